@@ -1,0 +1,1 @@
+"""Measuring and judging a captured dance phrase: pure functions on arrays, no Blender, no printing."""

@@ -1,0 +1,161 @@
+"""The dancer in motion: what the body model makes of a cleaned take."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..take import Floats, Kind
+
+SIDES = ("left", "right")
+#: +1 right, -1 left: the sign s of the catalogue, in the order of SIDES.
+SIDE_SIGNS = (-1.0, 1.0)
+SUFFIXES = {"left": ".L", "right": ".R"}
+
+JOINTS = (
+    *(
+        f"{name}{suffix}"
+        for suffix in (".L", ".R")
+        for name in ("hip", "knee", "ankle", "heel", "toe", "shoulder", "elbow", "wrist", "hand")
+    ),
+    "pelvis",
+    "lumbar",
+    "neck",
+    "head",
+)
+
+SEGMENTS = (
+    "pelvis",
+    "lumbar",
+    "thorax",
+    "neck",
+    "head",
+    *(
+        f"{name}{suffix}"
+        for suffix in (".L", ".R")
+        for name in ("clavicle", "upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
+    ),
+)
+
+_SIDED_ANGLES = (
+    "hip_flexion",
+    "hip_abduction",
+    "knee_flexion",
+    "ankle_dorsiflexion",
+    "foot_turnout",
+    "knee_turnout",
+    "leg_elevation",
+    "leg_azimuth",
+    "plantarflexion",
+    "foot_deviation",
+    "frontal_knee",
+    "elbow_flexion",
+)
+ANGLES = (
+    *(f"{name}{suffix}" for suffix in (".L", ".R") for name in _SIDED_ANGLES),
+    "pelvis_yaw",
+    "pelvis_tilt",
+    "pelvis_obliquity",
+    "trunk_pitch",
+    "trunk_roll",
+    "shoulder_roll",
+    "thorax_yaw",
+    "thorax_extension",
+    "thorax_side_bend",
+    "thorax_twist",
+    "head_yaw",
+    "head_pitch",
+    "head_roll",
+    "head_heading",
+)
+
+FOOT_POINTS = ("heel", "ball_medial", "ball_lateral", "toe")
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The dancer's own reference, from the static take or from the quietest upright moment of the phrase.
+
+    from_static: False when there was no static take (then every ± is wider). angles_rad: median of every angle of
+    ANGLES while standing. leg_length_m, shank_length_m, thigh_length_m, foot_length_m, stature_m: medians, NaN when unknown.
+    demi_plie_rad, releve_m, pointed_rad: the dancer's own greatest knee bend with heels down, heel height and
+    plantarflexion, each (2,) left, right; NaN where nothing shows it.
+    """
+
+    from_static: bool
+    angles_rad: dict[str, float]
+    leg_length_m: float
+    thigh_length_m: float
+    shank_length_m: float
+    foot_length_m: float
+    stature_m: float
+    demi_plie_rad: Floats
+    releve_m: Floats
+    pointed_rad: Floats
+
+
+@dataclass(frozen=True)
+class Movement:
+    """Joint centres, segment frames, angles, feet and centre of mass of every frame. Z up, floor at 0, NaN = not known.
+
+    time_s (F,). joint_centres_m (F, J, 3) in the order of JOINTS. segment_rotations (F, S, 3, 3) in the order of SEGMENTS:
+    columns are the segment's axes in the laboratory: X forward, Y up along the segment towards the body, Z to the
+    dancer's right (both sides). segment_origins_m (F, S, 3): proximal end. angles_rad (F, A) in the order of ANGLES, signs:
+    hip_flexion, hip_abduction, knee_flexion (negative = past straight), ankle_dorsiflexion, elbow_flexion positive as named;
+    foot_turnout and knee_turnout positive outward from the pelvis' forward (knee_turnout NaN below 25° of bend);
+    leg_elevation from hanging (0) to overhead (180°), leg_azimuth outward from forward; plantarflexion 0 with the foot at
+    a right angle to the shank; foot_deviation positive winged, negative sickled; frontal_knee positive inside; pelvis_yaw,
+    thorax_yaw and head_heading unwrapped, positive turning to the left; pelvis_tilt positive tipped forward, minus standing;
+    pelvis_obliquity, shoulder_roll positive with the right side up; trunk_pitch positive forward, trunk_roll positive to the right;
+    thorax_extension, _side_bend, _twist and head_pitch (chin up), head_roll, head_yaw: ISB Z-X-Y of thorax in pelvis and
+    head in thorax, minus standing.
+    foot_points_m (F, 2, 4, 3): FOOT_POINTS of the left and right foot. foot_heights_m (F, 2, 4): each above its own height
+    with the foot flat. ground_m (F, 2): height of the ground below each foot (0 on a level floor; steps and stages otherwise).
+    centre_of_mass_m (F, 3), centre_of_mass_share (F,): share of the body's mass that was known.
+    trust (F, J) 0..1. joint_error_m (F, J): expected 1-SD error.
+    """
+
+    kind: Kind
+    rate_hz: float
+    time_s: Floats
+    joint_centres_m: Floats
+    segment_rotations: Floats
+    segment_origins_m: Floats
+    angles_rad: Floats
+    foot_points_m: Floats
+    foot_heights_m: Floats
+    ground_m: Floats
+    centre_of_mass_m: Floats
+    centre_of_mass_share: Floats
+    trust: Floats
+    joint_error_m: Floats
+    standing: Standing
+    #: What was concluded on the way, in words (scale from free fall, no static take, ...).
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def frames(self) -> int:
+        """Number of samples."""
+        return int(self.time_s.shape[0])
+
+    def joint(self, name: str) -> Floats:
+        """Positions (F, 3) of one joint of JOINTS."""
+        return self.joint_centres_m[:, JOINTS.index(name)]
+
+    def angle(self, name: str) -> Floats:
+        """One angle of ANGLES (F,), radians."""
+        return self.angles_rad[:, ANGLES.index(name)]
+
+    def segment(self, name: str) -> Floats:
+        """Rotation matrices (F, 3, 3) of one segment of SEGMENTS."""
+        return self.segment_rotations[:, SEGMENTS.index(name)]
+
+    def heel_height_m(self, side: str) -> Floats:
+        """Heel above its own flat height (F,), metres; catalogue M16."""
+        return self.foot_heights_m[:, SIDES.index(side), FOOT_POINTS.index("heel")]
+
+
+def frame_at(movement: Movement, time_s: float) -> int:
+    """Index of the sample nearest to a time, clipped to the take."""
+    return int(np.clip(round(time_s * movement.rate_hz), 0, movement.frames - 1))

@@ -1,0 +1,1 @@
+"""Gaps, swaps, spikes, smoothing, trust: from a Take to a CleanedTake and a verdict."""

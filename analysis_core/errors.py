@@ -1,0 +1,27 @@
+"""One tree of exceptions. Every message says what is wrong with which file and what to do about it."""
+
+from __future__ import annotations
+
+
+class InTheRoundError(Exception):
+    """Base of every error that a teacher or an operator may see; its text is shown as it is."""
+
+
+class TakeError(InTheRoundError):
+    """A take that cannot be read, or that holds nothing that can be reviewed."""
+
+
+class LandmarkError(InTheRoundError):
+    """Labels of a take that do not name enough of a body."""
+
+
+class ReviewError(InTheRoundError):
+    """A review folder that is missing, damaged or written by a newer version."""
+
+
+class OptionError(InTheRoundError):
+    """An option whose value makes no sense."""
+
+
+class OutputError(InTheRoundError):
+    """A file or folder that cannot be written, or that is there already."""

@@ -1,0 +1,59 @@
+"""What the review says about a take: findings, and what it cannot tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from ..take import Side
+
+Confidence = Literal["high", "medium", "low"]
+Grade = Literal["watch", "fault"]
+
+
+@dataclass(frozen=True)
+class View:
+    """Where to stand to see a finding: camera position and aim in the laboratory, metres, at the finding's peak."""
+
+    position_m: tuple[float, float, float]
+    aim_m: tuple[float, float, float]
+    name: str
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One fault in one phase. Fields as in the review.json contract; band limits may be None on an open side."""
+
+    id: str
+    fault: str
+    phase: str
+    side: Side | None
+    start_s: float
+    onset_s: float
+    peak_s: float
+    end_s: float
+    value: float
+    unit: str
+    band: tuple[float | None, float | None]
+    plus_minus: float
+    severity: float
+    grade: Grade
+    confidence: Confidence
+    band_source: str
+    parts: tuple[str, ...]
+    view: View
+    cue: str
+    caution: str | None = None
+    came_after: tuple[str, ...] = ()
+    may_have_led_to: tuple[str, ...] = ()
+    decision: Literal["open", "kept", "set aside"] = "open"
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Unsure:
+    """A fault that this take cannot show in this phase, and why."""
+
+    fault: str
+    phase: str
+    why: str

@@ -1,0 +1,1 @@
+"""Understanding the phrase: foot contacts, pliés, relevés, turns, jumps, balances, leg gestures, counts."""

@@ -1,0 +1,1 @@
+"""One file per format; read_take(path) chooses."""

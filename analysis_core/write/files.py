@@ -1,0 +1,40 @@
+"""Files are written whole or not at all, and nothing is overwritten unasked."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from ..errors import OutputError
+
+
+@contextmanager
+def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
+    """Yield a temporary path beside ``path``; it takes the place of ``path`` only when the block ends without an error.
+
+    The temporary name keeps the ending of ``path``, since some writers choose a format by it. Raises OutputError when
+    ``path`` is there already and ``overwrite`` is false, or when its folder cannot be written.
+    """
+    if path.exists() and not overwrite:
+        raise OutputError(f"{path} is there already. Choose another name, or add --force to replace it.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", suffix=path.suffix, dir=path.parent)
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written: {error.strerror}. Choose a folder that you may write to.") from error
+    os.close(handle)
+    temporary = Path(name)
+    try:
+        yield temporary
+        # mkstemp makes private files; what a teacher hands on should follow the usual permissions.
+        mask = os.umask(0)
+        os.umask(mask)
+        temporary.chmod(0o666 & ~mask)
+        temporary.replace(path)
+    except OSError as error:
+        raise OutputError(f"{path} could not be finished: {error.strerror}. Nothing was left half-written.") from error
+    finally:
+        temporary.unlink(missing_ok=True)

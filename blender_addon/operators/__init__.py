@@ -1,0 +1,1 @@
+"""Operators: read settings, call one core function, show the result."""

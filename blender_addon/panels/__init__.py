@@ -1,0 +1,1 @@
+"""Panels: they only read."""

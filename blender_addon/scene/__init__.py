@@ -1,0 +1,1 @@
+"""What Blender is given: figure, colours, timeline, cameras, captions, stage, turntable."""

@@ -1,0 +1,1 @@
+"""The commands of the contract; the only place that prints."""

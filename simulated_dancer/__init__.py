@@ -1,0 +1,1 @@
+"""A simulated dancer with known truth, for the demo takes, the tests and the bench."""
