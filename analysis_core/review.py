@@ -152,6 +152,7 @@ def movement_arrays(movement: Movement) -> dict[str, Any]:
         "centre_of_mass_share": movement.centre_of_mass_share,
         "trust": movement.trust,
         "joint_error_m": movement.joint_error_m,
+        "joint_source": movement.joint_source,
         "segment_names": np.array(SEGMENTS),
         "segment_rotations": movement.segment_rotations,
         "segment_origins_m": movement.segment_origins_m,
@@ -208,6 +209,7 @@ def _read_movement(path: Path, kind: Kind, standing: Standing) -> Movement:
         centre_of_mass_share=data["centre_of_mass_share"],
         trust=data["trust"],
         joint_error_m=data["joint_error_m"],
+        joint_source=data["joint_source"],
         standing=standing,
     )
 

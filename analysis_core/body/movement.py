@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..take import Floats, Kind
 
@@ -113,7 +114,8 @@ class Movement:
     foot_points_m (F, 2, 4, 3): FOOT_POINTS of the left and right foot. foot_heights_m (F, 2, 4): each above its own height
     with the foot flat. ground_m (F, 2): height of the ground below each foot (0 on a level floor; steps and stages otherwise).
     centre_of_mass_m (F, 3), centre_of_mass_share (F,): share of the body's mass that was known.
-    trust (F, J) 0..1. joint_error_m (F, J): expected 1-SD error.
+    trust (F, J) 0..1. joint_error_m (F, J): expected 1-SD error. joint_source (F, J): the least direct Source among the
+    samples that the joint rests on.
     """
 
     kind: Kind
@@ -130,6 +132,7 @@ class Movement:
     centre_of_mass_share: Floats
     trust: Floats
     joint_error_m: Floats
+    joint_source: NDArray[np.uint8]
     standing: Standing
     #: What was concluded on the way, in words (scale from free fall, no static take, ...).
     warnings: tuple[str, ...] = ()

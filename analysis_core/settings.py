@@ -1,0 +1,26 @@
+"""What a teacher or an operator can say about a take; everything else is found in the recording."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Choices for one review. None = find out from the recording and say so in ``take.inferred``.
+
+    static: a take of the dancer standing still. level: name of a profile of bands. tempo_bpm, offset_s: of the music, the
+    offset being the time of count 1. landmarks: a studio's own table of labels. person: prefix or number of one dancer of
+    several. up: "x", "y", "z", "-x", "-y", "-z". rate_hz. unit: "m", "cm", "mm", "in".
+    """
+
+    static: Path | None = None
+    level: str = "intermediate"
+    tempo_bpm: float | None = None
+    offset_s: float = 0.0
+    landmarks: Path | None = None
+    person: str | None = None
+    up: str | None = None
+    rate_hz: float | None = None
+    unit: str | None = None
