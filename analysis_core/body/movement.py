@@ -100,6 +100,10 @@ class Standing:
 class Movement:
     """Joint centres, segment frames, angles, feet and centre of mass of every frame. Z up, floor at 0, NaN = not known.
 
+    Joints: hip, knee, ankle, shoulder, elbow, wrist are joint centres; hand the third metacarpal head; heel the back of the
+    calcaneus, toe the tip of the big toe; pelvis the middle of the hips, lumbar the lumbosacral joint, neck the middle
+    between seventh cervical vertebra and suprasternal notch, head the centre of the head.
+
     time_s (F,). joint_centres_m (F, J, 3) in the order of JOINTS. segment_rotations (F, S, 3, 3) in the order of SEGMENTS:
     columns are the segment's axes in the laboratory: X forward, Y up along the segment towards the body, Z to the
     dancer's right (both sides). segment_origins_m (F, S, 3): proximal end. angles_rad (F, A) in the order of ANGLES, signs:
@@ -108,8 +112,8 @@ class Movement:
     leg_elevation from hanging (0) to overhead (180°), leg_azimuth outward from forward; plantarflexion 0 with the foot at
     a right angle to the shank; foot_deviation positive winged, negative sickled; frontal_knee positive inside; pelvis_yaw,
     thorax_yaw and head_heading unwrapped, positive turning to the left; pelvis_tilt positive tipped forward, minus standing;
-    pelvis_obliquity, shoulder_roll positive with the right side up; trunk_pitch positive forward, trunk_roll positive to the right;
-    thorax_extension, _side_bend, _twist and head_pitch (chin up), head_roll, head_yaw: ISB Z-X-Y of thorax in pelvis and
+    pelvis_obliquity, shoulder_roll positive with the right side up; trunk_pitch positive forward, trunk_roll positive to right;
+    thorax_extension, _side_bend, _twist and head_pitch (chin up), head_roll, head_yaw: ISB Z-X-Y of thorax in pelvis and of
     head in thorax, minus standing.
     foot_points_m (F, 2, 4, 3): FOOT_POINTS of the left and right foot. foot_heights_m (F, 2, 4): each above its own height
     with the foot flat. ground_m (F, 2): height of the ground below each foot (0 on a level floor; steps and stages otherwise).

@@ -1,0 +1,109 @@
+"""Vectors, frames and angle sequences on whole arrays; angles in radians, NaN in gives NaN out."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..take import Floats
+
+UP = np.array([0.0, 0.0, 1.0])
+
+
+def unit(vectors: Floats) -> Floats:
+    """Vectors (..., 3) divided by their length; a vector of no length becomes NaN."""
+    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.where(length > 1e-9, vectors / length, np.nan)
+
+
+def dot(first: Floats, second: Floats) -> Floats:
+    """Scalar products (...,) of vectors (..., 3)."""
+    return np.einsum("...i,...i->...", first, second)
+
+
+def reject(vectors: Floats, axis: Floats) -> Floats:
+    """Part of the vectors (..., 3) at right angles to a unit axis (..., 3)."""
+    return vectors - dot(vectors, axis)[..., None] * axis
+
+
+def horizontal(vectors: Floats) -> Floats:
+    """Vectors (..., 3) without their vertical part."""
+    return vectors * np.array([1.0, 1.0, 0.0])
+
+
+def angle_between(first: Floats, second: Floats) -> Floats:
+    """Angle (...,) in 0..π between vectors (..., 3); exact for small angles too, unlike the arc cosine."""
+    cross = np.linalg.norm(np.cross(first, second), axis=-1)
+    return np.arctan2(cross, dot(first, second))
+
+
+def frame_from_y(y: Floats, z_hint: Floats) -> Floats:
+    """Rotation matrices (..., 3, 3) with Y along ``y`` and Z as near to ``z_hint`` as that allows; X = Y × Z."""
+    y_axis = unit(y)
+    z_axis = unit(reject(z_hint, y_axis))
+    return np.stack([np.cross(y_axis, z_axis), y_axis, z_axis], axis=-1)
+
+
+def frame_from_y_and_x(y: Floats, x_hint: Floats) -> Floats:
+    """Rotation matrices (..., 3, 3) with Y along ``y`` and X as near to ``x_hint`` as that allows; Z = X × Y."""
+    y_axis = unit(y)
+    x_axis = unit(reject(x_hint, y_axis))
+    return np.stack([x_axis, y_axis, np.cross(x_axis, y_axis)], axis=-1)
+
+
+def frame_from_z(z: Floats, x_hint: Floats) -> Floats:
+    """Rotation matrices (..., 3, 3) with Z along ``z`` and X as near to ``x_hint`` as that allows; Y = Z × X."""
+    z_axis = unit(z)
+    x_axis = unit(reject(x_hint, z_axis))
+    return np.stack([x_axis, np.cross(z_axis, x_axis), z_axis], axis=-1)
+
+
+def relative(proximal: Floats, distal: Floats) -> Floats:
+    """Rotation (..., 3, 3) of the distal segment seen from the proximal one: R_proxᵀ R_dist."""
+    return np.swapaxes(proximal, -1, -2) @ distal
+
+
+def cardan_zxy(rotation: Floats) -> Floats:
+    """Intrinsic Z-X-Y angles (..., 3) of rotations (..., 3, 3): alpha about Z, beta about the floating axis, gamma about Y.
+
+    On ISB axes, right side: alpha is flexion at the hip (extension at the knee, dorsiflexion at the ankle), beta adduction,
+    gamma internal rotation. Degenerate at beta = ±90°. Source: Grood and Suntay 1983 in the form of catalogue 1.2.
+    """
+    alpha = np.arctan2(-rotation[..., 0, 1], rotation[..., 1, 1])
+    beta = np.arcsin(np.clip(rotation[..., 2, 1], -1.0, 1.0))
+    gamma = np.arctan2(-rotation[..., 2, 0], rotation[..., 2, 2])
+    return np.stack([alpha, beta, gamma], axis=-1)
+
+
+def mirror_left(rotation: Floats) -> Floats:
+    """Rotations (..., 3, 3) between segments of the left side as the right side would show them (Z mirrored)."""
+    flip = np.array([1.0, 1.0, -1.0])
+    return rotation * flip[:, None] * flip[None, :]
+
+
+def azimuth_out(vectors: Floats, forward: Floats, side_sign: float) -> Floats:
+    """Outward azimuth (...,) of the horizontal part of vectors (..., 3) from ``forward`` (..., 3); + = turned out.
+
+    side_sign: +1 right, -1 left. Source: catalogue 0.3.
+    """
+    ahead = unit(horizontal(forward))
+    right = np.cross(ahead, UP)
+    return np.arctan2(side_sign * dot(vectors, right), dot(vectors, ahead))
+
+
+def heading(vectors: Floats) -> Floats:
+    """Direction (F,) of the horizontal part of vectors (F, 3), + to the left, unwrapped over NaN stretches."""
+    return unwrap(np.arctan2(vectors[..., 1], vectors[..., 0]))
+
+
+def unwrap(angles: Floats) -> Floats:
+    """Angles (F,) without jumps of a full turn; NaN samples stay NaN and the angle goes on behind them."""
+    result = angles.copy()
+    known = np.isfinite(angles)
+    result[known] = np.unwrap(angles[known])
+    return result
+
+
+def apply(rotation: Floats, vectors: Floats) -> Floats:
+    """Rotations (..., 3, 3) applied to vectors (..., 3)."""
+    return np.einsum("...ij,...j->...i", rotation, vectors)

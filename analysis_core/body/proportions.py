@@ -1,0 +1,50 @@
+"""What is taken from tables when a recording does not show it: segment masses and body breadths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+#: Skin-to-centre distance of a usual marker of 14 mm; common practice, no source.
+MARKER_RADIUS_M = 0.007
+
+#: Breadths as a share of stature; from memory of common anthropometric tables, ± 10 %.
+KNEE_BREADTH = 0.056
+ANKLE_BREADTH = 0.041
+ELBOW_BREADTH = 0.039
+FOOT_LENGTH = 0.152
+FOOT_BREADTH = 0.058
+#: Shoulder joint centre below the acromion, share of stature; from memory, ± 15 mm.
+SHOULDER_BELOW_ACROMION = 0.025
+#: Heel behind the ankle centre and ankle centre above the sole, shares of foot length; from memory.
+HEEL_BEHIND_ANKLE = 0.24
+ANKLE_HEIGHT = 0.27
+#: Toe joints behind the tip of the big toe, share of foot length; from memory.
+TOES_LENGTH = 0.26
+#: Stature over the height of the hip centres above the floor, adults; from memory (hip joint at 0.53 of stature).
+STATURE_OVER_HIP_HEIGHT = 1.89
+#: Centre of the head to its top, and middle of the neck's base to the centre of the head, shares of stature; from memory.
+HEAD_CENTRE_TO_VERTEX = 0.066
+NECK_TO_HEAD_CENTRE = 0.115
+
+
+@dataclass(frozen=True)
+class SegmentMass:
+    """Mass as a share of the body and centre of mass as a share of the length from the proximal end, women and men."""
+
+    mass: tuple[float, float]
+    centre: tuple[float, float]
+
+
+#: de Leva 1996, table 4 (young adults). Trunk: measured from suprasternale and from the seventh cervical vertebra; the middle
+#: of both points serves as upper end here, so the mean of the two rows is used. Hand: wrist to third metacarpal head.
+SEGMENT_MASSES = {
+    "head": SegmentMass((0.0668, 0.0694), (0.4841, 0.5002)),
+    "trunk": SegmentMass((0.4257, 0.4346), ((0.4151 + 0.4964) / 2, (0.4486 + 0.5138) / 2)),
+    "upper_arm": SegmentMass((0.0255, 0.0271), (0.5754, 0.5772)),
+    "forearm": SegmentMass((0.0138, 0.0162), (0.4559, 0.4574)),
+    "hand": SegmentMass((0.0056, 0.0061), (0.7474, 0.7900)),
+    "thigh": SegmentMass((0.1478, 0.1416), (0.3612, 0.4095)),
+    "shank": SegmentMass((0.0481, 0.0433), (0.4352, 0.4395)),
+    "foot": SegmentMass((0.0129, 0.0137), (0.4014, 0.4415)),
+}
+PAIRED_SEGMENTS = ("upper_arm", "forearm", "hand", "thigh", "shank", "foot")
