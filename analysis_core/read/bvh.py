@@ -1,0 +1,234 @@
+"""BVH: one skeleton take from a hierarchy and its motion; what the format leaves open is inferred and listed."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from ..errors import TakeError
+from ..settings import Settings
+from ..take import Floats, Inference, Skeleton, Take
+from ..units import METRES_PER_UNIT, to_z_up
+from .bvh_motion import MotionBlock, read_motion
+from .bvh_skeleton import Hierarchy, forward_kinematics, local_rotations, position_channels, read_hierarchy
+from .infer import Guess, choose_up, nominal_rate, rate_is_believable, unit_from_stature, up_from_body
+from .labels import distinct, lower_end, upper_end
+
+_COMMENT = re.compile(r"(?:^|(?<=\s))(?:#|//).*$", re.MULTILINE)
+_DECIMAL_COMMA = re.compile(r"(?<![\d,.])([-+]?\d+),(\d+)(?![\d,.])")
+
+#: Joints that a root carries when it is a person and not a prop. Proposed default, no published norm.
+_JOINTS_OF_A_PERSON = 8
+
+
+def decoded(data: bytes) -> str:
+    """The text of a BVH file: UTF-8 or UTF-16 with a byte-order mark, UTF-8 without, or Western single bytes."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16", "replace").removeprefix("\ufeff")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def _tidy(text: str) -> str:
+    """The text without comments, with points as decimal signs and newlines as line ends."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if "#" in text or "//" in text:
+        text = _COMMENT.sub("", text)
+    if "," in text:
+        if not re.search(r"\d\.\d", text):
+            text = _DECIMAL_COMMA.sub(r"\1.\2", text)
+        text = text.replace(",", " ")
+    return text
+
+
+def _split(text: str, name: str) -> tuple[str, str]:
+    start = re.search(r"\bHIERARCHY\b", text, re.IGNORECASE)
+    motion = re.search(r"^\s*MOTION\b|\}\s*MOTION\b", text, re.IGNORECASE | re.MULTILINE)
+    if not start or not motion or motion.start() < start.end():
+        raise TakeError(f"{name}: it has no HIERARCHY followed by MOTION, so it is no whole BVH file. Export the take again.")
+    return text[start.end() : motion.end() - len("MOTION")], text[motion.end() :]
+
+
+def _rate(motion: MotionBlock, settings: Settings, name: str) -> tuple[float, Inference]:
+    if settings.rate_hz is not None:
+        return settings.rate_hz, Inference("rate", f"{settings.rate_hz:g} Hz", "as asked for")
+    if motion.frame_time is None:
+        raise TakeError(f"{name}: it does not say how fast it was captured (no Frame Time). Give the rate, such as --rate 120.")
+    try:
+        rate, why = nominal_rate(motion.frame_time)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        raise TakeError(f"{name}: its frame time is {motion.frame_time}. Give the rate, such as --rate 120.") from None
+    if not rate_is_believable(rate):
+        raise TakeError(
+            f"{name}: its frame time is {motion.frame_time} s, that is {rate:.4g} frames a second, which cannot be right. "
+            "Give the rate, such as --rate 120."
+        )
+    return rate, Inference("rate", f"{rate:.6g} Hz", why)
+
+
+def _without_rest_frame(motion: MotionBlock, hierarchy: Hierarchy) -> tuple[MotionBlock, int, list[Inference]]:
+    """Leave out a first frame that only shows the pose of the skeleton: nearly all its angles are exactly zero."""
+    columns = [column for joint in hierarchy.joints for column, _, kind in joint.channels if kind == "rotation"]
+    rows = motion.rows
+    if len(rows) < 3 or not columns:
+        return motion, 0, []
+    angles = rows[:, columns]
+    moving = (np.abs(angles[1:]) > 1e-6).mean(axis=0) > 0.5
+    if moving.sum() < 6 or (angles[0, moving] == 0).mean() < 0.8 or (angles[1, moving] == 0).mean() > 0.4:
+        return motion, 0, []
+    inferred = Inference("first frame", "left out", "its angles are zero: it shows the pose of the skeleton, not the dancer")
+    return replace(motion, rows=rows[1:]), 1, [inferred]
+
+
+def _person(hierarchy: Hierarchy, settings: Settings, name: str) -> tuple[list[int], list[Inference], list[str]]:
+    """Indices of the joints of the person asked for, or of the first one when the file holds several."""
+    roots = np.arange(len(hierarchy.joints))
+    for index, joint in enumerate(hierarchy.joints):
+        if joint.parent >= 0:
+            roots[index] = roots[joint.parent]
+    groups = [np.flatnonzero(roots == root).tolist() for root in np.unique(roots)]
+    people = [group for group in groups if len(group) >= _JOINTS_OF_A_PERSON]
+    names = [hierarchy.joints[group[0]].name for group in people]
+    if settings.person is not None:
+        asked = settings.person.strip()
+        for number, group in enumerate(people, start=1):
+            root = hierarchy.joints[group[0]].name
+            if asked in (str(number), root) or root.startswith((f"{asked}:", f"{asked}_")):
+                return group, [Inference("person", root, "as asked for")], []
+        held = ", ".join(names) or "none"
+        raise TakeError(f"{name}: there is no person “{asked}” in it (it holds: {held}). Choose one of these with --person.")
+    if len(people) > 1:
+        warning = f"The file holds {len(people)} people ({', '.join(names)}); the first is reviewed. Choose with --person."
+        return people[0], [Inference("person", names[0], f"the first of {len(people)} in the file")], [warning]
+    return [index for group in groups for index in group], [], []
+
+
+def _only(hierarchy: Hierarchy, chosen: list[int]) -> Hierarchy:
+    """The hierarchy of the chosen joints; columns keep their numbers."""
+    place = {old: new for new, old in enumerate(chosen)}
+    joints = tuple(replace(hierarchy.joints[index], parent=place.get(hierarchy.joints[index].parent, -1)) for index in chosen)
+    return Hierarchy(joints, hierarchy.columns)
+
+
+def _translations(hierarchy: Hierarchy, rows: Floats) -> tuple[Floats, list[Inference]]:
+    """Translation of every joint in its parent's frame (F, N, 3); roots without their OFFSET."""
+    values, present = position_channels(hierarchy, rows)
+    offsets, parents = hierarchy.offsets, hierarchy.parents
+    result = np.broadcast_to(offsets, values.shape).copy()
+    result[:, parents < 0] = values[:, parents < 0]
+    moving = np.flatnonzero((parents >= 0) & present.any(axis=1))
+    if not len(moving):
+        return result, []
+    # Position channels below the root either take the place of the OFFSET or add to it: the bones tell.
+    middle = np.nanmedian(values[:, moving], axis=0)
+    replaces = np.abs(middle - offsets[moving]).sum() <= np.abs(middle).sum()
+    here = present[moving]
+    added = np.where(here, 0.0 if replaces else offsets[moving], offsets[moving])
+    result[:, moving] = values[:, moving] + added
+    value = "instead of the OFFSET" if replaces else "added to the OFFSET"
+    return result, [Inference("position channels below the root", value, "the bones keep their length that way")]
+
+
+def _root_offset(hierarchy: Hierarchy, positions: Floats, up: Floats, size: float) -> tuple[Floats, list[Inference]]:
+    """What to add to all joints of each root (N, 3): its OFFSET or nothing, whichever puts the feet nearer to height 0."""
+    shift = np.zeros((len(hierarchy.joints), 3))
+    roots = hierarchy.parents < 0
+    offsets = hierarchy.offsets
+    root_of = np.arange(len(hierarchy.joints))
+    for index, parent in enumerate(hierarchy.parents):
+        if parent >= 0:
+            root_of[index] = root_of[parent]
+    inferred = []
+    for root in np.flatnonzero(roots):
+        if not offsets[root].any():
+            continue
+        members = root_of == root
+        heights = positions[:, members] @ up
+        lowest = float(np.nanpercentile(np.nanmin(np.where(np.isnan(heights), np.inf, heights), axis=1), 10))
+        raised = float(offsets[root] @ up)
+        added = abs(lowest + raised) <= abs(lowest)
+        if abs(raised) < 0.02 * size:
+            added, why = True, "the format says so; it does not change the height"
+        else:
+            why = (
+                f"the lowest joint then comes down to {(lowest + raised if added else lowest) / size:+.2f} body heights, "
+                f"otherwise to {(lowest if added else lowest + raised) / size:+.2f}"
+            )
+        if added:
+            shift[members] = offsets[root]
+        inferred.append(Inference("root OFFSET", "added" if added else "not added", why))
+    return shift, inferred
+
+
+def _up(settings: Settings, labels: tuple[str, ...], positions: Floats, rest: Floats) -> Guess:
+    upper, lower = upper_end(labels), lower_end(labels)
+    body = up_from_body(positions, upper, lower) or up_from_body(rest[None], upper, lower)
+    return choose_up(settings.up, body, None, Guess("y", "nothing in the file tells; BVH files are Y up by custom", False))
+
+
+def _body_height(labels: tuple[str, ...], positions: Floats, rest: Floats, up: Floats) -> float:
+    """Stature in the file's units: head end above foot end when upright, else the height of the rest pose."""
+    upper, lower = upper_end(labels), lower_end(labels)
+    if upper and lower:
+        height = np.nanmax((positions[:, upper] @ up), axis=1) - np.nanmin((positions[:, lower] @ up), axis=1)
+        return float(np.nanpercentile(height, 90))
+    extent = rest @ up
+    return float(np.ptp(extent))
+
+
+def _unit(settings: Settings, stature: float) -> tuple[float, Guess]:
+    if settings.unit is not None:
+        return METRES_PER_UNIT[settings.unit], Guess(settings.unit, "as asked for", True)
+    return unit_from_stature(stature)
+
+
+def read_bvh(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
+    """Read a BVH file whose bytes are ``data``.
+
+    Raises TakeError with a sentence when it is damaged, holds no motion, or does not tell its rate.
+    """
+    name = path.name
+    skeleton_text, motion_text = _split(_tidy(decoded(data)), name)
+    whole = read_hierarchy(skeleton_text, name)
+    motion, skipped, inferred = _without_rest_frame(read_motion(motion_text, whole.columns, name), whole)
+    rate_hz, rate = _rate(motion, settings, name)
+    chosen, person, warnings = _person(whole, settings, name)
+    hierarchy = _only(whole, chosen)
+    labels = distinct(joint.name for joint in hierarchy.joints)
+    local = local_rotations(hierarchy, motion.rows)
+    translations, inside = _translations(hierarchy, motion.rows)
+    positions, orientations = forward_kinematics(hierarchy.parents, translations, local)
+    still = np.broadcast_to(np.eye(3), (1, len(labels), 3, 3))
+    rest = forward_kinematics(hierarchy.parents, hierarchy.offsets[None], still)[0][0]
+    up = _up(settings, labels, positions, rest)
+    turn = to_z_up(up.value)
+    stature = _body_height(labels, positions, rest, turn[2])
+    shift, root = _root_offset(hierarchy, positions, turn[2], stature or 1.0)
+    metres, unit = _unit(settings, stature)
+    if not unit.firm:
+        warnings.append(f"The size of the dancer is not known ({unit.why}). Give the unit with --unit if you know it.")
+    return Take(
+        file=path,
+        sha256=sha256,
+        kind="skeleton",
+        rate_hz=rate_hz,
+        first_frame=1 + skipped,
+        labels=labels,
+        positions_m=(positions + shift) @ turn.T * metres,
+        skeleton=Skeleton(hierarchy.parents, rest @ turn.T * metres, turn @ orientations @ turn.T),
+        inferred=(
+            Inference("up axis", up.value, up.why),
+            Inference("unit", unit.value, unit.why),
+            rate,
+            *root,
+            *inside,
+            *inferred,
+            *person,
+        ),
+        warnings=(*motion.warnings, *warnings),
+    )

@@ -1,0 +1,123 @@
+"""The motion block of a BVH file: frame count, frame time, and rows of numbers however they were broken into lines."""
+
+from __future__ import annotations
+
+import re
+import warnings
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import TakeError
+from ..take import Floats
+
+_FRAMES = re.compile(r"frames\s*:?\s*(-?\d+)", re.IGNORECASE)
+_FRAME_TIME = re.compile(r"frame\s*time\s*:?\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class MotionBlock:
+    """Rows (F, C) of channel values, NaN where a row could not be read; the frame time as written; what was odd."""
+
+    rows: Floats
+    frame_time: str | None
+    warnings: tuple[str, ...]
+
+
+def _header(block: str) -> tuple[int | None, str | None, str]:
+    """Announced frames, frame time as written, and the text behind them."""
+    start = 0
+    frames = _FRAMES.search(block, 0, 2000)
+    time = _FRAME_TIME.search(block, 0, 2000)
+    for found in (frames, time):
+        if found:
+            start = max(start, found.end())
+    return (int(frames[1]) if frames else None, time[1] if time else None, block[start:])
+
+
+def _numbers(text: str) -> Floats | None:
+    """All numbers of a text of nothing but numbers; None when there is anything else in it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", DeprecationWarning)
+        try:
+            return np.fromstring(text, dtype=np.float64, sep=" ")
+        except (DeprecationWarning, ValueError):
+            return None
+
+
+def _numbers_per_line(text: str) -> NDArray[np.int64]:
+    """How many words each line holds (L,)."""
+    raw = np.frombuffer(text.encode("ascii", "replace"), dtype=np.uint8)
+    blank = raw <= 32
+    starts = ~blank & np.concatenate([[True], blank[:-1]])
+    line = np.cumsum(raw == 10)
+    return np.bincount(line[starts], minlength=int(line[-1]) + 1 if len(line) else 1).astype(np.int64)
+
+
+def _rows_line_by_line(text: str, width: int, name: str) -> tuple[Floats, list[str]]:
+    """Rows of a block in which some lines do not fit: such rows become NaN, a broken last row is left out."""
+    # The slow way, for damaged files only.
+    lines = [line for line in text.splitlines() if line.strip()]
+    parsed = [_numbers(line) for line in lines]
+    while parsed and (parsed[-1] is None or not len(parsed[-1])):
+        parsed.pop()
+    fits = [values is not None and len(values) == width for values in parsed]
+    notes = []
+    if parsed and not fits[-1]:
+        notes.append("The last row of the motion is incomplete and was left out: the file may have been cut short.")
+        parsed.pop()
+        fits.pop()
+    bad = fits.count(False)
+    if not fits or 2 * bad > len(fits):
+        raise TakeError(
+            f"{name}: its rows of motion do not hold the {width} numbers that its channels ask for. Export the take again as BVH."
+        )
+    if bad:
+        notes.append(f"{bad} of {len(fits)} rows of the motion do not hold {width} numbers; those frames count as missing.")
+    rows = np.full((len(fits), width), np.nan)
+    good = np.flatnonzero(fits)
+    rows[good] = np.array([parsed[index] for index in good])
+    return rows, notes
+
+
+def _rows(text: str, width: int, name: str) -> tuple[Floats, list[str]]:
+    values = _numbers(text)
+    if values is not None and len(values) and len(values) % width == 0:
+        counts = _numbers_per_line(text)
+        ends = np.cumsum(counts[counts > 0])
+        # Every frame must end where a line ends; else short and long rows merely add up.
+        if np.isin(np.arange(width, len(values) + 1, width), ends).all() or len(ends) == 1:
+            return values.reshape(-1, width), []
+    if values is not None and len(values) >= width:
+        counts = _numbers_per_line(text)
+        counts = counts[counts > 0]
+        ends = np.cumsum(counts)
+        whole = len(values) // width
+        wrapped = counts.max() < width and np.isin(np.arange(1, whole + 1) * width, ends).all()
+        if wrapped or len(ends) == 1:
+            return values[: whole * width].reshape(-1, width), [
+                "The last row of the motion is incomplete and was left out: the file may have been cut short."
+            ]
+    return _rows_line_by_line(text, width, name)
+
+
+def read_motion(block: str, channels: int, name: str) -> MotionBlock:
+    """Read what follows the word MOTION; ``name`` of the file is for messages.
+
+    Raises TakeError when there is no row at all or the rows do not fit the channels.
+    """
+    announced, frame_time, text = _header(block)
+    if not channels:
+        raise TakeError(f"{name}: none of its joints has a channel, so nothing moves. Export the take with its animation.")
+    if not text.strip() or announced == 0:
+        raise TakeError(f"{name}: it holds a skeleton but no frames. Export the take with its animation.")
+    rows, notes = _rows(text, channels, name)
+    if not len(rows):
+        raise TakeError(f"{name}: it holds a skeleton but no frames. Export the take with its animation.")
+    if announced is None:
+        notes.append(f"The file does not say how many frames it has; {len(rows)} were found.")
+    elif announced != len(rows):
+        cut = " It may have been cut short." if announced > len(rows) + 1 else ""
+        notes.append(f"The file announces {announced} frames and holds {len(rows)}; those that are there are used.{cut}")
+    return MotionBlock(rows, frame_time, tuple(notes))

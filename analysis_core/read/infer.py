@@ -1,0 +1,196 @@
+"""What a recording does not say: which way is up, how large a unit is, how fast it was sampled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import isfinite
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..take import Floats, Inference, Take
+from ..units import METRES_PER_UNIT, UP_AXES
+
+#: Statures, in metres, that are believed: dancers from about three years on. Proposed default, no published norm.
+STATURE_M = (0.9, 2.15)
+
+#: Stature assumed for a body whose unit nothing tells. Proposed default, no published norm.
+ASSUMED_STATURE_M = 1.68
+
+#: Rates that are believed, in hertz. Proposed default, no published norm.
+RATE_HZ = (5.0, 5000.0)
+
+#: Length of thigh and shank together as a share of stature: 0.245 + 0.246, Winter 2009, Biomechanics and Motor Control of
+#: Human Movement, figure 4.1 (after Drillis and Contini 1966).
+LEG_OF_STATURE = 0.491
+
+#: Film rates that are not whole numbers.
+_FILM_RATES = (Fraction(24000, 1001), Fraction(30000, 1001), Fraction(60000, 1001), Fraction(120000, 1001))
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A value that was concluded, why, and whether the ground for it is firm."""
+
+    value: str
+    why: str
+    firm: bool
+
+
+def _axis_name(vector: Floats) -> str:
+    axis = int(np.argmax(np.abs(vector)))
+    return ("-" if vector[axis] < 0 else "") + "xyz"[axis]
+
+
+def _median(values: Floats, axis: int | tuple[int, ...]) -> Floats:
+    """Median without missing samples; NaN where there is none at all."""
+    known = np.isfinite(values)
+    empty = ~known.any(axis=axis)
+    filled: Floats = np.where(np.expand_dims(empty, axis), 0.0, values)
+    return np.where(empty, np.nan, np.nanmedian(filled, axis=axis))
+
+
+def up_from_body(positions: Floats, upper: list[int], lower: list[int]) -> Guess | None:
+    """The axis along which the head end of a body lies above its feet.
+
+    positions (F, N, 3) in any unit, NaN missing; upper, lower: indices of points at either end. None when an end has no
+    point or the body does not stand along one axis for most of the take.
+    """
+    if not upper or not lower:
+        return None
+    top, bottom = _median(positions[:, upper], 1), _median(positions[:, lower], 1)
+    along = top - bottom
+    along = along[np.isfinite(along).all(axis=1)]
+    if not len(along):
+        return None
+    mean = np.median(along, axis=0)
+    name = _axis_name(mean)
+    length = float(np.linalg.norm(mean))
+    if not length or abs(mean["xyz".index(name[-1])]) < 0.75 * length:
+        return None
+    return Guess(name, "head and shoulders lie above the feet along it", True)
+
+
+def up_from_points(positions: Floats) -> Guess | None:
+    """The axis along which a cloud of unnamed points is tallest, and the end that keeps to one level: the floor.
+
+    positions (F, N, 3) in any unit, NaN missing. None when there are too few points or no axis is clearly the tallest.
+    """
+    if positions.shape[1] < 3:
+        return None
+    complete = np.isfinite(positions).all(axis=2).sum(axis=1) >= max(3, positions.shape[1] // 2)
+    if not complete.any():
+        return None
+    body = positions[complete]
+    low, high = np.nanmin(body, axis=1), np.nanmax(body, axis=1)
+    extent = np.median(high - low, axis=0)
+    order = np.argsort(extent)
+    axis = int(order[-1])
+    if extent[axis] < 1.2 * extent[order[-2]]:
+        return None
+    spread_low = float(np.ptp(np.percentile(low[:, axis], [5, 95])))
+    spread_high = float(np.ptp(np.percentile(high[:, axis], [5, 95])))
+    sign = "" if spread_low <= spread_high else "-"
+    return Guess(sign + "xyz"[axis], "the points are tallest along it and keep to one level at its lower end", False)
+
+
+def choose_up(asked: str | None, from_body: Guess | None, from_file: Guess | None, fallback: Guess) -> Guess:
+    """The up axis: what was asked for, else what the body shows, else what the file says, else custom."""
+    if asked is not None:
+        return Guess(asked, "as asked for", True)
+    if from_body is not None and from_file is not None:
+        if from_body.value == from_file.value:
+            return Guess(from_body.value, f"{from_file.why}, and {from_body.why}", True)
+        chosen, other = (from_body, from_file) if from_body.firm else (from_file, from_body)
+        return Guess(chosen.value, f"{chosen.why} (although for {other.value}: {other.why})", chosen.firm)
+    return from_body or from_file or fallback
+
+
+def unit_from_stature(stature: float) -> tuple[float, Guess]:
+    """Metres in one unit, for a body of ``stature`` units; the assumed stature decides when no known unit fits."""
+    for name, metres in METRES_PER_UNIT.items():
+        if STATURE_M[0] <= stature * metres <= STATURE_M[1]:
+            why = f"the body is {stature:.3g} units tall, that is {stature * metres:.2f} m if the unit is {name}"
+            return metres, Guess(name, why, True)
+    if not isfinite(stature) or stature <= 0:
+        return METRES_PER_UNIT["cm"], Guess("cm", "nothing in the recording tells the size of a body; taken by custom", False)
+    metres = ASSUMED_STATURE_M / stature
+    why = f"the body is {stature:.3g} units tall, which fits no known unit; a stature of {ASSUMED_STATURE_M} m is assumed"
+    return metres, Guess(f"{metres * 100:.4g} cm", why, False)
+
+
+def nominal_rate(frame_time: str) -> tuple[float, str]:
+    """Rate in hertz for a sample interval in seconds as it was written, and how it was found.
+
+    The nearest whole or film rate when the written digits cannot tell it from the interval; else the reciprocal.
+    Raises ValueError when the text is no number and ZeroDivisionError when it is zero.
+    """
+    seconds = float(frame_time)
+    if not isfinite(seconds):
+        raise ValueError(frame_time)
+    rate = 1.0 / seconds
+    mantissa, _, exponent = frame_time.lower().partition("e")
+    digits = len(mantissa.partition(".")[2]) - (int(exponent) if exponent else 0)
+    # One unit of the last written digit: some writers cut, others round.
+    slack = 10.0 ** -min(digits, 12)
+    for candidate in (Fraction(round(rate)), *_FILM_RATES):
+        if candidate > 0 and abs(float(1 / candidate) - seconds) <= slack and abs(float(candidate) / rate - 1) < 0.002:
+            exact = abs(float(1 / candidate) - seconds) < 1e-12
+            return float(candidate), "written in the file" if exact else f"frame time {frame_time} s is that rate, rounded"
+    return rate, f"frame time {frame_time} s"
+
+
+def rate_is_believable(rate_hz: float) -> bool:
+    """Whether a rate is one at which people are captured."""
+    return bool(isfinite(rate_hz) and RATE_HZ[0] <= rate_hz <= RATE_HZ[1])
+
+
+def up_is_known(name: str) -> bool:
+    """Whether a name is one of the six up axes."""
+    return name in UP_AXES
+
+
+def _other_inferences(take: Take, what: str) -> tuple[Inference, ...]:
+    return tuple(item for item in take.inferred if item.what != what)
+
+
+def rescaled(take: Take, factor: float, why: str) -> Take:
+    """The take with every length multiplied by ``factor`` (free fall may tell the size of a body), listed in ``inferred``."""
+    skeleton = take.skeleton and replace(take.skeleton, rest_positions_m=take.skeleton.rest_positions_m * factor)
+    plates = tuple(
+        replace(plate, corners_m=plate.corners_m * factor, centre_of_pressure_m=plate.centre_of_pressure_m * factor)
+        for plate in take.force_plates
+    )
+    return replace(
+        take,
+        positions_m=take.positions_m * factor,
+        skeleton=skeleton,
+        computed_m={name: values * factor for name, values in take.computed_m.items()},
+        force_plates=plates,
+        inferred=(*_other_inferences(take, "scale"), Inference("scale", f"{factor:.4g}", why)),
+    )
+
+
+def retimed(take: Take, rate_hz: float, why: str) -> Take:
+    """The take at another rate (free fall may tell that the written one is wrong), listed in ``inferred``."""
+    slower = take.rate_hz / rate_hz
+    return replace(
+        take,
+        rate_hz=rate_hz,
+        events=tuple(replace(event, time_s=event.time_s * slower) for event in take.events),
+        force_plates=tuple(replace(plate, rate_hz=plate.rate_hz / slower) for plate in take.force_plates),
+        inferred=(*_other_inferences(take, "rate"), Inference("rate", f"{rate_hz:g} Hz", why)),
+    )
+
+
+def stature_from_extent(positions: Floats, up: NDArray[np.float64]) -> float:
+    """Height of the whole cloud of points along ``up`` (3,), as it is in upright frames, in the units of the positions.
+
+    positions (F, N, 3), NaN missing. The 75th percentile over frames: a raised arm or a crouch moves few frames.
+    """
+    height = positions @ up
+    known = np.isfinite(height).sum(axis=1) >= max(2, positions.shape[1] // 2)
+    if not known.any():
+        return float("nan")
+    return float(np.percentile(np.nanmax(height[known], axis=1) - np.nanmin(height[known], axis=1), 75))
