@@ -13,12 +13,14 @@ def unit(vectors: Floats) -> Floats:
     """Vectors (..., 3) divided by their length; a vector of no length becomes NaN."""
     length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(length > 1e-9, vectors / length, np.nan)
+        scaled: Floats = np.where(length > 1e-9, vectors / length, np.nan)
+    return scaled
 
 
 def dot(first: Floats, second: Floats) -> Floats:
     """Scalar products (...,) of vectors (..., 3)."""
-    return np.einsum("...i,...i->...", first, second)
+    product: Floats = np.einsum("...i,...i->...", first, second)
+    return product
 
 
 def reject(vectors: Floats, axis: Floats) -> Floats:
@@ -28,7 +30,8 @@ def reject(vectors: Floats, axis: Floats) -> Floats:
 
 def horizontal(vectors: Floats) -> Floats:
     """Vectors (..., 3) without their vertical part."""
-    return vectors * np.array([1.0, 1.0, 0.0])
+    flat: Floats = vectors * np.array([1.0, 1.0, 0.0])
+    return flat
 
 
 def angle_between(first: Floats, second: Floats) -> Floats:
@@ -60,7 +63,8 @@ def frame_from_z(z: Floats, x_hint: Floats) -> Floats:
 
 def relative(proximal: Floats, distal: Floats) -> Floats:
     """Rotation (..., 3, 3) of the distal segment seen from the proximal one: R_proxᵀ R_dist."""
-    return np.swapaxes(proximal, -1, -2) @ distal
+    rotation: Floats = np.swapaxes(proximal, -1, -2) @ distal
+    return rotation
 
 
 def cardan_zxy(rotation: Floats) -> Floats:
@@ -78,7 +82,8 @@ def cardan_zxy(rotation: Floats) -> Floats:
 def mirror_left(rotation: Floats) -> Floats:
     """Rotations (..., 3, 3) between segments of the left side as the right side would show them (Z mirrored)."""
     flip = np.array([1.0, 1.0, -1.0])
-    return rotation * flip[:, None] * flip[None, :]
+    mirrored: Floats = rotation * flip[:, None] * flip[None, :]
+    return mirrored
 
 
 def azimuth_out(vectors: Floats, forward: Floats, side_sign: float) -> Floats:
@@ -88,7 +93,7 @@ def azimuth_out(vectors: Floats, forward: Floats, side_sign: float) -> Floats:
     """
     ahead = unit(horizontal(forward))
     right = np.cross(ahead, UP)
-    return np.arctan2(side_sign * dot(vectors, right), dot(vectors, ahead))
+    return np.asarray(np.arctan2(side_sign * dot(vectors, right), dot(vectors, ahead)))
 
 
 def heading(vectors: Floats) -> Floats:
@@ -106,4 +111,5 @@ def unwrap(angles: Floats) -> Floats:
 
 def apply(rotation: Floats, vectors: Floats) -> Floats:
     """Rotations (..., 3, 3) applied to vectors (..., 3)."""
-    return np.einsum("...ij,...j->...i", rotation, vectors)
+    turned: Floats = np.einsum("...ij,...j->...i", rotation, vectors)
+    return turned

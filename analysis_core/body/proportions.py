@@ -20,8 +20,12 @@ HEEL_BEHIND_ANKLE = 0.24
 ANKLE_HEIGHT = 0.27
 #: Toe joints behind the tip of the big toe, share of foot length; from memory.
 TOES_LENGTH = 0.26
-#: Stature over the height of the hip centres above the floor, adults; from memory (hip joint at 0.53 of stature).
-STATURE_OVER_HIP_HEIGHT = 1.89
+#: Thigh and shank together, as a share of stature; from memory of a common table (0.245 + 0.246).
+LEG_SHARE_OF_STATURE = 0.491
+#: Wrist to third metacarpal head, share of stature; from memory.
+HAND_SHARE_OF_STATURE = 0.048
+#: Joint of the skull's base to the centre of the head, share of stature; from memory.
+SKULL_BASE_TO_HEAD_CENTRE = 0.05
 #: Centre of the head to its top, and middle of the neck's base to the centre of the head, shares of stature; from memory.
 HEAD_CENTRE_TO_VERTEX = 0.066
 NECK_TO_HEAD_CENTRE = 0.115

@@ -1,0 +1,138 @@
+"""Angles of joints and segments in every frame, by the conventions of ``Movement``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..take import Floats
+from .geometry import (
+    UP,
+    angle_between,
+    apply,
+    azimuth_out,
+    cardan_zxy,
+    dot,
+    heading,
+    horizontal,
+    mirror_left,
+    reject,
+    relative,
+    unit,
+)
+from .movement import ANGLES, SIDE_SIGNS
+from .posed import Posed
+
+#: Below this bend the knee says nothing about where the leg is turned (catalogue: direction of the knee).
+LEAST_KNEE_BEND = np.radians(25.0)
+#: Above this pitch the heel-to-toe line has no direction on the floor and the line of the forefoot is used instead.
+STEEP_FOOT = np.radians(60.0)
+
+
+@dataclass(frozen=True)
+class KneeDirection:
+    """Where a bent knee points. azimuth (F,): outward, radians; distance_m (F,): of the knee from the line hip to ankle."""
+
+    azimuth: Floats
+    distance_m: Floats
+
+
+def knee_direction(hip: Floats, knee: Floats, ankle: Floats, forward: Floats, side_sign: float) -> KneeDirection:
+    """Direction of the knee from the line hip-ankle, from three joint centres (F, 3); catalogue, knee direction.
+
+    Valid whatever the bend; who uses it decides how small a distance still says something.
+    """
+    line = unit(ankle - hip)
+    offset = reject(knee - hip, line)
+    return KneeDirection(azimuth_out(offset, forward, side_sign), np.linalg.norm(offset, axis=-1))
+
+
+def knee_bend(hip: Floats, knee: Floats, ankle: Floats) -> Floats:
+    """Unsigned knee flexion (F,): 0 = straight, from three joint centres (F, 3)."""
+    return np.pi - angle_between(hip - knee, ankle - knee)
+
+
+def medial_knee_displacement(knee: Floats, ankle: Floats, foot_axis: Floats, side_sign: float) -> Floats:
+    """How far the knee (F, 3) lies inside the vertical plane through the ankle along the foot (F,), metres, + = inside."""
+    medial = -side_sign * np.cross(unit(horizontal(foot_axis)), UP)
+    return dot(knee - ankle, medial)
+
+
+def foot_azimuth(foot_points: Floats, forward: Floats, side_sign: float) -> Floats:
+    """Outward azimuth (F,) of a foot from its points (F, 4, 3); on high demi-pointe from the line of the forefoot."""
+    heel, ball_medial, ball_lateral, _ = np.moveaxis(foot_points, 1, 0)
+    axis = 0.5 * (ball_medial + ball_lateral) - heel
+    pitch = np.arctan2(-axis[:, 2], np.linalg.norm(axis[:, :2], axis=1))
+    across = side_sign * np.cross(UP, ball_lateral - ball_medial)
+    return azimuth_out(np.where((np.abs(pitch) > STEEP_FOOT)[:, None], across, axis), forward, side_sign)
+
+
+def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[str, Floats]) -> None:
+    sign = SIDE_SIGNS[index]
+    hip, knee, ankle = (posed.joints[name + suffix] for name in ("hip", "knee", "ankle"))
+    pelvis, thigh, shank, foot = (
+        posed.rotations[name] for name in ("pelvis", "thigh" + suffix, "shank" + suffix, "foot" + suffix)
+    )
+
+    def joint_angles(proximal: Floats, distal: Floats) -> Floats:
+        rotation = relative(proximal, distal)
+        return cardan_zxy(mirror_left(rotation) if sign < 0 else rotation)
+
+    hip_angles = joint_angles(pelvis, thigh)
+    angles["hip_flexion" + suffix] = hip_angles[:, 0]
+    angles["hip_abduction" + suffix] = -hip_angles[:, 1]
+    bend = knee_bend(hip, knee, ankle)
+    # Bent backwards when the knee lies behind the line hip-ankle, seen along the thigh's own forward axis.
+    behind = dot(knee - 0.5 * (hip + ankle), thigh[:, :, 0]) < 0
+    angles["knee_flexion" + suffix] = np.where(behind, -bend, bend)
+    angles["ankle_dorsiflexion" + suffix] = joint_angles(shank, foot)[:, 0]
+    points = posed.foot_points[:, index]
+    angles["foot_turnout" + suffix] = foot_azimuth(points, forward, sign)
+    angles["knee_turnout" + suffix] = np.where(
+        bend > LEAST_KNEE_BEND, knee_direction(hip, knee, ankle, forward, sign).azimuth, np.nan
+    )
+    leg = ankle - hip
+    angles["leg_elevation" + suffix] = angle_between(leg, np.broadcast_to(-UP, leg.shape))
+    angles["leg_azimuth" + suffix] = azimuth_out(leg, forward, sign)
+    long_axis = foot[:, :, 0]
+    angles["plantarflexion" + suffix] = np.pi / 2 - angle_between(-shank[:, :, 1], long_axis)
+    lateral = sign * shank[:, :, 2]
+    middle = 0.5 * (points[:, 1] + points[:, 2])
+    angles["foot_deviation" + suffix] = np.arcsin(np.clip(dot(unit(middle - ankle), lateral), -1, 1))
+    to_right = pelvis[:, :, 2]
+    frontal = [reject(part, pelvis[:, :, 0]) for part in (hip - knee, ankle - knee)]
+    inside = -sign * dot(knee - (hip + ankle) * 0.5, to_right)
+    angles["frontal_knee" + suffix] = np.sign(inside) * (np.pi - angle_between(frontal[0], frontal[1]))
+    arm = [posed.joints[name + suffix] for name in ("shoulder", "elbow", "wrist")]
+    angles["elbow_flexion" + suffix] = np.pi - angle_between(arm[0] - arm[1], arm[2] - arm[1])
+
+
+def measure_angles(posed: Posed) -> Floats:
+    """All angles (F, A) in the order of ANGLES, not yet relative to standing; NaN where a segment is not known."""
+    pelvis, thorax, head = (posed.rotations[name] for name in ("pelvis", "thorax", "head"))
+    forward = pelvis[:, :, 0]
+    ahead = unit(horizontal(forward))
+    right = np.cross(ahead, UP)
+    angles: dict[str, Floats] = {}
+    for index, suffix in enumerate((".L", ".R")):
+        _leg(posed, index, suffix, forward, angles)
+    angles["pelvis_yaw"] = heading(forward)
+    angles["pelvis_tilt"] = -np.arcsin(np.clip(forward[:, 2], -1, 1))
+    angles["pelvis_obliquity"] = np.arcsin(np.clip(pelvis[:, 2, 2], -1, 1))
+    trunk = posed.joints["neck"] - posed.joints["pelvis"]
+    angles["trunk_pitch"] = np.arctan2(dot(trunk, ahead), trunk[:, 2])
+    angles["trunk_roll"] = np.arctan2(dot(trunk, right), trunk[:, 2])
+    across = posed.joints["shoulder.R"] - posed.joints["shoulder.L"]
+    angles["shoulder_roll"] = np.arcsin(np.clip(unit(across)[:, 2], -1, 1))
+    angles["thorax_yaw"] = heading(thorax[:, :, 0])
+    thorax_angles = cardan_zxy(relative(pelvis, thorax))
+    angles["thorax_extension"] = thorax_angles[:, 0]
+    angles["thorax_side_bend"] = thorax_angles[:, 1]
+    angles["thorax_twist"] = thorax_angles[:, 2]
+    head_angles = cardan_zxy(relative(thorax, head))
+    angles["head_pitch"] = head_angles[:, 0]
+    angles["head_roll"] = head_angles[:, 1]
+    angles["head_yaw"] = head_angles[:, 2]
+    angles["head_heading"] = heading(apply(head, np.array([1.0, 0.0, 0.0])))
+    return np.stack([angles[name] for name in ANGLES], axis=1)

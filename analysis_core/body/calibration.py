@@ -1,0 +1,274 @@
+"""The dancer's own body from a moment of standing still: where each landmark and joint centre lies in its segment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import LandmarkError
+from ..take import Floats
+from .geometry import UP, apply, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
+from .hip_centre import hara, harrington
+from .movement import SIDE_SIGNS
+from .proportions import (
+    ANKLE_BREADTH,
+    ELBOW_BREADTH,
+    FOOT_BREADTH,
+    KNEE_BREADTH,
+    LEG_SHARE_OF_STATURE,
+    MARKER_RADIUS_M,
+    SHOULDER_BELOW_ACROMION,
+)
+
+#: Lumbosacral joint from the middle of the front pelvis landmarks, shares of the pelvis width, forward and up; from memory.
+_LUMBOSACRAL = np.array([-0.264, 0.126, 0.0])
+#: The thigh marker's plane is believed as the plane of the knee axis only within this angle of the foot's own side axis.
+_LARGEST_AXIS_DOUBT = np.radians(35.0)
+_LEAST_THIGH_OFFSET_M = 0.02
+
+_SIDED_JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist", "hand")
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A standing body, each segment in its own axes. landmarks: place (3,) of every landmark by segment and name; joints:
+    place (3,) of joint centres (and points of the foot) by segment and name; stature_m; notes: what was assumed.
+    """
+
+    landmarks: dict[str, dict[str, Floats]]
+    joints: dict[str, dict[str, Floats]]
+    stature_m: float
+    notes: tuple[str, ...]
+
+
+class _Builder:
+    """Collects local coordinates while the segments are built one after another."""
+
+    def __init__(self, places: dict[str, Floats], segment_of: dict[str, str]) -> None:
+        self.places = places
+        self.segment_of = segment_of
+        self.landmarks: dict[str, dict[str, Floats]] = {}
+        self.joints: dict[str, dict[str, Floats]] = {}
+        self.notes: list[str] = []
+        self.stature = np.nan
+
+    def has(self, *names: str) -> bool:
+        return all(name in self.places for name in names)
+
+    def add(self, segment: str, frame: Floats, origin: Floats, joints: dict[str, Floats]) -> None:
+        own = [name for name, part in self.segment_of.items() if part == segment and name in self.places]
+        self.landmarks[segment] = {name: frame.T @ (self.places[name] - origin) for name in own}
+        # Joints of a sided segment carry its side; points of the foot belong to the segment alone.
+        side = segment.partition(".")[1] + segment.partition(".")[2]
+        self.joints[segment] = {
+            (name + side if name in _SIDED_JOINTS else name): frame.T @ (place - origin) for name, place in joints.items()
+        }
+
+
+def _inward(builder: _Builder, lateral: str, medial: str, to_inside: Floats, half_breadth: float) -> tuple[Floats, bool]:
+    """Joint centre between two landmarks, or half a breadth inside the outer one; and whether both were there."""
+    places = builder.places
+    if builder.has(lateral, medial):
+        return 0.5 * (places[lateral] + places[medial]), True
+    return places[lateral] + (half_breadth + MARKER_RADIUS_M) * to_inside, False
+
+
+def _pelvis(builder: _Builder) -> tuple[Floats, Floats, float, float]:
+    places = builder.places
+    front = [places[f"anterior_superior_iliac_spine{s}"] for s in (".L", ".R")]
+    back_names = [f"posterior_superior_iliac_spine{s}" for s in (".L", ".R")]
+    back = 0.5 * (places[back_names[0]] + places[back_names[1]]) if builder.has(*back_names) else places["sacrum"]
+    middle = 0.5 * (front[0] + front[1])
+    frame = frame_from_z(front[1] - front[0], middle - back)
+    return frame, middle, float(np.linalg.norm(front[1] - front[0])), float(np.linalg.norm(middle - back))
+
+
+def _leg_length(builder: _Builder) -> float | None:
+    """From the front of the pelvis over the knee to the ankle (catalogue 1.3), the longer leg; None without leg markers."""
+    places = builder.places
+    lengths = []
+    for suffix in (".L", ".R"):
+        names = [n + suffix for n in ("anterior_superior_iliac_spine", "lateral_femoral_epicondyle", "lateral_malleolus")]
+        if builder.has(*names):
+            top, knee, ankle = (places[name] for name in names)
+            lengths.append(float(np.linalg.norm(top - knee) + np.linalg.norm(knee - ankle)))
+    return max(lengths) if lengths else None
+
+
+def _side_axis(builder: _Builder, suffix: str, sign: float, hip: Floats, forward: Floats) -> Floats:
+    """The knee's axis pointing to the dancer's right: epicondyles, else the thigh marker's plane, else across the foot."""
+    places = builder.places
+    outer, inner = f"lateral_femoral_epicondyle{suffix}", f"medial_femoral_epicondyle{suffix}"
+    if builder.has(outer, inner):
+        return unit(sign * (places[outer] - places[inner]))
+    toe = next((n + suffix for n in ("second_metatarsal_head", "first_metatarsal_head") if builder.has(n + suffix)), None)
+    heel = "calcaneus" + suffix
+    along = unit(horizontal(places[toe] - places[heel])) if toe and builder.has(heel) else forward
+    across = np.cross(along, UP)
+    thigh = "thigh_1" + suffix
+    if builder.has(thigh):
+        down = unit(places[outer] - hip)
+        # How far the thigh marker stands off the line hip-knee marker, to the side; too little says nothing.
+        off = (places[thigh] - hip) - ((places[thigh] - hip) @ down) * down
+        if np.linalg.norm(off) > _LEAST_THIGH_OFFSET_M:
+            axis: Floats = unit(off) * np.sign(off @ across)
+            if np.arccos(np.clip(axis @ across, -1, 1)) < _LARGEST_AXIS_DOUBT:
+                return axis
+    return across
+
+
+def _leg(builder: _Builder, suffix: str, sign: float, hip: Floats, pelvis: Floats) -> None:
+    places = builder.places
+    axis = _side_axis(builder, suffix, sign, hip, pelvis[:, 0])
+    knee_outer = "lateral_femoral_epicondyle" + suffix
+    ankle_outer = "lateral_malleolus" + suffix
+    if not builder.has(knee_outer, ankle_outer):
+        return
+    # With one outer marker the centre lies inside it, at right angles to the line hip-marker.
+    inside = unit(-sign * axis - ((-sign * axis) @ unit(hip - places[knee_outer])) * unit(hip - places[knee_outer]))
+    knee, both = _inward(builder, knee_outer, "medial_femoral_epicondyle" + suffix, inside, KNEE_BREADTH * builder.stature / 2)
+    if not both:
+        builder.notes.append("no inner knee marker: knee centre by a usual knee breadth")
+    ankle, _ = _inward(builder, ankle_outer, "medial_malleolus" + suffix, -sign * axis, ANKLE_BREADTH * builder.stature / 2)
+    thigh = frame_from_y(hip - knee, axis)
+    builder.add("thigh" + suffix, thigh, knee, {"hip": hip, "knee": knee})
+    shank = frame_from_y(knee - ankle, axis)
+    builder.add("shank" + suffix, shank, ankle, {"knee": knee, "ankle": ankle})
+    _foot(builder, suffix, sign, ankle)
+
+
+def _foot(builder: _Builder, suffix: str, sign: float, ankle: Floats) -> None:
+    places = builder.places
+    heel = places.get("calcaneus" + suffix)
+    heads = [places.get(f"{n}_metatarsal_head{suffix}") for n in ("first", "second", "fifth")]
+    first, second, fifth = heads
+    if second is None and first is not None and fifth is not None:
+        second = 0.6 * first + 0.4 * fifth
+    if heel is None or second is None:
+        return
+    along = unit(horizontal(second - heel))
+    outward = sign * np.cross(along, UP)
+    # The forefoot is as broad as its markers show; a lone middle marker is completed by a usual breadth.
+    half = 0.4 * FOOT_BREADTH * builder.stature
+    inner = first if first is not None else second - half * outward
+    outer = fifth if fifth is not None else second + half * outward
+    tip = places.get("big_toe_tip" + suffix)
+    foot = np.stack([along, UP, np.cross(along, UP)], axis=-1)
+    joints = {"ankle": ankle, "heel": heel, "ball_medial": inner, "ball_lateral": outer}
+    length = np.linalg.norm(horizontal(0.5 * (inner + outer) - heel))
+    joints["toe"] = tip if tip is not None else 0.5 * (inner + outer) + 0.35 * length * along
+    builder.add("foot" + suffix, foot, ankle, joints)
+
+
+def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats) -> tuple[Floats, Floats]:
+    """Frame of the thorax and the base of the neck, which is its origin; also what the pelvis says where landmarks lack."""
+    places = builder.places
+    back, front = places.get("seventh_cervical_vertebra"), places.get("suprasternal_notch")
+    shoulders = [places[name] for name in ("acromion.L", "acromion.R") if builder.has(name)]
+    tops = [place for place in (back, front) if place is not None] or shoulders
+    if not tops:
+        raise LandmarkError("no marker of the upper trunk (seventh cervical vertebra, suprasternal notch or acromion) is known")
+    neck = np.mean(tops, axis=0)
+    lower = [places[name] for name in ("tenth_thoracic_vertebra", "xiphoid_process") if builder.has(name)]
+    bottom = np.mean(lower, axis=0) if len(lower) == 2 else middle_of_pelvis
+    across = shoulders[1] - shoulders[0] if len(shoulders) == 2 else pelvis[:, 2]
+    # ISB: Z at right angles to the plane of the four trunk landmarks; without them across the shoulders.
+    forward = front - back if front is not None and back is not None else np.cross(UP, across)
+    frame = frame_from_y_and_x(neck - bottom, forward)
+    joints = {"neck": neck}
+    for suffix in (".L", ".R"):
+        if builder.has("acromion" + suffix):
+            below = SHOULDER_BELOW_ACROMION * builder.stature + MARKER_RADIUS_M
+            joints["acromion" + suffix] = places["acromion" + suffix]
+            joints["shoulder" + suffix] = places["acromion" + suffix] - below * frame[:, 1]
+    builder.add("thorax", frame, neck, joints)
+    return frame, neck
+
+
+def _head(builder: _Builder, thorax_forward: Floats) -> None:
+    sides = (".L", ".R")
+    fronts = [builder.places[f"front_of_head{s}"] for s in sides if builder.has(f"front_of_head{s}")]
+    backs = [builder.places[f"back_of_head{s}"] for s in sides if builder.has(f"back_of_head{s}")]
+    if len(fronts) + len(backs) < 3:
+        return
+    centre = 0.5 * (np.mean(fronts, axis=0) + np.mean(backs, axis=0))
+    # The markers' band is tilted by how it was put on: standing still, the head is taken to be upright.
+    along = horizontal(np.mean(fronts, axis=0) - np.mean(backs, axis=0))
+    if len(fronts) + len(backs) == 3:
+        along = thorax_forward
+    builder.add("head", frame_from_y_and_x(1.0 * UP, along), centre, {"head": centre})
+
+
+def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: Floats) -> None:
+    places = builder.places
+    outer = places.get("lateral_elbow_epicondyle" + suffix)
+    radial, ulnar = places.get("radial_styloid" + suffix), places.get("ulnar_styloid" + suffix)
+    wrists = [place for place in (radial, ulnar) if place is not None]
+    if outer is None or not wrists:
+        return
+    wrist = np.mean(wrists, axis=0)
+    along = unit(outer - shoulder)
+    # Without an inner elbow marker the elbow's axis is the normal of the bent arm's plane, else the direction of the wrist's
+    # two markers says which way the forearm's flat side looks.
+    normal = np.cross(outer - shoulder, wrist - outer)
+    bent = np.linalg.norm(normal) > 0.2 * np.linalg.norm(outer - shoulder) * np.linalg.norm(wrist - outer)
+    flat = radial - ulnar if radial is not None and ulnar is not None else thorax[:, 0]
+    axis = normal if bent else np.cross(flat, along)
+    inside = unit(axis - (axis @ along) * along)
+    inside = inside * (1.0 if inside @ (-sign * thorax[:, 2]) >= 0 else -1.0)
+    half = ELBOW_BREADTH * builder.stature / 2
+    elbow, _ = _inward(builder, "lateral_elbow_epicondyle" + suffix, "medial_elbow_epicondyle" + suffix, inside, half)
+    builder.add(
+        "upper_arm" + suffix, frame_from_y(shoulder - elbow, -sign * inside), elbow, {"shoulder": shoulder, "elbow": elbow}
+    )
+    forearm = frame_from_y_and_x(elbow - wrist, flat)
+    joints = {"elbow": elbow, "wrist": wrist}
+    if builder.has("third_metacarpal_head" + suffix):
+        joints["hand"] = places["third_metacarpal_head" + suffix]
+    builder.add("forearm" + suffix, forearm, wrist, joints)
+
+
+def _missing_pelvis(builder: _Builder) -> str | None:
+    front = [f"anterior_superior_iliac_spine{s}" for s in (".L", ".R")]
+    back = [f"posterior_superior_iliac_spine{s}" for s in (".L", ".R")]
+    if not builder.has(*front):
+        return "both markers of the front of the pelvis (anterior superior iliac spines)"
+    if not builder.has(*back) and not builder.has("sacrum"):
+        return "the markers of the back of the pelvis (posterior superior iliac spines or sacrum)"
+    return None
+
+
+def calibrate(places: dict[str, Floats], segment_of: dict[str, str]) -> Calibration:
+    """Build the standing body from the place (3,) of every landmark while the dancer stands still; Z up, metres.
+
+    segment_of: body part by landmark. Landmarks that are missing leave their part of the body out; a usual breadth stands in
+    for inner knee, ankle and elbow markers and is noted. Raises LandmarkError when pelvis or trunk cannot be built.
+    Sources: joint centres by catalogue 1.1 and 1.3, breadths by ``proportions``.
+    """
+    builder = _Builder(places, segment_of)
+    missing = _missing_pelvis(builder)
+    if missing:
+        raise LandmarkError(f"{missing} are not known")
+    pelvis, middle, width, depth = _pelvis(builder)
+    leg_length = _leg_length(builder)
+    builder.stature = leg_length / (LEG_SHARE_OF_STATURE + 0.06) if leg_length else 4.2 * width / 0.6
+    hips = {}
+    for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
+        # A pelvis deeper or flatter than bodies are has a misplaced back marker: leg length alone is the better guide then.
+        plausible = 0.35 < depth / width < 1.0
+        local = harrington(width, depth, leg_length, sign) if plausible or not leg_length else hara(leg_length, sign)
+        # The regression starts at the bone; the markers stand off the skin.
+        local = local - np.array([MARKER_RADIUS_M, 0.0, 0.0])
+        hips["hip" + suffix] = middle + apply(pelvis, local)
+    lumbar = middle + apply(pelvis, _LUMBOSACRAL * width)
+    builder.add("pelvis", pelvis, middle, {**hips, "lumbar": lumbar})
+    for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
+        _leg(builder, suffix, sign, hips["hip" + suffix], pelvis)
+    thorax, neck = _trunk(builder, pelvis, middle)
+    for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
+        local_shoulder = builder.joints["thorax"].get("shoulder" + suffix)
+        if local_shoulder is not None:
+            _arm(builder, suffix, sign, neck + apply(thorax, local_shoulder), thorax)
+    _head(builder, thorax[:, 0])
+    return Calibration(builder.landmarks, builder.joints, builder.stature, tuple(dict.fromkeys(builder.notes)))

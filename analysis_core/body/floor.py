@@ -1,0 +1,103 @@
+"""Where the ground is: the floor of the room, the flat height of each foot point, and steps or stages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..take import Floats
+
+#: A foot point's centre lies about this far above the sole when the foot is flat (marker radius and a little shoe); what a
+#: standing body lacks to the laboratory's own zero below 60 mm is taken for that. Proposed default.
+_STAND_OFF_M = 0.010
+_HIGHEST_STAND_OFF_M = 0.06
+#: A foot that moves slower than this for this long rests on something or is held still.
+_STILL_M_S = 0.15
+_STILL_S = 0.10
+#: A step or stage is at least this high; less is measuring error.
+_LEAST_STEP_M = 0.04
+#: Only a leg this long (share of its greatest length), with the hip this near above the foot, stands on that foot.
+_STANDING_LEG = 0.80
+_STANDING_REACH_M = 0.35
+
+
+@dataclass(frozen=True)
+class Floor:
+    """height_m: of the floor in the recording. flat_m (2, 4): height of each foot point above the ground with the foot flat."""
+
+    height_m: float
+    flat_m: Floats
+    why: str
+
+
+def floor_from_standing(foot_points: Floats, mask: NDArray[np.bool_]) -> Floor:
+    """The floor from frames of standing with flat feet; foot_points (F, 2, 4, 3) in the recording's laboratory."""
+    standing = np.nanmedian(foot_points[mask][..., 2], axis=0)
+    # A foot that is known on one side only serves for both.
+    standing = np.where(np.isfinite(standing), standing, standing[::-1])
+    lowest = float(np.nanmin(standing)) if np.isfinite(standing).any() else 0.0
+    if 0.0 <= lowest <= _HIGHEST_STAND_OFF_M:
+        return Floor(0.0, standing, f"the lowest foot point stands {lowest * 1000:.0f} mm above the recording's own zero")
+    height = lowest - _STAND_OFF_M
+    return Floor(height, standing - height, f"the lowest foot point stands at {lowest * 1000:.0f} mm in the recording")
+
+
+def floor_from_movement(foot_points: Floats) -> Floor:
+    """The floor from the lowest places that each foot point comes back to, when no flat standing is known."""
+    heights = foot_points[..., 2]
+    flat = np.full((2, 4), np.nan)
+    for foot in range(2):
+        known = np.isfinite(heights[:, foot]).all(axis=1)
+        if known.any():
+            flat[foot] = np.quantile(heights[known, foot], 0.05, axis=0)
+    # A foot that never comes down as far as the other has its flat height from the other one.
+    lower = np.fmin(flat[0], flat[1])
+    flat = np.where(flat > lower + 0.03, lower, flat)
+    lowest = float(np.nanmin(flat)) if np.isfinite(flat).any() else 0.0
+    height = lowest - _STAND_OFF_M
+    return Floor(height, flat - height, "the lowest height that the feet come back to, since no take of standing still was given")
+
+
+def _still_stretches(foot_points: Floats, rate_hz: float) -> list[tuple[int, int]]:
+    centre = np.nanmean(np.where(np.isfinite(foot_points), foot_points, np.nan)[:, :3], axis=1)
+    speed = np.linalg.norm(np.gradient(centre, 1 / rate_hz, axis=0), axis=1)
+    still = np.concatenate([[False], speed < _STILL_M_S, [False]])
+    edges = np.flatnonzero(np.diff(still.astype(np.int8)))
+    pairs = zip(edges[::2], edges[1::2], strict=True)
+    return [(int(a), int(b)) for a, b in pairs if b - a >= _STILL_S * rate_hz]
+
+
+def ground_below(foot_points: Floats, flat_m: Floats, hips: Floats, ankles: Floats, rate_hz: float) -> Floats:
+    """Height of the ground below each foot (F, 2): 0 on a level floor, the step's height on stairs and stages.
+
+    foot_points (F, 2, 4, 3), hips and ankles (F, 2, 3), floor at 0. A foot held still in the air is no ground: the leg must be
+    nearly stretched with the hip above it at some time. Between two stands the change lies half-way.
+    """
+    frames = foot_points.shape[0]
+    ground = np.zeros((frames, 2))
+    if not np.isfinite(foot_points).any():
+        return ground
+    length = np.linalg.norm(hips - ankles, axis=2)
+    reach = np.linalg.norm((hips - ankles)[..., :2], axis=2)
+    longest = np.nanquantile(length, 0.98, axis=0) if np.isfinite(length).any() else np.full(2, np.nan)
+    for foot in range(2):
+        if not np.isfinite(foot_points[:, foot, :3]).all(axis=(1, 2)).any():
+            continue
+        stands: list[tuple[int, int, float]] = []
+        for start, end in _still_stretches(foot_points[:, foot], rate_hz):
+            above = np.nanmin(foot_points[start:end, foot, :3, 2] - flat_m[foot, :3], axis=1)
+            level = float(np.nanmedian(above))
+            bearing = (length[start:end, foot] > _STANDING_LEG * longest[foot]) & (reach[start:end, foot] < _STANDING_REACH_M)
+            if abs(level) < _LEAST_STEP_M:
+                stands.append((start, end, 0.0))
+            elif bearing.any():
+                stands.append((start, end, level))
+        if not any(level for _, _, level in stands):
+            continue
+        for index, (start, end, level) in enumerate(stands):
+            before = 0 if index == 0 else (stands[index - 1][1] + start) // 2
+            after = frames if index == len(stands) - 1 else (end + stands[index + 1][0]) // 2
+            ground[before:after, foot] = level
+    return ground

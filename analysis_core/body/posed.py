@@ -1,0 +1,63 @@
+"""Where every joint and segment is in every frame: what markers and skeletons have in common."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..take import Floats
+from .movement import JOINTS, SEGMENTS
+
+
+@dataclass(frozen=True)
+class Posed:
+    """Joints and segments of F frames in the recording's own laboratory (floor not yet at 0).
+
+    joints: positions (F, 3) by name of JOINTS. rotations: (F, 3, 3) by name of SEGMENTS. foot_points (F, 2, 4, 3).
+    joint_error: expected 1-SD error (F,) by joint. joint_source: least direct Source (F,) uint8 by joint.
+    stature_m: from the standing body; NaN when unknown.
+    """
+
+    joints: dict[str, Floats]
+    rotations: dict[str, Floats]
+    foot_points: Floats
+    joint_error: dict[str, Floats]
+    joint_source: dict[str, NDArray[np.uint8]]
+    stature_m: float
+
+    @property
+    def frames(self) -> int:
+        """Number of samples."""
+        return int(self.foot_points.shape[0])
+
+    def centres(self) -> Floats:
+        """Joint centres (F, J, 3) in the order of JOINTS."""
+        return np.stack([self.joints[name] for name in JOINTS], axis=1)
+
+    def frames_of_segments(self) -> Floats:
+        """Segment rotations (F, S, 3, 3) in the order of SEGMENTS."""
+        return np.stack([self.rotations[name] for name in SEGMENTS], axis=1)
+
+    def origins(self) -> Floats:
+        """Proximal ends of the segments (F, S, 3) in the order of SEGMENTS."""
+        ends = {"pelvis": "pelvis", "lumbar": "lumbar", "neck": "neck", "head": "head"}
+        joints = self.joints
+        middle = 0.5 * (joints["lumbar"] + joints["neck"])
+        origins: dict[str, Floats] = {name: joints[joint] for name, joint in ends.items()}
+        # The ribcage begins half-way between the lumbosacral joint and the base of the neck; the head at the skull's base.
+        origins["thorax"] = middle
+        origins["head"] = 0.5 * (joints["neck"] + joints["head"])
+        for index, suffix in enumerate((".L", ".R")):
+            origins |= {
+                "clavicle" + suffix: 0.7 * joints["neck"] + 0.3 * joints["shoulder" + suffix],
+                "upper_arm" + suffix: joints["shoulder" + suffix],
+                "forearm" + suffix: joints["elbow" + suffix],
+                "hand" + suffix: joints["wrist" + suffix],
+                "thigh" + suffix: joints["hip" + suffix],
+                "shank" + suffix: joints["knee" + suffix],
+                "foot" + suffix: joints["ankle" + suffix],
+                "toes" + suffix: 0.5 * (self.foot_points[:, index, 1] + self.foot_points[:, index, 2]),
+            }
+        return np.stack([origins[name] for name in SEGMENTS], axis=1)

@@ -1,0 +1,199 @@
+"""From a cleaned take to the dancer in motion."""
+
+from __future__ import annotations
+
+import warnings as python_warnings
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import LandmarkError
+from ..take import CleanedTake, Floats, Source
+from .angles import measure_angles
+from .calibration import Calibration, calibrate
+from .centre_of_mass import centre_of_mass
+from .floor import Floor, floor_from_movement, floor_from_standing, ground_below
+from .landmarks import Landmark, Recognition, recognise
+from .marker_model import pose_markers
+from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, Standing
+from .posed import Posed
+from .skeleton_model import pose_skeleton
+from .standing import median_over, quiet_frames
+
+#: Angles that are told as a change from standing (catalogue: minus static).
+FROM_STANDING = (
+    "pelvis_tilt", "thorax_extension", "thorax_side_bend", "thorax_twist", "head_pitch", "head_roll", "head_yaw",
+    "foot_deviation.L", "foot_deviation.R",
+)  # fmt: skip
+#: How far a joint is believed by the least direct source it rests on; proposed default, no published norm.
+_TRUST_OF_SOURCE = np.array([0.0, 1.0, 0.95, 0.8, 0.4])
+#: Error at which trust has fallen to one half, metres; proposed default.
+_HALF_TRUST_M = 0.04
+#: Heel and ball count as down within these heights when the dancer's own greatest plié and relevé are looked for.
+_HEEL_DOWN_M = 0.010
+_BALL_DOWN_M = 0.020
+
+
+def _quiet_places(cleaned: CleanedTake, recognition: Recognition) -> dict[str, Floats]:
+    """Place (3,) of every landmark in the frame of the quietest moment in which most are there."""
+    columns = list(recognition.landmark_of)
+    points = cleaned.smooth_m[:, columns]
+    mask = quiet_frames(points, cleaned.take.rate_hz)
+    places = median_over(points, mask)
+    return {recognition.landmark_of[c]: places[i] for i, c in enumerate(columns) if np.isfinite(places[i]).all()}
+
+
+def _calibrated(cleaned: CleanedTake, recognition: Recognition) -> Calibration:
+    segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
+    try:
+        return calibrate(_quiet_places(cleaned, recognition), segments)
+    except LandmarkError as error:
+        known = ", ".join(sorted(recognition.landmark_of.values())[:6]) or "none"
+        raise LandmarkError(
+            f"{cleaned.take.file}: {error}. Recognised were: {known}{' …' if len(recognition.landmark_of) > 6 else ''}. "
+            "Give a table of your studio's labels with --landmarks FILE."
+        ) from error
+
+
+def _shifted(posed: Posed, height: float) -> Posed:
+    """The same body with the floor at 0."""
+    down = np.array([0.0, 0.0, height])
+    return replace(
+        posed, joints={name: place - down for name, place in posed.joints.items()}, foot_points=posed.foot_points - down
+    )
+
+
+def _subtract(angles: Floats, reference: Floats) -> Floats:
+    """Angles minus the standing value for those that are told so; a standing value that is not known counts as 0."""
+    offset = np.zeros(len(ANGLES))
+    columns = [ANGLES.index(name) for name in FROM_STANDING]
+    offset[columns] = np.nan_to_num(reference[columns])
+    return angles - offset
+
+
+def _length(posed: Posed, upper: str, lower: str) -> float:
+    both = [np.linalg.norm(posed.joints[upper + s] - posed.joints[lower + s], axis=1) for s in (".L", ".R")]
+    values = np.concatenate(both)
+    return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
+
+
+def _own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats]:
+    """Greatest plié with the heel down, relevé with the ball down, and pointed foot, each (2,) left, right."""
+    plie, releve, pointed = np.full(2, np.nan), np.full(2, np.nan), np.full(2, np.nan)
+    ball = np.fmin(heights[:, :, 1], heights[:, :, 2])
+    for foot, suffix in enumerate((".L", ".R")):
+        bend = angles[:, ANGLES.index("knee_flexion" + suffix)]
+        point = angles[:, ANGLES.index("plantarflexion" + suffix)]
+        heel = heights[:, foot, 0]
+        down = (heel < _HEEL_DOWN_M) & np.isfinite(bend)
+        if down.any():
+            plie[foot] = np.quantile(bend[down], 0.99)
+        loaded = (ball[:, foot] < _BALL_DOWN_M) & np.isfinite(heel)
+        if loaded.any():
+            releve[foot] = np.quantile(heel[loaded], 0.99)
+        if np.isfinite(point).any():
+            pointed[foot] = np.nanquantile(point, 0.99)
+    # A dancer who never bent, rose or pointed in this take has shown no range of her own.
+    plie[plie < np.radians(20.0)] = np.nan
+    releve[releve < 0.03] = np.nan
+    pointed[pointed < np.radians(30.0)] = np.nan
+    return plie, releve, pointed
+
+
+def _trust(error: Floats, source: NDArray[np.uint8]) -> Floats:
+    believed = _TRUST_OF_SOURCE[source] / (1.0 + (np.nan_to_num(error, nan=1e3) / _HALF_TRUST_M) ** 2)
+    return np.where(source == Source.NONE, 0.0, believed)
+
+
+def _heights(posed: Posed, floor: Floor, rate_hz: float) -> tuple[Floats, Floats]:
+    hips = np.stack([posed.joints["hip.L"], posed.joints["hip.R"]], axis=1)
+    ankles = np.stack([posed.joints["ankle.L"], posed.joints["ankle.R"]], axis=1)
+    ground = ground_below(posed.foot_points, floor.flat_m, hips, ankles, rate_hz)
+    return posed.foot_points[..., 2] - floor.flat_m - ground[:, :, None], ground
+
+
+def _posed_and_standing(
+    cleaned: CleanedTake, static: CleanedTake | None, table: Mapping[str, Landmark] | None
+) -> tuple[Posed, Posed, float, tuple[str, ...]]:
+    """The posed take, the posed take of standing (the same one without a static take), its rate, and notes."""
+    take = cleaned.take
+    if take.kind == "skeleton":
+        posed = pose_skeleton(cleaned)
+        return posed, posed if static is None else pose_skeleton(static), (static or cleaned).take.rate_hz, ()
+    recognition = recognise(take.labels, table)
+    if static is None:
+        calibration = _calibrated(cleaned, recognition)
+        posed = pose_markers(cleaned, recognition, calibration)
+        return posed, posed, take.rate_hz, calibration.notes
+    static_recognition = recognise(static.take.labels, table)
+    calibration = _calibrated(static, static_recognition)
+    standing = pose_markers(static, static_recognition, calibration)
+    return pose_markers(cleaned, recognition, calibration), standing, static.take.rate_hz, calibration.notes
+
+
+def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Mapping[str, Landmark] | None = None) -> Movement:
+    """Joint centres, segment frames, angles, feet, floor and centre of mass of a cleaned take.
+
+    static: a take of the dancer standing still; without it the quietest upright moment of the take itself serves, and the
+    movement says so. table: landmarks by name (``load_landmarks``). Frames in which a part is not known are NaN.
+    Raises LandmarkError when the labels or joints do not name enough of a body.
+    """
+    rate = cleaned.take.rate_hz
+    with python_warnings.catch_warnings():
+        # Statistics over stretches in which nothing is known give NaN, which is what is wanted.
+        python_warnings.simplefilter("ignore", RuntimeWarning)
+        posed, reference, reference_rate, notes = _posed_and_standing(cleaned, static, table)
+        quiet = quiet_frames(reference.centres(), reference_rate)
+        floor = floor_from_standing(reference.foot_points, quiet) if static else floor_from_movement(posed.foot_points)
+        posed, reference = _shifted(posed, floor.height_m), _shifted(reference, floor.height_m)
+        raw = measure_angles(posed)
+        standing_raw = median_over(measure_angles(reference), quiet)
+        angles = _subtract(raw, standing_raw)
+        standing_angles = _subtract(standing_raw, standing_raw)
+        heights, ground = _heights(posed, floor, rate)
+        plie, releve, pointed = _own_ranges(angles, heights)
+        mass, share = centre_of_mass(posed)
+        error = np.stack([posed.joint_error[name] for name in JOINTS], axis=1)
+        source = np.stack([posed.joint_source[name] for name in JOINTS], axis=1)
+        thigh, shank = _length(reference, "hip", "knee"), _length(reference, "knee", "ankle")
+        foot = float(
+            np.nanmedian(
+                np.linalg.norm(reference.foot_points[:, :, FOOT_POINTS.index("toe")] - reference.foot_points[:, :, 0], axis=2)
+            )
+        )
+    standing = Standing(
+        from_static=static is not None,
+        angles_rad=dict(zip(ANGLES, standing_angles.tolist(), strict=True)),
+        leg_length_m=thigh + shank,
+        thigh_length_m=thigh,
+        shank_length_m=shank,
+        foot_length_m=foot,
+        stature_m=posed.stature_m,
+        demi_plie_rad=plie,
+        releve_m=releve,
+        pointed_rad=pointed,
+    )
+    warnings = tuple(notes)
+    if static is None:
+        warnings += ("No static take: the quietest upright moment of the phrase stands in for it, so every ± is wider.",)
+    return Movement(
+        kind=cleaned.take.kind,
+        rate_hz=rate,
+        time_s=cleaned.take.time_s,
+        joint_centres_m=posed.centres(),
+        segment_rotations=posed.frames_of_segments(),
+        segment_origins_m=posed.origins(),
+        angles_rad=angles,
+        foot_points_m=posed.foot_points,
+        foot_heights_m=heights,
+        ground_m=ground,
+        centre_of_mass_m=mass,
+        centre_of_mass_share=share,
+        trust=_trust(error, source),
+        joint_error_m=error,
+        joint_source=source,
+        standing=standing,
+        warnings=(*warnings, f"Floor at {floor.height_m * 1000:.0f} mm of the recording: {floor.why}."),
+    )
