@@ -11,6 +11,8 @@ from pathlib import Path
 
 from ..errors import LandmarkError
 
+#: Segments that markers of both sides share.
+TRUNK_SEGMENTS = ("pelvis", "lumbar", "thorax", "neck", "head")
 _SIDE_WORDS = {"left": ".L", "right": ".R", "l": ".L", "r": ".R"}
 
 
@@ -137,6 +139,7 @@ def recognise(labels: tuple[str, ...], table: Mapping[str, Landmark] | None = No
 
 
 def segment_of_landmark(name: str, table: Mapping[str, Landmark]) -> str:
-    """Body part, with its side, that a landmark (with its side) moves with."""
+    """Body part that a landmark (with its side) moves with; parts of the trunk have no side."""
     stem, dot, side = name.partition(".")
-    return table[stem].segment + dot + side
+    segment = table[stem].segment
+    return segment if segment in TRUNK_SEGMENTS else segment + dot + side

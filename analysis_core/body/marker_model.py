@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..take import CleanedTake, Floats, Source
 from .calibration import Calibration
 from .geometry import UP, apply, frame_from_y_and_x, unit
-from .landmarks import Recognition
+from .landmarks import TRUNK_SEGMENTS, Recognition
 from .movement import JOINTS
 from .posed import Posed
 from .proportions import FOOT_LENGTH, TOES_LENGTH
@@ -215,9 +215,14 @@ def _pose_arm(poser: _Poser, suffix: str, poses: dict[str, SegmentPose], joints:
     joints["hand" + suffix] = marker
 
 
-#: Which segment's markers a joint centre rests on.
+#: Which segment's markers a joint centre rests on; those of the trunk serve both sides.
 _RESTS_ON = {
+    "pelvis": "pelvis",
     "hip": "pelvis",
+    "lumbar": "pelvis",
+    "neck": "thorax",
+    "shoulder": "thorax",
+    "head": "head",
     "knee": "thigh",
     "ankle": "shank",
     "heel": "foot",
@@ -225,9 +230,13 @@ _RESTS_ON = {
     "elbow": "upper_arm",
     "wrist": "forearm",
     "hand": "forearm",
-    "shoulder": "thorax",
 }
-_CENTRAL_RESTS_ON = {"pelvis": "pelvis", "lumbar": "pelvis", "neck": "thorax", "head": "head"}
+
+
+def _segment_under(joint: str) -> str:
+    stem, point, suffix = joint.partition(".")
+    segment = _RESTS_ON[stem]
+    return segment if segment in TRUNK_SEGMENTS else segment + point + suffix
 
 
 def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Floats], foot_points: Floats) -> Posed:
@@ -247,10 +256,10 @@ def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Fl
         rotations["toes" + suffix] = np.stack([along, np.cross(side, along), side], axis=-1)
     error, source = {}, {}
     for name in JOINTS:
-        stem, point, suffix = name.partition(".")
-        pose = poses[_RESTS_ON[stem] + point + suffix if point and stem != "shoulder" else _CENTRAL_RESTS_ON.get(stem, "thorax")]
+        usual = _JOINT_ERROR_M[name.partition(".")[0]]
+        pose = poses[_segment_under(name)]
         # What markers of a segment disagree by is error too, beyond the little that soft tissue explains already.
-        error[name] = np.sqrt(_JOINT_ERROR_M[stem] ** 2 + pose.error**2 + np.maximum(pose.rms - _JOINT_ERROR_M[stem], 0) ** 2)
+        error[name] = np.sqrt(usual**2 + pose.error**2 + np.maximum(pose.rms - usual, 0) ** 2)
         source[name] = pose.source
         lost = ~np.isfinite(joints[name]).all(axis=1)
         error[name] = np.where(lost, np.nan, error[name])
