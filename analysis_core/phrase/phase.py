@@ -23,13 +23,27 @@ class Contact:
 
 @dataclass(frozen=True)
 class Phase:
-    """One step. ``start`` and ``end`` are the first and the last frame. Properties that every kind carries:
+    """One step. ``start`` and ``end`` are the first and the last frame. Times in seconds; None where a thing is absent.
 
-    turn: revolutions, direction ("en dehors" | "en dedans" | None), support ("left" | "right" | "both"), preparation_s,
-    releve_s, close_s (times; None when absent), turned_deg (signed, + to the left).
-    jump: height_m, flight_s, take_off_s, landing_s, apex_s, fitted_gravity, landing_feet ("left" | "right" | "both"),
-    take_off_feet. plie: depth_m, depth_ratio, bottom_s, knee_flexion_deg. releve: height_m. balance: hold_s, support, pose.
-    leg-gesture: elevation_deg, direction ("front" | "side" | "back"), peak_s. landing: jump (its id), lowest_s.
+    turn: side is the direction of turning; revolutions, turned_deg (signed, + to the left), direction ("en dehors" |
+    "en dedans" | None), support ("left" | "right" | "both": the foot that carries alone longest), supports (feet that carry
+    alone one after the other, "left-right"), preparation_s and preparation_bottom_s (start and bottom of the plié before it),
+    releve_s (supporting heel rises), single_support_s (working foot leaves the ground), close_s (both feet down),
+    peak_rate_deg_s, chain and chain_place (turns one way in a row: number of the chain, place in it).
+    jump: from take-off to landing; side are the landing feet; height_m (of the centre of mass above take-off),
+    height_by_time_m (from the flight time), flight_s, take_off_s, landing_s, apex_s, fitted_gravity, falling_share,
+    take_off_feet, landing_feet ("left" | "right" | "both"), preparation_s (the bend before the push begins), push_s (it
+    is deepest), travel_m, turned_deg.
+    plie: depth_m (drop of the centre of mass), depth_leg_lengths, depth_ratio (knee flexion against the dancer's own best
+    with heels down), bottom_s, knee_flexion_deg, support, size ("demi" | "grand"), use ("preparation" | "take-off" |
+    "landing" | "plié").
+    releve: height_m, plateau_start_s, plateau_end_s, support. balance: hold_s, support, pose. static: hold_s, support, pose.
+    leg-gesture: side is the gesturing leg; elevation_deg, direction ("front" | "side" | "back"), peak_s,
+    knee_flexion_deg, hold_s (within 5° of the peak), support.
+    landing: jump (its id), lowest_s, recovered_s, landing_feet, stopping_m (contact to lowest), fall_m (apex to contact).
+    step: side is the foot stepped on; length_m, direction, rise_m (to a higher step), swing_s.
+    every kind: same_as (id of the first of the same steps), repetition, repetitions; with counts of the music also bar,
+    count (with fraction) and beat_error_s (+ = late) of its telling instant.
     """
 
     id: str
@@ -44,10 +58,11 @@ class Phase:
 
 @dataclass(frozen=True)
 class Phrase:
-    """All contacts and all phases of a take, in order of time; ids are unique."""
+    """All contacts and all phases of a take, in order of time; ids are unique. remarks: what there is to say about them."""
 
     contacts: tuple[Contact, ...]
     phases: tuple[Phase, ...]
+    remarks: tuple[str, ...] = ()
 
     def of_kind(self, kind: PhaseKind) -> tuple[Phase, ...]:
         """The phases of one kind."""

@@ -1,0 +1,73 @@
+"""Balances and standing still (catalogue 6.4)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .course import Course
+from .gestures import direction_of
+from .phase import Phase, Property
+from .signals import bridged, lasting, runs
+
+# Limits of catalogue 6.4, proposed defaults without a published norm.
+#: A hold: the centre of mass slower than this, m/s, and the pelvis turning slower than this, rad/s, for at least this long, s.
+SLOW_M_S = 0.06
+CALM_RAD_S = np.radians(20.0)
+HOLD_S = 1.0
+#: Both heels above this are on relevé, m.
+RELEVE_M = 0.03
+#: A lifted leg above this is a leg in the air rather than a foot beside the other, rad; a knee beyond this is bent.
+LIFTED_RAD = np.radians(30.0)
+BENT_RAD = np.radians(40.0)
+RETIRE_RAD = np.radians(70.0)
+
+
+def _pose(course: Course, support: str, start: int, stop: int) -> str:
+    """Name of the held pose in the words of the class."""
+    if support == "both":
+        return "two feet on relevé" if np.nanmin(np.nanmedian(course.heel_m[start:stop], axis=0)) > RELEVE_M else "two feet"
+    working = 1 if support == "left" else 0
+    elevation = float(np.nanmedian(course.elevation_rad[start:stop, working]))
+    knee = float(np.nanmedian(course.knee_rad[start:stop, working]))
+    where = direction_of(course.azimuth_rad[start:stop, working])
+    if knee > RETIRE_RAD and elevation < np.radians(75.0) and where != "back":
+        foot = course.movement.joint("ankle" + (".R" if working else ".L"))
+        other = course.movement.joint("knee" + (".L" if working else ".R"))
+        ankle = course.movement.joint("ankle" + (".L" if working else ".R"))
+        share = np.nanmedian((foot - ankle)[start:stop, 2]) / np.nanmedian((other - ankle)[start:stop, 2])
+        return "retiré" if share > 0.5 else "cou-de-pied"
+    if elevation < LIFTED_RAD:
+        return "one foot"
+    if knee > BENT_RAD:
+        return {"back": "attitude derrière", "front": "attitude devant", "side": "bent leg to the side"}[where]
+    return {"back": "arabesque", "front": "leg to the front", "side": "leg to the side"}[where]
+
+
+def find_balances(course: Course) -> tuple[Phase, ...]:
+    """Holds on one foot or on relevé (balance) and standing on flat feet with straight knees (static).
+
+    A hold in which the centre of mass is not known is none. Bent knees on two flat feet are a held plié, not a hold of these.
+    """
+    quiet = (course.com_speed_m_s < SLOW_M_S) & (np.abs(course.yaw_rate_rad_s) < CALM_RAD_S)
+    quiet = bridged(quiet, course.samples(0.05))
+    on = course.feet.on
+    states = {
+        "left": course.single(0),
+        "right": course.single(1),
+        "both": on.all(axis=1),
+    }
+    phases = []
+    rate = course.rate_hz
+    for support, state in states.items():
+        for start, stop in runs(lasting(quiet & state, course.samples(HOLD_S))):
+            pose = _pose(course, support, start, stop)
+            standing = pose == "two feet"
+            if standing and np.nanmin(np.nanmedian(course.knee_rad[start:stop], axis=0)) > LIFTED_RAD:
+                continue
+            properties: dict[str, Property] = {"hold_s": (stop - start) / rate, "support": support, "pose": pose}
+            side = "left" if support == "left" else "right" if support == "right" else "both"
+            kind = "static" if standing else "balance"
+            phases.append(
+                Phase("", kind, side, start, stop - 1, start / rate, (stop - 1) / rate, properties)  # type: ignore[arg-type]
+            )
+    return tuple(sorted(phases, key=lambda phase: phase.start))

@@ -1,0 +1,211 @@
+"""When which foot, heel or toe is on the ground (catalogue 6.2)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ..body.movement import FOOT_POINTS, SIDES, Movement
+from ..take import Floats
+from ..units import GRAVITY
+from .ground import ground_levels
+from .phase import Contact
+from .signals import Mask, Runs, bridged, derivative, fill_short, from_runs, hysteresis, lasting, runs, vertex
+
+# Limits of the detector of catalogue 6.2, all proposed defaults without a published norm.
+#: A foot comes to the ground below the first height and has left it above the second, m.
+ENTER_M = 0.015
+LEAVE_M = 0.025
+#: ... not while it still falls faster than this, m/s.
+STILL_FALLING_M_S = -0.3
+#: A foot that is a little off the ground and moves along it faster than this is swinging, m/s.
+SWINGING_M_S = 2.0
+SWINGING_M = 0.004
+#: Shortest contact and shortest time off the ground, s.
+SHORTEST_S = 0.04
+#: How far around the crossing of a height the event itself is looked for, s.
+SEARCH_S = 0.04
+#: A touch-down with a vertical acceleration below this is a soft placement, m/s².
+HARD_TOUCH_M_S2 = 4.0
+#: A soft placement is complete within this height of where the foot comes to rest, m.
+SETTLED_M = 0.003
+#: Window of the derivatives at the foot, s: about 20 Hz, the lower end of catalogue 3.2 for event timing.
+FOOT_WINDOW_S = 0.05
+#: Acceleration of the centre of mass below this counts as free fall when the level of the ground is sought, m/s².
+FALLING_M_S2 = -0.6 * GRAVITY
+#: Longest gap in a foot point that is bridged for contacts, s (catalogue 3.3: short gaps).
+LONGEST_GAP_S = 0.1
+
+_HEEL = FOOT_POINTS.index("heel")
+
+
+@dataclass(frozen=True)
+class Feet:
+    """Both feet against the ground; columns left, right.
+
+    heights_m (F, 2, 4): foot points above the ground under the foot. ground_m (F, 2). on, heel, toe (F, 2): foot, heel or
+    forefoot on the ground. stances: for each foot the touch-down and lift-off of every stance, in frames with fractions.
+    known (F, 2): whether the foot could be seen at all.
+    """
+
+    heights_m: Floats
+    ground_m: Floats
+    on: Mask
+    heel: Mask
+    toe: Mask
+    stances: tuple[tuple[tuple[float, float], ...], ...]
+    known: Mask
+
+
+def _touch_down(low: Floats, vertical: Floats, acceleration: Floats, start: int, stop: int, rate_hz: float) -> float:
+    """Moment (frame with fraction) at which a foot that crosses the entry height at ``start`` meets the ground."""
+    if start == 0:
+        return 0.0
+    reach = max(1, round(SEARCH_S * rate_hz))
+    settled = np.flatnonzero(vertical[start:stop] > -0.05)
+    rest = start + (int(settled[0]) if settled.size else 0)
+    first, last = max(0, start - reach), min(stop, max(rest, start + 1) + reach)
+    window = acceleration[first:last]
+    if np.isfinite(window).any():
+        peak = first + int(np.nanargmax(window))
+        if acceleration[peak] >= HARD_TOUCH_M_S2 and vertical[max(0, peak - reach) : peak + 1].min(initial=0.0) < -0.2:
+            return vertex(acceleration, peak)
+    level = float(np.nanmedian(low[rest : min(stop, rest + 2 * reach)]))
+    close = np.flatnonzero(low[start:stop] <= level + SETTLED_M)
+    return float(start + (close[0] if close.size else 0))
+
+
+def _lift_off(low: Floats, start: int, stop: int, rate_hz: float) -> float:
+    """Moment (frame with fraction) at which the foot leaves the ground, ``stop`` being the first frame above the entry height.
+
+    A foot leaves from rest: its height grows with the square of the time, so the root of the height is a straight line
+    that is followed back to zero.
+    """
+    if stop >= low.size:
+        return float(low.size - 1)
+    reach = max(2, round(2 * SEARCH_S * rate_hz))
+    begin = max(start, stop - reach)
+    level = float(np.nanmedian(low[max(start, begin - reach) : begin + 1]))
+    after = np.flatnonzero(~(low[stop : stop + reach] <= level + LEAVE_M))
+    end = min(low.size, stop + (int(after[0]) if after.size else reach) + 1)
+    place = np.arange(begin, end)
+    height = low[begin:end] - level
+    # Only the last climb belongs to the lift-off.
+    settled = np.flatnonzero(height <= SETTLED_M)
+    climb = slice(int(settled[-1]) + 1 if settled.size else 0, None)
+    place, height = place[climb], height[climb]
+    usable = np.isfinite(height) & (height > 0)
+    if usable.sum() < 2:
+        return float(stop - 1)
+    slope, offset = np.polyfit(place[usable], np.sqrt(height[usable]), 1)
+    if slope <= 0:
+        return float(stop - 1)
+    return float(np.clip(-offset / slope, begin, stop))
+
+
+def _refined(mask: Mask, low: Floats, rate_hz: float) -> tuple[tuple[float, float], ...]:
+    """Touch-down and lift-off of every stretch of a mask, from the height of the lowest point above the ground."""
+    vertical = derivative(low, rate_hz, 1, FOOT_WINDOW_S)
+    acceleration = derivative(low, rate_hz, 2, FOOT_WINDOW_S)
+    events = []
+    for start, stop in runs(mask):
+        # The stretch ends above the leaving height; the foot had left the ground when it last was below the entry height.
+        below = np.flatnonzero(low[start:stop] <= ENTER_M)
+        last = start + int(below[-1]) + 1 if below.size else stop
+        on = _touch_down(low, vertical, acceleration, start, last, rate_hz)
+        off = _lift_off(low, start, last, rate_hz) if last < low.size else float(low.size - 1)
+        if off - on >= SHORTEST_S * rate_hz:
+            events.append((on, off))
+    return tuple(events)
+
+
+def _against_ground(heights: Floats, swinging: Mask, vertical: Floats, rate_hz: float) -> Mask:
+    """Hysteresis of catalogue 6.2 on heights (F,) above the ground."""
+    enter = (heights < ENTER_M) & (vertical > STILL_FALLING_M_S) & ~swinging
+    leave = ~(heights <= LEAVE_M) | swinging
+    shortest = max(2, round(SHORTEST_S * rate_hz))
+    return lasting(bridged(hysteresis(enter, leave), shortest - 1), shortest)
+
+
+def _mask_of(events: tuple[tuple[float, float], ...], frames: int) -> Mask:
+    stretches: Runs = [(int(np.ceil(on)), min(frames, int(np.floor(off)) + 1)) for on, off in events]
+    return from_runs([(a, b) for a, b in stretches if b > a], frames)
+
+
+def find_feet(movement: Movement) -> Feet:
+    """Contacts of both feet with the ground from the heights of the foot points.
+
+    Gaps up to 0.1 s are bridged; a foot that cannot be seen is not on the ground and ``known`` says so. Rule of catalogue 6.2,
+    with the level of the ground found by who carries the body; touch-down at the peak of vertical acceleration (Handsaker
+    2016, Hreljac & Stergiou 2000), lift-off by following the climb back to rest.
+    """
+    rate, frames = movement.rate_hz, movement.frames
+    longest = round(LONGEST_GAP_S * rate)
+    heights = np.stack(
+        [
+            np.stack([fill_short(movement.foot_heights_m[:, foot, point], longest) for point in range(len(FOOT_POINTS))], axis=-1)
+            for foot in range(2)
+        ],
+        axis=1,
+    )
+    known = np.isfinite(heights).any(axis=2)
+    finite = np.where(np.isfinite(heights), heights, np.inf)
+    lowest = finite.argmin(axis=2)
+    low = np.where(known, finite.min(axis=2), np.nan)
+    vertical = derivative(low, rate, 1, FOOT_WINDOW_S)
+    velocity = derivative(movement.foot_points_m[..., :2], rate, 1, FOOT_WINDOW_S)
+    speeds = np.linalg.norm(velocity, axis=-1)
+    horizontal = np.nan_to_num(np.take_along_axis(speeds, lowest[..., None], axis=2)[..., 0], nan=0.0)
+    com_z = movement.centre_of_mass_m[:, 2]
+    falling = derivative(com_z, rate, 2, 2 * FOOT_WINDOW_S) < FALLING_M_S2
+    leg = movement.standing.leg_length_m
+    ground = ground_levels(
+        low,
+        vertical,
+        horizontal,
+        com_z,
+        falling,
+        rate_hz=rate,
+        leg_length_m=leg if np.isfinite(leg) else 0.8,
+        kind=movement.kind,
+    )
+    above = heights - ground[:, :, None]
+    on, heel, toe = (np.zeros((frames, 2), dtype=bool) for _ in range(3))
+    stances = []
+    for foot in range(2):
+        foot_low = low[:, foot] - ground[:, foot]
+        swinging = (horizontal[:, foot] > SWINGING_M_S) & (foot_low > SWINGING_M)
+        mask = _against_ground(foot_low, swinging, vertical[:, foot], rate)
+        events = _refined(mask, foot_low, rate)
+        stances.append(events)
+        on[:, foot] = _mask_of(events, frames)
+        fore = above[:, foot, 1:]
+        seen = np.isfinite(fore).any(axis=1)
+        fore_low = np.where(seen, np.where(np.isfinite(fore), fore, np.inf).min(axis=1), np.nan)
+        for part, part_low in ((heel, above[:, foot, _HEEL]), (toe, fore_low)):
+            part_vertical = derivative(part_low, rate, 1, FOOT_WINDOW_S)
+            part[:, foot] = on[:, foot] & _against_ground(part_low, ~on[:, foot], part_vertical, rate)
+    return Feet(above, ground, on, heel, toe, tuple(stances), known)
+
+
+def list_contacts(feet: Feet, rate_hz: float) -> tuple[Contact, ...]:
+    """Contacts of foot, heel and toe in order of time; a heel or toe that comes and goes with the foot has the foot's times."""
+    contacts = []
+    sides: tuple[Literal["left", "right"], ...] = ("left", "right")
+    for foot, side in enumerate(sides):
+        stances = feet.stances[foot]
+        contacts += [Contact(side, "foot", on / rate_hz, off / rate_hz) for on, off in stances]
+        parts: tuple[tuple[Literal["heel", "toe"], Mask], ...] = (("heel", feet.heel[:, foot]), ("toe", feet.toe[:, foot]))
+        for part, mask in parts:
+            for start, stop in runs(mask):
+                begin, end = float(start), float(stop - 1)
+                for on, off in stances:
+                    begin = on if start == int(np.ceil(on)) else begin
+                    end = off if stop - 1 == int(np.floor(off)) else end
+                contacts.append(Contact(side, part, begin / rate_hz, end / rate_hz))
+    return tuple(sorted(contacts, key=lambda item: (item.start_s, item.foot, item.part)))
+
+
+assert SIDES == ("left", "right")  # the order of the columns above

@@ -1,0 +1,101 @@
+"""Contacts from force plates: the floor itself tells when it is stood on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..body.movement import Movement
+from ..take import ForcePlate
+from .contacts import Feet
+from .signals import bridged, from_runs, lasting, runs
+
+#: A plate carries a foot above this vertical force, N: the limit of ForcePlate.centre_of_pressure_m; common practice, no source.
+LOADED_N = 20.0
+#: The centre of pressure of a foot lies within this of the foot's points, m.
+UNDER_FOOT_M = 0.15
+#: Events of plate and markers that are further apart than this are different events, s.
+SAME_EVENT_S = 0.15
+#: Shortest loading of a plate, and shortest unloading, s.
+SHORTEST_S = 0.04
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """Contacts from the markers against the force plates: events compared, median and 95th percentile of |difference|, s."""
+
+    events: int
+    median_s: float
+    worst_s: float
+
+    def said(self) -> str:
+        """In words."""
+        return (
+            f"{self.events} touch-downs and lift-offs from the markers lie within {self.median_s * 1000:.0f} ms (median) and "
+            f"{self.worst_s * 1000:.0f} ms (95 %) of the force plates, whose times are used"
+        )
+
+
+def _plate_events(movement: Movement, plate: ForcePlate) -> list[tuple[int, float, float]]:
+    """Foot, start and end in seconds of every loading of one plate by one foot alone."""
+    vertical = np.nan_to_num(plate.force_n[:, 2])
+    shortest = max(1, round(SHORTEST_S * plate.rate_hz))
+    loaded = lasting(bridged(vertical > LOADED_N, shortest), shortest)
+    time = np.arange(vertical.size) / plate.rate_hz
+    feet = movement.foot_points_m[..., :2]
+    events = []
+    for start, stop in runs(loaded):
+        inside = np.linspace(start, stop - 1, num=min(25, stop - start)).round().astype(np.int64)
+        frame = np.clip((time[inside] * movement.rate_hz).round().astype(np.int64), 0, movement.frames - 1)
+        gap = np.linalg.norm(feet[frame] - plate.centre_of_pressure_m[inside, None, None, :2], axis=-1)
+        nearest = np.where(np.isfinite(gap), gap, np.inf).min(axis=2)
+        under = np.median(nearest, axis=0) < UNDER_FOOT_M
+        share = np.mean(nearest < UNDER_FOOT_M, axis=0)
+        # A plate that both feet stand on does not tell them apart.
+        if under.sum() == 1 and share.min() < 0.2:
+            last = float("inf") if stop == vertical.size else float(time[stop - 1])
+            first = -float("inf") if start == 0 else float(time[start])
+            events.append((int(np.argmax(under)), first, last))
+    return events
+
+
+def with_force_plates(movement: Movement, feet: Feet, plates: Sequence[ForcePlate]) -> tuple[Feet, Agreement | None]:
+    """Feet whose touch-downs and lift-offs come from the plates where a plate carries one foot alone, and the agreement.
+
+    A stance that begins before or ends after a plate keeps the markers' own time there. None when no event can be compared.
+    """
+    rate = movement.rate_hz
+    same = SAME_EVENT_S * rate
+    differences: list[float] = []
+    stances = [list(feet.stances[foot]) for foot in range(2)]
+    for plate in plates:
+        for foot, start_s, end_s in _plate_events(movement, plate):
+            start, end = start_s * rate, end_s * rate
+            for index, (on, off) in enumerate(stances[foot]):
+                if min(off, end) - max(on, start) <= 0:
+                    continue
+                if abs(on - start) <= same and on > 0:
+                    differences.append(abs(on - start) / rate)
+                    on = start
+                if abs(off - end) <= same and off < movement.frames - 1:
+                    differences.append(abs(off - end) / rate)
+                    off = end
+                stances[foot][index] = (on, off)
+    if not differences:
+        return feet, None
+    frames = movement.frames
+    masks = [
+        from_runs([(int(np.ceil(on)), min(frames, int(np.floor(off)) + 1)) for on, off in stances[foot] if off > on], frames)
+        for foot in range(2)
+    ]
+    on_ground = np.stack(masks, axis=1)
+    corrected = replace(
+        feet,
+        on=on_ground,
+        heel=feet.heel & on_ground,
+        toe=feet.toe & on_ground,
+        stances=(tuple(stances[0]), tuple(stances[1])),
+    )
+    return corrected, Agreement(len(differences), float(np.median(differences)), float(np.percentile(differences, 95)))

@@ -1,0 +1,85 @@
+"""Relevés: the heel rises while the forefoot carries (catalogue 6.4)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .course import CARRYING_SHARE, FOOT_SIDES, Course
+from .phase import Phase, Property
+from .signals import bridged, lasting, runs
+
+# Limits; crossing and plateau are catalogue 6.4's, all proposed defaults without a published norm.
+#: Heel height that is up, m.
+UP_M = 0.015
+#: Smallest relevé, m: less is a heel that lifts, not a rise.
+LEAST_M = 0.03
+#: The top is held while the heel rises or falls slower than this, m/s.
+PLATEAU_M_S = 0.02
+#: A rise that is neither lowered with the forefoot down nor held this long is a push into a step or a jump, s.
+HELD_S = 0.15
+#: One heel alone up while both feet are down is a relevé only when this share of the body is over it.
+ALONE_SHARE = 0.5
+#: Both heels belong to one relevé when each is up for this share of the shorter rise.
+TOGETHER_SHARE = 0.6
+
+
+def _rises(course: Course, foot: int) -> list[tuple[int, int]]:
+    heel = course.heel_m[:, foot]
+    up = np.nan_to_num(heel, nan=0.0) > UP_M
+    carrying = course.feet.on[:, foot] & (course.load[:, foot] >= 1.0 - CARRYING_SHARE)
+    found = []
+    for start, stop in runs(lasting(bridged(up & carrying, course.samples(0.05)), course.samples(0.1))):
+        height = heel[start:stop]
+        if np.nanmax(height) < LEAST_M:
+            continue
+        lowered = stop < course.frames and course.feet.on[min(stop, course.frames - 1), foot]
+        slow = np.abs(np.gradient(height) * course.rate_hz) < PLATEAU_M_S
+        high = height > 0.7 * np.nanmax(height)
+        held = int(np.sum(slow & high)) >= course.samples(HELD_S)
+        # Weight that leaves with the heel up is a push-off; one that comes back down on the heel was a rise.
+        if held or (lowered and course.load[min(stop, course.frames - 1), foot] >= 1.0 - CARRYING_SHARE):
+            found.append((start, stop))
+    return found
+
+
+def find_releves(course: Course) -> tuple[Phase, ...]:
+    """Relevés with height and plateau, on one foot or both; ids are given later. Heels that are not known give none."""
+    left, right = _rises(course, 0), _rises(course, 1)
+    groups: list[tuple[str, int, int]] = []
+    used: set[int] = set()
+
+    def bears(foot: int, start: int, stop: int) -> bool:
+        return float(np.mean(course.load[start:stop, foot])) >= ALONE_SHARE
+
+    for start, stop in left:
+        partner = None
+        for index, (a, b) in enumerate(right):
+            overlap = min(stop, b) - max(start, a)
+            if index not in used and overlap >= TOGETHER_SHARE * min(stop - start, b - a):
+                partner = index
+                break
+        if partner is None and bears(0, start, stop):
+            groups.append(("left", start, stop))
+        elif partner is not None:
+            used.add(partner)
+            groups.append(("both", min(start, right[partner][0]), max(stop, right[partner][1])))
+    groups += [("right", a, b) for index, (a, b) in enumerate(right) if index not in used and bears(1, a, b)]
+    return tuple(_phase(course, side, start, stop) for side, start, stop in sorted(groups, key=lambda item: item[1]))
+
+
+def _phase(course: Course, side: str, start: int, stop: int) -> Phase:
+    columns = [0, 1] if side == "both" else [0 if side == "left" else 1]
+    height = np.nanmean(course.heel_m[start:stop, columns], axis=1)
+    # The height that the rise comes to: the 90th percentile, as in the catalogue's measure of a turn on relevé.
+    top = float(np.nanpercentile(height, 90))
+    speed = np.abs(np.gradient(height) * course.rate_hz) if height.size > 1 else np.zeros(1)
+    plateau = np.flatnonzero((speed < PLATEAU_M_S) & (height > 0.7 * top))
+    rate = course.rate_hz
+    properties: dict[str, Property] = {
+        "height_m": top,
+        "plateau_start_s": (start + int(plateau[0])) / rate if plateau.size else None,
+        "plateau_end_s": (start + int(plateau[-1])) / rate if plateau.size else None,
+        "support": course.main_support(start, stop),
+    }
+    phase_side = "both" if side == "both" else FOOT_SIDES[columns[0]]
+    return Phase("", "releve", phase_side, start, stop - 1, start / rate, (stop - 1) / rate, properties)

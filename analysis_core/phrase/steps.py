@@ -1,0 +1,51 @@
+"""Steps: the body goes over from one foot to the other."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .course import CARRYING_SHARE, FOOT_SIDES, Course
+from .gestures import direction_of
+from .phase import Phase, Property
+from .signals import at
+
+# Limits, proposed defaults without a published norm.
+#: Shortest way of a foot that is a step, m; less is a foot put down where it was.
+LEAST_WAY_M = 0.08
+#: The body has to arrive over the new foot within this time of the touch-down, s.
+LONGEST_S = 1.0
+
+
+def find_steps(course: Course) -> tuple[Phase, ...]:
+    """Steps from the touch-down of a foot until the body is over it; side is the foot stepped on; ids are given later.
+
+    A foot that touches without taking the weight, and a landing from both feet in the air, are no steps.
+    """
+    rate = course.rate_hz
+    centre = np.nanmean(np.where(np.isfinite(course.movement.foot_points_m), course.movement.foot_points_m, 0.0), axis=2)
+    steps = []
+    for foot, side in enumerate(FOOT_SIDES):
+        stances = course.feet.stances[foot]
+        for index, (on, off) in enumerate(stances):
+            start = int(np.ceil(on))
+            if index == 0 or start >= course.frames or not course.feet.on[start, 1 - foot]:
+                continue
+            until = min(course.frames, int(off) + 1, start + course.samples(LONGEST_S))
+            arrived = np.flatnonzero(course.load[start:until, foot] >= CARRYING_SHARE)
+            if not arrived.size:
+                continue
+            end = start + int(arrived[0])
+            left_at = stances[index - 1][1]
+            way = centre[start, foot, :2] - centre[int(left_at), foot, :2]
+            if np.linalg.norm(way) < LEAST_WAY_M:
+                continue
+            yaw = at(course.yaw_rad, float(start))
+            outward = (1.0 if foot == 1 else -1.0) * (yaw - float(np.arctan2(way[1], way[0])))
+            properties: dict[str, Property] = {
+                "length_m": float(np.linalg.norm(way)),
+                "direction": direction_of(np.array([outward])),
+                "rise_m": float(course.feet.ground_m[start, foot] - course.feet.ground_m[int(left_at), foot]),
+                "swing_s": (on - left_at) / rate,
+            }
+            steps.append(Phase("", "step", side, start, end, on / rate, max(end / rate, on / rate), properties))
+    return tuple(sorted(steps, key=lambda phase: phase.start))

@@ -1,0 +1,155 @@
+"""Turns by the yaw of the pelvis (catalogue 6.4)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .course import FOOT_SIDES, Course
+from .phase import Phase, Property
+from .signals import lasting, runs
+
+# Limits of catalogue 6.4, proposed defaults without a published norm.
+#: A turn is entered above the first yaw rate and has ended once it stays below the second for the time, rad/s, s.
+ENTER_RAD_S = np.radians(60.0)
+LEAVE_RAD_S = np.radians(30.0)
+CALM_S = 0.15
+#: Episodes of the same direction that are closer than this are one turn, s.
+MERGE_S = 0.25
+#: Smallest turn, rad.
+SMALLEST_RAD = np.radians(150.0)
+#: The preparation is the last plié whose bottom is at most this long before the working foot leaves the ground, s.
+PREPARATION_S = 1.5
+#: Heel height that is a relevé, m.
+RELEVE_M = 0.015
+#: Turns of one direction that follow each other within this time are chained, s.
+CHAIN_S = 1.0
+#: Both feet have to stay down this long after a turn to close it, s.
+CLOSED_S = 0.08
+
+
+def _episodes(course: Course) -> list[tuple[int, int]]:
+    """First and last frame + 1 of every turning episode."""
+    rate = course.yaw_rate_rad_s
+    found: list[tuple[int, int]] = []
+    for sign in (1.0, -1.0):
+        turning = np.nan_to_num(sign * rate) > LEAVE_RAD_S
+        calm = lasting(~turning, course.samples(CALM_S))
+        merged: list[tuple[int, int]] = []
+        for start, stop in runs(~calm):
+            inside = np.flatnonzero(turning[start:stop])
+            if not inside.size or not (sign * rate[start:stop] > ENTER_RAD_S).any():
+                continue
+            first, last = start + int(inside[0]), start + int(inside[-1]) + 1
+            if merged and first - merged[-1][1] < MERGE_S * course.rate_hz:
+                merged[-1] = (merged[-1][0], last)
+            else:
+                merged.append((first, last))
+        found += [(a, b) for a, b in merged if sign * (course.yaw_rad[b - 1] - course.yaw_rad[a]) >= SMALLEST_RAD]
+    return sorted(found)
+
+
+def _supports(course: Course, start: int, stop: int) -> list[str]:
+    """Feet that carry alone one after the other between two frames, each for at least 0.08 s."""
+    shortest = course.samples(0.08)
+    stretches = [(a, FOOT_SIDES[foot]) for foot in range(2) for a, _ in runs(lasting(course.single(foot)[start:stop], shortest))]
+    order = [str(side) for _, side in sorted(stretches)]
+    return [side for index, side in enumerate(order) if index == 0 or side != order[index - 1]]
+
+
+def _longest_single(course: Course, foot: int, start: int, stop: int) -> tuple[int, int] | None:
+    """The longest stretch on one foot that overlaps a turn, with the parts of it before and after the turn."""
+    overlapping = [(a, b) for a, b in runs(course.single(foot)) if a < stop and b > start]
+    return max(overlapping, key=lambda run: min(run[1], stop) - max(run[0], start), default=None)
+
+
+def _direction(turned_rad: float, support: str | None) -> str | None:
+    """En dehors turns away from the supporting leg, en dedans towards it."""
+    if support not in ("left", "right"):
+        return None
+    return "en dehors" if (turned_rad > 0) == (support == "right") else "en dedans"
+
+
+def find_turns(course: Course, plies: tuple[Phase, ...]) -> tuple[Phase, ...]:
+    """Turns with revolutions, direction, support, preparation, relevé and closing; ids are given later.
+
+    ``plies`` are the pliés of the phrase: the last one before the turn is its preparation. Times of what is not there are None.
+    """
+    rate = course.rate_hz
+    turns: list[Phase] = []
+    for start, stop in _episodes(course):
+        turned = float(course.yaw_rad[stop - 1] - course.yaw_rad[start])
+        support = course.main_support(start, stop)
+        properties: dict[str, Property] = {
+            "revolutions": abs(turned) / (2 * np.pi),
+            "turned_deg": float(np.degrees(turned)),
+            "direction": _direction(turned, support),
+            "support": support,
+            "supports": "-".join(_supports(course, start, stop)) or None,
+            "preparation_s": None,
+            "preparation_bottom_s": None,
+            "releve_s": None,
+            "single_support_s": None,
+            "close_s": None,
+            "peak_rate_deg_s": float(np.degrees(np.nanmax(np.abs(course.yaw_rate_rad_s[start:stop])))),
+        }
+        lifted, end = float(start), stop
+        if support in ("left", "right"):
+            foot = FOOT_SIDES.index(support)
+            alone = _longest_single(course, foot, start, stop)
+            if alone is not None:
+                # The feet's own events, which are finer than whole frames.
+                lifted = max((off for _, off in course.feet.stances[1 - foot] if off <= alone[0]), default=float(alone[0]))
+                properties["single_support_s"] = lifted / rate
+                end = max(end, alone[1]) if alone[1] - stop < course.samples(0.5) else end
+            both_down = lasting(course.feet.on.all(axis=1), course.samples(CLOSED_S))
+            closing = np.flatnonzero(both_down[max(int(lifted) + 1, (start + stop) // 2) :])
+            if closing.size:
+                frame = max(int(lifted) + 1, (start + stop) // 2) + int(closing[0])
+                touching = [on for stances in course.feet.stances for on, _ in stances if abs(on - frame) <= 1.5]
+                if frame - stop <= course.samples(1.0):
+                    properties["close_s"] = (touching[0] if touching else float(frame)) / rate
+            rising = _rising_heel(course, foot, start, stop)
+            if rising is not None:
+                properties["releve_s"] = rising / rate
+                lifted = min(lifted, rising) if lifted > start else rising
+        before = [
+            plie
+            for plie in plies
+            if plie.start < stop and 0 <= max(lifted, start) / rate - float(plie.properties["bottom_s"] or 0.0) <= PREPARATION_S
+        ]
+        if before:
+            properties["preparation_s"] = before[-1].start_s
+            properties["preparation_bottom_s"] = before[-1].properties["bottom_s"]
+        turns.append(
+            Phase("", "turn", "left" if turned > 0 else "right", start, stop - 1, start / rate, (stop - 1) / rate, properties)
+        )
+    return _chained(tuple(turns))
+
+
+def _rising_heel(course: Course, foot: int, start: int, stop: int) -> float | None:
+    """Frame at which the supporting heel rises through 15 mm for the relevé of a turn; None when it stays down."""
+    heel = course.heel_m[:, foot]
+    up = lasting(course.feet.on[:, foot] & (heel > RELEVE_M), course.samples(0.1))
+    overlapping = [(a, b) for a, b in runs(up) if a < stop and b > start]
+    if not overlapping:
+        return None
+    first = max(overlapping, key=lambda run: min(run[1], stop) - max(run[0], start))[0]
+    # A heel that was up long before (a balance on relevé, a step on a stretched foot) did not rise for this turn.
+    if first == 0 or start - first > PREPARATION_S * course.rate_hz:
+        return None
+    before, after = heel[first - 1], heel[first]
+    share = (RELEVE_M - before) / (after - before) if np.isfinite(before) and after > before else 1.0
+    return first - 1 + float(np.clip(share, 0.0, 1.0))
+
+
+def _chained(turns: tuple[Phase, ...]) -> tuple[Phase, ...]:
+    """Turns with ``chain`` (number of its chain, from 1) and ``chain_place``; turns one way, less than 1 s apart, are a chain."""
+    number, place = 0.0, 0.0
+    for index, turn in enumerate(turns):
+        previous = turns[index - 1] if index else None
+        follows = previous is not None and previous.side == turn.side and turn.start_s - previous.end_s < CHAIN_S
+        place = place + 1.0 if follows else 1.0
+        number = number if follows else number + 1.0
+        turn.properties["chain"] = number
+        turn.properties["chain_place"] = place
+    return turns
