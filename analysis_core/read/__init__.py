@@ -10,6 +10,7 @@ from ..settings import Settings
 from ..take import Take
 from ..units import METRES_PER_UNIT, UP_AXES
 from .bvh import read_bvh
+from .c3d import read_c3d
 from .infer import rate_is_believable, rescaled, retimed
 
 __all__ = ["read_take", "rescaled", "retimed"]
@@ -59,7 +60,7 @@ def read_take(path: Path, settings: Settings = Settings()) -> Take:  # noqa: B00
     data = _bytes_of(path)
     sha256 = hashlib.sha256(data).hexdigest()
     if _is_c3d(path, data):
-        raise TakeError(f"{path.name}: C3D files are not read yet.")
+        return read_c3d(path, data, sha256, settings)
     if b"HIERARCHY" in data[:4096].replace(b"\0", b"").upper():
         return read_bvh(path, data, sha256, settings)
     if path.suffix.lower() == ".bvh":

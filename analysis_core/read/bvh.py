@@ -14,7 +14,7 @@ from ..take import Floats, Inference, Skeleton, Take
 from ..units import METRES_PER_UNIT, to_z_up
 from .bvh_motion import MotionBlock, read_motion
 from .bvh_skeleton import Hierarchy, forward_kinematics, local_rotations, position_channels, read_hierarchy
-from .infer import Guess, choose_up, nominal_rate, rate_is_believable, unit_from_stature, up_from_body
+from .infer import Guess, body_height, choose_up, nominal_rate, rate_is_believable, unit_from_stature, up_from_body
 from .labels import distinct, lower_end, upper_end
 
 _COMMENT = re.compile(r"(?:^|(?<=\s))(?:#|//).*$", re.MULTILINE)
@@ -171,14 +171,10 @@ def _up(settings: Settings, labels: tuple[str, ...], positions: Floats, rest: Fl
     return choose_up(settings.up, body, None, Guess("y", "nothing in the file tells; BVH files are Y up by custom", False))
 
 
-def _body_height(labels: tuple[str, ...], positions: Floats, rest: Floats, up: Floats) -> float:
-    """Stature in the file's units: head end above foot end when upright, else the height of the rest pose."""
-    upper, lower = upper_end(labels), lower_end(labels)
-    if upper and lower:
-        height = np.nanmax((positions[:, upper] @ up), axis=1) - np.nanmin((positions[:, lower] @ up), axis=1)
-        return float(np.nanpercentile(height, 90))
-    extent = rest @ up
-    return float(np.ptp(extent))
+def _stature(labels: tuple[str, ...], positions: Floats, rest: Floats, up: Floats) -> float:
+    """Height of the body in the file's units: as it stands in the take, else of the rest pose."""
+    height = body_height(positions, upper_end(labels), lower_end(labels), up)
+    return height if height > 0 else float(np.ptp(rest @ up))
 
 
 def _unit(settings: Settings, stature: float) -> tuple[float, Guess]:
@@ -207,7 +203,7 @@ def read_bvh(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     rest = forward_kinematics(hierarchy.parents, hierarchy.offsets[None], still)[0][0]
     up = _up(settings, labels, positions, rest)
     turn = to_z_up(up.value)
-    stature = _body_height(labels, positions, rest, turn[2])
+    stature = _stature(labels, positions, rest, turn[2])
     shift, root = _root_offset(hierarchy, positions, turn[2], stature or 1.0)
     metres, unit = _unit(settings, stature)
     if not unit.firm:

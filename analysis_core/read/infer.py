@@ -7,13 +7,18 @@ from fractions import Fraction
 from math import isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..take import Floats, Inference, Take
 from ..units import METRES_PER_UNIT, UP_AXES
 
 #: Statures, in metres, that are believed: dancers from about three years on. Proposed default, no published norm.
 STATURE_M = (0.9, 2.15)
+
+#: Heights of the head end above the foot end, in metres, that a named unit may give. Proposed default, no published norm.
+HEIGHT_SEEN_M = (0.6, 2.8)
+
+#: Sizes of a marker set on a part of a body, in metres, that are believed. Proposed default, no published norm.
+EXTENT_M = (0.25, 2.5)
 
 #: Stature assumed for a body whose unit nothing tells. Proposed default, no published norm.
 ASSUMED_STATURE_M = 1.68
@@ -79,20 +84,23 @@ def up_from_points(positions: Floats) -> Guess | None:
     """
     if positions.shape[1] < 3:
         return None
-    complete = np.isfinite(positions).all(axis=2).sum(axis=1) >= max(3, positions.shape[1] // 2)
+    seen = np.isfinite(positions).all(axis=2)
+    complete = seen.sum(axis=1) >= max(3, positions.shape[1] // 2)
     if not complete.any():
         return None
-    body = positions[complete]
-    low, high = np.nanmin(body, axis=1), np.nanmax(body, axis=1)
+    body, known = positions[complete], seen[complete][:, :, None]
+    low, high = np.where(known, body, np.inf).min(axis=1), np.where(known, body, -np.inf).max(axis=1)
     extent = np.median(high - low, axis=0)
     order = np.argsort(extent)
     axis = int(order[-1])
-    if extent[axis] < 1.2 * extent[order[-2]]:
+    clear = extent[axis] / extent[order[-2]] if extent[order[-2]] else np.inf
+    if clear < 1.2:
         return None
     spread_low = float(np.ptp(np.percentile(low[:, axis], [5, 95])))
     spread_high = float(np.ptp(np.percentile(high[:, axis], [5, 95])))
     sign = "" if spread_low <= spread_high else "-"
-    return Guess(sign + "xyz"[axis], "the points are tallest along it and keep to one level at its lower end", False)
+    why = f"the points reach {clear:.1f} times as far along it as across, and keep to one level at its lower end"
+    return Guess(sign + "xyz"[axis], why, bool(clear > 1.5))
 
 
 def choose_up(asked: str | None, from_body: Guess | None, from_file: Guess | None, fallback: Guess) -> Guess:
@@ -184,13 +192,64 @@ def retimed(take: Take, rate_hz: float, why: str) -> Take:
     )
 
 
-def stature_from_extent(positions: Floats, up: NDArray[np.float64]) -> float:
-    """Height of the whole cloud of points along ``up`` (3,), as it is in upright frames, in the units of the positions.
+def body_height(positions: Floats, upper: list[int], lower: list[int], up: Floats) -> float:
+    """Height of the head end above the foot end along ``up`` (3,) in upright frames, in the units of the positions.
 
-    positions (F, N, 3), NaN missing. The 75th percentile over frames: a raised arm or a crouch moves few frames.
+    positions (F, N, 3), NaN missing; upper, lower: indices of points at either end. NaN when an end was never seen.
     """
-    height = positions @ up
-    known = np.isfinite(height).sum(axis=1) >= max(2, positions.shape[1] // 2)
-    if not known.any():
+    top = np.where(np.isfinite(positions[:, upper]).all(axis=2), positions[:, upper] @ up, -np.inf).max(axis=1, initial=-np.inf)
+    bottom = np.where(np.isfinite(positions[:, lower]).all(axis=2), positions[:, lower] @ up, np.inf).min(axis=1, initial=np.inf)
+    height = (top - bottom)[np.isfinite(top) & np.isfinite(bottom)]
+    return float(np.percentile(height, 90)) if len(height) else float("nan")
+
+
+def _extent(positions: Floats) -> float:
+    """Largest side of the box around all points of a frame, in most frames; NaN when no frame has two points."""
+    seen = np.isfinite(positions).all(axis=2)
+    frames = seen.sum(axis=1) >= 2
+    if not frames.any():
         return float("nan")
-    return float(np.percentile(np.nanmax(height[known], axis=1) - np.nanmin(height[known], axis=1), 75))
+    points, known = positions[frames], seen[frames][:, :, None]
+    box = np.where(known, points, -np.inf).max(axis=1) - np.where(known, points, np.inf).min(axis=1)
+    return float(np.median(box.max(axis=1)))
+
+
+def _unit_by_name(text: str) -> str | None:
+    """The unit that a name stands for, also when it is spelt out or cut short; None when it is not recognised."""
+    word = text.strip().lower().rstrip(".")
+    if not word:
+        return None
+    if word in ('"', "in") or word.startswith("inch"):
+        return "in"
+    for unit, start in (("mm", "mill"), ("cm", "cent"), ("m", "met")):
+        if word == unit or word.startswith(start):
+            return unit
+    return None
+
+
+def choose_unit(asked: str | None, named: str, stature: float, positions: Floats) -> tuple[float, Guess]:
+    """Metres in one unit: as asked for, else as the file names it when that fits the body, else by the body.
+
+    named: the unit's name in the file. stature: height of the body in units, NaN when not both of its ends are known.
+    """
+    if asked is not None:
+        return METRES_PER_UNIT[asked], Guess(asked, "as asked for", True)
+    unit = _unit_by_name(named)
+    known = isfinite(stature) and stature > 0
+    if unit is not None:
+        height = stature * METRES_PER_UNIT[unit]
+        if not known or HEIGHT_SEEN_M[0] <= height <= HEIGHT_SEEN_M[1]:
+            seen = f", and the body is {height:.2f} m tall with it" if known else ""
+            return METRES_PER_UNIT[unit], Guess(unit, f"the file names it “{named}”{seen}", True)
+        metres, guess = unit_from_stature(stature)
+        return metres, Guess(guess.value, f"the file names “{named}”, but {guess.why}", False)
+    said = f"the file names “{named}”" if named else "the file names none"
+    if known:
+        metres, guess = unit_from_stature(stature)
+        return metres, Guess(guess.value, f"{said}; {guess.why}", guess.firm)
+    extent = _extent(positions)
+    for name in ("mm", "m", "cm"):
+        if EXTENT_M[0] <= extent * METRES_PER_UNIT[name] <= EXTENT_M[1]:
+            why = f"{said}; the markers lie within {extent * METRES_PER_UNIT[name]:.2f} m if the unit is {name}"
+            return METRES_PER_UNIT[name], Guess(name, why, False)
+    return METRES_PER_UNIT["mm"], Guess("mm", f"{said}; C3D files are in mm by custom", False)

@@ -69,3 +69,58 @@ def distinct(labels: Iterable[str]) -> tuple[str, ...]:
         taken.add(name)
         result.append(name)
     return tuple(result)
+
+
+#: Ends of names of quantities that are computed and are not positions (labels.md).
+_QUANTITY = re.compile(r"(?:angles?|forces?|moments?|powers?|grf|index|scalars?)$", re.IGNORECASE)
+
+#: Names of positions that are computed: centres of mass and of joints (labels.md).
+_COMPUTED_POSITION = re.compile(r"(?:cent(?:re|er)ofmass\w*|com(?:floor)?|\w*mass|[lr]?[hkaswe]jc)$", re.IGNORECASE)
+
+#: A side or a segment may stand before a separator too; such words are no person's prefix.
+_NO_PERSON = {"l", "r", "left", "right", "c", "m"}
+
+#: Markers with the same prefix that make a person. Proposed default, no published norm.
+_MARKERS_OF_A_PERSON = 8
+
+
+def computed(labels: Sequence[str]) -> tuple[set[int], set[int]]:
+    """Indices of points that are computed by their names: quantities that are no positions, and positions.
+
+    An origin and the ends of three axes (``LFEO LFEA LFEL LFEP``) belong together and are positions of a segment frame.
+    """
+    names = [without_person(label) for label in labels]
+    quantities = {index for index, name in enumerate(names) if _QUANTITY.search(name)}
+    positions = {index for index, name in enumerate(names) if _COMPUTED_POSITION.match(name)}
+    whole = set(labels)
+    for index, label in enumerate(labels):
+        if label[-1:] in "OALP" and len(names[index]) > 3 and all(label[:-1] + end in whole for end in "OALP"):
+            positions.add(index)
+    return quantities, positions - quantities
+
+
+def people(labels: Sequence[str]) -> dict[str, list[int]]:
+    """Prefixes of labels that stand for persons, with the indices of their markers, in the order of the file.
+
+    A prefix ends at the last colon; at another separator only when several prefixes carry mostly the same names.
+    """
+    by_prefix: dict[str, list[int]] = {}
+    for index, label in enumerate(labels):
+        if prefix := person_of(label):
+            by_prefix.setdefault(prefix, []).append(index)
+    found = {prefix: members for prefix, members in by_prefix.items() if len(members) >= _MARKERS_OF_A_PERSON}
+    if found:
+        return found
+    for separator in "_-. ":
+        split: dict[str, dict[str, int]] = {}
+        for index, label in enumerate(labels):
+            prefix, found_separator, rest = label.partition(separator)
+            if found_separator and prefix.lower() not in _NO_PERSON:
+                split.setdefault(prefix, {})[rest] = index
+        large = {prefix: names for prefix, names in split.items() if len(names) >= _MARKERS_OF_A_PERSON}
+        if len(large) < 2:
+            continue
+        shared = set.intersection(*(set(names) for names in large.values()))
+        if 2 * len(shared) >= max(len(names) for names in large.values()):
+            return {prefix: sorted(names.values()) for prefix, names in large.items()}
+    return {}
