@@ -78,8 +78,7 @@ class Take:
     positions_m (F, N, 3): markers, or joints of a skeleton; NaN where the recording has no sample; the recording's own
     height (the floor is found later). labels (N,): as in the file, duplicates made distinct. first_frame: the
     recording's number of sample 0. computed_m: points that were stored beside the markers but are not markers, (F, 3) each.
-    unlabelled: indices of markers without a usable label. measures_m: measures of the body that the operator entered, metres:
-    "knee breadth.L", "ankle breadth.R", "elbow breadth.L", "leg length.L", "stature".
+    unlabelled: indices of markers without a usable label.
     """
 
     file: Path
@@ -92,7 +91,6 @@ class Take:
     skeleton: Skeleton | None = None
     computed_m: dict[str, Floats] = field(default_factory=dict)
     unlabelled: tuple[int, ...] = ()
-    measures_m: dict[str, float] = field(default_factory=dict)
     events: tuple[TakeEvent, ...] = ()
     force_plates: tuple[ForcePlate, ...] = ()
     inferred: tuple[Inference, ...] = ()

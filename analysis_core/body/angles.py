@@ -83,9 +83,7 @@ def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[st
     angles["hip_flexion" + suffix] = hip_angles[:, 0]
     angles["hip_abduction" + suffix] = -hip_angles[:, 1]
     bend = knee_bend(hip, knee, ankle)
-    # Bent backwards when the knee lies behind the line hip-ankle, seen along the thigh's own forward axis.
-    behind = dot(knee - 0.5 * (hip + ankle), thigh[:, :, 0]) < 0
-    angles["knee_flexion" + suffix] = np.where(behind, -bend, bend)
+    angles["knee_flexion" + suffix] = -joint_angles(thigh, shank)[:, 0]
     angles["ankle_dorsiflexion" + suffix] = joint_angles(shank, foot)[:, 0]
     points = posed.foot_points[:, index]
     angles["foot_turnout" + suffix] = foot_azimuth(points, forward, sign)

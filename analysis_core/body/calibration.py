@@ -24,9 +24,15 @@ from .proportions import (
 #: Lumbosacral joint from the middle of the front pelvis landmarks, shares of the pelvis width, forward and up; from memory.
 _LUMBOSACRAL = np.array([-0.264, 0.126, 0.0])
 #: The thigh marker's plane is believed as the plane of the knee axis only within this angle of the foot's own side axis.
-_LARGEST_AXIS_DOUBT = np.radians(35.0)
+_LARGEST_AXIS_DOUBT = np.radians(45.0)
 _LEAST_THIGH_OFFSET_M = 0.02
 
+#: Markers on the axis of the joint at the near end of a segment.
+_ON_AXIS = {
+    "shank": ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"),
+    "foot": ("lateral_malleolus", "medial_malleolus"),
+    "forearm": ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
+}
 _SIDED_JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist", "hand")
 
 
@@ -57,10 +63,15 @@ class _Builder:
         return all(name in self.places for name in names)
 
     def add(self, segment: str, frame: Floats, origin: Floats, joints: dict[str, Floats]) -> None:
-        own = [name for name, part in self.segment_of.items() if part == segment and name in self.places]
+        stem, point, suffix = segment.partition(".")
+        # Markers on a joint's axis hardly move against the segment beyond it: they hold that segment too.
+        shared = [
+            name + suffix for name in (f"{place}{point}" for place in _ON_AXIS.get(stem, ())) if name + suffix in self.places
+        ]
+        own = [name for name, part in self.segment_of.items() if part == segment and name in self.places] + shared
         self.landmarks[segment] = {name: frame.T @ (self.places[name] - origin) for name in own}
         # Joints of a sided segment carry its side; points of the foot belong to the segment alone.
-        side = segment.partition(".")[1] + segment.partition(".")[2]
+        side = point + suffix
         self.joints[segment] = {
             (name + side if name in _SIDED_JOINTS else name): frame.T @ (place - origin) for name, place in joints.items()
         }
@@ -96,17 +107,21 @@ def _leg_length(builder: _Builder) -> float | None:
     return max(lengths) if lengths else None
 
 
-def _side_axis(builder: _Builder, suffix: str, sign: float, hip: Floats, forward: Floats) -> Floats:
-    """The knee's axis pointing to the dancer's right: epicondyles, else the thigh marker's plane, else across the foot."""
+def _across_foot(builder: _Builder, suffix: str, forward: Floats) -> Floats:
+    """Horizontal direction to the dancer's right, at right angles to the foot; to the pelvis where the foot is not known."""
     places = builder.places
-    outer, inner = f"lateral_femoral_epicondyle{suffix}", f"medial_femoral_epicondyle{suffix}"
-    if builder.has(outer, inner):
-        return unit(sign * (places[outer] - places[inner]))
     toe = next((n + suffix for n in ("second_metatarsal_head", "first_metatarsal_head") if builder.has(n + suffix)), None)
     heel = "calcaneus" + suffix
-    along = unit(horizontal(places[toe] - places[heel])) if toe and builder.has(heel) else forward
-    across = np.cross(along, UP)
-    thigh = "thigh_1" + suffix
+    along = places[toe] - places[heel] if toe and builder.has(heel) else forward
+    return np.cross(unit(horizontal(along)), UP)
+
+
+def _knee_axis(builder: _Builder, suffix: str, sign: float, hip: Floats, across: Floats) -> Floats:
+    """The knee's axis pointing to the dancer's right: epicondyles, else the thigh marker's plane, else across the foot."""
+    places = builder.places
+    outer, inner, thigh = (n + suffix for n in ("lateral_femoral_epicondyle", "medial_femoral_epicondyle", "thigh_1"))
+    if builder.has(outer, inner):
+        return unit(sign * (places[outer] - places[inner]))
     if builder.has(thigh):
         down = unit(places[outer] - hip)
         # How far the thigh marker stands off the line hip-knee marker, to the side; too little says nothing.
@@ -120,20 +135,24 @@ def _side_axis(builder: _Builder, suffix: str, sign: float, hip: Floats, forward
 
 def _leg(builder: _Builder, suffix: str, sign: float, hip: Floats, pelvis: Floats) -> None:
     places = builder.places
-    axis = _side_axis(builder, suffix, sign, hip, pelvis[:, 0])
+    across = _across_foot(builder, suffix, pelvis[:, 0])
     knee_outer = "lateral_femoral_epicondyle" + suffix
     ankle_outer = "lateral_malleolus" + suffix
     if not builder.has(knee_outer, ankle_outer):
         return
+    axis = _knee_axis(builder, suffix, sign, hip, across)
     # With one outer marker the centre lies inside it, at right angles to the line hip-marker.
     inside = unit(-sign * axis - ((-sign * axis) @ unit(hip - places[knee_outer])) * unit(hip - places[knee_outer]))
     knee, both = _inward(builder, knee_outer, "medial_femoral_epicondyle" + suffix, inside, KNEE_BREADTH * builder.stature / 2)
     if not both:
         builder.notes.append("no inner knee marker: knee centre by a usual knee breadth")
-    ankle, _ = _inward(builder, ankle_outer, "medial_malleolus" + suffix, -sign * axis, ANKLE_BREADTH * builder.stature / 2)
+    ankle_inner = "medial_malleolus" + suffix
+    if builder.has(ankle_inner):
+        across = unit(sign * (places[ankle_outer] - places[ankle_inner]))
+    ankle, _ = _inward(builder, ankle_outer, ankle_inner, -sign * across, ANKLE_BREADTH * builder.stature / 2)
     thigh = frame_from_y(hip - knee, axis)
     builder.add("thigh" + suffix, thigh, knee, {"hip": hip, "knee": knee})
-    shank = frame_from_y(knee - ankle, axis)
+    shank = frame_from_y(knee - ankle, across)
     builder.add("shank" + suffix, shank, ankle, {"knee": knee, "ankle": ankle})
     _foot(builder, suffix, sign, ankle)
 
@@ -239,11 +258,12 @@ def _missing_pelvis(builder: _Builder) -> str | None:
     return None
 
 
-def calibrate(places: dict[str, Floats], segment_of: dict[str, str]) -> Calibration:
+def calibrate(places: dict[str, Floats], segment_of: dict[str, str], measures: Mapping[str, float] | None = None) -> Calibration:
     """Build the standing body from the place (3,) of every landmark while the dancer stands still; Z up, metres.
 
-    segment_of: body part by landmark. Landmarks that are missing leave their part of the body out; a usual breadth stands in
-    for inner knee, ankle and elbow markers and is noted. Raises LandmarkError when pelvis or trunk cannot be built.
+    segment_of: body part by landmark. Landmarks that are missing leave their part of the
+    body out; a usual breadth stands in for inner knee, ankle and elbow markers that are missing, and is noted. Raises
+    LandmarkError when pelvis or trunk cannot be built.
     Sources: joint centres by catalogue 1.1 and 1.3, breadths by ``proportions``.
     """
     builder = _Builder(places, segment_of)
@@ -252,7 +272,8 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str]) -> Calibrat
         raise LandmarkError(f"{missing} are not known")
     pelvis, middle, width, depth = _pelvis(builder)
     leg_length = _leg_length(builder)
-    builder.stature = leg_length / (LEG_SHARE_OF_STATURE + 0.06) if leg_length else 4.2 * width / 0.6
+    # The front of the pelvis lies about 0.06 of stature above the hip centres; a pelvis is about 0.145 of stature wide.
+    builder.stature = leg_length / (LEG_SHARE_OF_STATURE + 0.06) if leg_length else width / 0.145
     hips = {}
     for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
         # A pelvis deeper or flatter than bodies are has a misplaced back marker: leg length alone is the better guide then.

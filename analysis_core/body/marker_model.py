@@ -19,6 +19,7 @@ from .rigid import fit_rigid
 #: How much each kind of landmark weighs in its segment's pose: skin over muscle slides more than skin over bone. A joint
 #: centre taken over from the neighbouring segment holds the segment in place. Proposed default, no published norm.
 _WEIGHT_OF_JOINT = 2.0
+_WEIGHT_ON_AXIS = 0.5
 _WEIGHTS = {
     "thigh_1": 0.3,
     "thigh_2": 0.3,
@@ -106,10 +107,20 @@ class _Poser:
         reference = np.stack([*(local[name] for name in names), *(point for point, _ in extra.values())])
         columns = [self.index_of[name] for name in names]
         measured = np.stack([*(self.cleaned.smooth_m[:, c] for c in columns), *(place for _, place in extra.values())], axis=1)
-        weights = np.array([_WEIGHTS.get(n.partition(".")[0], 1.0) for n in names] + [_WEIGHT_OF_JOINT] * len(extra))
+        weights = np.array([self._weight(name, segment) for name in names] + [_WEIGHT_OF_JOINT] * len(extra))
         rotation, origin, rms = fit_rigid(reference, measured, weights)
         source, error = self._origin_of(columns, len(extra))
         return SegmentPose(rotation, origin, rms, source, error)
+
+    @staticmethod
+    def _weight(name: str, segment: str) -> float:
+        stem = name.partition(".")[0]
+        borrowed = (
+            (segment.startswith("shank") and "femoral" in stem)
+            or (segment.startswith("foot") and "malleolus" in stem)
+            or (segment.startswith("forearm") and "elbow" in stem)
+        )
+        return _WEIGHT_ON_AXIS if borrowed else _WEIGHTS.get(stem, 1.0)
 
     def _origin_of(self, columns: list[int], extra: int) -> tuple[NDArray[np.uint8], Floats]:
         """Least direct source among the best markers that a pose needs (three points), and the error they bring."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..take import CleanedTake, Floats, Skeleton, Source
-from .geometry import UP, frame_from_y_and_x, horizontal, unit
+from .geometry import UP, frame_from_y, frame_from_y_and_x, horizontal, unit
 from .joint_names import SkeletonMap, map_skeleton
 from .movement import JOINTS
 from .posed import Posed
@@ -25,6 +25,8 @@ from .standing import quiet_frames
 #: 1-SD error of a solved skeleton's joints, metres: nothing in the file tells it; proposed default, no published norm.
 _JOINT_ERROR_M = {"hip": 0.02, "heel": 0.025, "toe": 0.02, "lumbar": 0.03, "head": 0.02}
 _USUAL_ERROR_M = 0.015
+#: Bend from which the plane of a leg says where its knee points.
+_LEAST_BEND = np.radians(20.0)
 #: The heel is not in the file: it moves with the foot but its place is an estimate.
 _TRUST_IN_ESTIMATE = ("heel",)
 
@@ -99,6 +101,25 @@ def _standing_foot(reference: _Reference, body: SkeletonMap, index: int, suffix:
     return np.stack([heel, ball - half * outward, ball + half * outward, horizontal(tip) + min(tip[2], ball[2]) * UP])
 
 
+def _hinge_knee(joints: dict[str, Floats], frames: dict[str, Floats], suffix: str) -> None:
+    """Turn the frames of thigh and shank about their long axes until Z is the axis that the knee bends about.
+
+    The axis is the mean of the leg's own normals, seen from the thigh and weighted by the bend; a knee that never bends keeps
+    the thigh's own direction.
+    """
+    thigh, shank = "thigh" + suffix, "shank" + suffix
+    upper = unit(joints["knee" + suffix] - joints["hip" + suffix])
+    lower = unit(joints["ankle" + suffix] - joints["knee" + suffix])
+    normal = -np.cross(upper, lower)
+    bent = np.linalg.norm(normal, axis=1) > np.sin(_LEAST_BEND)
+    side = np.array([0.0, 0.0, 1.0])
+    if bent.any():
+        side = np.mean(np.swapaxes(frames[thigh][bent], 1, 2) @ normal[bent][:, :, None], axis=0)[:, 0]
+    axis = frames[thigh] @ side
+    frames[thigh] = frame_from_y(-upper, axis)
+    frames[shank] = frame_from_y(-lower, axis)
+
+
 def pose_skeleton(cleaned: CleanedTake) -> Posed:
     """Joints, segment frames and foot points of a skeleton take.
 
@@ -162,9 +183,11 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
             ("hand", "wrist", "hand"),
         ):
             # Legs look where their feet look in the reference pose, arms where the body looks.
-            is_leg = part in ("thigh", "shank")
-            ahead = turned(part + suffix, along, leg_reference) if is_leg else turned(part + suffix, reference.axes[:, 0])
+            ahead = (
+                turned(part + suffix, along, leg_reference) if part == "thigh" else turned(part + suffix, reference.axes[:, 0])
+            )
             frames[part + suffix] = frame_from_y_and_x(joints[upper + suffix] - joints[lower + suffix], ahead)
+        _hinge_knee(joints, frames, suffix)
     joints["pelvis"] = 0.5 * (joints["hip.L"] + joints["hip.R"])
     joints["neck"] = place["neck"] if body.joint_of["neck"] >= 0 else 0.5 * (joints["shoulder.L"] + joints["shoulder.R"])
     skull = place["head"] if body.joint_of["head"] >= 0 else np.full_like(joints["neck"], np.nan)
