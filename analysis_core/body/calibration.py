@@ -258,7 +258,7 @@ def _missing_pelvis(builder: _Builder) -> str | None:
     return None
 
 
-def calibrate(places: dict[str, Floats], segment_of: dict[str, str], measures: Mapping[str, float] | None = None) -> Calibration:
+def calibrate(places: dict[str, Floats], segment_of: dict[str, str]) -> Calibration:
     """Build the standing body from the place (3,) of every landmark while the dancer stands still; Z up, metres.
 
     segment_of: body part by landmark. Landmarks that are missing leave their part of the
