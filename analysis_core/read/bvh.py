@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import TakeError
 from ..settings import Settings
@@ -14,7 +15,16 @@ from ..take import Floats, Inference, Skeleton, Take
 from ..units import METRES_PER_UNIT, to_z_up
 from .bvh_motion import MotionBlock, read_motion
 from .bvh_skeleton import Hierarchy, forward_kinematics, local_rotations, position_channels, read_hierarchy
-from .infer import Guess, body_height, choose_up, nominal_rate, rate_is_believable, unit_from_stature, up_from_body
+from .infer import (
+    Guess,
+    body_height,
+    choose_up,
+    nominal_rate,
+    rate_is_believable,
+    stature_from_legs,
+    unit_from_stature,
+    up_from_body,
+)
 from .labels import distinct, lower_end, upper_end
 
 _COMMENT = re.compile(r"(?:^|(?<=\s))(?:#|//).*$", re.MULTILINE)
@@ -22,6 +32,10 @@ _DECIMAL_COMMA = re.compile(r"(?<![\d,.])([-+]?\d+),(\d+)(?![\d,.])")
 
 #: Joints that a root carries when it is a person and not a prop. Proposed default, no published norm.
 _JOINTS_OF_A_PERSON = 8
+
+#: How near its rest pose a first frame lies, and how far it jumps to the next, in body heights, to be left out as no part
+#: of the movement. Proposed defaults, no published norm.
+_NEAR_REST, _JUMP_FROM_REST = 0.06, 0.02
 
 
 def decoded(data: bytes) -> str:
@@ -71,18 +85,18 @@ def _rate(motion: MotionBlock, settings: Settings, name: str) -> tuple[float, In
     return rate, Inference("rate", f"{rate:.6g} Hz", why)
 
 
-def _without_rest_frame(motion: MotionBlock, hierarchy: Hierarchy) -> tuple[MotionBlock, int, list[Inference]]:
-    """Leave out a first frame that only shows the pose of the skeleton: nearly all its angles are exactly zero."""
-    columns = [column for joint in hierarchy.joints for column, _, kind in joint.channels if kind == "rotation"]
-    rows = motion.rows
-    if len(rows) < 3 or not columns:
-        return motion, 0, []
-    angles = rows[:, columns]
-    moving = (np.abs(angles[1:]) > 1e-6).mean(axis=0) > 0.5
-    if moving.sum() < 6 or (angles[0, moving] == 0).mean() < 0.8 or (angles[1, moving] == 0).mean() > 0.4:
-        return motion, 0, []
-    inferred = Inference("first frame", "left out", "its angles are zero: it shows the pose of the skeleton, not the dancer")
-    return replace(motion, rows=rows[1:]), 1, [inferred]
+def _starts_with_rest_pose(positions: Floats, rest: Floats, size: float) -> bool:
+    """Whether the first frame only shows the pose of the skeleton: close to it, and left with a jump.
+
+    positions (F, N, 3), rest (N, 3) in the file's units; the place in the room does not count.
+    """
+    if len(positions) < 4 or len(rest) < _JOINTS_OF_A_PERSON:
+        return False
+    pose = positions - positions[:, :1]
+    steps = np.linalg.norm(np.diff(pose, axis=0), axis=2).mean(axis=1)
+    usual = float(np.nanpercentile(steps[1:], 99))
+    off_rest = float(np.linalg.norm(pose[0] - (rest - rest[0]), axis=1).mean())
+    return bool(off_rest < _NEAR_REST * size and steps[0] > max(_JUMP_FROM_REST * size, 3 * usual))
 
 
 def _person(hierarchy: Hierarchy, settings: Settings, name: str) -> tuple[list[int], list[Inference], list[str]]:
@@ -171,9 +185,13 @@ def _up(settings: Settings, labels: tuple[str, ...], positions: Floats, rest: Fl
     return choose_up(settings.up, body, None, Guess("y", "nothing in the file tells; BVH files are Y up by custom", False))
 
 
-def _stature(labels: tuple[str, ...], positions: Floats, rest: Floats, up: Floats) -> float:
-    """Height of the body in the file's units: as it stands in the take, else of the rest pose."""
-    height = body_height(positions, upper_end(labels), lower_end(labels), up)
+def _stature(labels: tuple[str, ...], parents: NDArray[np.int64], positions: Floats, rest: Floats, up: Floats) -> float:
+    """Height of the body in the file's units: by its legs, else as it stands in the take, else of the rest pose."""
+    lower = lower_end(labels)
+    by_legs = stature_from_legs(rest, parents, lower)
+    if by_legs > 0:
+        return by_legs
+    height = body_height(positions, upper_end(labels), lower, up)
     return height if height > 0 else float(np.ptp(rest @ up))
 
 
@@ -191,7 +209,7 @@ def read_bvh(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     name = path.name
     skeleton_text, motion_text = _split(_tidy(decoded(data)), name)
     whole = read_hierarchy(skeleton_text, name)
-    motion, skipped, inferred = _without_rest_frame(read_motion(motion_text, whole.columns, name), whole)
+    motion = read_motion(motion_text, whole.columns, name)
     rate_hz, rate = _rate(motion, settings, name)
     chosen, person, warnings = _person(whole, settings, name)
     hierarchy = _only(whole, chosen)
@@ -203,7 +221,13 @@ def read_bvh(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     rest = forward_kinematics(hierarchy.parents, hierarchy.offsets[None], still)[0][0]
     up = _up(settings, labels, positions, rest)
     turn = to_z_up(up.value)
-    stature = _stature(labels, positions, rest, turn[2])
+    stature = _stature(labels, hierarchy.parents, positions, rest, turn[2])
+    first, skipped = 0, []
+    if _starts_with_rest_pose(positions, rest, stature):
+        first = 1
+        why = "it shows the skeleton in its rest pose and is left with a jump: no part of the movement"
+        skipped = [Inference("first frame", "left out", why)]
+        positions, orientations = positions[1:], orientations[1:]
     shift, root = _root_offset(hierarchy, positions, turn[2], stature or 1.0)
     metres, unit = _unit(settings, stature)
     if not unit.firm:
@@ -213,7 +237,7 @@ def read_bvh(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
         sha256=sha256,
         kind="skeleton",
         rate_hz=rate_hz,
-        first_frame=1 + skipped,
+        first_frame=1 + first,
         labels=labels,
         positions_m=(positions + shift) @ turn.T * metres,
         skeleton=Skeleton(hierarchy.parents, rest @ turn.T * metres, turn @ orientations @ turn.T),
@@ -223,7 +247,7 @@ def read_bvh(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
             rate,
             *root,
             *inside,
-            *inferred,
+            *skipped,
             *person,
         ),
         warnings=(*motion.warnings, *warnings),

@@ -7,6 +7,7 @@ from fractions import Fraction
 from math import isfinite
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..take import Floats, Inference, Take
 from ..units import METRES_PER_UNIT, UP_AXES
@@ -21,7 +22,7 @@ HEIGHT_SEEN_M = (0.6, 2.8)
 EXTENT_M = (0.25, 2.5)
 
 #: Stature assumed for a body whose unit nothing tells. Proposed default, no published norm.
-ASSUMED_STATURE_M = 1.68
+ASSUMED_STATURE_M = 1.7
 
 #: Rates that are believed, in hertz. Proposed default, no published norm.
 RATE_HZ = (5.0, 5000.0)
@@ -29,6 +30,9 @@ RATE_HZ = (5.0, 5000.0)
 #: Length of thigh and shank together as a share of stature: 0.245 + 0.246, Winter 2009, Biomechanics and Motor Control of
 #: Human Movement, figure 4.1 (after Drillis and Contini 1966).
 LEG_OF_STATURE = 0.491
+
+#: Thigh length by shank length that is believed; about 1 in Winter's table. Proposed default, no published norm.
+THIGH_BY_SHANK = (0.7, 1.4)
 
 #: Film rates that are not whole numbers.
 _FILM_RATES = (Fraction(24000, 1001), Fraction(30000, 1001), Fraction(60000, 1001), Fraction(120000, 1001))
@@ -113,6 +117,26 @@ def choose_up(asked: str | None, from_body: Guess | None, from_file: Guess | Non
         chosen, other = (from_body, from_file) if from_body.firm else (from_file, from_body)
         return Guess(chosen.value, f"{chosen.why} (although for {other.value}: {other.why})", chosen.firm)
     return from_body or from_file or fallback
+
+
+def stature_from_legs(rest: Floats, parents: NDArray[np.int64], lower: list[int]) -> float:
+    """Stature from the length of thigh and shank of a skeleton (median of the legs); NaN when no leg is recognised.
+
+    rest (N, 3): joints of the rest pose; parents (N,): -1 for a root; lower: joints of ankles and feet.
+    """
+    statures = []
+    for ankle in (index for index in lower if parents[index] not in lower):
+        bones: list[float] = []
+        joint = ankle
+        while parents[joint] >= 0 and len(bones) < 2:
+            length = float(np.linalg.norm(rest[joint] - rest[parents[joint]]))
+            # Helper joints may lie in the same place as their parent.
+            if length > 0:
+                bones.append(length)
+            joint = int(parents[joint])
+        if len(bones) == 2 and THIGH_BY_SHANK[0] <= bones[1] / bones[0] <= THIGH_BY_SHANK[1]:
+            statures.append(sum(bones) / LEG_OF_STATURE)
+    return float(np.median(statures)) if statures else float("nan")
 
 
 def unit_from_stature(stature: float) -> tuple[float, Guess]:
