@@ -1,0 +1,186 @@
+"""Frames, angles and regressions of the body against worked values (catalogue section 11)."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from in_the_round.analysis_core.body.angles import knee_bend, knee_direction, medial_knee_displacement
+from in_the_round.analysis_core.body.centre_of_mass import mass_sums
+from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, frame_from_y, heading, mirror_left, unit
+from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
+from in_the_round.analysis_core.body.rigid import fit_rigid
+from scipy.spatial.transform import Rotation
+
+FORWARD = np.array([1.0, 0.0, 0.0])
+
+
+def test_outward_azimuth_of_a_right_leg_turned_out_by_sixty_degrees():
+    """Catalogue 0.3, derived there: f = +x, up = +z, v = (cos 60°, −sin 60°, 0) → +60°."""
+    out = np.array([np.cos(np.radians(60)), -np.sin(np.radians(60)), 0.0])
+    assert np.degrees(azimuth_out(out, FORWARD, 1.0)) == pytest.approx(60.0)
+    assert np.degrees(azimuth_out(out, FORWARD, -1.0)) == pytest.approx(-60.0)
+
+
+class TestLegFrame:
+    """Winter's leg example, as printed in open course notebooks (catalogue 11, rows 4 to 6), centimetres."""
+
+    outer_ankle, inner_ankle = np.array([2.92, 10.10, 18.85]), np.array([2.71, 10.22, 26.52])
+    fibula, inner_knee = np.array([5.05, 41.90, 15.41]), np.array([8.29, 41.88, 26.52])
+
+    def frame(self):
+        ankle, knee = 0.5 * (self.outer_ankle + self.inner_ankle), 0.5 * (self.fibula + self.inner_knee)
+        return ankle, knee, frame_from_y(knee - ankle, self.inner_ankle - self.outer_ankle)
+
+    def test_joint_centres_and_axes(self):
+        ankle, knee, frame = self.frame()
+        np.testing.assert_allclose(ankle, [2.815, 10.16, 22.685], atol=1e-9)
+        np.testing.assert_allclose(knee, [6.67, 41.89, 20.965], atol=1e-9)
+        np.testing.assert_allclose(frame[:, 0], [0.9925, -0.1190, 0.0290], atol=6e-5)
+        np.testing.assert_allclose(frame[:, 1], [0.1204, 0.9913, -0.0537], atol=6e-5)
+        np.testing.assert_allclose(frame[:, 2], [-0.0224, 0.0568, 0.9981], atol=6e-5)
+
+    @pytest.mark.parametrize(
+        ("point", "expected"),
+        [
+            ("inner_ankle", [0, -0.1592, 3.8336]),
+            ("outer_ankle", [0, 0.1592, -3.8336]),
+            ("fibula", [-1.7703, 32.1229, -5.5078]),
+            ("inner_knee", [1.7703, 31.8963, 5.5078]),
+        ],
+    )
+    def test_local_coordinates(self, point, expected):
+        ankle, _, frame = self.frame()
+        np.testing.assert_allclose(frame.T @ (getattr(self, point) - ankle), expected, atol=6e-5)
+
+    def test_cardan_angles(self):
+        _, _, frame = self.frame()
+        np.testing.assert_allclose(np.degrees(cardan_zxy(frame)), [-6.927, -3.080, -1.666], atol=6e-4)
+
+
+class TestJointAngles:
+    def test_worked_matrix(self):
+        """Catalogue 1.2 and 11 row 18, computed there in two ways."""
+        matrix = np.array([[0.692005, -0.561042, -0.454269], [0.591813, 0.801252, -0.088049], [0.413383, -0.207912, 0.886503]])
+        np.testing.assert_allclose(np.degrees(cardan_zxy(matrix)), [35, -12, -25], atol=1e-4)
+
+    @given(st.floats(-170, 170), st.floats(-80, 80), st.floats(-170, 170))
+    def test_same_as_a_reference_library(self, alpha, beta, gamma):
+        """scipy's intrinsic Z-X-Y, away from the singularity."""
+        matrix = Rotation.from_euler("ZXY", [alpha, beta, gamma], degrees=True).as_matrix()
+        np.testing.assert_allclose(np.degrees(cardan_zxy(matrix)), [alpha, beta, gamma], atol=1e-6)
+
+    def test_flexion_and_rotation_cannot_be_told_apart_at_ninety_degrees(self):
+        """Catalogue 11 row 19: (20, −90, −40) and (60, −90, 0) are the same position."""
+        first = Rotation.from_euler("ZXY", [20, -90, -40], degrees=True).as_matrix()
+        second = Rotation.from_euler("ZXY", [60, -90, 0], degrees=True).as_matrix()
+        np.testing.assert_allclose(first, second, atol=1e-12)
+        assert np.degrees(cardan_zxy(first)[1]) == pytest.approx(-90)
+
+    @given(st.floats(-170, 170), st.floats(-80, 80), st.floats(-170, 170))
+    def test_a_mirrored_left_side_reads_as_the_right(self, alpha, beta, gamma):
+        right = Rotation.from_euler("ZXY", [alpha, beta, gamma], degrees=True).as_matrix()
+        left = Rotation.from_euler("ZXY", [alpha, -beta, -gamma], degrees=True).as_matrix()
+        np.testing.assert_allclose(mirror_left(left), right, atol=1e-9)
+
+
+class TestHipCentres:
+    """Worked example PW 240, PD 150, LL 800 mm (catalogue 1.3 and 11 rows 12 to 15); coefficients confirmed there."""
+
+    def test_several_predictors(self):
+        np.testing.assert_allclose(harrington(0.240, 0.150, 0.800, 1.0) * 1000, [-45.9, -77.5, 88.3], atol=0.06)
+
+    def test_single_predictor(self):
+        np.testing.assert_allclose(harrington(0.240, 0.150, None, 1.0) * 1000, [-45.9, -82.9, 86.5], atol=0.06)
+
+    def test_leg_length_only(self):
+        np.testing.assert_allclose(hara(0.800, 1.0) * 1000, [-39.4, -71.4, 76.8], atol=0.06)
+
+    def test_older_method(self):
+        np.testing.assert_allclose(davis(0.240, 0.800, 0.007, 1.0) * 1000, [-37.6, -83.2, 83.5], atol=0.06)
+
+    def test_left_is_the_mirror_of_right(self):
+        np.testing.assert_allclose(harrington(0.24, 0.15, 0.8, -1.0), harrington(0.24, 0.15, 0.8, 1.0) * [1, 1, -1])
+
+
+class TestKneeDirection:
+    """Right leg, f = +x (catalogue 11 row 31, computed there)."""
+
+    hip, knee, ankle = (np.array([p]) for p in ([0, -0.09, 0.80], [0.20, -0.25, 0.46], [0.02, -0.12, 0.08]))
+
+    def test_direction_and_distance(self):
+        found = knee_direction(self.hip, self.knee, self.ankle, FORWARD[None], 1.0)
+        assert np.degrees(found.azimuth[0]) == pytest.approx(37.383, abs=5e-4)
+        assert found.distance_m[0] == pytest.approx(0.23969, abs=5e-6)
+
+    def test_bend(self):
+        assert np.degrees(knee_bend(self.hip, self.knee, self.ankle)[0]) == pytest.approx(67.266, abs=5e-4)
+
+    def test_knee_inside_a_foot_at_sixty_degrees(self):
+        foot = np.array([[np.cos(np.radians(60)), -np.sin(np.radians(60)), 0.0]])
+        found = knee_direction(self.hip, self.knee, self.ankle, FORWARD[None], 1.0)
+        assert 60 - np.degrees(found.azimuth[0]) == pytest.approx(22.617, abs=5e-4)
+        assert medial_knee_displacement(self.knee, self.ankle, foot, 1.0)[0] == pytest.approx(0.09088, abs=5e-6)
+
+
+def test_segment_masses_sum_to_the_body():
+    """de Leva 1996, table 4 (catalogue 11 row 10): men 1.0000, women 0.9999."""
+    women, men = mass_sums()
+    assert women == pytest.approx(0.9999, abs=1e-9)
+    assert men == pytest.approx(1.0, abs=1e-9)
+
+
+class TestRigidPose:
+    def test_quarter_turn(self):
+        """Open notebook output (catalogue 11 row 16)."""
+        reference = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 1, 0]], float)
+        measured = np.array([[[0, 0, 0], [0, 1, 0], [-1, 0, 0], [-1, 1, 0]]], float)
+        rotation, translation, rms = fit_rigid(reference, measured)
+        np.testing.assert_allclose(rotation[0], [[0, -1, 0], [1, 0, 0], [0, 0, 1]], atol=1e-12)
+        np.testing.assert_allclose(translation[0], 0, atol=1e-12)
+        assert rms[0] == pytest.approx(0, abs=1e-12)
+
+    @given(st.integers(0, 10_000))
+    def test_a_noisy_plane_never_turns_into_its_mirror_image(self, seed):
+        """Catalogue 11 row 17, theory."""
+        generator = np.random.default_rng(seed)
+        flat = np.column_stack([generator.normal(size=(4, 2)), np.zeros(4)])
+        rotation, _, _ = fit_rigid(flat, flat[None] + generator.normal(scale=0.3, size=(5, 4, 3)))
+        np.testing.assert_allclose(np.linalg.det(rotation), 1.0, atol=1e-9)
+
+    def test_same_as_a_reference_library(self):
+        """scipy's Rotation.align_vectors (Kabsch) on weighted points."""
+        generator = np.random.default_rng(4)
+        reference, weights = generator.normal(size=(6, 3)), generator.uniform(0.2, 2, 6)
+        true = Rotation.random(20, random_state=5)
+        measured = np.stack([r.apply(reference) for r in true]) + generator.normal(scale=0.05, size=(20, 6, 3))
+        rotation, _, _ = fit_rigid(reference, measured, weights)
+        for found, points in zip(rotation, measured, strict=True):
+            a = reference - np.average(reference, axis=0, weights=weights)
+            b = points - np.average(points, axis=0, weights=weights)
+            np.testing.assert_allclose(found, Rotation.align_vectors(b, a, weights=weights)[0].as_matrix(), atol=1e-8)
+
+    def test_missing_points_are_left_out_and_two_are_too_few(self):
+        generator = np.random.default_rng(6)
+        reference = generator.normal(size=(4, 3))
+        turn = Rotation.from_euler("ZXY", [0.3, 0.2, 0.1])
+        measured = np.repeat((turn.apply(reference) + 1.0)[None], 3, axis=0)
+        measured[1, 0] = np.nan
+        measured[2, :2] = np.nan
+        rotation, translation, rms = fit_rigid(reference, measured)
+        np.testing.assert_allclose(rotation[1], turn.as_matrix(), atol=1e-9)
+        np.testing.assert_allclose(translation[1], 1.0, atol=1e-9)
+        assert np.isnan(rotation[2]).all()
+        assert np.isnan(rms[2])
+
+
+def test_heading_goes_on_behind_a_gap():
+    angles = np.linspace(0, 4 * np.pi, 50)
+    directions = np.column_stack([np.cos(angles), np.sin(angles), np.zeros(50)])
+    directions[20:23] = np.nan
+    found = heading(directions)
+    assert np.isnan(found[20:23]).all()
+    assert found[-1] - found[0] == pytest.approx(4 * np.pi)
+
+
+def test_a_vector_of_no_length_has_no_direction():
+    assert np.isnan(unit(np.zeros(3))).all()
