@@ -10,9 +10,10 @@ import numpy as np
 from ..body.movement import FOOT_POINTS, SIDES, Movement
 from ..take import Floats
 from ..units import GRAVITY
+from .carrying import Stances, stance_mask, with_carrying_foot
 from .ground import ground_levels
 from .phase import Contact
-from .signals import Mask, Runs, bridged, derivative, fill_short, from_runs, hysteresis, lasting, runs, vertex
+from .signals import Mask, bridged, derivative, fill_short, hysteresis, lasting, runs, vertex
 
 # Limits of the detector of catalogue 6.2, all proposed defaults without a published norm.
 #: A foot comes to the ground below the first height and has left it above the second, m.
@@ -105,7 +106,7 @@ def _lift_off(low: Floats, start: int, stop: int, rate_hz: float) -> float:
     return float(np.clip(-offset / slope, begin, stop))
 
 
-def _refined(mask: Mask, low: Floats, rate_hz: float) -> tuple[tuple[float, float], ...]:
+def _refined(mask: Mask, low: Floats, rate_hz: float) -> Stances:
     """Touch-down and lift-off of every stretch of a mask, from the height of the lowest point above the ground."""
     vertical = derivative(low, rate_hz, 1, FOOT_WINDOW_S)
     acceleration = derivative(low, rate_hz, 2, FOOT_WINDOW_S)
@@ -115,10 +116,10 @@ def _refined(mask: Mask, low: Floats, rate_hz: float) -> tuple[tuple[float, floa
         below = np.flatnonzero(low[start:stop] <= ENTER_M)
         last = start + int(below[-1]) + 1 if below.size else stop
         on = _touch_down(low, vertical, acceleration, start, last, rate_hz)
-        off = _lift_off(low, start, last, rate_hz) if last < low.size else float(low.size - 1)
+        off = _lift_off(low, start, last, rate_hz)
         if off - on >= SHORTEST_S * rate_hz:
             events.append((on, off))
-    return tuple(events)
+    return events
 
 
 def _against_ground(heights: Floats, swinging: Mask, vertical: Floats, rate_hz: float) -> Mask:
@@ -127,11 +128,6 @@ def _against_ground(heights: Floats, swinging: Mask, vertical: Floats, rate_hz: 
     leave = ~(heights <= LEAVE_M) | swinging
     shortest = max(2, round(SHORTEST_S * rate_hz))
     return lasting(bridged(hysteresis(enter, leave), shortest - 1), shortest)
-
-
-def _mask_of(events: tuple[tuple[float, float], ...], frames: int) -> Mask:
-    stretches: Runs = [(int(np.ceil(on)), min(frames, int(np.floor(off)) + 1)) for on, off in events]
-    return from_runs([(a, b) for a, b in stretches if b > a], frames)
 
 
 def find_feet(movement: Movement) -> Feet:
@@ -173,21 +169,22 @@ def find_feet(movement: Movement) -> Feet:
     )
     above = heights - ground[:, :, None]
     on, heel, toe = (np.zeros((frames, 2), dtype=bool) for _ in range(3))
-    stances = []
+    low = low - ground
+    swinging = (horizontal > SWINGING_M_S) & (low > SWINGING_M)
+    seen_by_height = [
+        _refined(_against_ground(low[:, foot], swinging[:, foot], vertical[:, foot], rate), low[:, foot], rate)
+        for foot in range(2)
+    ]
+    stances = with_carrying_foot((seen_by_height[0], seen_by_height[1]), low, known, com_z, rate, movement.kind)
     for foot in range(2):
-        foot_low = low[:, foot] - ground[:, foot]
-        swinging = (horizontal[:, foot] > SWINGING_M_S) & (foot_low > SWINGING_M)
-        mask = _against_ground(foot_low, swinging, vertical[:, foot], rate)
-        events = _refined(mask, foot_low, rate)
-        stances.append(events)
-        on[:, foot] = _mask_of(events, frames)
+        on[:, foot] = stance_mask(stances[foot], frames)
         fore = above[:, foot, 1:]
         seen = np.isfinite(fore).any(axis=1)
         fore_low = np.where(seen, np.where(np.isfinite(fore), fore, np.inf).min(axis=1), np.nan)
         for part, part_low in ((heel, above[:, foot, _HEEL]), (toe, fore_low)):
             part_vertical = derivative(part_low, rate, 1, FOOT_WINDOW_S)
             part[:, foot] = on[:, foot] & _against_ground(part_low, ~on[:, foot], part_vertical, rate)
-    return Feet(above, ground, on, heel, toe, tuple(stances), known)
+    return Feet(above, ground, on, heel, toe, (tuple(stances[0]), tuple(stances[1])), known)
 
 
 def list_contacts(feet: Feet, rate_hz: float) -> tuple[Contact, ...]:

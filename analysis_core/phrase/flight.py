@@ -21,10 +21,18 @@ GRAVITY_TOLERANCE = 2.5
 FALLING_SHARE = 0.6
 #: Feet that leave or meet the ground within this time of each other do so together, s.
 TOGETHER_S = 0.06
+#: Where the path is too rough for its acceleration, a fitted parabola proves the fall: in a flight of at least this length, s,
+#: and rise, m, with the path no further from the parabola than this share of the rise, and gravity within the tolerance;
+#: wider for skeletons, whose lengths may be off by a fifth and whose feet time the flight badly.
+PARABOLA_SHORTEST_S = 0.12
+PARABOLA_LEAST_RISE_M = 0.02
+PARABOLA_MISFIT = 0.05
+PARABOLA_TOLERANCE = {"markers": 2.5, "skeleton": 4.0}
 #: Share of a flight at either end that is left out of the fitted parabola: smoothing carries the push into it.
 TRIM = 0.12
-#: Window of the acceleration of the centre of mass, s: short flights must not be smeared by the push.
-ACCELERATION_WINDOW_S = 0.07
+#: Window of the acceleration of the centre of mass: share of the flight, and bounds, s: the push must not be smeared into it.
+WINDOW_SHARE = 0.3
+WINDOW_S = (0.07, 0.15)
 #: For the scale: shortest flight that is used, s, and how far the centre of mass may be from its parabola, share of its rise.
 SCALE_SHORTEST_S = 0.2
 SCALE_MISFIT = 0.08
@@ -89,7 +97,6 @@ def candidate_flights(feet: Feet, movement: Movement) -> tuple[Flight, ...]:
     rate = movement.rate_hz
     off = ~feet.on.any(axis=1) & feet.known.all(axis=1)
     path = movement.centre_of_mass_m[:, 2]
-    acceleration = derivative(path, rate, 2, ACCELERATION_WINDOW_S)
     flights = []
     for start, stop in runs(off):
         if start == 0 or stop == off.size:
@@ -97,7 +104,10 @@ def candidate_flights(feet: Feet, movement: Movement) -> tuple[Flight, ...]:
         take_off, landing, leaving, landing_on = _edges(feet, start, stop, TOGETHER_S * rate)
         if not np.isfinite(take_off) or not np.isfinite(landing) or landing - take_off < SHORTEST_S * rate:
             continue
-        inside = acceleration[int(np.ceil(take_off)) : int(np.floor(landing)) + 1]
+        window = float(np.clip(WINDOW_SHARE * (landing - take_off) / rate, *WINDOW_S))
+        around = slice(max(0, int(take_off) - round(rate * 0.2)), int(landing) + round(rate * 0.2))
+        fall = derivative(path[around], rate, 2, window)
+        inside = fall[int(np.ceil(take_off)) - around.start : int(np.floor(landing)) + 1 - around.start]
         share = float(np.mean(np.abs(inside + GRAVITY) <= GRAVITY_TOLERANCE)) if inside.size else 0.0
         gravity, apex, misfit, rise = _free_fall(path, rate, take_off, landing)
         flights.append(Flight(take_off, landing, apex, gravity, share, misfit, rise, leaving, landing_on))
@@ -105,9 +115,21 @@ def candidate_flights(feet: Feet, movement: Movement) -> tuple[Flight, ...]:
 
 
 def find_flights(course: Course) -> tuple[Flight, ...]:
-    """Flights proved by free fall: both feet off ≥ 60 ms and the centre of mass falls with gravity for ≥ 60 % of it."""
-    flights = candidate_flights(course.feet, course.movement)
-    return tuple(item for item in flights if item.falling_share >= FALLING_SHARE and np.isfinite(item.apex))
+    """Flights proved by free fall: both feet off ≥ 60 ms and the centre of mass falls with gravity for ≥ 60 % of it.
+
+    Or, where a rough path hides its acceleration, a parabola with gravity within the same tolerance fits it closely.
+    """
+
+    def proved(item: Flight) -> bool:
+        parabola = (
+            item.landing - item.take_off >= PARABOLA_SHORTEST_S * course.rate_hz
+            and item.rise_m >= PARABOLA_LEAST_RISE_M
+            and abs(item.gravity_m_s2 - GRAVITY) <= PARABOLA_TOLERANCE[course.movement.kind]
+            and item.misfit_m <= PARABOLA_MISFIT * item.rise_m
+        )
+        return item.falling_share >= FALLING_SHARE or parabola
+
+    return tuple(item for item in candidate_flights(course.feet, course.movement) if np.isfinite(item.apex) and proved(item))
 
 
 @dataclass(frozen=True)
@@ -138,7 +160,9 @@ def scale_from_free_fall(movement: Movement) -> Scale | None:
         return None
     gravity = np.array([item.gravity_m_s2 for item in usable])
     weight = np.array([(item.landing - item.take_off) ** 4 for item in usable])
-    middle = np.median(gravity)
+    # The weighted median is one of the flights, so that at least that one stays.
+    ranked = np.argsort(gravity)
+    middle = gravity[ranked][np.searchsorted(np.cumsum(weight[ranked]), 0.5 * weight.sum())]
     near = np.abs(gravity - middle) <= 0.2 * middle
     gravity, weight = gravity[near], weight[near] / weight[near].sum()
     mean = float(weight @ gravity)

@@ -9,8 +9,9 @@ import numpy as np
 
 from ..body.movement import Movement
 from ..take import ForcePlate
+from .carrying import stance_mask
 from .contacts import Feet
-from .signals import bridged, from_runs, lasting, runs
+from .signals import bridged, lasting, runs
 
 #: A plate carries a foot above this vertical force, N: the limit of ForcePlate.centre_of_pressure_m; common practice, no source.
 LOADED_N = 20.0
@@ -86,10 +87,7 @@ def with_force_plates(movement: Movement, feet: Feet, plates: Sequence[ForcePlat
     if not differences:
         return feet, None
     frames = movement.frames
-    masks = [
-        from_runs([(int(np.ceil(on)), min(frames, int(np.floor(off)) + 1)) for on, off in stances[foot] if off > on], frames)
-        for foot in range(2)
-    ]
+    masks = [stance_mask(stances[foot], frames) for foot in range(2)]
     on_ground = np.stack(masks, axis=1)
     corrected = replace(
         feet,

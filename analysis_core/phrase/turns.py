@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.signal import find_peaks
 
 from .course import FOOT_SIDES, Course
 from .phase import Phase, Property
@@ -23,6 +24,10 @@ PREPARATION_S = 1.5
 RELEVE_M = 0.015
 #: Turns of one direction that follow each other within this time are chained, s.
 CHAIN_S = 1.0
+#: One episode holds several turns where the rate falls below this share of the lower neighbouring peak and the feet change.
+DIP_SHARE = 0.5
+#: The change of feet is sought this near to the dip, s.
+NEAR_DIP_S = 0.2
 #: Both feet have to stay down this long after a turn to close it, s.
 CLOSED_S = 0.08
 
@@ -45,7 +50,26 @@ def _episodes(course: Course) -> list[tuple[int, int]]:
             else:
                 merged.append((first, last))
         found += [(a, b) for a, b in merged if sign * (course.yaw_rad[b - 1] - course.yaw_rad[a]) >= SMALLEST_RAD]
-    return sorted(found)
+    return sorted(part for start, stop in found for part in _split(course, start, stop))
+
+
+def _split(course: Course, start: int, stop: int) -> list[tuple[int, int]]:
+    """The turns of one episode: it is cut where the rate dips and the feet change, each part being a turn of its own."""
+    rate = np.abs(course.yaw_rate_rad_s[start:stop])
+    dips, _ = find_peaks(-rate)
+    order = dips[np.argsort(rate[dips])]
+    reach = course.samples(NEAR_DIP_S)
+    for dip in order.tolist():
+        frame = start + dip
+        if rate[dip] > DIP_SHARE * min(rate[: dip + 1].max(), rate[dip:].max()):
+            continue
+        parts = (course.yaw_rad[frame] - course.yaw_rad[start], course.yaw_rad[stop - 1] - course.yaw_rad[frame])
+        if min(abs(part) for part in parts) < SMALLEST_RAD:
+            continue
+        feet = course.feet.on[max(start, frame - reach) : min(stop, frame + reach)]
+        if np.any(feet != feet[0]) or course.main_support(start, frame) != course.main_support(frame, stop):
+            return [*_split(course, start, frame), *_split(course, frame, stop)]
+    return [(start, stop)]
 
 
 def _supports(course: Course, start: int, stop: int) -> list[str]:
