@@ -1,1 +1,36 @@
-"""A simulated dancer with known truth, for the demo takes, the tests and the bench."""
+"""A simulated dancer with known truth, for the demo takes, the tests and the bench.
+
+    from in_the_round.simulated_dancer import Body, demo_phrase, simulate
+    s = simulate(demo_phrase(), body=Body(stature_m=1.62), rate_hz=240, tempo_bpm=120, facing_rad=0.7, seed=3)
+    s.take, s.static_take            # 53 markers as Take: noise, skin movement; labels are landmark names such as calcaneus.L
+    s.movement, s.phrase             # the exact Movement and Phrase
+    s.landmark_of, s.segment_of      # marker index -> landmark, body part
+
+``noise=CLEAN`` gives markers without noise and skin movement. Joints: pelvis = middle of the hip centres, neck = middle of
+C7 and the suprasternal notch, toe = tip of the big toe, hand = third metacarpal head. The pelvis frame goes through the
+iliac spines (ISB), so it is tipped by the standing tilt; the other frames are upright when the dancer stands upright.
+"""
+
+from __future__ import annotations
+
+from .body import Body
+from .markers import CLEAN, Noise
+from .phrases import demo_phrase
+from .simulate import Simulation, simulate
+from .steps import CloseTo, Pirouette, Plie, Releve, RetireBalance, Sautes, Stand
+
+__all__ = [
+    "CLEAN",
+    "Body",
+    "CloseTo",
+    "Noise",
+    "Pirouette",
+    "Plie",
+    "Releve",
+    "RetireBalance",
+    "Sautes",
+    "Simulation",
+    "Stand",
+    "demo_phrase",
+    "simulate",
+]

@@ -1,0 +1,73 @@
+"""Rotation helpers on whole arrays; segment axes X forward, Y up, Z right, as columns in the laboratory (Z up)."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
+Floats = NDArray[np.float64]
+
+#: Segment axes of a dancer who faces laboratory +x: forward, up, right as columns.
+UPRIGHT = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+
+
+def _about(axis: int, angle: Floats | float) -> Floats:
+    angle = np.atleast_1d(np.asarray(angle, dtype=np.float64))
+    first, second = (axis + 1) % 3, (axis + 2) % 3
+    result = np.zeros((*angle.shape, 3, 3))
+    result[..., axis, axis] = 1.0
+    result[..., first, first] = result[..., second, second] = np.cos(angle)
+    result[..., second, first] = np.sin(angle)
+    result[..., first, second] = -np.sin(angle)
+    return result
+
+
+def about_x(angle: Floats | float) -> Floats:
+    """Rotation matrices (F, 3, 3) about the first axis, angle (F,) in radians."""
+    return _about(0, angle)
+
+
+def about_y(angle: Floats | float) -> Floats:
+    """Rotation matrices (F, 3, 3) about the second axis, angle (F,) in radians."""
+    return _about(1, angle)
+
+
+def about_z(angle: Floats | float) -> Floats:
+    """Rotation matrices (F, 3, 3) about the third axis, angle (F,) in radians."""
+    return _about(2, angle)
+
+
+def heading(azimuth: Floats | float) -> Floats:
+    """Upright segment axes (F, 3, 3) that face a laboratory azimuth (F,), radians, positive to the left."""
+    return about_z(azimuth) @ UPRIGHT
+
+
+def apply(matrices: Floats, vectors: Floats) -> Floats:
+    """Matrices (F, 3, 3) times one vector (3,) or vectors (F, 3)."""
+    vectors = np.broadcast_to(vectors, (*matrices.shape[:-2], 3))
+    return np.einsum("...ij,...j->...i", matrices, vectors)
+
+
+def unit(vectors: Floats) -> Floats:
+    """Vectors (..., 3) scaled to length one."""
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True), dtype=np.float64)
+
+
+def blend(first: Floats, second: Floats, weight: Floats) -> Floats:
+    """Rotations (F, 3, 3) on the shortest way from first (weight 0) to second (weight 1); exact at both ends."""
+    result = np.where((weight >= 1.0)[:, None, None], second, first)
+    between = (weight > 0.0) & (weight < 1.0)
+    if between.any():
+        turn = Rotation.from_matrix(np.swapaxes(first[between], -1, -2) @ second[between]).as_rotvec()
+        result[between] = first[between] @ Rotation.from_rotvec(turn * weight[between, None]).as_matrix()
+    return result
+
+
+def shortest_arc_from_down(direction: Floats, vectors: Floats) -> Floats:
+    """Vectors (F, 3) carried along by the shortest rotation that brings straight down to direction (F, 3)."""
+    down = np.array([0.0, 0.0, -1.0])
+    axis = np.cross(np.broadcast_to(down, direction.shape), direction)
+    cosine = -direction[..., 2:3]
+    across = np.cross(axis, vectors)
+    return np.asarray(vectors + across + np.cross(axis, across) / (1.0 + np.maximum(cosine, -0.999)), dtype=np.float64)

@@ -1,0 +1,114 @@
+"""Perform a phrase: the exact truth, and the marker take that cameras would have made of it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from ..analysis_core.body.movement import Movement
+from ..analysis_core.phrase.phase import Phrase
+from ..analysis_core.take import Take
+from .body import Body
+from .figure import Figure, figure_of, mirrored, placed
+from .markers import Noise, marker_places, recorded_markers
+from .rotations import Floats
+from .score import Score
+from .solver import solve_pose
+from .steps import PhraseStep, Stand
+from .truth import angles_of, movement_of, phrase_of
+
+
+@dataclass(frozen=True)
+class Simulation:
+    """One performance. ``movement`` and ``phrase`` are exact; ``take`` and ``static_take`` are what was recorded.
+
+    landmark_of, segment_of: marker index -> landmark (with .L / .R) and body part. offset_s: time of the first beat.
+    """
+
+    body: Body
+    take: Take
+    static_take: Take
+    movement: Movement
+    static_movement: Movement
+    phrase: Phrase
+    tempo_bpm: float
+    offset_s: float
+    landmark_of: dict[int, str]
+    segment_of: dict[int, str]
+
+
+def take_of(positions_m: Floats, labels: tuple[str, ...], rate_hz: float, name: str) -> Take:
+    """A marker take (F, N, 3) that comes from no file."""
+    digest = hashlib.sha256(np.ascontiguousarray(positions_m).tobytes()).hexdigest()
+    return Take(Path(name), digest, "markers", rate_hz, 1, labels, positions_m)
+
+
+def _times(end_s: float, rate_hz: float) -> Floats:
+    return np.arange(round(end_s * rate_hz), dtype=np.float64) / rate_hz
+
+
+def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0) -> Figure:
+    """The dancer standing still with feet parallel and arms held a little away, for the static take."""
+    score = Score(body, 0.5)
+    score.stand_in("parallel")
+    score.hold_arms("away")
+    return figure_of(body, solve_pose(score, _times(seconds, rate_hz)))
+
+
+def simulate(
+    phrase: Sequence[PhraseStep],
+    *,
+    body: Body | None = None,
+    rate_hz: float = 240.0,
+    tempo_bpm: float = 120.0,
+    facing_rad: float = 0.0,
+    place_m: tuple[float, float] = (0.0, 0.0),
+    mirror: bool = False,
+    noise: Noise | None = None,
+    seed: int = 0,
+    duration_s: float | None = None,
+    start_position: str = "first",
+) -> Simulation:
+    """Perform a phrase of steps and record it.
+
+    facing_rad: direction of the dancer's front from the laboratory's x, positive to the left. place_m: on the floor.
+    mirror: perform the mirror twin (left and right exchanged). seed: of skin, places of markers and camera noise.
+    duration_s: cut or extended by standing to this length. Deterministic for equal arguments.
+    """
+    body, noise = body or Body(), noise or Noise()
+    score = Score(body, 60.0 / tempo_bpm)
+    score.stand_in(start_position)
+    for step in phrase:
+        step.perform(score)
+    if duration_s is not None and duration_s > score.now_s:
+        Stand((duration_s - score.now_s) / score.beat_s).perform(score)
+    time_s = _times(duration_s or score.now_s, rate_hz)
+    pose = solve_pose(score, time_s)
+
+    def stand_there(figure: Figure) -> Figure:
+        return placed(mirrored(figure) if mirror else figure, facing_rad, place_m)
+
+    if mirror:
+        score.mirror_names()
+    figure, still = stand_there(figure_of(body, pose)), stand_there(standing_figure(body, rate_hz))
+    movement = movement_of(body, figure, still, rate_hz)
+    places = marker_places(body)
+    labels = tuple(place.landmark for place in places)
+    recorded = recorded_markers(body, figure, angles_of(figure), noise, rate_hz, seed, seed + 1_000_003)
+    static = recorded_markers(body, still, angles_of(still), noise, rate_hz, seed, seed + 2_000_003)
+    return Simulation(
+        body,
+        take_of(recorded, labels, rate_hz, "simulated.c3d"),
+        take_of(static, labels, rate_hz, "simulated_static.c3d"),
+        movement,
+        movement_of(body, still, still, rate_hz),
+        phrase_of(score, movement),
+        tempo_bpm,
+        0.0,
+        {i: place.landmark for i, place in enumerate(places)},
+        {i: place.segment for i, place in enumerate(places)},
+    )

@@ -1,0 +1,165 @@
+"""From the score to the pose of every frame: legs, trunk, and a pelvis that puts the centre of mass where it must be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from scipy.ndimage import convolve1d, maximum_filter1d
+
+from .body import Body
+from .legs import LegControls, LegPose, leg_length, planted_foot, solve_leg
+from .rotations import Floats
+from .score import SUFFIX, Anchor, Score
+from .timeline import Knot, through
+from .trunk import TrunkPose, solve_trunk
+
+GRAVITY = 9.81
+#: Half the time within which the dancer gives way in the knees when one leg would not reach the floor.
+GIVE_S = 0.12
+
+#: de Leva 1996 Table 4, female / male: share of body mass, and centre of mass as a share of the length from the first end.
+MASSES = {
+    "head": ((0.0668, 0.4841), (0.0694, 0.5002)),  # vertex to C7
+    "trunk": ((0.4257, 0.3782), (0.4346, 0.4310)),  # mid-shoulder to mid-hip
+    "upper_arm": ((0.0255, 0.5754), (0.0271, 0.5772)),
+    "forearm": ((0.0138, 0.4559), (0.0162, 0.4574)),
+    "hand": ((0.0056, 0.7474), (0.0061, 0.7900)),  # wrist to third metacarpal head
+    "thigh": ((0.1478, 0.3612), (0.1416, 0.4095)),
+    "shank": ((0.0481, 0.4352), (0.0433, 0.4395)),
+    "foot": ((0.0129, 0.4014), (0.0137, 0.4415)),  # heel to toe tip
+}
+_LEG_FIELDS = tuple(f.name for f in fields(LegControls))
+_SIDES = (("left", -1.0), ("right", 1.0))
+
+
+@dataclass(frozen=True)
+class Pose:
+    """The dancer at each time (F,): mid-hip (F, 3), what stands above it, both legs, and the centre of mass (F, 3)."""
+
+    time_s: Floats
+    mid_hip: Floats
+    trunk: TrunkPose
+    legs: tuple[LegPose, LegPose]
+    centre_of_mass: Floats
+    controls: dict[str, Floats]
+
+
+def centre_of_mass(body: Body, mid_hip: Floats, trunk: TrunkPose, legs: tuple[LegPose, LegPose]) -> Floats:
+    """Whole-body centre of mass (F, 3)."""
+    column = 0 if body.sex == "female" else 1
+    pairs: list[tuple[str, Floats, Floats]] = [
+        ("head", mid_hip + trunk.vertex, mid_hip + trunk.seventh_cervical),
+        ("trunk", mid_hip + 0.5 * (trunk.arms[0].shoulder + trunk.arms[1].shoulder), mid_hip),
+    ]
+    for arm in trunk.arms:
+        joints = [mid_hip + p for p in (arm.shoulder, arm.elbow, arm.wrist, arm.hand)]
+        pairs += [(name, joints[i], joints[i + 1]) for i, name in enumerate(("upper_arm", "forearm", "hand"))]
+    for leg in legs:
+        pairs += [("thigh", leg.hip, leg.knee), ("shank", leg.knee, leg.ankle), ("foot", leg.points[:, 0], leg.points[:, 3])]
+    total = np.zeros_like(mid_hip)
+    mass = 0.0
+    for name, first, second in pairs:
+        share, along = MASSES[name][column]
+        total += share * (first + along * (second - first))
+        mass += share
+    return total / mass
+
+
+def _heights(
+    body: Body, c: dict[str, Floats], mid_hip: Floats, hips: tuple[Floats, Floats], knee: Floats | float
+) -> tuple[Floats, Floats]:
+    """Height of the mid-hip (2, F) at which the left and the right leg, standing, bends by ``knee``; and who stands (2, F)."""
+    reach = leg_length(body, knee)
+    heights, weights = [], []
+    for (side, sign), hip in zip(_SIDES, hips, strict=True):
+        x = SUFFIX[side]
+        ball = np.stack([c["ball_x" + x], c["ball_y" + x], body.foot.ball_height_m + c["ball_z" + x]], axis=1)
+        _, ankle = planted_foot(body, ball, c["azimuth" + x], c["pitch" + x], sign * c["roll" + x])
+        across = np.linalg.norm((mid_hip + hip - ankle)[:, :2], axis=1)
+        heights.append(ankle[:, 2] + np.sqrt(np.maximum(reach**2 - across**2, 1e-4)) - hip[:, 2])
+        weights.append(c["support" + x])
+    return np.stack(heights), np.stack(weights)
+
+
+def _standing_height(
+    body: Body, c: dict[str, Floats], mid_hip: Floats, hips: tuple[Floats, Floats], knee: Floats | float
+) -> Floats:
+    """Height of the mid-hip (F,) at which the legs that stand bend by ``knee``."""
+    heights, weights = _heights(body, c, mid_hip, hips, knee)
+    return np.asarray(np.sum(weights * heights, axis=0) / np.maximum(np.sum(weights, axis=0), 1e-6), dtype=np.float64)
+
+
+def _give_way(body: Body, c: dict[str, Floats], mid_hip: Floats, hips: tuple[Floats, Floats], time_s: Floats) -> Floats:
+    """How far the mid-hip must sink (F,) so that every planted leg reaches the floor; smooth, and never too little."""
+    limits, _ = _heights(body, c, mid_hip, hips, np.radians(0.6))
+    planted = np.stack([c["aloft" + x] + c["line" + x] + c["retire" + x] < 1e-9 for x in SUFFIX.values()])
+    excess = np.max(np.where(planted, mid_hip[:, 2] - limits, 0.0), axis=0)
+    rate = (time_s.size - 1) / (time_s[-1] - time_s[0])
+    size = 2 * max(2, round(GIVE_S * rate)) + 1
+    window = np.hanning(size + 2)[1:-1]
+    widest = maximum_filter1d(np.maximum(excess, 0.0), size, mode="nearest")
+    return np.asarray(convolve1d(widest, window / window.sum(), mode="nearest"), dtype=np.float64)
+
+
+def _knots(jump: list[Anchor], time_s: Floats, heights: dict[float, Floats]) -> tuple[Knot, ...]:
+    knots: list[Knot] = []
+    for anchor, following in zip(jump, [*jump[1:], None], strict=True):
+        height = float(np.interp(anchor.time_s, time_s, heights[anchor.knee_rad]))
+        position = np.array([*anchor.across, height])
+        velocity, acceleration = np.zeros(3), np.array([0.0, 0.0, anchor.lift_m_s2])
+        if anchor.kind == "take-off" and following is not None:
+            flight = following.time_s - anchor.time_s
+            across = (np.array(following.across) - np.array(anchor.across)) / flight
+            velocity, acceleration = np.array([*across, GRAVITY * flight / 2.0]), np.array([0.0, 0.0, -GRAVITY])
+        elif anchor.kind == "landing":
+            before = knots[-1]
+            flight = anchor.time_s - before.time_s
+            acceleration = np.array([0.0, 0.0, -GRAVITY])
+            position = before.position + before.velocity * flight + 0.5 * acceleration * flight**2
+            velocity = before.velocity + acceleration * flight
+        knots.append(Knot(anchor.time_s, position, velocity, acceleration))
+    return tuple(knots)
+
+
+def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
+    """The pose at each time (F,); the pelvis is found by fixed-point iteration on the centre of mass (below 0.01 mm)."""
+    body = score.body
+    c = {name: channel.at(time_s) for name, channel in score.channels.items()}
+    trunk = solve_trunk(body, c)
+    controls = []
+    for side, _ in _SIDES:
+        controls.append(LegControls(**{name: c[name + SUFFIX[side]] for name in _LEG_FIELDS}))
+    target = np.stack([c["com_x"], c["com_y"], np.zeros_like(time_s)], axis=1)
+    mid_hip = target.copy()
+    mid_hip[:, 2] = body.hip_height_m
+    offset = np.zeros_like(mid_hip)
+    windows = [(time_s >= jump[0].time_s) & (time_s <= jump[-1].time_s) for jump in score.jumps]
+    legs: tuple[LegPose, LegPose] | None = None
+    com = target
+    for _ in range(rounds):
+        mid_hip[:, :2] = target[:, :2] - offset[:, :2]
+        standing = _standing_height(body, c, mid_hip, trunk.hips, c["knee"])
+        mid_hip[:, 2] = standing
+        give = _give_way(body, c, mid_hip, trunk.hips, time_s)
+        mid_hip[:, 2] -= give
+        for jump, window in zip(score.jumps, windows, strict=True):
+            heights = {a.knee_rad: _standing_height(body, c, mid_hip, trunk.hips, a.knee_rad) + offset[:, 2] - give for a in jump}
+            path = through(_knots(jump, time_s, heights), time_s[window])
+            target[window, :2] = path[:, :2]
+            mid_hip[window] = path - offset[window]
+        legs = _legs(body, controls, mid_hip, trunk, c["yaw"])
+        com = centre_of_mass(body, mid_hip, trunk, legs)
+        offset = com - mid_hip
+    assert legs is not None
+    return Pose(time_s, mid_hip, trunk, legs, com, c)
+
+
+def _legs(body: Body, controls: list[LegControls], mid_hip: Floats, trunk: TrunkPose, yaw: Floats) -> tuple[LegPose, LegPose]:
+    hips = [mid_hip + hip for hip in trunk.hips]
+    first = [solve_leg(body, sign, controls[i], hips[i], yaw, None) for i, (_, sign) in enumerate(_SIDES)]
+    result = list(first)
+    for i, (_, sign) in enumerate(_SIDES):
+        if np.any(controls[i].retire > 0.0):
+            result[i] = solve_leg(body, sign, controls[i], hips[i], yaw, first[1 - i])
+    return result[0], result[1]
