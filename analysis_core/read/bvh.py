@@ -19,8 +19,10 @@ from .infer import (
     Guess,
     body_height,
     choose_up,
+    median,
     nominal_rate,
     rate_is_believable,
+    some_frames,
     stature_from_legs,
     unit_from_stature,
     up_from_body,
@@ -94,18 +96,15 @@ def _starts_with_rest_pose(positions: Floats, rest: Floats, size: float) -> bool
         return False
     pose = positions - positions[:, :1]
     steps = np.linalg.norm(np.diff(pose, axis=0), axis=2).mean(axis=1)
-    usual = float(np.nanpercentile(steps[1:], 99))
+    later = steps[1:][np.isfinite(steps[1:])]
+    usual = float(np.percentile(later, 99)) if len(later) else np.inf
     off_rest = float(np.linalg.norm(pose[0] - (rest - rest[0]), axis=1).mean())
     return bool(off_rest < _NEAR_REST * size and steps[0] > max(_JUMP_FROM_REST * size, 3 * usual))
 
 
 def _person(hierarchy: Hierarchy, settings: Settings, name: str) -> tuple[list[int], list[Inference], list[str]]:
     """Indices of the joints of the person asked for, or of the first one when the file holds several."""
-    roots = np.arange(len(hierarchy.joints))
-    for index, joint in enumerate(hierarchy.joints):
-        if joint.parent >= 0:
-            roots[index] = roots[joint.parent]
-    groups = [np.flatnonzero(roots == root).tolist() for root in np.unique(roots)]
+    groups = [np.flatnonzero(hierarchy.roots == root).tolist() for root in np.unique(hierarchy.roots)]
     people = [group for group in groups if len(group) >= _JOINTS_OF_A_PERSON]
     names = [hierarchy.joints[group[0]].name for group in people]
     if settings.person is not None:
@@ -139,7 +138,7 @@ def _translations(hierarchy: Hierarchy, rows: Floats) -> tuple[Floats, list[Infe
     if not len(moving):
         return result, []
     # Position channels below the root either take the place of the OFFSET or add to it: the bones tell.
-    middle = np.nanmedian(values[:, moving], axis=0)
+    middle = median(values[:, moving], 0)
     replaces = np.abs(middle - offsets[moving]).sum() <= np.abs(middle).sum()
     here = present[moving]
     added = np.where(here, 0.0 if replaces else offsets[moving], offsets[moving])
@@ -151,19 +150,14 @@ def _translations(hierarchy: Hierarchy, rows: Floats) -> tuple[Floats, list[Infe
 def _root_offset(hierarchy: Hierarchy, positions: Floats, up: Floats, size: float) -> tuple[Floats, list[Inference]]:
     """What to add to all joints of each root (N, 3): its OFFSET or nothing, whichever puts the feet nearer to height 0."""
     shift = np.zeros((len(hierarchy.joints), 3))
-    roots = hierarchy.parents < 0
-    offsets = hierarchy.offsets
-    root_of = np.arange(len(hierarchy.joints))
-    for index, parent in enumerate(hierarchy.parents):
-        if parent >= 0:
-            root_of[index] = root_of[parent]
+    offsets, roots = hierarchy.offsets, hierarchy.roots
     inferred = []
-    for root in np.flatnonzero(roots):
+    for root in np.unique(roots):
         if not offsets[root].any():
             continue
-        members = root_of == root
-        heights = positions[:, members] @ up
-        lowest = float(np.nanpercentile(np.nanmin(np.where(np.isnan(heights), np.inf, heights), axis=1), 10))
+        members = roots == root
+        heights = (positions[:, members] @ up).min(axis=1)
+        lowest = float(np.percentile(heights[np.isfinite(heights)], 10))
         raised = float(offsets[root] @ up)
         added = abs(lowest + raised) <= abs(lowest)
         if abs(raised) < 0.02 * size:
@@ -219,16 +213,17 @@ def read_bvh(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     positions, orientations = forward_kinematics(hierarchy.parents, translations, local)
     still = np.broadcast_to(np.eye(3), (1, len(labels), 3, 3))
     rest = forward_kinematics(hierarchy.parents, hierarchy.offsets[None], still)[0][0]
-    up = _up(settings, labels, positions, rest)
+    some = some_frames(positions)
+    up = _up(settings, labels, some, rest)
     turn = to_z_up(up.value)
-    stature = _stature(labels, hierarchy.parents, positions, rest, turn[2])
+    stature = _stature(labels, hierarchy.parents, some, rest, turn[2])
     first, skipped = 0, []
     if _starts_with_rest_pose(positions, rest, stature):
         first = 1
         why = "it shows the skeleton in its rest pose and is left with a jump: no part of the movement"
         skipped = [Inference("first frame", "left out", why)]
         positions, orientations = positions[1:], orientations[1:]
-    shift, root = _root_offset(hierarchy, positions, turn[2], stature or 1.0)
+    shift, root = _root_offset(hierarchy, some_frames(positions), turn[2], stature or 1.0)
     metres, unit = _unit(settings, stature)
     if not unit.firm:
         warnings.append(f"The size of the dancer is not known ({unit.why}). Give the unit with --unit if you know it.")

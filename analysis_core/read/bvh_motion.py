@@ -11,9 +11,13 @@ from numpy.typing import NDArray
 
 from ..errors import TakeError
 from ..take import Floats
+from .bvh_skeleton import LARGEST_NUMBER
+from .infer import is_cut_short
 
 _FRAMES = re.compile(r"frames\s*:?\s*(-?\d+)", re.IGNORECASE)
 _FRAME_TIME = re.compile(r"frame\s*time\s*:?\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)", re.IGNORECASE)
+
+_CUT_SHORT = "The last row of the motion is incomplete and was left out."
 
 
 @dataclass(frozen=True)
@@ -65,7 +69,7 @@ def _rows_line_by_line(text: str, width: int, name: str) -> tuple[Floats, list[s
     fits = [values is not None and len(values) == width for values in parsed]
     notes = []
     if parsed and not fits[-1]:
-        notes.append("The last row of the motion is incomplete and was left out: the file may have been cut short.")
+        notes.append(_CUT_SHORT)
         parsed.pop()
         fits.pop()
     bad = fits.count(False)
@@ -81,24 +85,20 @@ def _rows_line_by_line(text: str, width: int, name: str) -> tuple[Floats, list[s
     return rows, notes
 
 
-def _rows(text: str, width: int, name: str) -> tuple[Floats, list[str]]:
+def _rows(text: str, width: int, announced: int | None, name: str) -> tuple[Floats, list[str]]:
     values = _numbers(text)
-    if values is not None and len(values) and len(values) % width == 0:
-        counts = _numbers_per_line(text)
-        ends = np.cumsum(counts[counts > 0])
-        # Every frame must end where a line ends; else short and long rows merely add up.
-        if np.isin(np.arange(width, len(values) + 1, width), ends).all() or len(ends) == 1:
-            return values.reshape(-1, width), []
-    if values is not None and len(values) >= width:
-        counts = _numbers_per_line(text)
-        counts = counts[counts > 0]
-        ends = np.cumsum(counts)
-        whole = len(values) // width
-        wrapped = counts.max() < width and np.isin(np.arange(1, whole + 1) * width, ends).all()
-        if wrapped or len(ends) == 1:
-            return values[: whole * width].reshape(-1, width), [
-                "The last row of the motion is incomplete and was left out: the file may have been cut short."
-            ]
+    if values is None or len(values) < width:
+        return _rows_line_by_line(text, width, name)
+    if announced and len(values) == announced * width:
+        return values.reshape(-1, width), []
+    whole = len(values) // width
+    counts = _numbers_per_line(text)
+    counts = counts[counts > 0]
+    # Rows may be broken into lines anywhere, but a frame ends where a line ends; else short and long rows merely add up.
+    regular = len(counts) == 1 or (counts == width).all()
+    wrapped = counts.max() < width and np.isin(np.arange(1, whole + 1) * width, np.cumsum(counts)).all()
+    if regular or wrapped:
+        return values[: whole * width].reshape(-1, width), [_CUT_SHORT] if whole * width < len(values) else []
     return _rows_line_by_line(text, width, name)
 
 
@@ -112,12 +112,20 @@ def read_motion(block: str, channels: int, name: str) -> MotionBlock:
         raise TakeError(f"{name}: none of its joints has a channel, so nothing moves. Export the take with its animation.")
     if not text.strip() or announced == 0:
         raise TakeError(f"{name}: it holds a skeleton but no frames. Export the take with its animation.")
-    rows, notes = _rows(text, channels, name)
+    rows, notes = _rows(text, channels, announced, name)
+    impossible = ~(np.abs(rows) <= LARGEST_NUMBER).all(axis=1)
+    rows = np.where(impossible[:, None], np.nan, rows)
+    if 2 * impossible.sum() > len(rows):
+        raise TakeError(f"{name}: most of its rows of motion hold no numbers that make sense. Export the take again as BVH.")
     if not len(rows):
         raise TakeError(f"{name}: it holds a skeleton but no frames. Export the take with its animation.")
     if announced is None:
         notes.append(f"The file does not say how many frames it has; {len(rows)} were found.")
+    elif is_cut_short(announced, len(rows)):
+        raise TakeError(
+            f"{name}: it is cut short: it announces {announced} frames and holds {len(rows)}. Copy it again from its source, "
+            "or correct the number behind “Frames:” if it was shortened on purpose."
+        )
     elif announced != len(rows):
-        cut = " It may have been cut short." if announced > len(rows) + 1 else ""
-        notes.append(f"The file announces {announced} frames and holds {len(rows)}; those that are there are used.{cut}")
+        notes.append(f"The file announces {announced} frames and holds {len(rows)}; those that are there are used.")
     return MotionBlock(rows, frame_time, tuple(notes))

@@ -17,6 +17,10 @@ _CHANNEL = re.compile(r"^([xyz])(position|rotation|scale)$", re.IGNORECASE)
 MOST_JOINTS = 2000
 
 
+#: No length or angle of a body is a larger number, whatever its unit. Proposed default.
+LARGEST_NUMBER = 1e7
+
+
 @dataclass
 class Joint:
     """One joint while the hierarchy is read. channels: (column, axis, kind) in the order of the file."""
@@ -39,6 +43,15 @@ class Hierarchy:
     def parents(self) -> NDArray[np.int64]:
         """Index of each joint's parent (N,), -1 for a root."""
         return np.array([joint.parent for joint in self.joints], dtype=np.int64)
+
+    @property
+    def roots(self) -> NDArray[np.int64]:
+        """Index of each joint's root (N,)."""
+        result = np.arange(len(self.joints))
+        for index, joint in enumerate(self.joints):
+            if joint.parent >= 0:
+                result[index] = result[joint.parent]
+        return result
 
     @property
     def offsets(self) -> Floats:
@@ -76,8 +89,8 @@ class _Words:
             value = float(word)
         except ValueError:
             raise self.fail(f"“{word[:40]}” stands where a number should") from None
-        if not np.isfinite(value):
-            raise self.fail("an offset is not a finite number")
+        if not abs(value) <= LARGEST_NUMBER:
+            raise self.fail("an offset makes no sense")
         return value
 
 

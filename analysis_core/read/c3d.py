@@ -20,6 +20,8 @@ from .infer import (
     choose_unit,
     choose_up,
     rate_is_believable,
+    seen_samples,
+    some_frames,
     up_from_body,
     up_from_points,
 )
@@ -53,7 +55,8 @@ def _computed(file: C3dFile, labels: list[str]) -> tuple[set[int], set[int]]:
 
 def _without_missing(samples: Samples) -> Floats:
     """Points with NaN for what is marked as missing, is no number, or lies exactly in the origin."""
-    there = samples.valid & np.isfinite(samples.points).all(axis=2) & (samples.points != 0).any(axis=2)
+    x, y, z = np.moveaxis(samples.points, 2, 0)
+    there = samples.valid & seen_samples(samples.points) & ((x != 0) | (y != 0) | (z != 0))
     return np.where(there[:, :, None], samples.points, np.nan)
 
 
@@ -184,16 +187,18 @@ def read_c3d(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     points = _without_missing(samples)
     positions, marker_labels, joined = _joined(points[:, markers], [all_labels[index] for index in markers])
 
-    up = _up(file, settings, positions, marker_labels)
+    some = some_frames(positions)
+    up = _up(file, settings, some, marker_labels)
     turn = to_z_up(up.value)
     upper, lower = names.upper_end(marker_labels), names.lower_end(marker_labels)
-    stature = body_height(positions, upper, lower, turn[2])
+    stature = body_height(some, upper, lower, turn[2])
     unit_text = "".join(file.texts("POINT:UNITS")[:1])
-    metres, unit = choose_unit(settings.unit, unit_text, stature, positions)
+    metres, unit = choose_unit(settings.unit, unit_text, stature, some)
     if not unit.firm:
         warnings.append(f"The unit of length is not certain ({unit.why}). Give it with --unit if you know it.")
     positions_m = positions @ turn.T * metres
-    positions_m[(np.abs(positions_m) > FARTHEST_M).any(axis=2)] = np.nan
+    far = np.abs(positions_m) > FARTHEST_M
+    positions_m[far[:, :, 0] | far[:, :, 1] | far[:, :, 2]] = np.nan
     seen = np.isfinite(positions_m[:, :, 0]).any(axis=0)
     if not seen.any():
         raise TakeError(f"{path.name}: not one of its markers was ever seen. Capture the take again.")

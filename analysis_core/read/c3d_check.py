@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ..errors import TakeError
 from ..take import Floats
+from .infer import is_cut_short
 
 BLOCK = 512
 Processor = Literal["intel", "dec", "mips"]
@@ -22,9 +23,6 @@ _PROCESSORS: dict[int, Processor] = {84: "intel", 85: "dec", 86: "mips"}
 
 #: Most dimensions a parameter may have by the format.
 _MOST_DIMENSIONS = 7
-
-#: Share of the announced frames that may be missing at the end before the file counts as cut short. Proposed default.
-_MISSING_AT_END = 0.05
 
 _TEXT, _BYTE, _INTEGER, _FLOAT = -1, 1, 2, 4
 
@@ -304,8 +302,7 @@ def check_c3d(name: str, data: bytes) -> C3dFile:
         raise TakeError(f"{name}: it holds no frames. Export the take again, with its whole length.")
     warnings = []
     if announced > room:
-        share = (announced - room) / announced
-        if room < 1 or (share > _MISSING_AT_END and announced - room > 1):
+        if room < 1 or is_cut_short(announced, room):
             raise TakeError(
                 f"{name}: it is cut short: it announces {announced} frames and holds {room}. Copy it again from its source."
             )

@@ -70,7 +70,8 @@ def read_samples(file: C3dFile) -> Samples:
     positions = points[:, :, :3].astype(np.float64)
     if file.scale > 0:
         # A value at the end of the integer range stands for one that did not fit into it.
-        valid &= ~(np.abs(positions) >= 32767).all(axis=2)
+        full = np.abs(positions) >= 32767
+        valid &= ~(full[:, :, 0] & full[:, :, 1] & full[:, :, 2])
         positions *= file.scale
     with np.errstate(over="ignore", invalid="ignore"):
         analog = _analog(file, words[:, point_words:])

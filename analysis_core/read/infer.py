@@ -27,6 +27,9 @@ ASSUMED_STATURE_M = 1.7
 #: Rates that are believed, in hertz. Proposed default, no published norm.
 RATE_HZ = (5.0, 5000.0)
 
+#: Share of the announced frames that may be missing before a file counts as cut short. Proposed default.
+MISSING_FRAMES = 0.05
+
 #: Length of thigh and shank together as a share of stature: 0.245 + 0.246, Winter 2009, Biomechanics and Motor Control of
 #: Human Movement, figure 4.1 (after Drillis and Contini 1966).
 LEG_OF_STATURE = 0.491
@@ -47,16 +50,29 @@ class Guess:
     firm: bool
 
 
+def seen_samples(positions: Floats) -> NDArray[np.bool_]:
+    """Which samples (F, N) of positions (F, N, 3) are all finite numbers."""
+    # Adding is several times as fast as reducing over the short last axis.
+    with np.errstate(invalid="ignore", over="ignore"):
+        total: Floats = positions[:, :, 0] + positions[:, :, 1] + positions[:, :, 2]
+    return np.isfinite(total)
+
+
+def some_frames(positions: Floats) -> Floats:
+    """At most some hundred frames, evenly spread: enough to tell what holds for the whole take."""
+    return positions[:: max(1, len(positions) // 300)]
+
+
 def _axis_name(vector: Floats) -> str:
     axis = int(np.argmax(np.abs(vector)))
     return ("-" if vector[axis] < 0 else "") + "xyz"[axis]
 
 
-def _median(values: Floats, axis: int | tuple[int, ...]) -> Floats:
+def median(values: Floats, axis: int) -> Floats:
     """Median without missing samples; NaN where there is none at all."""
     known = np.isfinite(values)
     empty = ~known.any(axis=axis)
-    filled: Floats = np.where(np.expand_dims(empty, axis), 0.0, values)
+    filled: Floats = np.where(np.expand_dims(empty, axis), 0.0, np.where(known, values, np.nan))
     return np.where(empty, np.nan, np.nanmedian(filled, axis=axis))
 
 
@@ -68,7 +84,7 @@ def up_from_body(positions: Floats, upper: list[int], lower: list[int]) -> Guess
     """
     if not upper or not lower:
         return None
-    top, bottom = _median(positions[:, upper], 1), _median(positions[:, lower], 1)
+    top, bottom = median(positions[:, upper], 1), median(positions[:, lower], 1)
     along = top - bottom
     along = along[np.isfinite(along).all(axis=1)]
     if not len(along):
@@ -88,7 +104,7 @@ def up_from_points(positions: Floats) -> Guess | None:
     """
     if positions.shape[1] < 3:
         return None
-    seen = np.isfinite(positions).all(axis=2)
+    seen = seen_samples(positions)
     complete = seen.sum(axis=1) >= max(3, positions.shape[1] // 2)
     if not complete.any():
         return None
@@ -173,6 +189,11 @@ def nominal_rate(frame_time: str) -> tuple[float, str]:
     return rate, f"frame time {frame_time} s"
 
 
+def is_cut_short(announced: int, present: int) -> bool:
+    """Whether so many of the announced frames are missing that the file must have been cut; one may always be missing."""
+    return announced - present > max(1.0, MISSING_FRAMES * announced)
+
+
 def rate_is_believable(rate_hz: float) -> bool:
     """Whether a rate is one at which people are captured."""
     return bool(isfinite(rate_hz) and RATE_HZ[0] <= rate_hz <= RATE_HZ[1])
@@ -221,15 +242,15 @@ def body_height(positions: Floats, upper: list[int], lower: list[int], up: Float
 
     positions (F, N, 3), NaN missing; upper, lower: indices of points at either end. NaN when an end was never seen.
     """
-    top = np.where(np.isfinite(positions[:, upper]).all(axis=2), positions[:, upper] @ up, -np.inf).max(axis=1, initial=-np.inf)
-    bottom = np.where(np.isfinite(positions[:, lower]).all(axis=2), positions[:, lower] @ up, np.inf).min(axis=1, initial=np.inf)
+    top = np.where(seen_samples(positions[:, upper]), positions[:, upper] @ up, -np.inf).max(axis=1, initial=-np.inf)
+    bottom = np.where(seen_samples(positions[:, lower]), positions[:, lower] @ up, np.inf).min(axis=1, initial=np.inf)
     height = (top - bottom)[np.isfinite(top) & np.isfinite(bottom)]
     return float(np.percentile(height, 90)) if len(height) else float("nan")
 
 
 def _extent(positions: Floats) -> float:
     """Largest side of the box around all points of a frame, in most frames; NaN when no frame has two points."""
-    seen = np.isfinite(positions).all(axis=2)
+    seen = seen_samples(positions)
     frames = seen.sum(axis=1) >= 2
     if not frames.any():
         return float("nan")
