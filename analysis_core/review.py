@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ import numpy as np
 
 from .body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
 from .clean.quality import MarkerQuality, Quality
+from .decisions import Decisions, apply, as_analysed, chains, decisions_from_json, decisions_to_json, match
 from .errors import ReviewError
 from .findings.finding import Finding, Unsure, View
 from .phrase.phase import Contact, Phase, Phrase
@@ -43,7 +44,10 @@ class TakeSummary:
 
 @dataclass(frozen=True)
 class Review:
-    """Everything that is known of one take. ``profile`` names the level whose bands were used."""
+    """Everything that is known of one take. ``profile`` names the level whose bands were used.
+
+    findings and chains are as the teacher left them: ``decisions`` are put in already.
+    """
 
     take: TakeSummary
     profile: str
@@ -53,6 +57,22 @@ class Review:
     findings: tuple[Finding, ...]
     unsure: tuple[Unsure, ...]
     chains: tuple[tuple[str, ...], ...]
+    decisions: Decisions = field(default_factory=Decisions)
+
+
+def decide(review: Review, decisions: Decisions) -> Review:
+    """The same review with other decisions in place of those it had."""
+    findings = apply(as_analysed(review.findings, review.decisions), decisions)
+    changed = chains(findings) if decisions.links or review.decisions.links else review.chains
+    return replace(review, findings=findings, chains=changed, decisions=decisions)
+
+
+def carry_over(before: Review, after: Review) -> Review:
+    """Put the teacher's decisions of an earlier review of the take into a new one; nothing is lost.
+
+    What no longer matches stays listed in ``decisions.unmatched`` and ``decisions.unmatched_links``.
+    """
+    return decide(after, match(before.decisions, after.findings, after.phrase.phases))
 
 
 def _plain(value: Any) -> Any:
@@ -110,7 +130,7 @@ def _finding_to_json(finding: Finding) -> dict[str, Any]:
 
 def _finding_from_json(data: dict[str, Any]) -> Finding:
     view = data["view"]
-    known = {field.name for field in fields(Finding)}
+    known = {item.name for item in fields(Finding)}
     values: dict[str, Any] = {
         key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key in known
     }
@@ -133,6 +153,7 @@ def to_json(review: Review) -> dict[str, Any]:
         "findings": [_finding_to_json(finding) for finding in review.findings],
         "unsure": [asdict(item) for item in review.unsure],
         "chains": [list(chain) for chain in review.chains],
+        "decisions": decisions_to_json(review.decisions),
     }
     plain: dict[str, Any] = _plain(data)
     return plain
@@ -179,7 +200,7 @@ def write_review(review: Review, folder: Path, *, overwrite: bool = False) -> No
 
 def _standing_from_json(data: dict[str, Any]) -> Standing:
     values: dict[str, Any] = {}
-    for name in (field.name for field in fields(Standing)):
+    for name in (item.name for item in fields(Standing)):
         value = data[name]
         if name in ("demi_plie_rad", "releve_m", "pointed_rad"):
             value = np.array([np.nan if item is None else item for item in value])
@@ -245,6 +266,17 @@ def read_review(folder: Path) -> Review:
             findings=tuple(_finding_from_json(item) for item in data["findings"]),
             unsure=tuple(Unsure(**item) for item in data["unsure"]),
             chains=tuple(tuple(chain) for chain in data["chains"]),
+            decisions=decisions_from_json(data.get("decisions", {})),
         )
     except (OSError, KeyError, TypeError, ValueError) as error:
         raise ReviewError(f"{path} is damaged ({error}). Review the take again.") from error
+
+
+def save_decisions(folder: Path, decisions: Decisions) -> None:
+    """Put the teacher's decisions into the review.json of a folder in place of those it had.
+
+    Raises ReviewError when there is no readable review, OutputError when it cannot be written.
+    """
+    review = decide(read_review(folder), decisions)
+    with whole_file(folder / REVIEW_FILE, overwrite=True) as path:
+        path.write_text(json.dumps(to_json(review), ensure_ascii=False, indent=1), encoding="utf-8")
