@@ -1,1 +1,20 @@
 """In the Round: reviews a captured dance phrase and shows the corrections in Blender."""
+
+
+def _parts() -> tuple[object, ...]:
+    # Imported here, so that the package can be imported where there is no Blender.
+    from . import keymap, menus, operators, panels, preferences, properties, saving, watching
+
+    return properties, preferences, operators, panels, menus, keymap, saving, watching
+
+
+def register() -> None:
+    """Called by Blender when the add-on is enabled."""
+    for part in _parts():
+        part.register()  # type: ignore[attr-defined]
+
+
+def unregister() -> None:
+    """Called by Blender when the add-on is disabled: nothing is left behind."""
+    for part in reversed(_parts()):
+        part.unregister()  # type: ignore[attr-defined]

@@ -1,1 +1,27 @@
 """Operators: read settings, call one core function, show the result."""
+
+
+def _classes() -> tuple[type, ...]:
+    from . import judge, look, open, watch
+
+    return (*open.CLASSES, *look.CLASSES, *judge.CLASSES, *watch.CLASSES)
+
+
+def register() -> None:
+    """Register all operators."""
+    import bpy
+
+    for item in _classes():
+        bpy.utils.register_class(item)
+
+
+def unregister() -> None:
+    """Take them away again; reviews under way are stopped."""
+    import bpy
+
+    from ..review_job import running
+
+    while running:
+        running.pop().cancel()
+    for item in reversed(_classes()):
+        bpy.utils.unregister_class(item)

@@ -1,1 +1,23 @@
 """Panels: they only read."""
+
+
+def _classes() -> tuple[type, ...]:
+    from . import corrections, display, take
+
+    return (*take.CLASSES, *corrections.CLASSES, *display.CLASSES)
+
+
+def register() -> None:
+    """Register all panels and lists."""
+    import bpy
+
+    for item in _classes():
+        bpy.utils.register_class(item)
+
+
+def unregister() -> None:
+    """Take them away again."""
+    import bpy
+
+    for item in reversed(_classes()):
+        bpy.utils.unregister_class(item)

@@ -1,0 +1,66 @@
+"""From a review to a scene that shows it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from . import saving, walk
+from . import state as states
+from .analysis_core.review import Review, write_again
+from .analysis_core.settings import Settings
+
+
+def review_now(take: Path, folder: Path, settings: Settings) -> Review:
+    """Review a take in this process and write the review beside it, earlier decisions carried over.
+
+    Raises InTheRoundError with what to do.
+    """
+    # The analysis needs scipy: loaded with the first take, not when Blender starts.
+    from .analysis_core.analyse import analyse
+
+    return write_again(analyse(take, settings), folder)
+
+
+def copy_settings(source: Any, target: Any) -> None:
+    """Copy the settings of a review between an operator, the preferences and a scene, as far as both have them."""
+    for name in ("static", "level", "use_tempo", "tempo", "offset", "landmarks", "person", "up", "use_rate", "rate", "unit"):
+        if hasattr(source, name):
+            setattr(target, name, getattr(source, name))
+
+
+def show(context: Any, review: Review, take: Path | None, folder: Path, settings: Any | None) -> Any:
+    """Show a review in a scene of its own and make it the scene that is looked at; return the scene."""
+    from .scene import build_scene
+
+    scene = build_scene(review)
+    state = scene.dance_review
+    state.frame_start = scene.frame_start
+    states.fill(state, review, take, folder)
+    if settings is not None:
+        copy_settings(settings, state.settings)
+    saving.remember(state)
+    walk.windows_scene(context, scene)
+    return scene
+
+
+def replace_scene(old: Any, new: Any) -> None:
+    """A take was reviewed again: its new scene takes the name and the place of the old one.
+
+    Objects that the user put into the old scene move to the new one; what belonged to the old review goes.
+    """
+    from .scene import remove_review
+
+    name = old.name
+    remove_review(old)
+    for item in list(old.collection.objects):
+        new.collection.objects.link(item)
+    for child in list(old.collection.children):
+        new.collection.children.link(child)
+    for marker in old.timeline_markers:
+        copy = new.timeline_markers.new(marker.name, frame=marker.frame)
+        copy.camera = marker.camera
+    bpy.data.scenes.remove(old)
+    new.name = name

@@ -1,0 +1,42 @@
+"""What the operators share: words instead of tracebacks, and polls that say why."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from .. import state as states
+from ..saving import save_soon
+
+
+def state_of(context: Any) -> Any:
+    """The review state of the scene that is looked at."""
+    return context.scene.dance_review
+
+
+def has_review(operator: Any, context: Any) -> bool:
+    """Poll: this scene shows a review."""
+    if context.scene is None or not state_of(context).take_name:
+        operator.poll_message_set("Open a take first: this scene shows no review")
+        return False
+    if context.scene.library is not None or context.scene.override_library is not None:
+        operator.poll_message_set("This scene is linked from another file: open that file to change its review")
+        return False
+    return True
+
+
+def has_chosen(operator: Any, context: Any) -> bool:
+    """Poll: a correction is chosen."""
+    if not has_review(operator, context):
+        return False
+    if states.chosen(state_of(context)) is None:
+        operator.poll_message_set("Choose a correction in the list first")
+        return False
+    return True
+
+
+def decided(operator: Any, context: Any) -> set[str]:
+    """End of an operator that changed a decision: write it beside the take, warn when that fails."""
+    failure = save_soon(context, state_of(context))
+    if failure:
+        operator.report({"WARNING"}, failure)
+    return {"FINISHED"}

@@ -1,0 +1,372 @@
+"""The teacher decides: keep, set aside, reword, change the band, add a correction, cut or add a link."""
+
+from typing import Any
+
+import bpy
+from bpy.props import BoolProperty, EnumProperty, FloatProperty, StringProperty
+from bpy.types import Operator
+
+from .. import state as states
+from .. import walk
+from ..analysis_core.decisions import OwnCorrection
+from ..analysis_core.findings.finding import View
+from .common import decided, has_chosen, has_review, state_of
+
+#: Half the span of a correction that the teacher adds at one frame. Proposed default, no published norm.
+OWN_HALF_SPAN_S = 0.25
+#: How far the camera stands from what a correction of the teacher's own is about, metres. Proposed default.
+OWN_VIEW_DISTANCE_M = 3.0
+
+
+class DANCE_REVIEW_OT_keep(Operator):
+    """Keep this correction: it will be worked on"""
+
+    bl_idname = "dance_review.keep"
+    bl_label = "Keep"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_chosen(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        states.chosen(state_of(context)).decision = "kept"
+        return decided(self, context)
+
+
+class DANCE_REVIEW_OT_set_aside(Operator):
+    """Set this correction aside, with a reason"""
+
+    bl_idname = "dance_review.set_aside"
+    bl_label = "Set Aside"
+    bl_options = {"REGISTER", "UNDO"}
+
+    note: StringProperty(name="Reason", description="Why it is set aside")  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_chosen(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        self.note = states.chosen(state_of(context)).note
+        return context.window_manager.invoke_props_dialog(self, width=400)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        item = states.chosen(state_of(context))
+        item.decision, item.note = "set aside", self.note
+        return decided(self, context)
+
+
+class DANCE_REVIEW_OT_reopen(Operator):
+    """Take the decision, the words and the band back to what the analysis proposed"""
+
+    bl_idname = "dance_review.reopen"
+    bl_label = "Take Decision Back"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not has_chosen(cls, context):
+            return False
+        if states.chosen(state_of(context)).own:
+            cls.poll_message_set("This correction is your own: remove it instead")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        item = states.chosen(state_of(context))
+        item.decision, item.note, item.words, item.own_band = "open", "", "", False
+        states.set_band(item, states.proposed_band_of(item))
+        return decided(self, context)
+
+
+class DANCE_REVIEW_OT_reword(Operator):
+    """Say this correction in your own words"""
+
+    bl_idname = "dance_review.reword"
+    bl_label = "Reword"
+    bl_options = {"REGISTER", "UNDO"}
+
+    words: StringProperty(name="Cue", description="What the dancer will read")  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_chosen(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        item = states.chosen(state_of(context))
+        self.words = item.words or item.cue
+        return context.window_manager.invoke_props_dialog(self, width=600)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        item = states.chosen(state_of(context))
+        words = self.words.strip()
+        if item.own:
+            if not words:
+                self.report({"ERROR"}, "A correction of your own needs words")
+                return {"CANCELLED"}
+            item.words = item.title = words
+        else:
+            item.words = "" if words == item.cue else words
+        return decided(self, context)
+
+
+class DANCE_REVIEW_OT_change_band(Operator):
+    """Set another target band for this correction"""
+
+    bl_idname = "dance_review.change_band"
+    bl_label = "Change Band"
+    bl_options = {"REGISTER", "UNDO"}
+
+    use_low: BoolProperty(name="Lower Limit", description="The value must not be below")  # type: ignore[valid-type]
+    low: FloatProperty(name="At Least", description="Lower limit, in the unit of the value")  # type: ignore[valid-type]
+    use_high: BoolProperty(name="Upper Limit", description="The value must not be above")  # type: ignore[valid-type]
+    high: FloatProperty(name="At Most", description="Upper limit, in the unit of the value")  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not has_chosen(cls, context):
+            return False
+        if states.chosen(state_of(context)).own:
+            cls.poll_message_set("A correction of your own has no measured value")
+            return False
+        return True
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        item = states.chosen(state_of(context))
+        self.use_low, self.low, self.use_high, self.high = item.has_low, item.band_low, item.has_high, item.band_high
+        return context.window_manager.invoke_props_dialog(self)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.use_property_split = True
+        for use, limit in (("use_low", "low"), ("use_high", "high")):
+            row = layout.row(heading=self.bl_rna.properties[use].name)
+            row.prop(self, use, text="")
+            sub = row.row()
+            sub.enabled = getattr(self, use)
+            sub.prop(self, limit, text="")
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        if self.use_low and self.use_high and self.low > self.high:
+            self.report({"ERROR"}, "The lower limit is above the upper one: exchange them")
+            return {"CANCELLED"}
+        item = states.chosen(state_of(context))
+        states.set_band(item, (self.low if self.use_low else None, self.high if self.use_high else None))
+        item.own_band = states.band_of(item) != states.proposed_band_of(item)
+        return decided(self, context)
+
+
+def _part_at(context: Any) -> str:
+    """The body part that is selected: the active bone's name; empty when none is."""
+    bone = getattr(context, "active_pose_bone", None) or getattr(context, "active_bone", None)
+    if bone is not None:
+        return str(bone.name)
+    item = context.active_object
+    return str(item.get("body_part", "")) if item is not None else ""
+
+
+class DANCE_REVIEW_OT_add_correction(Operator):
+    """Add a correction of your own at the current frame, on the selected body part"""
+
+    bl_idname = "dance_review.add_correction"
+    bl_label = "Add Correction"
+    bl_options = {"REGISTER", "UNDO"}
+
+    words: StringProperty(name="Cue", description="What the dancer will read")  # type: ignore[valid-type]
+    parts: StringProperty(  # type: ignore[valid-type]
+        name="Body Parts", description="Names of the body parts, such as foot.L, separated by spaces"
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        self.parts = _part_at(context)
+        return context.window_manager.invoke_props_dialog(self, width=600)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        words = self.words.strip()
+        if not words:
+            self.report({"ERROR"}, "Write what the dancer should do: a correction needs words")
+            return {"CANCELLED"}
+        state = state_of(context)
+        parts = tuple(self.parts.split() or _part_at(context).split())
+        sides = {{"L": "left", "R": "right"}.get(part.rpartition(".")[2]) for part in parts}
+        time_s = walk.time_of(state, context.scene.frame_current)
+        taken = {item.finding for item in state.findings}
+        name = next(f"own-{number}" for number in range(1, len(taken) + 2) if f"own-{number}" not in taken)
+        aim = walk.place_of(context, state, parts)
+        own = OwnCorrection(
+            id=name,
+            words=words,
+            side=sides.pop() if len(sides) == 1 else None,  # type: ignore[arg-type]
+            start_s=max(time_s - OWN_HALF_SPAN_S, 0.0),
+            peak_s=time_s,
+            end_s=time_s + OWN_HALF_SPAN_S,
+            parts=parts,
+            view=View((aim[0], aim[1] - OWN_VIEW_DISTANCE_M, aim[2]), aim, "own"),
+        )
+        states.fill_own(state.findings.add(), own)
+        walk.mark_own(context, state, name)
+        state.chosen = len(state.findings) - 1
+        return decided(self, context)
+
+
+class DANCE_REVIEW_OT_remove_correction(Operator):
+    """Remove this correction of your own"""
+
+    bl_idname = "dance_review.remove_correction"
+    bl_label = "Remove Correction"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not has_chosen(cls, context):
+            return False
+        if not states.chosen(state_of(context)).own:
+            cls.poll_message_set("Only corrections of your own can be removed: set this one aside instead")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state = state_of(context)
+        name = states.chosen(state).finding
+        for place in reversed(range(len(state.links))):
+            if name in (state.links[place].before, state.links[place].after):
+                state.links.remove(place)
+        state.findings.remove(state.chosen)
+        state.chosen = -1
+        walk.unmark_own(context, state, name)
+        return decided(self, context)
+
+
+class DANCE_REVIEW_OT_cut_link(Operator):
+    """Cut this link: the one did not lead to the other"""
+
+    bl_idname = "dance_review.cut_link"
+    bl_label = "Cut Link"
+    bl_options = {"REGISTER", "UNDO"}
+
+    before: StringProperty(options={"HIDDEN", "SKIP_SAVE"})  # type: ignore[valid-type]
+    after: StringProperty(options={"HIDDEN", "SKIP_SAVE"})  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state = state_of(context)
+        after = states.find(state, self.after)
+        if after is None or self.before not in states.came_after(state, after):
+            self.report({"ERROR"}, "There is no such link")
+            return {"CANCELLED"}
+        states.forget_link(state, self.before, self.after)
+        if self.before in after.came_after.split():
+            link = state.links.add()
+            link.before, link.after, link.choice = self.before, self.after, "cut"
+        return decided(self, context)
+
+
+_earlier_items: list[tuple[str, str, str]] = []
+
+
+def _earlier(operator: Any, context: Any) -> list[tuple[str, str, str]]:
+    """Corrections that began before the chosen one. Kept in a module list: Blender does not keep the texts itself."""
+    state = state_of(context)
+    item = states.chosen(state)
+    others = [] if item is None else [other for other in state.findings if other.onset_s < item.onset_s]
+    _earlier_items[:] = [(other.finding, f"{other.title}, {other.count}", other.cue) for other in others]
+    return _earlier_items
+
+
+class DANCE_REVIEW_OT_add_link(Operator):
+    """Say that an earlier correction came first and may have led to this one"""
+
+    bl_idname = "dance_review.add_link"
+    bl_label = "Add Link"
+    bl_options = {"REGISTER", "UNDO"}
+
+    before: EnumProperty(name="Came First", items=_earlier, description="The correction that came first")  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not has_chosen(cls, context):
+            return False
+        if not _earlier(None, context):
+            cls.poll_message_set("No correction began before this one")
+            return False
+        return True
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self, width=400)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state = state_of(context)
+        item = states.chosen(state)
+        if self.before in states.came_after(state, item):
+            self.report({"ERROR"}, "This link is there already")
+            return {"CANCELLED"}
+        states.forget_link(state, self.before, item.finding)
+        if self.before not in item.came_after.split():
+            link = state.links.add()
+            link.before, link.after, link.choice = self.before, item.finding, "added"
+        return decided(self, context)
+
+
+class DANCE_REVIEW_OT_save_decisions(Operator):
+    """Write all decisions to the review file beside the take"""
+
+    bl_idname = "dance_review.save_decisions"
+    bl_label = "Save Decisions"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        from ..analysis_core.errors import InTheRoundError
+        from ..saving import folder_of, save
+
+        try:
+            save(state_of(context))
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"Decisions saved in {folder_of(state_of(context))}")
+        return {"FINISHED"}
+
+
+class DANCE_REVIEW_OT_forget_unmatched(Operator):
+    """Forget the decisions whose findings are no longer there"""
+
+    bl_idname = "dance_review.forget_unmatched"
+    bl_label = "Forget Decisions Without a Finding"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        return context.window_manager.invoke_confirm(self, event)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state_of(context).unmatched.clear()
+        return decided(self, context)
+
+
+CLASSES = (
+    DANCE_REVIEW_OT_keep,
+    DANCE_REVIEW_OT_set_aside,
+    DANCE_REVIEW_OT_reopen,
+    DANCE_REVIEW_OT_reword,
+    DANCE_REVIEW_OT_change_band,
+    DANCE_REVIEW_OT_add_correction,
+    DANCE_REVIEW_OT_remove_correction,
+    DANCE_REVIEW_OT_cut_link,
+    DANCE_REVIEW_OT_add_link,
+    DANCE_REVIEW_OT_save_decisions,
+    DANCE_REVIEW_OT_forget_unmatched,
+)

@@ -1,0 +1,225 @@
+"""Opening: a take, a review, a take again with other settings."""
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+from bpy.props import BoolProperty, StringProperty
+from bpy.types import FileHandler, Operator
+
+from .. import state as states
+from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.review import read_review
+from ..opening import replace_scene, review_now, show
+from ..preferences import preferences
+from ..properties import LEVELS, TakeSettings
+from ..review_job import ReviewJob, running
+from ..saving import folder_of
+from .common import has_review, state_of
+
+ENDINGS = (".c3d", ".bvh")
+#: How often a running review is asked how far it is, seconds.
+POLL_S = 0.1
+
+
+class Reviewing:
+    """An operator that reviews a take: at once without a window, in a process of its own with progress and Esc in one."""
+
+    _job: ReviewJob | None = None
+    _timer: Any = None
+
+    def start(self, context: Any, take: Path, settings: Any, at_once: bool) -> set[str]:
+        """Begin; ``settings`` has the properties of DanceReviewSettings."""
+        folder = states.folder_beside(take)
+        self._scene_settings = settings
+        try:
+            chosen = states.settings_of(settings)
+            if not take.is_file():
+                raise InTheRoundError(f"There is no file {take}. Choose a C3D or BVH file.")
+            if at_once or bpy.app.background or context.window is None:
+                review = review_now(take, folder, chosen)
+                return self.finish(context, review, take, folder)
+            self._job = ReviewJob(take, folder, chosen)
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
+            return {"CANCELLED"}
+        running.append(self._job)
+        manager = context.window_manager
+        self._timer = manager.event_timer_add(POLL_S, window=context.window)
+        manager.progress_begin(0, 100)
+        manager.modal_handler_add(self)
+        return {"RUNNING_MODAL"}
+
+    def modal(self, context: Any, event: Any) -> set[str]:
+        """Poll the job; Esc ends it."""
+        job = self._job
+        if job is None or event.type not in ("TIMER", "ESC"):
+            return {"PASS_THROUGH"}
+        if event.type == "ESC" and event.value == "PRESS":
+            job.cancel()
+            self._end(context)
+            self.report({"INFO"}, f"Review of {job.take.name} was stopped")  # type: ignore[attr-defined]
+            return {"CANCELLED"}
+        job.poll()
+        if not job.finished:
+            context.window_manager.progress_update(job.per_cent)
+            context.workspace.status_text_set(f"{job.take.name}: {job.stage} …   Esc: stop")
+            return {"PASS_THROUGH"}
+        self._end(context)
+        try:
+            job.check()
+            return self.finish(context, read_review(job.folder), job.take, job.folder)
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
+            return {"CANCELLED"}
+
+    def cancel(self, context: Any) -> None:
+        """Blender ends the operator (file load, quit): end the job too."""
+        if self._job is not None and not self._job.finished:
+            self._job.cancel()
+        self._end(context)
+
+    def _end(self, context: Any) -> None:
+        if self._job in running:
+            running.remove(self._job)
+        if self._timer is not None:
+            context.window_manager.event_timer_remove(self._timer)
+            self._timer = None
+            context.window_manager.progress_end()
+            context.workspace.status_text_set(None)
+
+    def finish(self, context: Any, review: Any, take: Path, folder: Path) -> set[str]:
+        """Show what was found."""
+        show(context, review, take, folder, self._scene_settings)
+        lost = len(review.decisions.unmatched) + len(review.decisions.unmatched_links)
+        words = f"{take.name}: {review.quality.verdict}, {len(review.findings)} corrections"
+        if lost:
+            words += f"; {lost} earlier decisions have no finding any more and are listed"
+        self.report({"INFO"}, words)  # type: ignore[attr-defined]
+        return {"FINISHED"}
+
+
+class DANCE_REVIEW_OT_open_take(TakeSettings, Reviewing, Operator):
+    """Open a recorded phrase (C3D or BVH), review it and show the corrections"""
+
+    bl_idname = "dance_review.open_take"
+    bl_label = "Open Take"
+    bl_options = {"REGISTER", "UNDO"}
+
+    filepath: StringProperty(name="Take", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="The recording")  # type: ignore[valid-type]
+    filter_glob: StringProperty(default="*.c3d;*.C3D;*.bvh;*.BVH", options={"HIDDEN"})  # type: ignore[valid-type]
+    at_once: BoolProperty(  # type: ignore[valid-type]
+        name="Wait for the Review", options={"HIDDEN", "SKIP_SAVE"}, description="Review in this process instead of a second one"
+    )
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if running:
+            cls.poll_message_set("A review is under way: wait for it, or stop it with Esc")
+            return False
+        return True
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        defaults = preferences(context)
+        if defaults is not None:
+            for name in ("level", "landmarks"):
+                if not self.properties.is_property_set(name):
+                    setattr(self, name, getattr(defaults, name))
+        if self.filepath:  # dropped into the window
+            return self.execute(context)
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        from ..panels.settings import draw_settings
+
+        draw_settings(self.layout, self)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        return self.start(context, Path(bpy.path.abspath(self.filepath)), self, self.at_once)
+
+
+class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
+    """Review this take again with the settings as they are now; all decisions are kept"""
+
+    bl_idname = "dance_review.review_again"
+    bl_label = "Review Again"
+    bl_options = {"REGISTER", "UNDO"}
+
+    at_once: BoolProperty(  # type: ignore[valid-type]
+        name="Wait for the Review", options={"HIDDEN", "SKIP_SAVE"}, description="Review in this process instead of a second one"
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if running:
+            cls.poll_message_set("A review is under way: wait for it, or stop it with Esc")
+            return False
+        return has_review(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        from ..saving import save
+
+        state = state_of(context)
+        take = Path(bpy.path.abspath(state.take)) if state.take else None
+        if take is None or not take.is_file():
+            self.report({"ERROR"}, f"The recording {state.take or state.take_name} is not there. Choose its place under Take.")
+            return {"CANCELLED"}
+        try:
+            # What was decided has to be in the file before it is carried over.
+            if folder_of(state).is_dir():
+                save(state)
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        self._old_scene = context.scene.name
+        return self.start(context, take, state.settings, self.at_once)
+
+    def finish(self, context: Any, review: Any, take: Path, folder: Path) -> set[str]:
+        outcome = super().finish(context, review, take, folder)
+        old = bpy.data.scenes.get(self._old_scene)
+        if old is not None and old != context.window.scene:
+            replace_scene(old, context.window.scene)
+        return outcome
+
+
+class DANCE_REVIEW_OT_open_review(Operator):
+    """Open a folder that holds a review made earlier"""
+
+    bl_idname = "dance_review.open_review"
+    bl_label = "Open Review"
+    bl_options = {"REGISTER", "UNDO"}
+
+    directory: StringProperty(name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The review folder")  # type: ignore[valid-type]
+    filter_folder: BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        folder = Path(bpy.path.abspath(self.directory))
+        try:
+            review = read_review(folder)
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        take = folder.parent / review.take.file
+        scene = show(context, review, take if take.is_file() else None, folder, None)
+        scene.dance_review.settings.level = review.profile if review.profile in {item[0] for item in LEVELS} else "intermediate"
+        return {"FINISHED"}
+
+
+class DANCE_REVIEW_FH_take(FileHandler):
+    """Takes dropped into the 3D view."""
+
+    bl_idname = "DANCE_REVIEW_FH_take"
+    bl_label = "Dance Take"
+    bl_import_operator = "dance_review.open_take"
+    bl_file_extensions = ";".join(ENDINGS)
+
+    @classmethod
+    def poll_drop(cls, context: bpy.types.Context) -> bool:
+        return context.area is not None and context.area.type == "VIEW_3D"
+
+
+CLASSES = (DANCE_REVIEW_OT_open_take, DANCE_REVIEW_OT_review_again, DANCE_REVIEW_OT_open_review, DANCE_REVIEW_FH_take)

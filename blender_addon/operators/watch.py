@@ -1,0 +1,51 @@
+"""Watching the folder into which the capture room saves its takes."""
+
+from pathlib import Path
+
+import bpy
+from bpy.props import StringProperty
+from bpy.types import Operator
+
+from .. import watching
+from ..preferences import preferences
+
+
+class DANCE_REVIEW_OT_watch_folder(Operator):
+    """Open and review each new take that is saved in this folder"""
+
+    bl_idname = "dance_review.watch_folder"
+    bl_label = "Watch Folder"
+
+    directory: StringProperty(name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The folder to watch")  # type: ignore[valid-type]
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        defaults = preferences(context)
+        text = self.directory or context.scene.dance_review.watch_folder or (defaults.watch_folder if defaults else "")
+        folder = Path(bpy.path.abspath(text)) if text else None
+        if folder is None or not folder.is_dir():
+            self.report({"ERROR"}, f"There is no folder {text}" if text else "Choose a folder to watch first")
+            return {"CANCELLED"}
+        watching.watch(folder)
+        self.report({"INFO"}, f"New takes in {folder} open by themselves")
+        return {"FINISHED"}
+
+
+class DANCE_REVIEW_OT_stop_watching(Operator):
+    """Let new takes wait until they are opened"""
+
+    bl_idname = "dance_review.stop_watching"
+    bl_label = "Stop Watching"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if watching.watched() is None:
+            cls.poll_message_set("No folder is watched")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        watching.stop()
+        return {"FINISHED"}
+
+
+CLASSES = (DANCE_REVIEW_OT_watch_folder, DANCE_REVIEW_OT_stop_watching)

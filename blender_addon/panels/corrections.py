@@ -1,0 +1,208 @@
+"""The list of corrections, the chosen one, and what the teacher makes of it."""
+
+from typing import Any
+
+import bpy
+from bpy.types import Panel, UIList
+
+from .. import saving
+from .. import state as states
+from .take import ReviewPanel
+from .text import sentence
+
+DECISION_ICONS = {"open": "BLANK1", "kept": "CHECKMARK", "set aside": "X"}
+SIDES = {"left": "left", "right": "right", "both": "both sides"}
+
+
+def _name(item: Any) -> str:
+    side = SIDES.get(item.side, "")
+    return f"{item.title}, {side}" if side else str(item.title)
+
+
+class DANCE_REVIEW_UL_corrections(UIList):
+    """All corrections, the things to say first on top."""
+
+    def draw_item(
+        self, context: Any, layout: Any, data: Any, item: Any, icon: int, active_data: Any, active_property: str, index: int = 0,
+        flt_flag: int = 0,
+    ) -> None:  # fmt: skip
+        row = layout.row(align=True)
+        row.active = item.decision != "set aside"
+        if item.own:
+            row.label(text="", icon="GREASEPENCIL")
+        else:
+            row.progress(factor=item.severity, type="RING", text="")
+        split = row.split(factor=0.66)
+        split.label(text=_name(item), icon="SOLO_ON" if item.main else "NONE")
+        sub = split.row()
+        sub.alignment = "RIGHT"
+        sub.label(text=item.count)
+        row.label(text="", icon=DECISION_ICONS[item.decision])
+
+    def draw_filter(self, context: bpy.types.Context, layout: Any) -> None:
+        state = context.scene.dance_review
+        column = layout.column(align=True)
+        column.prop(state, "filter_text", text="", icon="VIEWZOOM")
+        row = column.row(align=True)
+        for name in ("filter_decision", "filter_grade", "filter_side"):
+            row.prop(state, name, text="")
+
+    def filter_items(self, context: bpy.types.Context, data: Any, property: str) -> tuple[list[int], list[int]]:
+        return [self.bitflag_filter_item if states.is_visible(data, item) else 0 for item in data.findings], []
+
+
+class DANCE_REVIEW_PT_corrections(ReviewPanel, Panel):
+    """The corrections."""
+
+    bl_label = "Corrections"
+    bl_order = 1
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        state = context.scene.dance_review
+        if not state.findings:
+            sentence(layout, context, "Nothing to correct was found in this take.", icon="CHECKMARK")
+            layout.operator("dance_review.add_correction", icon="ADD")
+            return
+        row = layout.row()
+        row.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=7)
+        column = row.column(align=True)
+        column.operator("dance_review.add_correction", text="", icon="ADD")
+        column.operator("dance_review.remove_correction", text="", icon="REMOVE")
+        column.separator()
+        column.operator("dance_review.step", text="", icon="TRIA_UP").direction = "PREVIOUS"
+        column.operator("dance_review.step", text="", icon="TRIA_DOWN").direction = "NEXT"
+        if states.chosen(state) is None:
+            layout.label(text="Choose a correction to go there", icon="INFO")
+
+
+class ChosenPanel(ReviewPanel):
+    """A panel about the chosen correction."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return states.chosen(context.scene.dance_review) is not None
+
+
+class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
+    """The chosen correction."""
+
+    bl_label = "This Correction"
+    bl_order = 2
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        state = context.scene.dance_review
+        item = states.chosen(state)
+        column = layout.column(align=True)
+        sentence(column, context, _name(item), icon=DECISION_ICONS[item.decision] if item.decision != "open" else "NONE")
+        box = layout.box()
+        sentence(box, context, item.words or item.cue)
+        if item.caution:
+            sentence(box, context, item.caution, icon="ERROR")
+        if not item.own:
+            low, high = states.band_of(item)
+            facts = layout.column(align=True)
+            facts.scale_y = 0.9
+            for what, value in (
+                ("Measured", item.measured),
+                ("Target", states.band_text(low, high, item.unit) + (" (own)" if item.own_band else "")),
+                ("When", f"{item.count}, {states.plain_words(item.phase)}"),
+                ("How Often", f"{item.occurrences} times in this take" if item.occurrences > 1 else "Once in this take"),
+                ("Certainty", f"{item.confidence}, {item.grade}"),
+            ):
+                split = facts.split(factor=0.34)
+                left = split.row()
+                left.alignment = "RIGHT"
+                left.active = False
+                left.label(text=what)
+                split.label(text=value)
+        row = layout.row(align=True)
+        row.operator("dance_review.play", text="Moment", icon="PLAY").what = "MOMENT"
+        row.operator("dance_review.play", text="Slowly").what = "SLOWLY"
+        row.operator("dance_review.play", text="Step").what = "STEP"
+        row.operator("dance_review.stop", text="", icon="SNAP_FACE")
+        layout.operator("dance_review.look_around", icon="ORIENTATION_GIMBAL")
+
+
+class DANCE_REVIEW_PT_decision(ChosenPanel, Panel):
+    """What the teacher makes of the chosen correction."""
+
+    bl_label = "Decision"
+    bl_parent_id = "DANCE_REVIEW_PT_chosen"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        state = context.scene.dance_review
+        item = states.chosen(state)
+        row = layout.row(align=True)
+        row.operator("dance_review.keep", icon="CHECKMARK", depress=item.decision == "kept")
+        row.operator("dance_review.set_aside", icon="X", depress=item.decision == "set aside")
+        if item.note:
+            sentence(layout, context, f"Reason: {item.note}")
+        row = layout.row(align=True)
+        row.operator("dance_review.reword", icon="GREASEPENCIL")
+        row.operator("dance_review.change_band")
+        if item.own:
+            layout.operator("dance_review.remove_correction", icon="TRASH")
+        elif states.is_judged(item):
+            layout.operator("dance_review.reopen", icon="LOOP_BACK")
+        if saving.needs_saving(state):
+            sentence(layout, context, "Decisions are not in the review file yet.", icon="INFO")
+            layout.operator("dance_review.save_decisions")
+
+
+class DANCE_REVIEW_PT_links(ChosenPanel, Panel):
+    """What came first, and what it may have led to."""
+
+    bl_label = "What Came First"
+    bl_parent_id = "DANCE_REVIEW_PT_chosen"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        state = context.scene.dance_review
+        item = states.chosen(state)
+        for words, names, is_before in (
+            ("Came first, may have led to this:", states.came_after(state, item), True),
+            ("May have led to:", states.led_to(state, item), False),
+        ):
+            others = [other for name in names if (other := states.find(state, name)) is not None]
+            if not others:
+                continue
+            column = layout.column(align=True)
+            column.label(text=words)
+            for other in others:
+                row = column.row(align=True)
+                row.operator("dance_review.go_to", text=f"{_name(other)}, {other.count}").finding = other.finding
+                cut = row.operator("dance_review.cut_link", text="", icon="X")
+                before, after = (other, item) if is_before else (item, other)
+                cut.before, cut.after = before.finding, after.finding
+        layout.operator("dance_review.add_link", icon="ADD")
+
+
+class DANCE_REVIEW_PT_unmatched(ReviewPanel, Panel):
+    """Decisions whose findings are no longer there."""
+
+    bl_label = "Earlier Decisions"
+    bl_order = 3
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return bool(context.scene.dance_review.unmatched)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        sentence(layout, context, "These were decided on findings that are not in this review. They are kept.")
+        for item in context.scene.dance_review.unmatched:
+            sentence(layout, context, item.text, icon="DOT")
+        layout.operator("dance_review.forget_unmatched", icon="TRASH")
+
+
+CLASSES: tuple[Any, ...] = (
+    DANCE_REVIEW_UL_corrections,
+    DANCE_REVIEW_PT_corrections,
+    DANCE_REVIEW_PT_chosen,
+    DANCE_REVIEW_PT_decision,
+    DANCE_REVIEW_PT_links,
+    DANCE_REVIEW_PT_unmatched,
+)

@@ -1,0 +1,132 @@
+"""The take and its verdict: the first thing seen."""
+
+from typing import Any
+
+import bpy
+from bpy.types import Panel
+
+from ..review_job import running
+from ..watching import watched
+from .settings import draw_settings
+from .text import sentence
+
+TAB = "Dance Review"
+VERDICTS = {
+    "good": ("CHECKMARK", "Good: this take can be trusted"),
+    "usable": ("INFO", "Usable, with limits"),
+    "retake": ("ERROR", "Retake: this take cannot be trusted"),
+}
+
+
+class SidebarPanel:
+    """Where the panels of the add-on are."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = TAB
+
+
+class ReviewPanel(SidebarPanel):
+    """A panel that needs a review in the scene."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return bool(context.scene.dance_review.take_name)
+
+
+class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
+    """Take and verdict."""
+
+    bl_label = "Take"
+    bl_order = 0
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        state = context.scene.dance_review
+        if running:
+            column = layout.column()
+            job = running[0]
+            column.label(text=f"Reviewing {job.take.name}", icon="SORTTIME")
+            column.progress(factor=job.per_cent / 100.0, text=job.stage)
+            column.label(text="Esc stops it")
+            return
+        if not state.take_name:
+            sentence(layout, context, "Open a recorded phrase to see what to work on.")
+            column = layout.column(align=True)
+            column.scale_y = 1.3
+            column.operator("dance_review.open_take", icon="FILE_FOLDER")
+            layout.operator("dance_review.open_review")
+            return
+        icon, words = VERDICTS.get(state.verdict, ("QUESTION", state.verdict))
+        box = layout.box()
+        box.label(text=state.take_name, icon="ARMATURE_DATA")
+        column = box.column(align=True)
+        column.alert = state.verdict == "retake"
+        column.label(text=words, icon=icon)
+        for reason in state.reasons:
+            sentence(box, context, reason.value, indent=16.0)
+        sub = box.column()
+        sub.enabled = False
+        sub.label(text=state.summary)
+        row = layout.row(align=True)
+        row.operator("dance_review.open_take", icon="FILE_FOLDER")
+        row.operator("dance_review.open_review", text="", icon="FILEBROWSER")
+
+
+class DANCE_REVIEW_PT_settings(ReviewPanel, Panel):
+    """What was inferred and what can be changed."""
+
+    bl_label = "Recording"
+    bl_parent_id = "DANCE_REVIEW_PT_take"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        state = context.scene.dance_review
+        for line in state.inferred:
+            sentence(layout, context, f"{line.what}: {line.value} ({line.why})", icon="DOT")
+        for line in state.warnings:
+            sentence(layout, context, line.value, icon="ERROR")
+        draw_settings(layout, state.settings)
+        column = layout.column()
+        column.prop(state, "take")
+        column.prop(state, "folder")
+        layout.operator("dance_review.review_again", icon="FILE_REFRESH")
+
+
+class DANCE_REVIEW_PT_unsure(ReviewPanel, Panel):
+    """What this take cannot tell."""
+
+    bl_label = "Cannot Be Told"
+    bl_parent_id = "DANCE_REVIEW_PT_take"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return bool(context.scene.dance_review.unsure)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        for line in context.scene.dance_review.unsure:
+            sentence(self.layout, context, f"{line.what}, {line.value}: {line.why}", icon="DOT")
+
+
+class DANCE_REVIEW_PT_watch(SidebarPanel, Panel):
+    """Takes that open by themselves."""
+
+    bl_label = "Watch a Folder"
+    bl_parent_id = "DANCE_REVIEW_PT_take"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        folder = watched()
+        if folder is not None:
+            sentence(layout, context, f"New takes in {folder} open by themselves.")
+            layout.operator("dance_review.stop_watching", icon="PAUSE")
+            return
+        layout.use_property_split = True
+        layout.prop(context.scene.dance_review, "watch_folder")
+        layout.operator("dance_review.watch_folder", icon="HIDE_OFF")
+
+
+CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_take, DANCE_REVIEW_PT_settings, DANCE_REVIEW_PT_unsure, DANCE_REVIEW_PT_watch)

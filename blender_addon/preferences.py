@@ -1,0 +1,54 @@
+"""What a teacher sets once: defaults for every new take."""
+
+import bpy
+from bpy.props import BoolProperty, EnumProperty, StringProperty
+from bpy.types import AddonPreferences
+
+from .properties import LEVELS
+
+
+class DanceReviewPreferences(AddonPreferences):
+    """Defaults of the add-on."""
+
+    bl_idname = str(__package__)
+
+    level: EnumProperty(name="Level", items=LEVELS, default="intermediate", description="Whose bands a new take is judged by")  # type: ignore[valid-type]
+    landmarks: StringProperty(  # type: ignore[valid-type]
+        name="Label Table", subtype="FILE_PATH", description="The studio's own table of marker labels (TOML)"
+    )
+    watch_folder: StringProperty(  # type: ignore[valid-type]
+        name="Watched Folder", subtype="DIR_PATH", description="Folder into which the capture room saves its takes"
+    )
+    save_at_once: BoolProperty(  # type: ignore[valid-type]
+        name="Save Decisions at Once",
+        default=True,
+        description="Write each decision to the review file beside the take as soon as it is made",
+    )
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the preferences."""
+        layout = self.layout
+        layout.use_property_split = True
+        for name in ("level", "landmarks", "watch_folder", "save_at_once"):
+            layout.prop(self, name)
+
+
+CLASSES = (DanceReviewPreferences,)
+
+
+def preferences(context: bpy.types.Context) -> DanceReviewPreferences | None:
+    """The add-on's preferences; None while it is registered without being enabled as an add-on (tests of parts)."""
+    addon = context.preferences.addons.get(str(__package__))
+    return addon.preferences if addon else None
+
+
+def register() -> None:
+    """Register the preferences."""
+    for item in CLASSES:
+        bpy.utils.register_class(item)
+
+
+def unregister() -> None:
+    """Take them away again."""
+    for item in reversed(CLASSES):
+        bpy.utils.unregister_class(item)

@@ -1,0 +1,270 @@
+"""What a scene remembers of its review: plain values and ids, never references to Blender's data."""
+
+import bpy
+from bpy.props import (
+    BoolProperty,
+    CollectionProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    PointerProperty,
+    StringProperty,
+)
+from bpy.types import PropertyGroup
+
+DECISIONS = (
+    ("open", "Open", "Not judged yet"),
+    ("kept", "Kept", "The teacher agrees and will work on it"),
+    ("set aside", "Set Aside", "The teacher does not take this one up"),
+)
+LEVELS = (
+    ("young beginner", "Young Beginner", "Bands for children in their first years of class"),
+    ("older beginner", "Older Beginner", "Bands for beginners who start later"),
+    ("intermediate", "Intermediate", "Bands for dancers with some years of class"),
+    ("advanced", "Advanced", "Bands for advanced students and professionals"),
+    ("free style", "Free Style", "Bands for styles that do not ask for upright trunk and turnout"),
+)
+UP_AXES = (
+    ("auto", "From the Recording", "Find out which axis points up and say so"),
+    *((axis, axis.upper(), f"{axis.upper()} points up") for axis in ("x", "y", "z", "-x", "-y", "-z")),
+)
+UNITS = (
+    ("auto", "From the Recording", "Find out the unit of length and say so"),
+    ("m", "Meters", "Positions are in meters"),
+    ("cm", "Centimeters", "Positions are in centimeters"),
+    ("mm", "Millimeters", "Positions are in millimeters"),
+    ("in", "Inches", "Positions are in inches"),
+)
+
+
+def _on_choice(state: "DanceReviewState", context: bpy.types.Context) -> None:
+    from .walk import show_chosen
+
+    show_chosen(context, state)
+
+
+def _on_display(state: "DanceReviewState", context: bpy.types.Context) -> None:
+    from .walk import apply_display
+
+    apply_display(context, state)
+
+
+def _on_speed(state: "DanceReviewState", context: bpy.types.Context) -> None:
+    from .walk import apply_speed
+
+    apply_speed(state)
+
+
+class DanceReviewLine(PropertyGroup):
+    """One line of text, with the value it speaks of and the reason."""
+
+    what: StringProperty()  # type: ignore[valid-type]
+    value: StringProperty()  # type: ignore[valid-type]
+    why: StringProperty()  # type: ignore[valid-type]
+
+
+class DanceReviewFinding(PropertyGroup):
+    """One correction: a finding of the analysis, or one that the teacher added."""
+
+    finding: StringProperty(description="Id of the finding")  # type: ignore[valid-type]
+    own: BoolProperty(description="Added by the teacher")  # type: ignore[valid-type]
+    main: BoolProperty(description="One of the things to say first")  # type: ignore[valid-type]
+    title: StringProperty()  # type: ignore[valid-type]
+    fault: StringProperty()  # type: ignore[valid-type]
+    phase: StringProperty()  # type: ignore[valid-type]
+    phase_kind: StringProperty()  # type: ignore[valid-type]
+    side: StringProperty()  # type: ignore[valid-type]
+    parts: StringProperty(description="Body parts, separated by spaces")  # type: ignore[valid-type]
+    start_s: FloatProperty(unit="TIME_ABSOLUTE")  # type: ignore[valid-type]
+    onset_s: FloatProperty(unit="TIME_ABSOLUTE")  # type: ignore[valid-type]
+    peak_s: FloatProperty(unit="TIME_ABSOLUTE")  # type: ignore[valid-type]
+    end_s: FloatProperty(unit="TIME_ABSOLUTE")  # type: ignore[valid-type]
+    count: StringProperty(description="Bar and count of the music, or the time")  # type: ignore[valid-type]
+    measured: StringProperty(description="Value and unit, with what the measurement can show")  # type: ignore[valid-type]
+    target: StringProperty(description="Target band, as proposed")  # type: ignore[valid-type]
+    band_source: StringProperty()  # type: ignore[valid-type]
+    unit: StringProperty()  # type: ignore[valid-type]
+    occurrences: IntProperty(default=1)  # type: ignore[valid-type]
+    severity: FloatProperty(min=0.0, max=1.0, subtype="FACTOR")  # type: ignore[valid-type]
+    grade: StringProperty()  # type: ignore[valid-type]
+    confidence: StringProperty()  # type: ignore[valid-type]
+    cue: StringProperty(description="Cue as proposed")  # type: ignore[valid-type]
+    caution: StringProperty()  # type: ignore[valid-type]
+    came_after: StringProperty(description="Ids, separated by spaces, as analysed")  # type: ignore[valid-type]
+    view_from: FloatVectorProperty(subtype="XYZ_LENGTH")  # type: ignore[valid-type]
+    view_at: FloatVectorProperty(subtype="XYZ_LENGTH")  # type: ignore[valid-type]
+    view_name: StringProperty()  # type: ignore[valid-type]
+    decision: EnumProperty(name="Decision", items=DECISIONS, default="open")  # type: ignore[valid-type]
+    note: StringProperty(name="Reason", description="Why this correction was set aside, or a note on it")  # type: ignore[valid-type]
+    words: StringProperty(name="Own Words", description="The cue in the teacher's own words")  # type: ignore[valid-type]
+    proposed_low: FloatProperty()  # type: ignore[valid-type]
+    proposed_high: FloatProperty()  # type: ignore[valid-type]
+    proposed_has_low: BoolProperty()  # type: ignore[valid-type]
+    proposed_has_high: BoolProperty()  # type: ignore[valid-type]
+    own_band: BoolProperty(description="The teacher set another band")  # type: ignore[valid-type]
+    band_low: FloatProperty()  # type: ignore[valid-type]
+    band_high: FloatProperty()  # type: ignore[valid-type]
+    has_low: BoolProperty()  # type: ignore[valid-type]
+    has_high: BoolProperty()  # type: ignore[valid-type]
+
+
+class DanceReviewLink(PropertyGroup):
+    """A link that the teacher cut or added; ids of findings."""
+
+    before: StringProperty()  # type: ignore[valid-type]
+    after: StringProperty()  # type: ignore[valid-type]
+    choice: EnumProperty(items=(("cut", "Cut", ""), ("added", "Added", "")))  # type: ignore[valid-type]
+
+
+class DanceReviewPhase(PropertyGroup):
+    """A step of the phrase; ``name`` is its id."""
+
+    kind: StringProperty()  # type: ignore[valid-type]
+    start_s: FloatProperty(unit="TIME_ABSOLUTE")  # type: ignore[valid-type]
+    end_s: FloatProperty(unit="TIME_ABSOLUTE")  # type: ignore[valid-type]
+
+
+class DanceReviewUnmatched(PropertyGroup):
+    """A decision whose finding is not in the present analysis, kept as it was."""
+
+    text: StringProperty(description="What was decided about what")  # type: ignore[valid-type]
+    data: StringProperty(description="The decision itself, as stored")  # type: ignore[valid-type]
+    is_link: BoolProperty()  # type: ignore[valid-type]
+
+
+class TakeSettings:
+    """What can be said about a take before it is reviewed: properties of an operator and of a scene alike."""
+
+    static: StringProperty(  # type: ignore[valid-type]
+        name="Static Take",
+        subtype="FILE_PATH",
+        description="A take of the same dancer standing still; makes every value more certain",
+    )
+    level: EnumProperty(name="Level", items=LEVELS, default="intermediate", description="Whose bands are used")  # type: ignore[valid-type]
+    use_tempo: BoolProperty(name="Tempo", description="Say where things happen in bars and counts of the music")  # type: ignore[valid-type]
+    tempo: FloatProperty(  # type: ignore[valid-type]
+        name="Beats per Minute", default=100.0, min=20.0, max=300.0, description="Tempo of the music"
+    )
+    offset: FloatProperty(  # type: ignore[valid-type]
+        name="First Count", unit="TIME_ABSOLUTE", default=0.0, description="Time of count 1 from the start of the take"
+    )
+    landmarks: StringProperty(  # type: ignore[valid-type]
+        name="Label Table", subtype="FILE_PATH", description="The studio's own table of marker labels (TOML)"
+    )
+    person: StringProperty(name="Dancer", description="Prefix or number of the dancer when a take holds several people")  # type: ignore[valid-type]
+    up: EnumProperty(name="Up Axis", items=UP_AXES, default="auto", description="Which axis of the recording points up")  # type: ignore[valid-type]
+    use_rate: BoolProperty(name="Frame Rate", description="Use another frame rate than the recording states")  # type: ignore[valid-type]
+    rate: FloatProperty(  # type: ignore[valid-type]
+        name="Frames per Second", default=240.0, min=1.0, max=10000.0, description="Frame rate of the recording"
+    )
+    unit: EnumProperty(name="Unit", items=UNITS, default="auto", description="Unit of length in the recording")  # type: ignore[valid-type]
+
+
+class DanceReviewSettings(TakeSettings, PropertyGroup):
+    """What was said about the take of a scene."""
+
+
+class DanceReviewState(PropertyGroup):
+    """Everything that a scene knows of its review."""
+
+    take: StringProperty(name="Take", subtype="FILE_PATH", description="The recording this scene shows")  # type: ignore[valid-type]
+    folder: StringProperty(name="Review Folder", subtype="DIR_PATH", description="Where the review is kept")  # type: ignore[valid-type]
+    sha256: StringProperty()  # type: ignore[valid-type]
+    take_name: StringProperty()  # type: ignore[valid-type]
+    summary: StringProperty(description="Length, rate and kind of the take")  # type: ignore[valid-type]
+    rate_hz: FloatProperty()  # type: ignore[valid-type]
+    frame_start: IntProperty()  # type: ignore[valid-type]
+    frames: IntProperty()  # type: ignore[valid-type]
+    level_used: StringProperty()  # type: ignore[valid-type]
+    verdict: StringProperty()  # type: ignore[valid-type]
+    reasons: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
+    inferred: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
+    warnings: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
+    unsure: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
+    findings: CollectionProperty(type=DanceReviewFinding)  # type: ignore[valid-type]
+    phases: CollectionProperty(type=DanceReviewPhase)  # type: ignore[valid-type]
+    links: CollectionProperty(type=DanceReviewLink)  # type: ignore[valid-type]
+    unmatched: CollectionProperty(type=DanceReviewUnmatched)  # type: ignore[valid-type]
+    settings: PointerProperty(type=DanceReviewSettings)  # type: ignore[valid-type]
+    chosen: IntProperty(  # type: ignore[valid-type]
+        name="Chosen Correction",
+        default=-1,
+        min=-1,
+        update=_on_choice,
+        description="Go to the frame and camera of this correction",
+    )
+    filter_decision: EnumProperty(  # type: ignore[valid-type]
+        name="Decision",
+        items=(("all", "All", "Show all corrections"), *DECISIONS),
+        default="all",
+        description="Show corrections with this decision only",
+    )
+    filter_grade: EnumProperty(  # type: ignore[valid-type]
+        name="Grade",
+        items=(
+            ("all", "All", "Show all corrections"),
+            ("fault", "Fault", "Show faults only"),
+            ("watch", "Watch", "Show only what needs watching"),
+        ),
+        default="all",
+        description="Show corrections of this grade only",
+    )
+    filter_side: EnumProperty(  # type: ignore[valid-type]
+        name="Side",
+        items=(
+            ("all", "Both", "Show both sides"),
+            ("left", "Left", "Show corrections of the left side only"),
+            ("right", "Right", "Show corrections of the right side only"),
+        ),
+        default="all",
+        description="Show corrections of this side only",
+    )
+    filter_text: StringProperty(  # type: ignore[valid-type]
+        name="Search",
+        options={"TEXTEDIT_UPDATE"},
+        description="Show corrections whose name, step or body part contains this text",
+    )
+    use_camera: BoolProperty(  # type: ignore[valid-type]
+        name="Look Through Its Camera", default=True, description="Look at each correction from the side that shows it"
+    )
+    isolate: BoolProperty(  # type: ignore[valid-type]
+        name="Isolate Body Part",
+        default=False,
+        update=_on_display,
+        description="Show only the body parts of the chosen correction",
+    )
+    show_caption: BoolProperty(  # type: ignore[valid-type]
+        name="Captions", default=True, update=_on_display, description="Show value, band and cue beside the dancer"
+    )
+    speed: FloatProperty(  # type: ignore[valid-type]
+        name="Speed", subtype="PERCENTAGE", default=100.0, min=5.0, max=100.0, update=_on_speed, description="Speed of playback"
+    )
+    watch_folder: StringProperty(  # type: ignore[valid-type]
+        name="Folder", subtype="DIR_PATH", description="Folder into which the capture room saves its takes"
+    )
+
+
+CLASSES = (
+    DanceReviewLine,
+    DanceReviewFinding,
+    DanceReviewLink,
+    DanceReviewPhase,
+    DanceReviewUnmatched,
+    DanceReviewSettings,
+    DanceReviewState,
+)
+
+
+def register() -> None:
+    """Register the groups and give every scene its state."""
+    for item in CLASSES:
+        bpy.utils.register_class(item)
+    bpy.types.Scene.dance_review = PointerProperty(type=DanceReviewState)
+
+
+def unregister() -> None:
+    """Take all of it away again."""
+    del bpy.types.Scene.dance_review
+    for item in reversed(CLASSES):
+        bpy.utils.unregister_class(item)

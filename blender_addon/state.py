@@ -1,0 +1,329 @@
+"""Between the Review of the core and what a scene remembers of it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from .analysis_core.decisions import (
+    Decisions,
+    Judgement,
+    LinkChoice,
+    Mark,
+    OwnCorrection,
+    decisions_from_json,
+    decisions_to_json,
+)
+from .analysis_core.findings.finding import Finding, View
+from .analysis_core.phrase.phase import Phase
+from .analysis_core.review import Review
+from .analysis_core.settings import Settings
+
+#: Three things to say first: what a dancer can take up at once. Proposed default, no published norm.
+THINGS_TO_SAY_FIRST = 3
+
+
+def plain_words(name: str) -> str:
+    """A name of the catalogue as a title: "heel-lifts-early" -> "Heel lifts early"."""
+    words = name.replace("-", " ").replace("plie", "plié").replace("releve", "relevé")
+    return words[:1].upper() + words[1:]
+
+
+def folder_beside(take: Path) -> Path:
+    """Where the review of a take is kept: beside it, named after it."""
+    return take.with_name(f"{take.stem} review")
+
+
+def settings_of(settings: Any) -> Settings:
+    """The settings of the core from a scene's settings or from an operator with the same properties."""
+
+    def path(text: str) -> Path | None:
+        return Path(bpy.path.abspath(text)) if text else None
+
+    return Settings(
+        static=path(settings.static),
+        level=settings.level,
+        tempo_bpm=settings.tempo if settings.use_tempo else None,
+        offset_s=settings.offset if settings.use_tempo else 0.0,
+        landmarks=path(settings.landmarks),
+        person=settings.person or None,
+        up=None if settings.up == "auto" else settings.up,
+        rate_hz=settings.rate if settings.use_rate else None,
+        unit=None if settings.unit == "auto" else settings.unit,
+    )
+
+
+def _number(value: float | None, unit: str) -> str:
+    if value is None:
+        return "…"
+    digits = 0 if abs(value) >= 10 else 1 if abs(value) >= 1 or unit in ("°", "mm", "deg") else 2
+    return f"{value:.{digits}f}"
+
+
+def unit_text(unit: str) -> str:
+    """A unit as people write it, with the space that goes before it."""
+    return {"deg": "°", "°": "°", "": "", "1": ""}.get(unit, f" {unit}")
+
+
+def band_text(low: float | None, high: float | None, unit: str) -> str:
+    """A band in words: "0 to 10 mm", "up to 10 mm", "at least 30°"."""
+    end = unit_text(unit)
+    if low is None and high is None:
+        return "no band"
+    if low is None:
+        return f"up to {_number(high, unit)}{end}"
+    if high is None:
+        return f"at least {_number(low, unit)}{end}"
+    return f"{_number(low, unit)} to {_number(high, unit)}{end}"
+
+
+def measured_text(value: float, plus_minus: float, unit: str) -> str:
+    """A value with what the measurement can show: "31 ± 6 mm"."""
+    end = unit_text(unit)
+    if plus_minus != plus_minus:
+        return f"{_number(value, unit)}{end}"
+    return f"{_number(value, unit)} ± {_number(plus_minus, unit)}{end}"
+
+
+def when_text(phase: Phase | None, time_s: float) -> str:
+    """Where in the music, or, without a tempo, when in the take."""
+    if phase is not None and isinstance(phase.properties.get("bar"), (int, float)) and phase.properties.get("count") is not None:
+        return f"bar {phase.properties['bar']:.0f}, count {float(phase.properties['count']):.1f}".replace(".0", "")  # type: ignore[arg-type]
+    return f"{time_s:.2f} s"
+
+
+def _order(findings: tuple[Finding, ...]) -> list[tuple[Finding, bool]]:
+    """The worst of each fault first, as many as can be said at once; then the rest in order of time."""
+    worst: dict[str, Finding] = {}
+    for finding in findings:
+        if finding.fault not in worst or finding.severity > worst[finding.fault].severity:
+            worst[finding.fault] = finding
+    first = sorted(worst.values(), key=lambda finding: (finding.grade != "fault", -finding.severity))[:THINGS_TO_SAY_FIRST]
+    rest = sorted((finding for finding in findings if finding not in first), key=lambda finding: (finding.peak_s, finding.id))
+    return [*((finding, True) for finding in first), *((finding, False) for finding in rest)]
+
+
+def _fill_lines(lines: Any, items: Any) -> None:
+    lines.clear()
+    for what, value, why in items:
+        line = lines.add()
+        line.what, line.value, line.why = what, value, why
+
+
+def _fill_band(item: Any, prefix: str, band: tuple[float | None, float | None]) -> None:
+    for end, value in zip(("low", "high"), band, strict=True):
+        setattr(item, f"{prefix}has_{end}", value is not None)
+        setattr(item, f"{'proposed_' if prefix else 'band_'}{end}", value or 0.0)
+
+
+def _fill_finding(item: Any, finding: Finding, review: Review, judgement: Judgement | None) -> None:
+    phase = next((phase for phase in review.phrase.phases if phase.id == finding.phase), None)
+    same = [other for other in review.findings if other.fault == finding.fault and other.side == finding.side]
+    proposed = judgement.proposed_band if judgement else finding.band
+    item.name = item.finding = finding.id
+    item.title = plain_words(finding.fault)
+    item.fault, item.phase, item.side = finding.fault, finding.phase, finding.side or ""
+    item.phase_kind = phase.kind if phase else ""
+    item.parts = " ".join(finding.parts)
+    item.start_s, item.onset_s, item.peak_s, item.end_s = finding.start_s, finding.onset_s, finding.peak_s, finding.end_s
+    item.count = when_text(phase, finding.peak_s)
+    item.measured = measured_text(finding.value, finding.plus_minus, finding.unit)
+    item.target = band_text(*proposed, finding.unit)
+    item.unit, item.band_source = finding.unit, finding.band_source
+    item.occurrences = len(same)
+    item.severity, item.grade, item.confidence = finding.severity, finding.grade, finding.confidence
+    item.cue = judgement.proposed_cue if judgement else finding.cue
+    item.caution = finding.caution or ""
+    item.came_after = " ".join(finding.came_after)
+    item.view_from, item.view_at, item.view_name = finding.view.position_m, finding.view.aim_m, finding.view.name
+    item.decision, item.note = finding.decision, finding.note
+    item.words = judgement.words if judgement else ""
+    _fill_band(item, "proposed_", proposed)
+    item.own_band = bool(judgement and judgement.band)
+    _fill_band(item, "", finding.band)
+
+
+def fill_own(item: Any, own: OwnCorrection) -> None:
+    """Put a correction of the teacher's own into an item of the list."""
+    item.name = item.finding = own.id
+    item.own, item.main = True, False
+    item.title = own.words
+    item.words, item.side, item.parts = own.words, own.side or "", " ".join(own.parts)
+    item.start_s, item.onset_s, item.peak_s, item.end_s = own.start_s, own.start_s, own.peak_s, own.end_s
+    item.count = f"{own.peak_s:.2f} s"
+    item.view_from, item.view_at, item.view_name = own.view.position_m, own.view.aim_m, own.view.name
+    item.decision, item.note = own.decision, own.note
+
+
+def _judgement_text(judgement: Judgement) -> str:
+    said = judgement.note or judgement.words or "other band"
+    return f"{plain_words(judgement.mark.fault)} at {judgement.mark.peak_s:.2f} s: {judgement.decision} ({said})"
+
+
+def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
+    """Put a review into a scene's state; whatever the state held before is replaced."""
+    summary = review.take
+    state.take, state.folder = str(take or ""), str(folder)
+    state.take_name, state.sha256 = summary.file, summary.sha256
+    kind = "markers" if summary.kind == "markers" else "skeleton"
+    state.summary = f"{summary.duration_s:.1f} s, {summary.rate_hz:g} frames per second, {kind}"
+    state.rate_hz, state.frames, state.level_used = summary.rate_hz, summary.frames, review.profile
+    state.verdict = review.quality.verdict
+    _fill_lines(state.reasons, (("", reason, "") for reason in review.quality.reasons))
+    _fill_lines(state.inferred, ((item.what, item.value, item.why) for item in summary.inferred))
+    _fill_lines(state.warnings, (("", warning, "") for warning in summary.warnings))
+    _fill_lines(state.unsure, ((plain_words(item.fault), item.phase, item.why) for item in review.unsure))
+    judged = {judgement.mark.finding: judgement for judgement in review.decisions.judgements}
+    state.findings.clear()
+    for finding, main in _order(review.findings):
+        item = state.findings.add()
+        _fill_finding(item, finding, review, judged.get(finding.id))
+        item.main = main
+    for own in review.decisions.own:
+        fill_own(state.findings.add(), own)
+    state.phases.clear()
+    for phase in review.phrase.phases:
+        item = state.phases.add()
+        item.name, item.kind, item.start_s, item.end_s = phase.id, phase.kind, phase.start_s, phase.end_s
+    state.links.clear()
+    state.unmatched.clear()
+    for link in review.decisions.links:
+        if link in review.decisions.unmatched_links:
+            item = state.unmatched.add()
+            item.is_link = True
+            item.text = f"Link {link.choice}: {plain_words(link.before.fault)}, {plain_words(link.after.fault)}"
+            item.data = json.dumps(asdict(link))
+        else:
+            item = state.links.add()
+            item.before, item.after, item.choice = link.before.finding or "", link.after.finding or "", link.choice
+    for judgement in review.decisions.unmatched:
+        item = state.unmatched.add()
+        item.text = _judgement_text(judgement)
+        item.data = json.dumps(asdict(judgement))
+    state.chosen = -1
+
+
+def find(state: Any, finding: str) -> Any | None:
+    """The item of the list with an id; None when there is none."""
+    return next((item for item in state.findings if item.finding == finding), None)
+
+
+def chosen(state: Any) -> Any | None:
+    """The chosen correction; None when none is chosen."""
+    return state.findings[state.chosen] if 0 <= state.chosen < len(state.findings) else None
+
+
+def came_after(state: Any, item: Any) -> list[str]:
+    """Ids of what came first and may have led to a correction, as the teacher left it."""
+    cut = {link.before for link in state.links if link.choice == "cut" and link.after == item.finding}
+    added = [link.before for link in state.links if link.choice == "added" and link.after == item.finding]
+    return [name for name in dict.fromkeys([*item.came_after.split(), *added]) if name not in cut]
+
+
+def led_to(state: Any, item: Any) -> list[str]:
+    """Ids of what a correction came before and may have led to, as the teacher left it."""
+    return [other.finding for other in state.findings if item.finding in came_after(state, other)]
+
+
+def _limit(has_limit: bool, value: float) -> float | None:
+    # Blender keeps single precision: 0.1 would come back as 0.10000000149.
+    return float(f"{value:.6g}") if has_limit else None
+
+
+def band_of(item: Any) -> tuple[float | None, float | None]:
+    """The band that holds for a correction: the teacher's own, or as proposed."""
+    return _limit(item.has_low, item.band_low), _limit(item.has_high, item.band_high)
+
+
+def proposed_band_of(item: Any) -> tuple[float | None, float | None]:
+    """The band as the analysis proposed it."""
+    return _limit(item.proposed_has_low, item.proposed_low), _limit(item.proposed_has_high, item.proposed_high)
+
+
+def set_band(item: Any, band: tuple[float | None, float | None]) -> None:
+    """Put a band into a correction."""
+    _fill_band(item, "", band)
+
+
+def forget_link(state: Any, before: str, after: str) -> None:
+    """Take back what the teacher decided about a link."""
+    for place in reversed(range(len(state.links))):
+        if (state.links[place].before, state.links[place].after) == (before, after):
+            state.links.remove(place)
+
+
+def is_visible(state: Any, item: Any) -> bool:
+    """Whether the filters let a correction through."""
+    text = state.filter_text.strip().lower()
+    return bool(
+        state.filter_decision in ("all", item.decision)
+        and (state.filter_grade in ("all", item.grade) or item.own)
+        and (state.filter_side == "all" or item.side in ("", "both", state.filter_side))
+        and (not text or text in f"{item.title} {item.phase} {item.phase_kind} {item.parts} {item.words}".lower())
+    )
+
+
+def _mark(item: Any) -> Mark:
+    return Mark(item.fault, item.phase_kind, item.side or None, item.start_s, item.peak_s, item.end_s, item.finding)
+
+
+def _own(item: Any) -> OwnCorrection:
+    return OwnCorrection(
+        id=item.finding,
+        words=item.words,
+        side=item.side or None,
+        start_s=item.start_s,
+        peak_s=item.peak_s,
+        end_s=item.end_s,
+        parts=tuple(item.parts.split()),
+        view=View(tuple(item.view_from), tuple(item.view_at), item.view_name),
+        decision=item.decision,
+        note=item.note,
+    )
+
+
+def is_judged(item: Any) -> bool:
+    """Whether the teacher did anything with a correction."""
+    return bool(item.decision != "open" or item.note or item.words or item.own_band)
+
+
+def decisions_of(state: Any) -> Decisions:
+    """All decisions that a scene's state holds, those without a finding included."""
+    judgements = [
+        Judgement(
+            mark=_mark(item),
+            decision=item.decision,
+            note=item.note,
+            words=item.words,
+            band=band_of(item) if item.own_band else None,
+            proposed_cue=item.cue,
+            proposed_band=proposed_band_of(item),
+        )
+        for item in state.findings
+        if not item.own and is_judged(item)
+    ]
+    links = []
+    for link in state.links:
+        before, after = find(state, link.before), find(state, link.after)
+        if before is not None and after is not None:
+            links.append(LinkChoice(_mark(before), _mark(after), link.choice))
+    kept = decisions_from_json(
+        {
+            "judgements": [json.loads(item.data) for item in state.unmatched if not item.is_link],
+            "links": [json.loads(item.data) for item in state.unmatched if item.is_link],
+        }
+    )
+    return Decisions(
+        judgements=(*judgements, *kept.judgements),
+        own=tuple(_own(item) for item in state.findings if item.own),
+        links=(*links, *kept.links),
+    )
+
+
+def decisions_text(state: Any) -> str:
+    """The decisions as one text, to tell whether they changed."""
+    return json.dumps(decisions_to_json(decisions_of(state)), sort_keys=True)

@@ -1,0 +1,84 @@
+"""Going from correction to correction: frame, camera, caption, isolated body part, speed. Plain functions, no operators."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from . import state as states
+
+#: How much is played before and after a correction. Proposed default, no published norm.
+MOMENT_S = 0.6
+
+
+def frame_of(state: Any, time_s: float) -> int:
+    """The frame of a time of the take: sample i lies on frame_start + i."""
+    return int(state.frame_start + min(max(round(time_s * state.rate_hz), 0), max(state.frames - 1, 0)))
+
+
+def time_of(state: Any, frame: int) -> float:
+    """The time of the take at a frame, within the take."""
+    return float(min(max(frame - state.frame_start, 0), max(state.frames - 1, 0)) / state.rate_hz)
+
+
+def scene_of(state: Any) -> Any:
+    """The scene that a state belongs to."""
+    return state.id_data
+
+
+def camera_of(scene: Any, finding: str) -> Any | None:
+    """The camera made for a correction; None when there is none (any more)."""
+    return next((item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding), None)
+
+
+def _views_3d(context: Any, scene: Any) -> list[Any]:
+    """The 3D views that show a scene."""
+    manager = context.window_manager
+    windows = [window for window in manager.windows if window.scene == scene] if manager else []
+    return [area.spaces.active for window in windows for area in window.screen.areas if area.type == "VIEW_3D"]
+
+
+def show_chosen(context: Any, state: Any) -> None:
+    """Go to the chosen correction: its frame, its camera, its body parts."""
+    item = states.chosen(state)
+    if item is None:
+        return
+    scene = scene_of(state)
+    scene.frame_set(frame_of(state, item.peak_s))
+    if state.use_camera and (camera := camera_of(scene, item.finding)) is not None:
+        scene.camera = camera
+        for space in _views_3d(context, scene):
+            space.region_3d.view_perspective = "CAMERA"
+    apply_display(context, state)
+
+
+def apply_display(context: Any, state: Any) -> None:
+    """Show what the display options ask for."""
+
+
+def apply_speed(state: Any) -> None:
+    """Slow playback down without moving a single key: fps stays the take's own, its base grows."""
+    scene = scene_of(state)
+    rate = scene.render.fps
+    scene.render.fps_base = rate / state.rate_hz * 100.0 / state.speed
+
+
+def set_range(state: Any, start_s: float, end_s: float) -> None:
+    """Play only a part of the take."""
+    scene = scene_of(state)
+    scene.use_preview_range = True
+    scene.frame_preview_start = frame_of(state, start_s)
+    scene.frame_preview_end = max(frame_of(state, end_s), scene.frame_preview_start + 1)
+
+
+def moment_of(item: Any) -> tuple[float, float]:
+    """The span in seconds that shows a correction, with what leads in and out."""
+    return item.start_s - MOMENT_S, item.end_s + MOMENT_S
+
+
+def windows_scene(context: Any, scene: Any) -> None:
+    """Make a scene the one that is looked at."""
+    window = context.window or (bpy.context.window_manager.windows[0] if bpy.context.window_manager.windows else None)
+    if window is not None:
+        window.scene = scene
