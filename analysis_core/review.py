@@ -272,6 +272,31 @@ def read_review(folder: Path) -> Review:
         raise ReviewError(f"{path} is damaged ({error}). Review the take again.") from error
 
 
+def read_decisions(folder: Path) -> Decisions:
+    """The decisions in a review folder, whatever version wrote its arrays; none when there is no review.
+
+    Raises ReviewError when review.json is damaged.
+    """
+    path = folder / REVIEW_FILE
+    if not path.is_file():
+        return Decisions()
+    try:
+        return decisions_from_json(json.loads(path.read_text(encoding="utf-8")).get("decisions", {}))
+    except (OSError, AttributeError, KeyError, TypeError, ValueError) as error:
+        raise ReviewError(f"{path} is damaged ({error}). Move it away, then review the take again.") from error
+
+
+def write_again(review: Review, folder: Path) -> Review:
+    """Write a review over an earlier one of the same take, with the teacher's decisions carried over; return what was written.
+
+    Raises ReviewError when the earlier one is damaged, so that no decision is lost in silence.
+    """
+    earlier = read_decisions(folder)
+    review = decide(review, match(earlier, review.findings, review.phrase.phases))
+    write_review(review, folder, overwrite=True)
+    return review
+
+
 def save_decisions(folder: Path, decisions: Decisions) -> None:
     """Put the teacher's decisions into the review.json of a folder in place of those it had.
 
