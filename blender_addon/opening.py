@@ -41,6 +41,9 @@ def show(context: Any, review: Review, take: Path | None, folder: Path, settings
     states.fill(state, review, take, folder)
     if settings is not None:
         copy_settings(settings, state.settings)
+    for item in state.findings:
+        if item.own:
+            walk.mark_own(context, state, item)
     saving.remember(state)
     walk.windows_scene(context, scene)
     return scene

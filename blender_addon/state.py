@@ -57,11 +57,14 @@ def settings_of(settings: Any) -> Settings:
     )
 
 
-def _number(value: float | None, unit: str) -> str:
-    if value is None:
-        return "…"
-    digits = 0 if abs(value) >= 10 else 1 if abs(value) >= 1 or unit in ("°", "mm", "deg") else 2
-    return f"{value:.{digits}f}"
+def _digits(size: float) -> int:
+    """Decimals that a number of this size deserves."""
+    return 0 if abs(size) >= 2 else 1 if abs(size) >= 0.2 else 2
+
+
+def _number(value: float | None, digits: int) -> str:
+    text = "…" if value is None else f"{value:.{digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def unit_text(unit: str) -> str:
@@ -74,26 +77,29 @@ def band_text(low: float | None, high: float | None, unit: str) -> str:
     end = unit_text(unit)
     if low is None and high is None:
         return "no band"
+    digits = 1 if max(abs(low or 0.0), abs(high or 0.0)) >= 2 else 2
     if low is None:
-        return f"up to {_number(high, unit)}{end}"
+        return f"up to {_number(high, digits)}{end}"
     if high is None:
-        return f"at least {_number(low, unit)}{end}"
-    return f"{_number(low, unit)} to {_number(high, unit)}{end}"
+        return f"at least {_number(low, digits)}{end}"
+    return f"{_number(low, digits)} to {_number(high, digits)}{end}"
 
 
 def measured_text(value: float, plus_minus: float, unit: str) -> str:
-    """A value with what the measurement can show: "31 ± 6 mm"."""
+    """A value with what the measurement can show: "31 ± 6 mm"; as many decimals as the ± deserves."""
     end = unit_text(unit)
     if plus_minus != plus_minus:
-        return f"{_number(value, unit)}{end}"
-    return f"{_number(value, unit)} ± {_number(plus_minus, unit)}{end}"
+        return f"{value:.{_digits(value / 10)}f}{end}"
+    digits = _digits(plus_minus)
+    return f"{value:.{digits}f} ± {plus_minus:.{digits}f}{end}"
 
 
 def when_text(phase: Phase | None, time_s: float) -> str:
     """Where in the music, or, without a tempo, when in the take."""
-    if phase is not None and isinstance(phase.properties.get("bar"), (int, float)) and phase.properties.get("count") is not None:
-        return f"bar {phase.properties['bar']:.0f}, count {float(phase.properties['count']):.1f}".replace(".0", "")  # type: ignore[arg-type]
-    return f"{time_s:.2f} s"
+    bar, count = (phase.properties.get(name) if phase else None for name in ("bar", "count"))
+    if isinstance(bar, (int, float)) and isinstance(count, (int, float)):
+        return f"bar {bar:.0f}, count {count:.0f}"
+    return f"{time_s:.1f} s"
 
 
 def _order(findings: tuple[Finding, ...]) -> list[tuple[Finding, bool]]:

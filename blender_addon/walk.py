@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import bpy
+from mathutils import Vector
 
 from . import state as states
 
@@ -82,3 +83,58 @@ def windows_scene(context: Any, scene: Any) -> None:
     window = context.window or (bpy.context.window_manager.windows[0] if bpy.context.window_manager.windows else None)
     if window is not None:
         window.scene = scene
+
+
+def leave_camera(context: Any, state: Any) -> None:
+    """Look on from where the camera stands, without it: from here on the dancer can be orbited."""
+    scene = scene_of(state)
+    for space in _views_3d(context, scene):
+        region = space.region_3d
+        if region.view_perspective == "CAMERA" and scene.camera is not None:
+            region.view_matrix = scene.camera.matrix_world.inverted()
+            region.view_perspective = "PERSP"
+
+
+def step_of(state: Any, item: Any) -> tuple[float, float]:
+    """The span in seconds of the step that a correction belongs to; of the moment when it belongs to none."""
+    phase = state.phases.get(item.phase)
+    return moment_of(item) if phase is None else (phase.start_s, phase.end_s)
+
+
+def place_of(context: Any, state: Any, parts: tuple[str, ...]) -> tuple[float, float, float]:
+    """Where body parts are at the current frame, in the laboratory; the middle of the body when none of them is known."""
+    scene = scene_of(state)
+    for item in scene.objects:
+        if item.type == "ARMATURE":
+            posed = item.evaluated_get(context.evaluated_depsgraph_get())
+            bones = [bone for name in parts if (bone := posed.pose.bones.get(name)) is not None] or list(posed.pose.bones)
+            if bones:
+                places = [posed.matrix_world @ ((bone.head + bone.tail) / 2) for bone in bones]
+                x, y, z = sum(places[1:], places[0]) / len(places)
+                return (x, y, z)
+    return (0.0, 0.0, 1.0)
+
+
+def mark_own(context: Any, state: Any, item: Any) -> None:
+    """Give a correction of the teacher's own its marker on the timeline and its camera, as the others have."""
+    scene = scene_of(state)
+    camera = bpy.data.objects.new(item.finding, bpy.data.cameras.new(item.finding))
+    camera["finding"] = item.finding
+    camera.location = item.view_from
+    direction = Vector(item.view_at) - Vector(item.view_from)
+    camera.rotation_mode = "QUATERNION"
+    camera.rotation_quaternion = direction.to_track_quat("-Z", "Y")
+    scene.collection.objects.link(camera)
+    marker = scene.timeline_markers.new(item.finding, frame=frame_of(state, item.peak_s))
+    marker.camera = camera
+
+
+def unmark_own(state: Any, finding: str) -> None:
+    """Take marker and camera of a correction of the teacher's own away."""
+    scene = scene_of(state)
+    camera = camera_of(scene, finding)
+    for marker in list(scene.timeline_markers):
+        if camera is not None and marker.camera == camera:
+            scene.timeline_markers.remove(marker)
+    if camera is not None:
+        bpy.data.cameras.remove(camera.data)

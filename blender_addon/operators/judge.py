@@ -208,8 +208,9 @@ class DANCE_REVIEW_OT_add_correction(Operator):
             parts=parts,
             view=View((aim[0], aim[1] - OWN_VIEW_DISTANCE_M, aim[2]), aim, "own"),
         )
-        states.fill_own(state.findings.add(), own)
-        walk.mark_own(context, state, name)
+        item = state.findings.add()
+        states.fill_own(item, own)
+        walk.mark_own(context, state, item)
         state.chosen = len(state.findings) - 1
         return decided(self, context)
 
@@ -238,7 +239,7 @@ class DANCE_REVIEW_OT_remove_correction(Operator):
                 state.links.remove(place)
         state.findings.remove(state.chosen)
         state.chosen = -1
-        walk.unmark_own(context, state, name)
+        walk.unmark_own(state, name)
         return decided(self, context)
 
 

@@ -50,6 +50,7 @@ class DANCE_REVIEW_OT_step(Operator):
         name="Direction",
         items=(("NEXT", "Next", "Go down the list"), ("PREVIOUS", "Previous", "Go up the list")),
         default="NEXT",
+        description="Which way to go",
     )
 
     @classmethod
@@ -97,6 +98,7 @@ class DANCE_REVIEW_OT_play(Operator):
             ("PHRASE", "Phrase", "The whole take"),
         ),
         default="MOMENT",
+        description="What is played",
     )
 
     @classmethod

@@ -32,12 +32,14 @@ class DANCE_REVIEW_UL_corrections(UIList):
             row.label(text="", icon="GREASEPENCIL")
         else:
             row.progress(factor=item.severity, type="RING", text="")
-        split = row.split(factor=0.66)
-        split.label(text=_name(item), icon="SOLO_ON" if item.main else "NONE")
+        split = row.split(factor=0.72)
+        split.label(text=_name(item))
         sub = split.row()
         sub.alignment = "RIGHT"
-        sub.label(text=item.count)
-        row.label(text="", icon=DECISION_ICONS[item.decision])
+        # Musicians write bar and count as "3.5"; the words stand with the chosen correction.
+        sub.label(text=item.count.replace("bar ", "").replace(", count ", "."))
+        if item.decision != "open":
+            row.label(text="", icon=DECISION_ICONS[item.decision])
 
     def draw_filter(self, context: bpy.types.Context, layout: Any) -> None:
         state = context.scene.dance_review
@@ -64,16 +66,21 @@ class DANCE_REVIEW_PT_corrections(ReviewPanel, Panel):
             sentence(layout, context, "Nothing to correct was found in this take.", icon="CHECKMARK")
             layout.operator("dance_review.add_correction", icon="ADD")
             return
+        first = [item for item in state.findings if item.main and item.decision != "set aside"]
+        if first:
+            column = layout.column(align=True)
+            column.label(text="To Say First")
+            for item in first:
+                here = item == states.chosen(state)
+                column.operator("dance_review.go_to", text=_name(item), depress=here).finding = item.finding
         row = layout.row()
-        row.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=7)
+        row.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=6)
         column = row.column(align=True)
         column.operator("dance_review.add_correction", text="", icon="ADD")
         column.operator("dance_review.remove_correction", text="", icon="REMOVE")
         column.separator()
         column.operator("dance_review.step", text="", icon="TRIA_UP").direction = "PREVIOUS"
         column.operator("dance_review.step", text="", icon="TRIA_DOWN").direction = "NEXT"
-        if states.chosen(state) is None:
-            layout.label(text="Choose a correction to go there", icon="INFO")
 
 
 class ChosenPanel(ReviewPanel):

@@ -59,18 +59,17 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
             return
         icon, words = VERDICTS.get(state.verdict, ("QUESTION", state.verdict))
         box = layout.box()
-        box.label(text=state.take_name, icon="ARMATURE_DATA")
         column = box.column(align=True)
         column.alert = state.verdict == "retake"
-        column.label(text=words, icon=icon)
+        sentence(column, context, words, icon=icon)
         for reason in state.reasons:
             sentence(box, context, reason.value, indent=16.0)
-        sub = box.column()
-        sub.enabled = False
-        sub.label(text=state.summary)
+        column = box.column(align=True)
+        column.active = False
+        sentence(column, context, f"{state.take_name}: {state.summary}", indent=16.0)
         row = layout.row(align=True)
         row.operator("dance_review.open_take", icon="FILE_FOLDER")
-        row.operator("dance_review.open_review", text="", icon="FILEBROWSER")
+        row.operator("dance_review.open_review", text="", icon="RECOVER_LAST")
 
 
 class DANCE_REVIEW_PT_settings(ReviewPanel, Panel):

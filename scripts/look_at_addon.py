@@ -1,0 +1,162 @@
+"""A scripted tour of the add-on in a windowed Blender, with pictures to look at. Run by hand:
+
+    LOOK_ZIP=in_the_round-….zip LOOK_TAKE=take.c3d OUT=folder blender --factory-startup --python scripts/look_at_addon.py
+
+It installs the zip, opens the take (or, with LOOK_REVIEW, a review folder), walks the list, judges, undoes, saves and
+opens the file again, with a picture after each step and a line on what it found. Pictures are taken with ImageMagick's
+"import" where there is a virtual screen, because Blender's own screenshots come out black there.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import traceback
+from collections.abc import Iterator
+from pathlib import Path
+
+import bpy
+
+OUT = Path(os.environ.get("OUT", "."))
+MODULE = "bl_ext.user_default.in_the_round"
+#: Longest wait for a review, seconds.
+PATIENCE_S = 60.0
+
+
+def picture(name: str) -> None:
+    """Take a picture of the whole screen."""
+    path = str(OUT / f"{name}.png")
+    if shutil.which("import") and os.environ.get("DISPLAY"):
+        subprocess.run(["import", "-window", "root", path], check=False)
+    else:
+        with bpy.context.temp_override(window=bpy.context.window_manager.windows[0]):
+            bpy.ops.screen.screenshot(filepath=path)
+
+
+def window() -> bpy.types.Window:
+    """The window; found again each time, because a file load replaces it."""
+    return bpy.context.window_manager.windows[0]
+
+
+def view() -> dict[str, object]:
+    """The 3D view as a context."""
+    area = max((area for area in window().screen.areas if area.type == "VIEW_3D"), key=lambda area: area.width)
+    region = next(region for region in area.regions if region.type == "WINDOW")
+    return {"window": window(), "area": area, "region": region}
+
+
+def show_sidebar() -> None:
+    """Open the sidebar at the add-on's tab."""
+    area = view()["area"]
+    area.spaces.active.show_region_ui = True  # type: ignore[attr-defined]
+    sidebar = next(region for region in area.regions if region.type == "UI")  # type: ignore[attr-defined]
+    try:
+        sidebar.active_panel_category = "Dance Review"
+    except (AttributeError, TypeError) as error:
+        print("tab not chosen:", error)
+
+
+def run(operator: str, *arguments: str, **values: object) -> None:
+    """Call an operator in the 3D view."""
+    with bpy.context.temp_override(**view()):
+        group, name = operator.split(".")
+        # True: an undo step, as if the teacher had clicked.
+        print(operator, values, getattr(getattr(bpy.ops, group), name)(*(arguments or ("EXEC_DEFAULT", True)), **values))
+
+
+def state() -> bpy.types.PropertyGroup:
+    """The review state of the scene that is shown."""
+    return window().scene.dance_review
+
+
+def tour() -> Iterator[float]:
+    """The steps; each yields how long to wait for the window to follow."""
+    if MODULE not in bpy.context.preferences.addons:
+        bpy.ops.extensions.package_install_files(
+            filepath=os.environ["LOOK_ZIP"], repo="user_default", enable_on_install=True, overwrite=True
+        )
+    for value in ("PRESS", "RELEASE"):  # the splash screen
+        window().event_simulate(type="ESC", value=value, x=5, y=5)
+    show_sidebar()
+    yield 1.5
+    show_sidebar()
+    yield 1.0
+    picture("01_empty")
+    if "LOOK_REVIEW" in os.environ:
+        run("dance_review.open_review", directory=os.environ["LOOK_REVIEW"])
+    else:
+        run("dance_review.open_take", "INVOKE_DEFAULT", filepath=os.environ["LOOK_TAKE"])
+        yield 0.5
+        picture("02_reviewing")
+        waited = 0.0
+        while not state().take_name and waited < PATIENCE_S:
+            waited += 0.5
+            yield 0.5
+    print("opened", state().take_name, state().verdict, len(state().findings), "corrections")
+    show_sidebar()
+    yield 1.5
+    picture("03_opened")
+    for number in range(min(3, len(state().findings))):
+        run("dance_review.step", direction="NEXT")
+        yield 1.0
+        picture(f"04_correction_{number + 1}")
+    run("dance_review.look_around")
+    yield 0.7
+    picture("05_look_around")
+    run("dance_review.keep")
+    yield 0.5
+    run("dance_review.step", direction="NEXT")
+    run("dance_review.set_aside", note="The shoe slipped on the new floor")
+    yield 0.7
+    picture("06_judged")
+    kept = [item.decision for item in state().findings]
+    run("ed.undo", "EXEC_DEFAULT")
+    yield 1.0
+    print("undo:", kept, "->", [item.decision for item in state().findings])
+    picture("07_undone")
+    run("ed.redo", "EXEC_DEFAULT")
+    yield 0.5
+    run("dance_review.reword", words="Let the heel stay heavy a moment longer")
+    run("dance_review.add_correction", words="Breathe out as you go down", parts="thorax")
+    yield 0.7
+    picture("08_own_correction")
+    state().isolate = True
+    yield 0.7
+    picture("09_isolated")
+    state().isolate = False
+    run("dance_review.play", what="SLOWLY")
+    yield 2.0
+    picture("10_slow_motion")
+    run("dance_review.stop")
+    yield 0.5
+    file = str(OUT / "tour.blend")
+    before = [(item.finding, item.decision, item.words, item.note) for item in state().findings]
+    bpy.ops.wm.save_as_mainfile(filepath=file)
+    bpy.ops.wm.open_mainfile(filepath=file)
+    yield 1.5
+    show_sidebar()
+    yield 1.5
+    after = [(item.finding, item.decision, item.words, item.note) for item in state().findings]
+    print("saved and opened again:", "the same" if before == after else (before, after))
+    picture("11_opened_again")
+    with bpy.context.temp_override(**view()):
+        bpy.ops.screen.userpref_show("INVOKE_DEFAULT") if os.environ.get("LOOK_PREFERENCES") else None
+    yield 0.5
+
+
+def follow(steps: Iterator[float]) -> float | None:
+    """Go one step further; quit at the end, with the trace when something failed."""
+    try:
+        return next(steps)
+    except StopIteration:
+        pass
+    except Exception:  # anything: the window has to close
+        traceback.print_exc()
+        picture("99_failed")
+    bpy.ops.wm.quit_blender()
+    return None
+
+
+_STEPS = tour()
+bpy.app.timers.register(lambda: follow(_STEPS), first_interval=3.0, persistent=True)

@@ -1,0 +1,397 @@
+"""Checks that run inside Blender, on the installed extension. Started by conftest.in_blender, never collected by pytest.
+
+Usage: python checks_in_blender.py ZIP RESULT.json REVIEW_FOLDER. Each function check_… is one check; it begins with an empty
+file and the made review open in it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import sys
+import tempfile
+import traceback
+from pathlib import Path
+from typing import Any
+
+import bpy
+import pytest
+
+MODULE = "bl_ext.user_default.in_the_round"
+review_folder = Path()
+
+
+def part(name: str) -> Any:
+    """A module of the installed extension."""
+    return sys.modules[f"{MODULE}.{name}"]
+
+
+def state() -> Any:
+    return bpy.context.scene.dance_review
+
+
+def item(finding: str) -> Any:
+    return next(item for item in state().findings if item.finding == finding)
+
+
+def choose(finding: str) -> None:
+    assert bpy.ops.dance_review.go_to(finding=finding) == {"FINISHED"}
+
+
+def stored() -> dict[str, Any]:
+    return json.loads((Path(state().folder) / "review.json").read_text(encoding="utf-8"))
+
+
+def stored_finding(finding: str) -> dict[str, Any]:
+    return next(item for item in stored()["findings"] if item["id"] == finding)
+
+
+def fails(operator: Any, sentence: str, /, **values: Any) -> None:
+    """The operator refuses, with these words."""
+    with pytest.raises(RuntimeError, match=re.escape(sentence)):
+        operator(**values)
+
+
+def fresh() -> None:
+    """An empty file, and a fresh copy of the made review open in it."""
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    copy = Path(tempfile.mkdtemp()) / "morning class review"
+    shutil.copytree(review_folder, copy)
+    assert bpy.ops.dance_review.open_review(directory=str(copy)) == {"FINISHED"}
+
+
+def check_opening_shows_the_review_in_a_scene_of_its_own() -> None:
+    assert len(bpy.data.scenes) == 2
+    assert state().verdict == "usable"
+    assert [line.value for line in state().reasons] == ["Left heel marker missing from 4.2 s: stick it back."]
+    assert [line.what for line in state().inferred] == ["up axis"]
+    assert state().unsure[0].what == "Feet not pointed"
+    assert len(state().findings) == 5
+    # Three things to say first: the worst of each fault.
+    assert [item.finding for item in state().findings if item.main] == ["f1", "f0", "f2"]
+    assert (item("f0").measured, item("f0").target, item("f0").count) == ("31 ± 6 mm", "0 to 10 mm", "bar 1, count 3")
+    assert (item("f2").target, item("f3").target) == ("up to 8°", "at least 5°")
+    assert item("f0").occurrences == 2
+
+
+def check_time_of_the_take_is_mapped_exactly_to_the_scene() -> None:
+    scene = bpy.context.scene
+    assert scene.render.fps / scene.render.fps_base == 60.0
+    assert scene.frame_end - scene.frame_start + 1 == state().frames
+    choose("f1")
+    assert scene.frame_current == scene.frame_start + round(2.0 * 60.0)
+
+
+def check_a_review_that_is_not_there_is_refused_in_words() -> None:
+    scenes = len(bpy.data.scenes)
+    fails(bpy.ops.dance_review.open_review, "holds no review.json", directory=tempfile.mkdtemp())
+    assert len(bpy.data.scenes) == scenes
+
+
+def check_a_take_that_is_not_there_or_is_garbage_is_refused_in_words() -> None:
+    fails(bpy.ops.dance_review.open_take, "There is no file", filepath="/nowhere/take.c3d")
+    path = Path(tempfile.mkdtemp()) / "garbage.c3d"
+    path.write_bytes(bytes(range(256)) * 8)
+    fails(bpy.ops.dance_review.open_take, "garbage.c3d", filepath=str(path))
+    assert not list(path.parent.glob("*review*"))
+
+
+def check_going_to_a_correction_brings_its_camera() -> None:
+    choose("f2")
+    assert bpy.context.scene.camera is part("walk").camera_of(bpy.context.scene, "f2")
+    fails(bpy.ops.dance_review.go_to, "There is no correction f99", finding="f99")
+
+
+def check_next_and_previous_follow_the_filters_and_go_round() -> None:
+    state().filter_grade = "fault"
+    order = []
+    for _ in range(4):
+        bpy.ops.dance_review.step(direction="NEXT")
+        order.append(state().findings[state().chosen].finding)
+    assert order == ["f1", "f0", "f4", "f1"]
+    bpy.ops.dance_review.step(direction="PREVIOUS")
+    assert state().findings[state().chosen].finding == "f4"
+    state().filter_text = "nothing has this name"
+    fails(bpy.ops.dance_review.step, "No correction passes the filters")
+
+
+def check_keep_and_set_aside_are_in_the_file_beside_the_take_at_once() -> None:
+    choose("f0")
+    bpy.ops.dance_review.keep()
+    choose("f1")
+    bpy.ops.dance_review.set_aside(note="The floor was wet")
+    assert (stored_finding("f0")["decision"], stored_finding("f1")["decision"]) == ("kept", "set aside")
+    assert stored_finding("f1")["note"] == "The floor was wet"
+    bpy.ops.dance_review.reopen()
+    assert stored_finding("f1")["decision"] == "open"
+
+
+def check_undo_and_redo_of_a_decision_and_the_file_follows() -> None:
+    bpy.ops.ed.undo_push(message="opened")
+    choose("f0")
+    bpy.ops.dance_review.keep()
+    bpy.ops.ed.undo_push(message="kept")
+    bpy.ops.ed.undo()
+    assert item("f0").decision == "open"
+    assert stored_finding("f0")["decision"] == "open"
+    bpy.ops.ed.redo()
+    assert item("f0").decision == "kept"
+    assert stored_finding("f0")["decision"] == "kept"
+
+
+def check_own_words_and_own_band_can_be_taken_back() -> None:
+    choose("f0")
+    bpy.ops.dance_review.reword(words="Heels heavy")
+    bpy.ops.dance_review.change_band(use_low=False, use_high=True, high=20.0)
+    assert (stored_finding("f0")["cue"], stored_finding("f0")["band"]) == ("Heels heavy", [None, 20.0])
+    fails(bpy.ops.dance_review.change_band, "lower limit is above", use_low=True, low=5.0, use_high=True, high=1.0)
+    bpy.ops.dance_review.reopen()
+    assert stored_finding("f0")["cue"].startswith("Let the heel stay heavy")
+    assert stored_finding("f0")["band"] == [0.0, 10.0]
+
+
+def check_an_own_correction_at_the_current_frame() -> None:
+    bpy.context.scene.frame_set(bpy.context.scene.frame_start + 150)
+    fails(bpy.ops.dance_review.add_correction, "needs words", words="  ")
+    bpy.ops.dance_review.add_correction(words="Breathe out as you go down", parts="thorax")
+    own = state().findings[state().chosen]
+    assert (own.own, own.peak_s, own.title) == (True, 2.5, "Breathe out as you go down")
+    assert stored()["decisions"]["own"][0]["parts"] == ["thorax"]
+    markers = [marker for marker in bpy.context.scene.timeline_markers if marker.camera and marker.camera["finding"] == "own-1"]
+    assert [marker.frame for marker in markers] == [bpy.context.scene.frame_start + 150]
+    fails(bpy.ops.dance_review.change_band, "no measured value")
+    bpy.ops.dance_review.remove_correction()
+    assert not any(item.own for item in state().findings)
+    assert stored()["decisions"]["own"] == []
+    choose("f0")
+    fails(bpy.ops.dance_review.remove_correction, "set this one aside instead")
+
+
+def check_links_are_cut_and_added() -> None:
+    choose("f1")
+    bpy.ops.dance_review.cut_link(before="f0", after="f1")
+    assert stored_finding("f1")["came_after"] == []
+    assert stored()["chains"] == []
+    fails(bpy.ops.dance_review.cut_link, "no such link", before="f0", after="f1")
+    bpy.ops.dance_review.add_link(before="f0")
+    assert stored_finding("f1")["came_after"] == ["f0"]
+    choose("f4")
+    bpy.ops.dance_review.add_link(before="f2")
+    assert stored()["chains"] == [["f0", "f1"], ["f2", "f4"]]
+    choose("f0")
+    fails(bpy.ops.dance_review.add_link, "No correction began before this one")
+
+
+def check_decisions_survive_saving_and_opening_the_blender_file() -> None:
+    choose("f0")
+    bpy.ops.dance_review.set_aside(note="Later")
+    bpy.ops.dance_review.add_correction(words="Look out over the hand", parts="head")
+    before = [(item.finding, item.decision, item.note, item.words) for item in state().findings]
+    path = str(Path(tempfile.mkdtemp()) / "class.blend")
+    bpy.ops.wm.save_as_mainfile(filepath=path)
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    bpy.ops.wm.open_mainfile(filepath=path)
+    assert [(item.finding, item.decision, item.note, item.words) for item in state().findings] == before
+    bpy.ops.dance_review.save_decisions()
+
+
+def check_decisions_survive_opening_the_review_again() -> None:
+    choose("f0")
+    bpy.ops.dance_review.set_aside(note="Later")
+    bpy.ops.dance_review.reword(words="Heels heavy")
+    folder = state().folder
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    bpy.ops.dance_review.open_review(directory=folder)
+    assert (item("f0").decision, item("f0").note, item("f0").words) == ("set aside", "Later", "Heels heavy")
+    choose("f0")
+    bpy.ops.dance_review.reopen()
+    assert stored_finding("f0")["cue"].startswith("Let the heel stay heavy")
+
+
+def check_a_review_folder_that_went_away_keeps_the_decision_in_the_blender_file() -> None:
+    shutil.rmtree(state().folder)
+    choose("f0")
+    bpy.ops.dance_review.keep()
+    assert item("f0").decision == "kept"
+    fails(bpy.ops.dance_review.save_decisions, "holds no review any more")
+
+
+def check_slow_motion_leaves_frames_where_they_are() -> None:
+    scene = bpy.context.scene
+    choose("f1")
+    frame = scene.frame_current
+    bpy.ops.dance_review.play(what="SLOWLY")
+    assert abs(scene.render.fps / scene.render.fps_base - 15.0) < 1e-4
+    assert scene.frame_preview_start < frame < scene.frame_preview_end
+    bpy.ops.dance_review.stop()
+    assert abs(scene.render.fps / scene.render.fps_base - 60.0) < 1e-4
+    assert not scene.use_preview_range
+    assert scene.frame_current == frame
+    bpy.ops.dance_review.play(what="STEP")
+    assert (scene.frame_preview_start, scene.frame_preview_end) == (scene.frame_start + 60, scene.frame_start + 330)
+
+
+def check_two_takes_side_by_side_keep_apart() -> None:
+    first = bpy.context.scene.name
+    choose("f0")
+    bpy.ops.dance_review.keep()
+    bpy.ops.dance_review.open_review(directory=str(review_folder))
+    assert bpy.context.scene.name != first
+    assert item("f0").decision == "open"
+    bpy.context.window.scene = bpy.data.scenes[first]
+    assert item("f0").decision == "kept"
+    bpy.data.scenes.remove(bpy.data.scenes[first])
+    bpy.ops.ed.undo_push(message="one scene removed")
+
+
+def check_operators_say_why_they_cannot() -> None:
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    fails(bpy.ops.dance_review.keep, "Open a take first")
+    fails(bpy.ops.dance_review.stop_watching, "No folder is watched")
+    fails(bpy.ops.dance_review.watch_folder, "There is no folder", directory="/nowhere/at/all")
+
+
+def check_a_watched_folder_gives_only_takes_that_are_complete() -> None:
+    folder = Path(tempfile.mkdtemp())
+    (folder / "old.c3d").write_bytes(b"old")
+    watch = part("watching").Watch(folder)
+    assert watch.look() == []
+    new = folder / "new.c3d"
+    new.write_bytes(b"half")
+    assert watch.look() == []
+    new.write_bytes(b"half and the rest")
+    assert watch.look() == []
+    assert watch.look() == [new]
+    assert watch.look() == []
+    (folder / "empty.c3d").touch()
+    (folder / "notes.txt").write_text("no take")
+    assert watch.look() == []
+    assert watch.look() == []
+
+
+class Layout:
+    """Stands in for a panel's layout: checks that operators and properties exist, and collects the texts."""
+
+    def __init__(self, texts: list[str]) -> None:
+        object.__setattr__(self, "texts", texts)
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        object.__setattr__(self, name, value)
+
+    def _child(self, *_: Any, **__: Any) -> Layout:
+        return Layout(self.texts)
+
+    row = column = box = split = column_flow = grid_flow = _child
+
+    def label(self, *, text: str = "", icon: str = "NONE") -> None:
+        assert icon in ICONS, icon
+        self.texts.append(text)
+
+    def separator(self, **_: Any) -> None:
+        pass
+
+    def progress(self, *, factor: float, text: str = "", type: str = "BAR") -> None:
+        assert 0.0 <= factor <= 1.0
+        self.texts.append(text)
+
+    def prop(self, data: Any, name: str, **_: Any) -> None:
+        assert name in data.bl_rna.properties, name
+        self.texts.append(data.bl_rna.properties[name].name)
+
+    def operator(self, name: str, *, text: str | None = None, icon: str = "NONE", **_: Any) -> Any:
+        assert icon in ICONS, icon
+        group, _dot, verb = name.partition(".")
+        kind = getattr(getattr(bpy.ops, group), verb).get_rna_type()
+        self.texts.append(kind.name if text is None else text)
+        return type("Properties", (), {})()
+
+    def template_list(self, kind: str, name: str, data: Any, items: str, active_data: Any, active: str, **_: Any) -> None:
+        drawer = getattr(bpy.types, kind)
+        for index, item in enumerate(getattr(data, items)):
+            drawer.draw_item(None, bpy.context, self, data, item, 0, active_data, active, index)
+        drawer.draw_filter(None, bpy.context, self)
+
+
+ICONS = set(bpy.types.UILayout.bl_rna.functions["label"].parameters["icon"].enum_items.keys())
+
+
+def drawn() -> list[str]:
+    """All texts of all panels that show, drawn into a stand-in layout."""
+    texts: list[str] = []
+    for name in sorted(dir(bpy.types)):
+        if name.startswith("DANCE_REVIEW_PT_"):
+            panel = getattr(bpy.types, name)
+            if not hasattr(panel, "poll") or panel.poll(bpy.context):
+                texts.append(panel.bl_label)
+                panel.draw(type("Panel", (), {"layout": Layout(texts)})(), bpy.context)
+    return texts
+
+
+def check_panels_draw_in_every_state() -> None:
+    choose("f1")
+    bpy.ops.dance_review.set_aside(note="Not today")
+    texts = " | ".join(drawn())
+    known = ("Usable, with limits", "stick it back.", "Knee inside toes, right", "31 ± 6°", "Not today", "when the knee hurts")
+    for words in (*known, "Came first"):
+        assert words in texts, f"{words} is missing: {texts}"
+    bpy.ops.dance_review.add_correction(words="Breathe", parts="thorax")
+    assert "Remove Correction" in " | ".join(drawn())
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    assert "Open Take" in drawn()
+    assert "Corrections" not in drawn()
+
+
+def check_texts_follow_the_interface_guidelines() -> None:
+    for name in dir(bpy.ops.dance_review):
+        kind = getattr(bpy.ops.dance_review, name).get_rna_type()
+        assert kind.description, f"{name} has no tooltip"
+        assert not kind.description.endswith("."), f"{name}: tooltips have no full stop"
+        assert kind.description[0].isupper(), name
+        for key, value in kind.properties.items():
+            if not value.is_hidden and key != "rna_type":
+                assert value.description, f"{name}.{key} has no tooltip"
+                assert not value.description.endswith("."), f"{name}.{key}"
+
+
+def check_enabling_and_disabling_three_times_leaves_nothing() -> None:
+    def traces() -> list[str]:
+        found = [name for name in dir(bpy.types) if "dance_review" in name.lower()]
+        found += [name for name in ("dance_review",) if hasattr(bpy.types.Scene, name)]
+        for name in dir(bpy.app.handlers):
+            handlers = getattr(bpy.app.handlers, name)
+            if isinstance(handlers, list):
+                found += [name for handler in handlers if MODULE in getattr(handler, "__module__", "")]
+        entries = getattr(bpy.types.TOPBAR_MT_file_import.draw, "_draw_funcs", [])
+        return found + [entry.__name__ for entry in entries if MODULE in entry.__module__]
+
+    assert traces()
+    for _ in range(3):
+        bpy.ops.preferences.addon_disable(module=MODULE)
+        assert traces() == []
+        bpy.ops.preferences.addon_enable(module=MODULE)
+    fresh()
+    assert len(state().findings) == 5
+
+
+def run_all() -> dict[str, str | None]:
+    """Run every check; failure as text, None when it passed."""
+    found: dict[str, str | None] = {}
+    for name, check in [(name, check) for name, check in globals().items() if name.startswith("check_")]:
+        try:
+            fresh()
+            check()
+            found[name] = None
+        except BaseException:
+            found[name] = traceback.format_exc()
+    return found
+
+
+if __name__ == "__main__":
+    extension, result, folder = sys.argv[1:4]
+    review_folder = Path(folder)
+    bpy.ops.extensions.package_install_files(filepath=extension, repo="user_default", enable_on_install=True, overwrite=True)
+    Path(result).write_text(json.dumps(run_all()), encoding="utf-8")
+    sys.stdout.flush()
+    os._exit(0)  # Blender 4.5's module would wait for ever for what is registered

@@ -1,0 +1,60 @@
+"""The staged extension, installed from its zip, in a Blender of its own process."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+HERE = Path(__file__).parent
+ROOT = HERE.parent.parent
+
+
+def load(path: Path) -> ModuleType:
+    """A Python file as a module: the tests are no package, so neighbours cannot be imported."""
+    spec = importlib.util.spec_from_file_location(path.stem, path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
+def extension_zip(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The zip for this machine and this Python only."""
+    if importlib.util.find_spec("bpy") is None:
+        pytest.skip("the Blender module is not installed")
+    script = load(ROOT / "scripts" / "build_extension.py")
+    python = f"{sys.version_info.major}.{sys.version_info.minor}"
+    return script.build(tmp_path_factory.mktemp("zip"), script.this_platform(), (python,), ROOT / "build" / "wheels")
+
+
+def in_blender(script: Path, extension: Path, folder: Path, *arguments: str) -> dict[str, str | None]:
+    """Run a script with the extension installed in an empty Blender; return what it wrote: name of check -> failure or None.
+
+    A process of its own: Blender 4.5's module never ends when anything stays registered, and keeps its state for ever.
+    """
+    result = folder / "result.json"
+    environment = {**os.environ, "BLENDER_USER_RESOURCES": str(folder / "resources")}
+    environment.pop("PYTHONPATH", None)
+    outcome = subprocess.run(
+        [sys.executable, "-W", "error::SyntaxWarning", str(script), str(extension), str(result), *arguments],
+        cwd=folder, env=environment, capture_output=True, text=True, timeout=300, check=False,
+    )  # fmt: skip
+    assert result.is_file(), f"Blender ended with {outcome.returncode}:\n{outcome.stdout[-4000:]}\n{outcome.stderr[-4000:]}"
+    return json.loads(result.read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="session")
+def outcomes(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
+    """All checks of checks_in_blender.py, run once."""
+    folder = tmp_path_factory.mktemp("blender")
+    review = load(HERE / "made_review.py").write_made_review(folder / "morning class review")
+    return in_blender(HERE / "checks_in_blender.py", extension_zip, folder, str(review))

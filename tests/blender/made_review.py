@@ -1,0 +1,79 @@
+"""A small review of the simulated dancer with hand-made findings, for tests of what Blender shows of a review."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from in_the_round.analysis_core.clean.quality import MarkerQuality, Quality
+from in_the_round.analysis_core.findings.finding import Finding, Unsure, View
+from in_the_round.analysis_core.phrase.phase import Phase, Phrase
+from in_the_round.analysis_core.review import Review, TakeSummary, write_review
+from in_the_round.analysis_core.take import Inference
+from in_the_round.simulated_dancer.phrases import demo_phrase
+from in_the_round.simulated_dancer.simulate import simulate
+
+RATE_HZ = 60.0
+SECONDS = 6.0
+
+
+def _finding(name: str, fault: str, side: str | None, peak_s: float, parts: tuple[str, ...], **more: object) -> Finding:
+    values: dict[str, object] = {
+        "id": name,
+        "fault": fault,
+        "phase": "plie-1",
+        "side": side,
+        "start_s": peak_s - 0.2,
+        "onset_s": peak_s - 0.2,
+        "peak_s": peak_s,
+        "end_s": peak_s + 0.2,
+        "value": 31.0,
+        "unit": "mm",
+        "band": (0.0, 10.0),
+        "plus_minus": 6.0,
+        "severity": 0.7,
+        "grade": "fault",
+        "confidence": "high",
+        "band_source": "proposed default, no published norm",
+        "parts": parts,
+        "view": View((0.0, -3.0, 1.0), (0.0, 0.0, 0.8), "front"),
+        "cue": "Let the heel stay heavy until the knee has bent as far as it wants to",
+        **more,
+    }
+    return Finding(**values)  # type: ignore[arg-type]
+
+
+FINDINGS = (
+    _finding("f0", "heels-lift-in-plie", "right", 1.5, ("foot.R",), may_have_led_to=("f1",)),
+    _finding("f1", "knee-inside-toes", "right", 2.0, ("thigh.R", "shank.R"), came_after=("f0",), unit="°", severity=0.9,
+             caution="Stop when the knee hurts, and ask a health professional"),
+    _finding("f2", "trunk-leans", None, 3.0, ("thorax",), grade="watch", severity=0.3, unit="°", band=(None, 8.0)),
+    _finding("f3", "head-lifts", None, 4.0, ("head", "neck"), grade="watch", severity=0.2, unit="°", band=(5.0, None)),
+    _finding("f4", "heels-lift-in-plie", "right", 5.0, ("foot.R",), severity=0.4),
+)  # fmt: skip
+
+
+def made_review() -> Review:
+    """The review: 6 s at 60 Hz, five findings, one thing that cannot be told."""
+    dance = simulate(demo_phrase(), rate_hz=RATE_HZ, duration_s=SECONDS)
+    return Review(
+        take=TakeSummary(
+            "morning class.c3d", "0" * 64, "markers", RATE_HZ, dance.movement.frames, SECONDS,
+            (Inference("up axis", "z", "the head is above the feet along it"),), ("No static take: every ± is wider",),
+        ),
+        profile="intermediate",
+        quality=Quality(
+            "usable", ("Left heel marker missing from 4.2 s: stick it back.",), 0.01,
+            (MarkerQuality("LHEE", "calcaneus.L", 0.01, 0.2, 0.01, 0.0, 0.0),), (),
+        ),
+        movement=dance.movement,
+        phrase=Phrase((), (Phase("plie-1", "plie", None, 60, 330, 1.0, 5.5, {"bar": 1.0, "count": 3.0}),)),
+        findings=FINDINGS,
+        unsure=(Unsure("feet-not-pointed", "jump-1", "the toe markers are missing"),),
+        chains=(("f0", "f1"),),
+    )  # fmt: skip
+
+
+def write_made_review(folder: Path) -> Path:
+    """Write it as a review folder; return the folder."""
+    write_review(made_review(), folder)
+    return folder
