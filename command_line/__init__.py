@@ -1,1 +1,1 @@
-"""The commands of the contract; the only place that prints."""
+"""The commands of the program; the only part of the product that prints."""

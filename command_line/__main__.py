@@ -1,0 +1,88 @@
+"""Entry point of ``in-the-round`` and of ``python -m in_the_round.command_line``."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import traceback
+import warnings
+from collections.abc import Sequence
+from types import ModuleType
+from typing import NoReturn
+
+from ..analysis_core.errors import InTheRoundError
+from . import check, review, scene, turntable
+from .output import Output
+
+COMMANDS: dict[str, ModuleType] = {"check": check, "review": review, "scene": scene, "turntable": turntable}
+
+ERROR = 2
+INTERRUPTED = 130
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says in one sentence what is wrong with the options."""
+
+    def error(self, message: str) -> NoReturn:
+        sys.stderr.write(f"{message[:1].upper()}{message[1:]}. See {self.prog} --help\n")
+        sys.exit(ERROR)
+
+
+def make_parser() -> argparse.ArgumentParser:
+    """The parser with all commands."""
+    parser = _Parser(
+        prog="in-the-round",
+        description="Reviews motion-captured dance and shows the corrections in Blender.",
+        epilog="Example: " + check.EXAMPLE,
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, module in COMMANDS.items():
+        command = commands.add_parser(
+            name,
+            help=module.HELP,
+            description=f"{module.HELP[:1].upper()}{module.HELP[1:]}.",
+            epilog="Example: " + module.EXAMPLE,
+        )
+        module.add_options(command)
+        command.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+        command.add_argument("--debug", action="store_true", help="show where an error comes from")
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; return the exit code: 0, or 2 for anything that went wrong."""
+    parsed = make_parser().parse_args(arguments)
+    if not parsed.debug:
+        # Remarks of libraries are for developers; what a user must know is in the result.
+        warnings.simplefilter("ignore")
+    output = Output(as_json=parsed.json)
+    try:
+        COMMANDS[parsed.command].run(parsed, output)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader of our output went away; the rest has no addressee.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except KeyboardInterrupt:
+        output.clear()
+        sys.stderr.write("Stopped. Nothing was left half-written.\n")
+        return INTERRUPTED
+    except Exception as error:
+        output.clear()
+        if parsed.debug:
+            traceback.print_exc()
+        if isinstance(error, InTheRoundError):
+            sys.stderr.write(f"{error}\n")
+        elif isinstance(error, MemoryError):
+            sys.stderr.write("There is not enough memory for this take. Trim it, or close other programs.\n")
+        else:
+            what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
+            sys.stderr.write(
+                f"The program failed ({what}). This is a defect of the program: run again with --debug and report it.\n"
+            )
+        return ERROR
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

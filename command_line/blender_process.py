@@ -1,0 +1,80 @@
+"""Runs one job of Blender's module in a child process, so that a crash of native code becomes a sentence.
+
+The child also keeps Blender's chatter off our standard output, and its hanging at exit away from us.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+from typing import Any
+
+from ..analysis_core.errors import InTheRoundError
+from . import system_libraries
+from .output import Output
+
+_WORKER = f"{__package__}.blender_worker"
+#: Enough of the child's last words to show with --debug.
+_LAST_WORDS = 4000
+
+
+class BlenderError(InTheRoundError):
+    """Blender's module is not there, or ended before its work was done."""
+
+
+def _why_it_ended(code: int, words: str) -> str:
+    if code < 0 or code > 2:
+        how = f"signal {-code}" if code < 0 else f"code {code}"
+        advice = system_libraries.rendering_advice()
+        return (
+            f"Blender ended before the work was done ({how}). {advice or 'Try again, or run with --debug to see its last words.'}"
+        )
+    last = words.strip().splitlines()[-1:] or ["it said nothing"]
+    return f"Blender could not do the work: {last[0]}"
+
+
+def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, Any]:
+    """Have a child process do ``job`` (its "do" names a function of blender_worker) and return what it answers.
+
+    Raises InTheRoundError with the child's own sentence, BlenderError when it ended without one.
+    """
+    advice = system_libraries.import_advice()
+    if advice is not None:
+        raise BlenderError(advice)
+    with tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace") as words:
+        child = subprocess.Popen(
+            [sys.executable, "-m", _WORKER],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=words,
+            text=True,
+            encoding="utf-8",
+        )
+        answer: dict[str, Any] = {}
+        try:
+            try:
+                child.stdin.write(json.dumps(job))
+                child.stdin.close()
+            except BrokenPipeError:
+                pass  # It ended already; its code says why.
+            for line in child.stdout:
+                answer = json.loads(line)
+                if "doing" in answer:
+                    output.progress(answer["doing"], answer["share"])
+            code = child.wait()
+        finally:
+            child.kill()
+            child.wait()
+            child.stdout.close()
+        words.seek(0)
+        said = words.read()[-_LAST_WORDS:]
+    if debug and said:
+        output.note(said)
+    if "error" in answer:
+        raise BlenderError(answer["error"])
+    if "result" not in answer:
+        raise BlenderError(_why_it_ended(code, said))
+    result: dict[str, Any] = answer["result"]
+    return result

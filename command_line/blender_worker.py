@@ -1,0 +1,90 @@
+"""The child process that does the work in Blender's module; started by blender_process, never by hand.
+
+Reads one job from standard input; answers on standard output, one JSON object a line.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TextIO
+
+from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.review import read_review
+
+Say = Callable[..., None]
+
+
+def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
+    """Build the Blender file of a review and save it to ``job["to"]``."""
+    from ..scene import build, save
+
+    review = read_review(Path(job["review"]))
+    say(doing="Building the scene", share=0.2)
+    build(review)
+    say(doing="Saving", share=0.8)
+    save(Path(job["to"]))
+    return {"findings": len(review.findings), "frames": review.take.frames, "rate_hz": review.take.rate_hz}
+
+
+def render_turntable(job: dict[str, Any], say: Say) -> dict[str, Any]:
+    """Render the film of one or two reviews to ``job["to"]``."""
+    from ..scene.turntable import render
+
+    reviews = [read_review(Path(folder)) for folder in job["reviews"]]
+    return render(
+        reviews,
+        Path(job["to"]),
+        size=tuple(job["size"]),
+        fps=job["fps"],
+        seconds=job["seconds"],
+        progress=lambda share: say(doing="Rendering", share=share),
+    )
+
+
+JOBS: dict[str, Callable[[dict[str, Any], Say], dict[str, Any]]] = {"scene": build_scene, "turntable": render_turntable}
+
+
+def _own_channel() -> TextIO:
+    """Keep standard output for our answers; what Blender prints goes to standard error instead."""
+    channel = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    os.dup2(2, 1)
+    return channel
+
+
+def main() -> int:
+    """Do one job; return the exit code."""
+    channel = _own_channel()
+
+    def say(**words: Any) -> None:
+        channel.write(json.dumps(words) + "\n")
+        channel.flush()
+
+    job = json.load(sys.stdin)
+    try:
+        import bpy  # noqa: F401
+    except ModuleNotFoundError:
+        say(error="Blender's module is not installed in this Python. Run scripts/demo.py once, or: pip install -e '.[blender]'")
+        return 2
+    try:
+        say(result=JOBS[job["do"]](job, say))
+    except InTheRoundError as error:
+        say(error=str(error))
+        return 2
+    return 0
+
+
+if __name__ == "__main__":
+    code = 1
+    try:
+        code = main()
+    except Exception:
+        sys.excepthook(*sys.exc_info())
+    finally:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        # Blender's module can hang for ever while Python takes itself apart.
+        os._exit(code)

@@ -1,0 +1,51 @@
+"""What commands say: text for people, one JSON object for scripts, progress on a terminal only."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any
+
+from ..analysis_core.take import Inference
+
+
+class Output:
+    """Where a command speaks. With ``as_json`` nothing but the final object goes to standard output."""
+
+    def __init__(self, *, as_json: bool) -> None:
+        self.as_json = as_json
+        self._watched = sys.stderr.isatty() and not as_json
+        self._open_line = False
+        if as_json and hasattr(sys.stdout, "reconfigure"):
+            sys.stdout.reconfigure(encoding="utf-8")
+
+    def progress(self, doing: str, share: float | None = None) -> None:
+        """Show what is being done and how far it is (0 to 1); nothing when nobody watches."""
+        if not self._watched:
+            return
+        amount = "" if share is None else f" {100 * share:3.0f} %"
+        sys.stderr.write(f"\r\x1b[K{doing}{amount}")
+        sys.stderr.flush()
+        self._open_line = True
+
+    def clear(self) -> None:
+        """Take the progress line away."""
+        if self._open_line:
+            sys.stderr.write("\r\x1b[K")
+            sys.stderr.flush()
+            self._open_line = False
+
+    def note(self, text: str) -> None:
+        """Something worth knowing that is not the result."""
+        self.clear()
+        print(text, file=sys.stderr)
+
+    def result(self, data: dict[str, Any], text: str) -> None:
+        """The outcome of a command: the object for scripts, or the text for people."""
+        self.clear()
+        print(json.dumps(data, ensure_ascii=False, allow_nan=False) if self.as_json else text)
+
+
+def inferred_text(inferred: tuple[Inference, ...]) -> list[str]:
+    """Lines that say what the recording does not say and was concluded."""
+    return [f"  {item.what}: {item.value} ({item.why})" for item in inferred]

@@ -1,0 +1,73 @@
+"""The command ``review``: find what went wrong in a take, and write it down."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ..analysis_core.errors import OutputError
+from ..analysis_core.findings.finding import Finding
+from ..analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, Review, to_json, write_again
+from . import options
+from .output import Output, inferred_text
+
+HELP = "find the corrections in a take and write review.json and movement.npz"
+EXAMPLE = "in-the-round review demo_data/careless.c3d --static demo_data/static.c3d --out out/careless"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Declare what the command takes."""
+    parser.add_argument("take", type=Path, metavar="TAKE", help="a recording, C3D or BVH")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write to")
+    parser.add_argument("--static", type=Path, metavar="TAKE", help="the dancer standing still, with the same markers")
+    parser.add_argument("--level", metavar="NAME", help="whose bands to judge by (default: intermediate)")
+    parser.add_argument("--force", action="store_true", help="replace an earlier review; the teacher's decisions are kept")
+    options.add_music(parser)
+    options.add_reading(parser)
+
+
+def _number(value: float, unit: str) -> str:
+    return f"{value:.3g} {unit}".rstrip()
+
+
+def _band(finding: Finding) -> str:
+    low, high = finding.band
+    if low is None:
+        return f"at most {_number(high, finding.unit)}" if high is not None else "no band"
+    return f"at least {_number(low, finding.unit)}" if high is None else f"{low:.3g} to {_number(high, finding.unit)}"
+
+
+def _finding_text(finding: Finding) -> str:
+    side = f", {finding.side}" if finding.side else ""
+    return (
+        f"  {finding.onset_s:6.2f} s  {finding.fault}{side}, {finding.phase}: {_number(finding.value, finding.unit)}"
+        f" ± {finding.plus_minus:.2g} (band {_band(finding)}; {finding.grade}, confidence {finding.confidence})"
+    )
+
+
+def _text(review: Review, folder: Path) -> str:
+    take = review.take
+    lines = [f"{take.file}: {review.quality.verdict}, {take.duration_s:.1f} s at {take.rate_hz:g} Hz, level {review.profile}"]
+    lines += [f"  {reason}" for reason in review.quality.reasons]
+    lines.append(f"{len(review.phrase.phases)} phases, {len(review.findings)} findings, {len(review.unsure)} that cannot be told")
+    lines += [_finding_text(finding) for finding in sorted(review.findings, key=lambda finding: finding.onset_s)]
+    if take.inferred:
+        lines += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
+    lines += [f"note: {warning}" for warning in take.warnings]
+    lines.append(f"written: {folder / REVIEW_FILE}, {folder / MOVEMENT_FILE}")
+    return "\n".join(lines)
+
+
+def run(arguments: argparse.Namespace, output: Output) -> None:
+    """Review one take. Raises InTheRoundError."""
+    folder = arguments.out
+    # Said before the work is done, not after it.
+    for name in (REVIEW_FILE, MOVEMENT_FILE):
+        if (folder / name).exists() and not arguments.force:
+            raise OutputError(f"{folder / name} is there already. Choose another folder, or add --force to replace it.")
+    from ..analysis_core.analyse import analyse
+
+    output.progress(f"Reviewing {arguments.take.name}")
+    review = write_again(analyse(arguments.take, options.settings_from(arguments)), folder)
+    written = {"review": str(folder / REVIEW_FILE), "movement": str(folder / MOVEMENT_FILE)}
+    output.result({**to_json(review), "written": written}, _text(review, folder))

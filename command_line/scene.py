@@ -1,0 +1,37 @@
+"""The command ``scene``: a reviewed take as a Blender file."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ..analysis_core.errors import OptionError
+from ..analysis_core.review import read_review
+from ..analysis_core.write.files import whole_file
+from .blender_process import run_job
+from .output import Output
+
+HELP = "build the Blender file of a reviewed take"
+EXAMPLE = "in-the-round scene out/careless --out out/careless.blend"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Declare what the command takes."""
+    parser.add_argument("review", type=Path, metavar="REVIEW_DIR", help="a folder that the command review wrote")
+    parser.add_argument("--out", type=Path, required=True, metavar="FILE.blend", help="the file to write")
+    parser.add_argument("--force", action="store_true", help="replace the file when it is there already")
+
+
+def run(arguments: argparse.Namespace, output: Output) -> None:
+    """Build and save one scene. Raises InTheRoundError."""
+    if arguments.out.suffix.lower() != ".blend":
+        raise OptionError(f"{arguments.out} must end in .blend.")
+    read_review(arguments.review)
+    # The whole file is ours to take away again, since a child that crashed cannot.
+    with whole_file(arguments.out, overwrite=arguments.force) as temporary:
+        output.progress("Starting Blender")
+        job = {"do": "scene", "review": str(arguments.review), "to": str(temporary)}
+        result = run_job(job, output, debug=arguments.debug)
+    length = f"{result['frames']} frames at {result['rate_hz']:g} Hz"
+    text = f"{arguments.out}: {length}, {result['findings']} findings marked on the timeline"
+    output.result({"scene": str(arguments.out), **result}, text)
