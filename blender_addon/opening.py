@@ -7,7 +7,7 @@ from typing import Any
 
 import bpy
 
-from . import saving, walk
+from . import room, saving, walk
 from . import state as states
 from .analysis_core.review import Review, write_again
 from .analysis_core.settings import Settings
@@ -46,6 +46,7 @@ def show(context: Any, review: Review, take: Path | None, folder: Path, settings
             walk.mark_own(context, state, item)
     saving.remember(state)
     walk.windows_scene(context, scene)
+    room.bring_panels()
     return scene
 
 

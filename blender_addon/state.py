@@ -160,7 +160,7 @@ def fill_own(item: Any, own: OwnCorrection) -> None:
     item.title = own.words
     item.words, item.side, item.parts = own.words, own.side or "", " ".join(own.parts)
     item.start_s, item.onset_s, item.peak_s, item.end_s = own.start_s, own.start_s, own.peak_s, own.end_s
-    item.count = f"{own.peak_s:.2f} s"
+    item.count = f"{own.peak_s:.1f} s"
     item.view_from, item.view_at, item.view_name = own.view.position_m, own.view.aim_m, own.view.name
     item.decision, item.note = own.decision, own.note
 

@@ -94,9 +94,11 @@ def tour() -> Iterator[float]:
             waited += 0.5
             yield 0.5
     print("opened", state().take_name, state().verdict, len(state().findings), "corrections")
-    show_sidebar()
     yield 1.5
     picture("03_opened")
+    run("dance_review.enter_workspace", "EXEC_DEFAULT")
+    yield 2.5
+    picture("03_workspace")
     for number in range(min(3, len(state().findings))):
         run("dance_review.step", direction="NEXT")
         yield 1.0

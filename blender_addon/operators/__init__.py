@@ -2,9 +2,9 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import judge, look, open, watch
+    from . import judge, look, open, room, watch
 
-    return (*open.CLASSES, *look.CLASSES, *judge.CLASSES, *watch.CLASSES)
+    return (*open.CLASSES, *look.CLASSES, *judge.CLASSES, *watch.CLASSES, *room.CLASSES)
 
 
 def register() -> None:

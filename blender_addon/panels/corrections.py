@@ -74,7 +74,7 @@ class DANCE_REVIEW_PT_corrections(ReviewPanel, Panel):
                 here = item == states.chosen(state)
                 column.operator("dance_review.go_to", text=_name(item), depress=here).finding = item.finding
         row = layout.row()
-        row.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=6)
+        row.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=4)
         column = row.column(align=True)
         column.operator("dance_review.add_correction", text="", icon="ADD")
         column.operator("dance_review.remove_correction", text="", icon="REMOVE")

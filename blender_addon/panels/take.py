@@ -5,6 +5,7 @@ from typing import Any
 import bpy
 from bpy.types import Panel
 
+from .. import room
 from ..review_job import running
 from ..watching import watched
 from .settings import draw_settings
@@ -66,22 +67,25 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
             sentence(box, context, reason.value, indent=16.0)
         column = box.column(align=True)
         column.active = False
-        sentence(column, context, f"{state.take_name}: {state.summary}", indent=16.0)
+        column.label(text=state.take_name)
         row = layout.row(align=True)
         row.operator("dance_review.open_take", icon="FILE_FOLDER")
         row.operator("dance_review.open_review", text="", icon="RECOVER_LAST")
+        if context.workspace is not None and context.workspace.name != room.NAME:
+            layout.operator("dance_review.enter_workspace", icon="WORKSPACE")
 
 
 class DANCE_REVIEW_PT_settings(ReviewPanel, Panel):
     """What was inferred and what can be changed."""
 
     bl_label = "Recording"
-    bl_parent_id = "DANCE_REVIEW_PT_take"
+    bl_order = 10
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         state = context.scene.dance_review
+        sentence(layout, context, f"{state.take_name}: {state.summary}", icon="FILE")
         for line in state.inferred:
             sentence(layout, context, f"{line.what}: {line.value} ({line.why})", icon="DOT")
         for line in state.warnings:
@@ -97,7 +101,7 @@ class DANCE_REVIEW_PT_unsure(ReviewPanel, Panel):
     """What this take cannot tell."""
 
     bl_label = "Cannot Be Told"
-    bl_parent_id = "DANCE_REVIEW_PT_take"
+    bl_order = 11
     bl_options = {"DEFAULT_CLOSED"}
 
     @classmethod
@@ -113,7 +117,7 @@ class DANCE_REVIEW_PT_watch(SidebarPanel, Panel):
     """Takes that open by themselves."""
 
     bl_label = "Watch a Folder"
-    bl_parent_id = "DANCE_REVIEW_PT_take"
+    bl_order = 12
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:

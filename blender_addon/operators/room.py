@@ -1,0 +1,27 @@
+"""The workspace."""
+
+import bpy
+from bpy.types import Operator
+
+from .. import room
+
+
+class DANCE_REVIEW_OT_enter_workspace(Operator):
+    """Go to a workspace with the dancer, the timeline and the corrections; delete it like any other when it is not needed"""
+
+    bl_idname = "dance_review.enter_workspace"
+    bl_label = "Dance Review Workspace"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if bpy.app.background or context.window is None:
+            cls.poll_message_set("There is no window")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        room.enter(context)
+        return {"FINISHED"}
+
+
+CLASSES = (DANCE_REVIEW_OT_enter_workspace,)
