@@ -2,9 +2,9 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import judge, look, open, room, watch
+    from . import judge, look, measure, open, room, watch
 
-    return (*open.CLASSES, *look.CLASSES, *judge.CLASSES, *watch.CLASSES, *room.CLASSES)
+    return (*open.CLASSES, *look.CLASSES, *judge.CLASSES, *watch.CLASSES, *room.CLASSES, *measure.CLASSES)
 
 
 def register() -> None:

@@ -26,6 +26,7 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
         column.prop(state, "isolate")
         column.prop(state, "speed")
         column.operator("dance_review.play", text="Play the Whole Take", icon="PLAY").what = "PHRASE"
+        column.operator("dance_review.show_measures", icon="GRAPH")
 
 
 CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_display,)

@@ -233,6 +233,28 @@ def check_slow_motion_leaves_frames_where_they_are() -> None:
     assert (scene.frame_preview_start, scene.frame_preview_end) == (scene.frame_start + 60, scene.frame_start + 330)
 
 
+def check_measured_curves_carry_the_values_and_the_band() -> None:
+    choose("f0")
+    bpy.ops.dance_review.show_measures()
+    measures = part("measures")
+    scene = bpy.context.scene
+    measured = measures.find(scene)
+    curves = {curve.data_path[2:-2]: curve for curve in measures._curves(measured)}
+    heel = curves["Heel height, right (mm)"]
+    movement = part("analysis_core.review").read_review(Path(state().folder)).movement
+    for sample in (0, 150, 359):
+        assert abs(heel.evaluate(scene.frame_start + sample) - 1000 * movement.heel_height_m("right")[sample]) < 1e-3
+    assert (curves[measures.LOW].evaluate(100.0), curves[measures.HIGH].evaluate(100.0)) == (0.0, 10.0)
+    shown = [title for title, curve in curves.items() if not curve.hide]
+    assert shown == ["Heel height, right (mm)", measures.LOW, measures.HIGH]
+    scene.frame_set(scene.frame_start + 150)
+    evaluated = measured.evaluated_get(bpy.context.evaluated_depsgraph_get())["Heel height, right (mm)"]
+    assert abs(evaluated - heel.evaluate(scene.frame_start + 150)) < 1e-3
+    choose("f3")
+    bpy.ops.dance_review.show_measures()
+    assert len([item for item in scene.objects if measures.MARK in item]) == 1
+
+
 def check_two_takes_side_by_side_keep_apart() -> None:
     first = bpy.context.scene.name
     choose("f0")
