@@ -11,6 +11,7 @@ from . import room, saving, walk
 from . import state as states
 from .analysis_core.review import Review, write_again
 from .analysis_core.settings import Settings
+from .analysis_core.take import Take
 
 
 def review_now(take: Path, folder: Path, settings: Settings) -> Review:
@@ -22,6 +23,13 @@ def review_now(take: Path, folder: Path, settings: Settings) -> Review:
     from .analysis_core.analyse import analyse
 
     return write_again(analyse(take, settings), folder)
+
+
+def review_take_now(take: Take, folder: Path, settings: Settings) -> Review:
+    """The same of a take that is in memory already."""
+    from .analysis_core.analyse import analyse_take
+
+    return write_again(analyse_take(take, settings), folder)
 
 
 def copy_settings(source: Any, target: Any) -> None:

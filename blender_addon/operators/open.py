@@ -10,7 +10,7 @@ from bpy.types import FileHandler, Operator
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
-from ..opening import replace_scene, review_now, show
+from ..opening import replace_scene, review_now, review_take_now, show
 from ..preferences import preferences
 from ..properties import LEVELS, TakeSettings
 from ..review_job import ReviewJob, running
@@ -182,6 +182,53 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         return outcome
 
 
+class DANCE_REVIEW_OT_review_armature(TakeSettings, Operator):
+    """Review the motion of the selected armature, wherever it was imported from"""
+
+    bl_idname = "dance_review.review_armature"
+    bl_label = "Review Selected Armature"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if context.active_object is None or context.active_object.type != "ARMATURE":
+            cls.poll_message_set("Select an armature that carries an action first")
+            return False
+        if not bpy.data.filepath:
+            cls.poll_message_set("Save the Blender file first: the review is kept beside it")
+            return False
+        return True
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self, width=400)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        column = self.layout.column()
+        column.use_property_split = True
+        column.prop(self, "level")
+        row = column.row(heading="Tempo")
+        row.prop(self, "use_tempo", text="")
+        sub = row.row()
+        sub.enabled = self.use_tempo
+        sub.prop(self, "tempo", text="")
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        from ..armature_take import take_of
+
+        armature = context.active_object
+        file = Path(bpy.data.filepath)
+        folder = file.with_name(f"{file.stem} {bpy.path.clean_name(armature.name)} review")
+        try:
+            take = take_of(armature, context.scene, context.evaluated_depsgraph_get())
+            review = review_take_now(take, folder, states.settings_of(self))
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        show(context, review, None, folder, self)
+        self.report({"INFO"}, f"{armature.name}: {review.quality.verdict}, {len(review.findings)} corrections")
+        return {"FINISHED"}
+
+
 class DANCE_REVIEW_OT_open_review(Operator):
     """Open a folder that holds a review made earlier"""
 
@@ -222,4 +269,10 @@ class DANCE_REVIEW_FH_take(FileHandler):
         return context.area is not None and context.area.type == "VIEW_3D"
 
 
-CLASSES = (DANCE_REVIEW_OT_open_take, DANCE_REVIEW_OT_review_again, DANCE_REVIEW_OT_open_review, DANCE_REVIEW_FH_take)
+CLASSES = (
+    DANCE_REVIEW_OT_open_take,
+    DANCE_REVIEW_OT_review_again,
+    DANCE_REVIEW_OT_review_armature,
+    DANCE_REVIEW_OT_open_review,
+    DANCE_REVIEW_FH_take,
+)

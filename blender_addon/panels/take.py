@@ -56,7 +56,9 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
             column = layout.column(align=True)
             column.scale_y = 1.3
             column.operator("dance_review.open_take", icon="FILE_FOLDER")
-            layout.operator("dance_review.open_review")
+            column = layout.column(align=True)
+            column.operator("dance_review.open_review", icon="RECOVER_LAST")
+            column.operator("dance_review.review_armature", icon="ARMATURE_DATA")
             return
         icon, words = VERDICTS.get(state.verdict, ("QUESTION", state.verdict))
         box = layout.box()
