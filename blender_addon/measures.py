@@ -15,19 +15,22 @@ from .analysis_core.units import degrees, millimetres
 #: The custom property that marks the object, and those that hold the band of the chosen correction.
 MARK = "dance_review_measures"
 LOW, HIGH = "Band: at least", "Band: at most"
-#: Faults whose value is read from one curve, so that the band belongs beside it.
-CURVE_OF_FAULT = {
-    "heel-lifts-early": "heel_height",
-    "heels-lift-in-plie": "heel_height",
-    "knee-bends-supporting": "knee_flexion",
-    "knee-inside-toes": "frontal_knee",
-    "turnout-lost-working": "foot_turnout",
-    "turnout-lost-supporting": "foot_turnout",
-    "feet-not-pointed": "plantarflexion",
-    "foot-sickles": "foot_deviation",
-    "trunk-leans": "trunk_pitch",
-    "head-lifts": "head_pitch",
+#: The curves that show a fault.
+CURVES_OF_FAULT = {
+    "heel-lifts-early": ("heel_height",),
+    "heels-lift-in-plie": ("heel_height",),
+    "heel-sinks": ("heel_height",),
+    "knee-bends-supporting": ("knee_flexion",),
+    "knee-inside-toes": ("knee_turnout", "foot_turnout"),
+    "turnout-lost-working": ("knee_turnout",),
+    "turnout-lost-supporting": ("foot_turnout",),
+    "feet-not-pointed": ("plantarflexion",),
+    "foot-sickles": ("foot_deviation",),
+    "trunk-leans": ("trunk_pitch",),
+    "head-lifts": ("head_pitch",),
 }
+#: Of those, the ones whose value is read from the curve itself, so that the band belongs beside it.
+READ_FROM_CURVE = {"heels-lift-in-plie", "heel-lifts-early", "knee-bends-supporting", "trunk-leans", "head-lifts"}
 _LINEAR, _CONSTANT = 1, 0
 
 
@@ -95,10 +98,11 @@ def show(scene: Any, state: Any) -> None:
     correction = states.chosen(state)
     if item is None:
         return
-    base = CURVE_OF_FAULT.get(correction.fault) if correction is not None else None
-    sides = {"left": (".L",), "right": (".R",), "both": (".L", ".R")}.get(correction.side if correction else "", ("", ".L", ".R"))
-    wanted = {title_of(f"{base}{side}") for side in sides} if base else set()
-    low, high = states.band_of(correction) if correction is not None and base else (None, None)
+    fault = correction.fault if correction is not None else ""
+    bases = CURVES_OF_FAULT.get(fault, ())
+    sides = {"left": (".L",), "right": (".R",)}.get(correction.side if correction is not None else "", ("", ".L", ".R"))
+    wanted = {title_of(f"{base}{side}") for base in bases for side in sides}
+    low, high = states.band_of(correction) if fault in READ_FROM_CURVE else (None, None)
     frames = np.array([state.frame_start, state.frame_start + state.frames - 1], dtype=np.float64)
     for title, limit in ((LOW, low), (HIGH, high)):
         if limit is not None:
@@ -107,4 +111,5 @@ def show(scene: Any, state: Any) -> None:
     for curve in _curves(item):
         title = curve.data_path[2:-2]
         curve.hide = bool(wanted) and title not in wanted
-        curve.select = title in wanted
+        # A selected curve shows each of its keys as a dot: thousands.
+        curve.select = False

@@ -9,6 +9,8 @@ import bpy
 NAME = "Dance Review"
 #: Editors that stay in the workspace.
 _KEPT = {"VIEW_3D", "DOPESHEET_EDITOR"}
+#: How much of the 3D view the curves get.
+_GRAPH_SHARE = 0.35
 #: The window follows a change of workspace or sidebar at its next redraw, seconds.
 _SOON_S = 0.1
 
@@ -66,6 +68,24 @@ def enter(context: Any) -> None:
     made.name = NAME
     window.workspace = made
     bpy.app.timers.register(_close_others, first_interval=3 * _SOON_S)
+
+
+def open_graph_editor(context: Any) -> None:
+    """Open a Graph Editor below the 3D view, unless one is open already."""
+    areas = context.screen.areas
+    if any(area.type == "GRAPH_EDITOR" for area in areas):
+        return
+    view = max((area for area in areas if area.type == "VIEW_3D"), key=lambda area: area.height, default=None)
+    if view is None:
+        return
+    before = {area.as_pointer() for area in areas}
+    with context.temp_override(area=view, region=next(region for region in view.regions if region.type == "WINDOW")):
+        bpy.ops.screen.area_split(direction="HORIZONTAL", factor=_GRAPH_SHARE)
+    made = [area for area in context.screen.areas if area.as_pointer() not in before]
+    pair = [*made, view]
+    lower = min(pair, key=lambda area: area.y)
+    lower.ui_type = "FCURVES"
+    lower.spaces.active.show_region_ui = False
 
 
 def register() -> None:

@@ -3,7 +3,7 @@
 import bpy
 from bpy.types import Operator
 
-from .. import measures
+from .. import measures, room
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
 from ..saving import folder_of
@@ -38,9 +38,7 @@ class DANCE_REVIEW_OT_show_measures(Operator):
         item.select_set(True)
         context.view_layer.objects.active = item
         if context.screen is not None and not bpy.app.background:
-            area = next((area for area in context.screen.areas if area.type in ("GRAPH_EDITOR", "DOPESHEET_EDITOR")), None)
-            if area is not None:
-                area.ui_type = "FCURVES"
+            room.open_graph_editor(context)
         return {"FINISHED"}
 
 

@@ -19,6 +19,12 @@ def _name(item: Any) -> str:
     return f"{item.title}, {side}" if side else str(item.title)
 
 
+def _short_name(item: Any) -> str:
+    """With the side as Blender marks it: a list is narrow."""
+    side = {"left": "L", "right": "R"}.get(item.side, "")
+    return f"{item.title}, {side}" if side else str(item.title)
+
+
 class DANCE_REVIEW_UL_corrections(UIList):
     """All corrections, the things to say first on top."""
 
@@ -32,8 +38,8 @@ class DANCE_REVIEW_UL_corrections(UIList):
             row.label(text="", icon="GREASEPENCIL")
         else:
             row.progress(factor=item.severity, type="RING", text="")
-        split = row.split(factor=0.72)
-        split.label(text=_name(item))
+        split = row.split(factor=0.78)
+        split.label(text=_short_name(item))
         sub = split.row()
         sub.alignment = "RIGHT"
         # Musicians write bar and count as "3.5"; the words stand with the chosen correction.
