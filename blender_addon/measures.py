@@ -19,7 +19,8 @@ LOW, HIGH = "Band: at least", "Band: at most"
 CURVES_OF_FAULT = {
     "heel-lifts-early": ("heel_height",),
     "heels-lift-in-plie": ("heel_height",),
-    "heel-sinks": ("heel_height",),
+    "balance-heel-sinks": ("heel_height",),
+    "low-releve": ("heel_height",),
     "knee-bends-supporting": ("knee_flexion",),
     "knee-inside-toes": ("knee_turnout", "foot_turnout"),
     "turnout-lost-working": ("knee_turnout",),

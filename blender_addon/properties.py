@@ -170,6 +170,8 @@ class DanceReviewState(PropertyGroup):
 
     take: StringProperty(name="Take", subtype="FILE_PATH", description="The recording this scene shows")  # type: ignore[valid-type]
     folder: StringProperty(name="Review Folder", subtype="DIR_PATH", description="Where the review is kept")  # type: ignore[valid-type]
+    folder_relative: StringProperty(description="The review folder seen from the Blender file")  # type: ignore[valid-type]
+    take_relative: StringProperty(description="The recording seen from the Blender file")  # type: ignore[valid-type]
     sha256: StringProperty()  # type: ignore[valid-type]
     take_name: StringProperty()  # type: ignore[valid-type]
     summary: StringProperty(description="Length, rate and kind of the take")  # type: ignore[valid-type]

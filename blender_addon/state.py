@@ -330,6 +330,11 @@ def decisions_of(state: Any) -> Decisions:
     )
 
 
+def text_of(decisions: Decisions) -> str:
+    """Decisions as one text, to tell whether they are the same."""
+    return json.dumps(decisions_to_json(decisions), sort_keys=True)
+
+
 def decisions_text(state: Any) -> str:
-    """The decisions as one text, to tell whether they changed."""
-    return json.dumps(decisions_to_json(decisions_of(state)), sort_keys=True)
+    """The decisions of a scene's state as one text."""
+    return text_of(decisions_of(state))

@@ -1,5 +1,6 @@
 """The teacher decides: keep, set aside, reword, change the band, add a correction, cut or add a link."""
 
+from pathlib import Path
 from typing import Any
 
 import bpy
@@ -9,7 +10,10 @@ from bpy.types import Operator
 from .. import state as states
 from .. import walk
 from ..analysis_core.decisions import OwnCorrection
+from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.findings.finding import View
+from ..analysis_core.review import read_review
+from ..saving import folder_of, remember, save
 from .common import decided, has_chosen, has_review, state_of
 
 #: Half the span of a correction that the teacher adds at one frame. Proposed default, no published norm.
@@ -327,15 +331,41 @@ class DANCE_REVIEW_OT_save_decisions(Operator):
         return has_review(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..analysis_core.errors import InTheRoundError
-        from ..saving import folder_of, save
-
         try:
             save(state_of(context))
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
         self.report({"INFO"}, f"Decisions saved in {folder_of(state_of(context))}")
+        return {"FINISHED"}
+
+
+class DANCE_REVIEW_OT_load_decisions(Operator):
+    """Take the decisions from the review file beside the take in place of those in this Blender file"""
+
+    bl_idname = "dance_review.load_decisions"
+    bl_label = "Take Decisions from File"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state = state_of(context)
+        try:
+            review = read_review(folder_of(state))
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        own = [item.finding for item in state.findings if item.own]
+        states.fill(state, review, Path(state.take) if state.take else None, Path(state.folder))
+        for name in own:
+            walk.unmark_own(state, name)
+        for item in state.findings:
+            if item.own:
+                walk.mark_own(context, state, item)
+        remember(state)
         return {"FINISHED"}
 
 
@@ -369,5 +399,6 @@ CLASSES = (
     DANCE_REVIEW_OT_cut_link,
     DANCE_REVIEW_OT_add_link,
     DANCE_REVIEW_OT_save_decisions,
+    DANCE_REVIEW_OT_load_decisions,
     DANCE_REVIEW_OT_forget_unmatched,
 )

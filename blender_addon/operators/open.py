@@ -14,7 +14,7 @@ from ..opening import replace_scene, review_now, review_take_now, show
 from ..preferences import preferences
 from ..properties import LEVELS, TakeSettings
 from ..review_job import ReviewJob, running
-from ..saving import folder_of
+from ..saving import folder_of, save, take_of
 from .common import has_review, state_of
 
 ENDINGS = (".c3d", ".bvh")
@@ -157,11 +157,9 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         return has_review(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..saving import save
-
         state = state_of(context)
-        take = Path(bpy.path.abspath(state.take)) if state.take else None
-        if take is None or not take.is_file():
+        take = take_of(state)
+        if not state.take or not take.is_file():
             self.report({"ERROR"}, f"The recording {state.take or state.take_name} is not there. Choose its place under Take.")
             return {"CANCELLED"}
         try:

@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 from bpy.types import Panel
 
-from .. import room
+from .. import room, saving
 from ..review_job import running
 from ..watching import watched
 from .settings import draw_settings
@@ -70,6 +70,12 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
         column = box.column(align=True)
         column.active = False
         column.label(text=state.take_name)
+        if saving.differs(state):
+            box = layout.box()
+            sentence(box, context, "The review file beside the take holds other decisions than this Blender file.", icon="ERROR")
+            column = box.column(align=True)
+            column.operator("dance_review.load_decisions", text="Use Those in the Review File")
+            column.operator("dance_review.save_decisions", text="Use Those in This File")
         row = layout.row(align=True)
         row.operator("dance_review.open_take", icon="FILE_FOLDER")
         row.operator("dance_review.open_review", text="", icon="RECOVER_LAST")

@@ -193,8 +193,42 @@ def check_decisions_survive_saving_and_opening_the_blender_file() -> None:
     bpy.ops.wm.save_as_mainfile(filepath=path)
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     bpy.ops.wm.open_mainfile(filepath=path)
+    assert not part("saving").differs(state())
     assert [(item.finding, item.decision, item.note, item.words) for item in state().findings] == before
     bpy.ops.dance_review.save_decisions()
+
+
+def check_a_folder_that_moved_with_its_blender_file_is_found() -> None:
+    folder = Path(state().folder)
+    path = folder.parent / "class.blend"
+    bpy.ops.wm.save_as_mainfile(filepath=str(path))
+    moved = Path(tempfile.mkdtemp()) / "other machine"
+    folder.parent.rename(moved)
+    bpy.ops.wm.open_mainfile(filepath=str(moved / "class.blend"))
+    choose("f0")
+    bpy.ops.dance_review.keep()
+    data = json.loads((moved / folder.name / "review.json").read_text(encoding="utf-8"))
+    assert [item["decision"] for item in data["findings"] if item["id"] == "f0"] == ["kept"]
+
+
+def check_after_a_crash_nothing_is_overwritten_unasked() -> None:
+    path = str(Path(tempfile.mkdtemp()) / "class.blend")
+    bpy.ops.wm.save_as_mainfile(filepath=path)
+    choose("f0")
+    bpy.ops.dance_review.keep()
+    # Blender went down before the file was saved again.
+    bpy.ops.wm.open_mainfile(filepath=path)
+    assert item("f0").decision == "open"
+    assert part("saving").differs(state())
+    choose("f1")
+    bpy.ops.dance_review.keep()
+    assert (stored_finding("f0")["decision"], stored_finding("f1")["decision"]) == ("kept", "open")
+    bpy.ops.dance_review.load_decisions()
+    assert (item("f0").decision, item("f1").decision) == ("kept", "open")
+    assert not part("saving").differs(state())
+    choose("f1")
+    bpy.ops.dance_review.keep()
+    assert (stored_finding("f0")["decision"], stored_finding("f1")["decision"]) == ("kept", "kept")
 
 
 def check_decisions_survive_opening_the_review_again() -> None:
