@@ -21,17 +21,19 @@ ENTER_M = 0.015
 LEAVE_M = 0.025
 #: ... not while it still falls faster than this, m/s.
 STILL_FALLING_M_S = -0.3
-#: A foot that is a little off the ground and moves along it faster than this is swinging, m/s.
-SWINGING_M_S = 2.0
-SWINGING_M = 0.004
+#: A foot that is this much off the ground, m, and moves along it faster than this, m/s, swings close above it: fast, and for
+#: markers, whose heights can be trusted to some millimetres, also slowly (a foot that closes is lifted by hardly 20 mm).
+SWINGING = {"markers": ((0.004, 2.0), (0.008, 0.25)), "skeleton": ((0.004, 2.0),)}
 #: Shortest contact and shortest time off the ground, s.
 SHORTEST_S = 0.04
 #: How far around the crossing of a height the event itself is looked for, s.
 SEARCH_S = 0.04
 #: A touch-down with a vertical acceleration below this is a soft placement, m/s².
-HARD_TOUCH_M_S2 = 4.0
-#: A soft placement is complete within this height of where the foot comes to rest, m.
-SETTLED_M = 0.003
+HARD_TOUCH_M_S2 = 25.0
+#: A foot has left, or reached, the place where it rests at this height above it, m: about ten times the noise of a smoothed
+#: marker; and it comes to rest when it sinks slower than the speed, m/s.
+SETTLED_M = 0.002
+SETTLING_M_S = 0.05
 #: Window of the derivatives at the foot, s: about 20 Hz, the lower end of catalogue 3.2 for event timing.
 FOOT_WINDOW_S = 0.05
 #: Acceleration of the centre of mass below this counts as free fall when the level of the ground is sought, m/s².
@@ -60,50 +62,46 @@ class Feet:
     known: Mask
 
 
+def _crossing(low: Floats, frame: int, level: float) -> float:
+    """Place between ``frame`` - 1 and ``frame`` where the height crosses a level; ``frame`` itself where it does not."""
+    if frame <= 0 or frame >= low.size:
+        return float(np.clip(frame, 0, low.size - 1))
+    before, after = low[frame - 1] - level, low[frame] - level
+    if not np.isfinite(before) or not np.isfinite(after) or before * after > 0 or before == after:
+        return float(frame)
+    return frame - 1 + float(before / (before - after))
+
+
 def _touch_down(low: Floats, vertical: Floats, acceleration: Floats, start: int, stop: int, rate_hz: float) -> float:
-    """Moment (frame with fraction) at which a foot that crosses the entry height at ``start`` meets the ground."""
+    """Moment (frame with fraction) at which a foot that crosses the entry height at ``start`` meets the ground.
+
+    The peak of vertical acceleration where it is hard; else the moment at which the foot has come down to where it rests.
+    """
     if start == 0:
         return 0.0
     reach = max(1, round(SEARCH_S * rate_hz))
-    settled = np.flatnonzero(vertical[start:stop] > -0.05)
+    settled = np.flatnonzero(vertical[start:stop] > -SETTLING_M_S)
     rest = start + (int(settled[0]) if settled.size else 0)
     first, last = max(0, start - reach), min(stop, max(rest, start + 1) + reach)
     window = acceleration[first:last]
     if np.isfinite(window).any():
         peak = first + int(np.nanargmax(window))
-        if acceleration[peak] >= HARD_TOUCH_M_S2 and vertical[max(0, peak - reach) : peak + 1].min(initial=0.0) < -0.2:
+        if acceleration[peak] >= HARD_TOUCH_M_S2:
             return vertex(acceleration, peak)
-    level = float(np.nanmedian(low[rest : min(stop, rest + 2 * reach)]))
-    close = np.flatnonzero(low[start:stop] <= level + SETTLED_M)
-    return float(start + (close[0] if close.size else 0))
+    level = float(np.nanmedian(low[rest : min(stop, rest + 2 * reach)])) + SETTLED_M
+    close = np.flatnonzero(low[start:stop] <= level)
+    return _crossing(low, start + int(close[0]), level) if close.size else float(start)
 
 
 def _lift_off(low: Floats, start: int, stop: int, rate_hz: float) -> float:
-    """Moment (frame with fraction) at which the foot leaves the ground, ``stop`` being the first frame above the entry height.
-
-    A foot leaves from rest: its height grows with the square of the time, so the root of the height is a straight line
-    that is followed back to zero.
-    """
+    """Moment (frame with fraction) at which the foot leaves where it stood, ``stop`` being the first frame clearly above it."""
     if stop >= low.size:
         return float(low.size - 1)
     reach = max(2, round(2 * SEARCH_S * rate_hz))
     begin = max(start, stop - reach)
-    level = float(np.nanmedian(low[max(start, begin - reach) : begin + 1]))
-    after = np.flatnonzero(~(low[stop : stop + reach] <= level + LEAVE_M))
-    end = min(low.size, stop + (int(after[0]) if after.size else reach) + 1)
-    place = np.arange(begin, end)
-    height = low[begin:end] - level
-    # Only the last climb belongs to the lift-off.
-    settled = np.flatnonzero(height <= SETTLED_M)
-    climb = slice(int(settled[-1]) + 1 if settled.size else 0, None)
-    place, height = place[climb], height[climb]
-    usable = np.isfinite(height) & (height > 0)
-    if usable.sum() < 2:
-        return float(stop - 1)
-    slope, offset = np.polyfit(place[usable], np.sqrt(height[usable]), 1)
-    if slope <= 0:
-        return float(stop - 1)
-    return float(np.clip(-offset / slope, begin, stop))
+    level = float(np.nanmedian(low[max(start, begin - reach) : begin + 1])) + SETTLED_M
+    resting = np.flatnonzero(low[begin:stop] <= level)
+    return _crossing(low, begin + int(resting[-1]) + 1, level) if resting.size else float(begin)
 
 
 def _refined(mask: Mask, low: Floats, rate_hz: float) -> Stances:
@@ -135,7 +133,7 @@ def find_feet(movement: Movement) -> Feet:
 
     Gaps up to 0.1 s are bridged; a foot that cannot be seen is not on the ground and ``known`` says so. Rule of catalogue 6.2,
     with the level of the ground found by who carries the body; touch-down at the peak of vertical acceleration (Handsaker
-    2016, Hreljac & Stergiou 2000), lift-off by following the climb back to rest.
+    2016, Hreljac & Stergiou 2000) where it is hard, else, and at lift-off, where the foot leaves its rest by 2 mm.
     """
     rate, frames = movement.rate_hz, movement.frames
     longest = round(LONGEST_GAP_S * rate)
@@ -170,7 +168,7 @@ def find_feet(movement: Movement) -> Feet:
     above = heights - ground[:, :, None]
     on, heel, toe = (np.zeros((frames, 2), dtype=bool) for _ in range(3))
     low = low - ground
-    swinging = (horizontal > SWINGING_M_S) & (low > SWINGING_M)
+    swinging = np.any([(low > height) & (horizontal > speed) for height, speed in SWINGING[movement.kind]], axis=0)
     seen_by_height = [
         _refined(_against_ground(low[:, foot], swinging[:, foot], vertical[:, foot], rate), low[:, foot], rate)
         for foot in range(2)
@@ -183,7 +181,8 @@ def find_feet(movement: Movement) -> Feet:
         fore_low = np.where(seen, np.where(np.isfinite(fore), fore, np.inf).min(axis=1), np.nan)
         for part, part_low in ((heel, above[:, foot, _HEEL]), (toe, fore_low)):
             part_vertical = derivative(part_low, rate, 1, FOOT_WINDOW_S)
-            part[:, foot] = on[:, foot] & _against_ground(part_low, ~on[:, foot], part_vertical, rate)
+            part_mask = _against_ground(part_low, ~on[:, foot], part_vertical, rate)
+            part[:, foot] = on[:, foot] & stance_mask(_refined(part_mask, part_low, rate), frames)
     return Feet(above, ground, on, heel, toe, (tuple(stances[0]), tuple(stances[1])), known)
 
 

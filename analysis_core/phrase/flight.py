@@ -36,6 +36,12 @@ WINDOW_S = (0.07, 0.15)
 #: For the scale: shortest flight that is used, s, and how far the centre of mass may be from its parabola, share of its rise.
 SCALE_SHORTEST_S = 0.2
 SCALE_MISFIT = 0.08
+#: 1 SD, as a share: what one flight tells apart from its misfit (edges, an adult's proportions), and what the size of the body
+#: told before. Proposed defaults.
+FLIGHT_ERROR = 0.05
+BODY_SIZE_ERROR = 0.12
+#: The path of the centre of mass holds about this much, Hz (catalogue 3.2: jumps).
+SMOOTHED_TO_HZ = 12.0
 #: Lengths differ from the true ones by a factor between these when the file has no unit that can be trusted.
 SCALE_RANGE = (0.6, 1.6)
 
@@ -134,10 +140,14 @@ def find_flights(course: Course) -> tuple[Flight, ...]:
 
 @dataclass(frozen=True)
 class Scale:
-    """What free fall says about lengths: multiply them by ``factor``; ± ``plus_minus`` (1 SD of the mean); flights used; why."""
+    """What free fall says about lengths: multiply them by ``factor``.
+
+    plus_minus: 1 SD of the factor. fall_factor: what the flights alone say. flights: how many were used. why: in words.
+    """
 
     factor: float
     plus_minus: float
+    fall_factor: float
     flights: int
     why: str
 
@@ -145,32 +155,41 @@ class Scale:
 def scale_from_free_fall(movement: Movement) -> Scale | None:
     """Factor by which all lengths must be multiplied so that flights fall with gravity; None when no flight can tell.
 
-    Uses every time of ≥ 0.2 s with both feet off in which the centre of mass follows a parabola (weight: length of the
-    flight to the fourth, the precision of its curvature). A wrong frame rate changes the same number (by the square of the
-    rates' ratio) and cannot be told from a wrong scale by the fall alone: only the size of the body tells them apart.
+    Uses every time of ≥ 0.2 s with both feet off in which the centre of mass follows a parabola, weighted by how surely each
+    tells its curvature, and what was concluded from the size of the body beforehand (factor 1 ± 12 %), which matters when
+    there are one or two flights only. A wrong frame rate changes the same number (by the square of the rates' ratio) and
+    cannot be told from a wrong scale by the fall: only the size of the body tells them apart.
     """
+    rate = movement.rate_hz
     usable = [
         item
         for item in candidate_flights(find_feet(movement), movement)
-        if item.landing - item.take_off >= SCALE_SHORTEST_S * movement.rate_hz
+        if item.landing - item.take_off >= SCALE_SHORTEST_S * rate
         and SCALE_RANGE[0] <= GRAVITY / max(item.gravity_m_s2, 0.1) <= SCALE_RANGE[1]
         and item.misfit_m <= SCALE_MISFIT * max(item.rise_m, 0.02)
     ]
     if not usable:
         return None
     gravity = np.array([item.gravity_m_s2 for item in usable])
-    weight = np.array([(item.landing - item.take_off) ** 4 for item in usable])
+    # Curvature of a fitted parabola: SD = σ·√(180/n)/T² for n independent samples of error σ over the time T.
+    fitted_s = np.array([(1 - 2 * TRIM) * (item.landing - item.take_off) / rate for item in usable])
+    misfit = np.array([item.misfit_m for item in usable])
+    independent = np.maximum(3.0, 2.0 * SMOOTHED_TO_HZ * fitted_s)
+    error = np.hypot(2.0 * misfit * np.sqrt(180.0 / independent) / fitted_s**2 / gravity, FLIGHT_ERROR)
+    weight = 1.0 / error**2
     # The weighted median is one of the flights, so that at least that one stays.
     ranked = np.argsort(gravity)
     middle = gravity[ranked][np.searchsorted(np.cumsum(weight[ranked]), 0.5 * weight.sum())]
     near = np.abs(gravity - middle) <= 0.2 * middle
-    gravity, weight = gravity[near], weight[near] / weight[near].sum()
-    mean = float(weight @ gravity)
-    # One flight alone shows no spread: a tenth is what smoothing and an adult's proportions may do to it.
-    spread = float(np.sqrt(weight @ (gravity - mean) ** 2 / (gravity.size - 1))) if gravity.size > 1 else 0.1 * mean
-    factor = GRAVITY / mean
+    logs, weight = np.log(GRAVITY / gravity[near]), weight[near]
+    said = float(weight @ logs / weight.sum())
+    spread = float(weight @ (logs - said) ** 2 / weight.sum() / max(1, logs.size - 1))
+    variance = max(1.0 / float(weight.sum()), spread)
+    together = 1.0 / (1.0 / variance + 1.0 / BODY_SIZE_ERROR**2)
+    factor = float(np.exp(together * said / variance))
+    flights = f"{logs.size} flight{'s' if logs.size != 1 else ''}"
     why = (
-        f"{gravity.size} flight{'s' if gravity.size != 1 else ''} fall with {mean:.2f} m/s² where gravity is {GRAVITY:.2f}; "
-        "a wrong frame rate would look the same: compare the body's height"
+        f"{flights} of this take fall with {GRAVITY / np.exp(said):.2f} m/s² where gravity is {GRAVITY:.2f}, weighed against the "
+        "size of the body; a wrong frame rate would look the same"
     )
-    return Scale(factor, factor * spread / mean, int(gravity.size), why)
+    return Scale(factor, factor * float(np.sqrt(together)), float(np.exp(said)), int(logs.size), why)

@@ -16,6 +16,8 @@ RECOVERED_FOR_S = 0.1
 #: A landing that never comes to rest is followed this long, s; its lowest point is sought within the shorter time.
 LONGEST_LANDING_S = 1.5
 LOWEST_WITHIN_S = 0.7
+#: The body still sinks while its centre of mass moves faster than this, m/s.
+SINKING_M_S = -0.03
 #: The bend before the push begins at most this long before the take-off, s.
 LONGEST_PUSH_S = 1.2
 
@@ -86,7 +88,7 @@ def find_landings(course: Course, jumps: tuple[Phase, ...]) -> tuple[Phase, ...]
         if stop <= start or not np.isfinite(speed_up).any():
             continue
         # The first time the sinking has stopped; one sample after contact at the earliest.
-        stopped = np.flatnonzero(speed_up[1:] >= 0)
+        stopped = np.flatnonzero(speed_up[1:] >= SINKING_M_S)
         lowest = start + 1 + int(stopped[0]) if stopped.size else start + int(np.nanargmin(course.com_m[start : reach + 1, 2]))
         slow = course.com_speed_m_s[lowest : stop + 1] < RECOVERED_M_S
         # At the lowest point itself the body is slow for a moment: recovery lasts.

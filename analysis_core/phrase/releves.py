@@ -36,8 +36,10 @@ def _rises(course: Course, foot: int) -> list[tuple[int, int]]:
         slow = np.abs(np.gradient(height) * course.rate_hz) < PLATEAU_M_S
         high = height > 0.7 * np.nanmax(height)
         held = int(np.sum(slow & high)) >= course.samples(HELD_S)
-        # Weight that leaves with the heel up is a push-off; one that comes back down on the heel was a rise.
-        if held or (lowered and course.load[min(stop, course.frames - 1), foot] >= 1.0 - CARRYING_SHARE):
+        arrives = any(abs(start - on) <= course.samples(0.05) for on, _ in course.feet.stances[foot])
+        # Weight that leaves with the heel up is a push-off, a heel that comes down at a landing rolls through the foot;
+        # one that rose from the ground and comes back down was a rise.
+        if held or (lowered and not arrives and course.load[min(stop, course.frames - 1), foot] >= 1.0 - CARRYING_SHARE):
             found.append((start, stop))
     return found
 
