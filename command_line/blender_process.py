@@ -43,22 +43,14 @@ def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, An
     advice = system_libraries.import_advice()
     if advice is not None:
         raise BlenderError(advice)
-    with tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace") as words:
-        child = subprocess.Popen(
-            [sys.executable, "-m", _WORKER],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=words,
-            text=True,
-            encoding="utf-8",
-        )
+    with tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace") as words, tempfile.TemporaryFile("w+b") as request:
+        # A file, not a pipe: a child that dies before it listens leaves no broken pipe behind.
+        request.write(json.dumps(job).encode())
+        request.seek(0)
+        command = [sys.executable, "-m", _WORKER]
+        child = subprocess.Popen(command, stdin=request, stdout=subprocess.PIPE, stderr=words, text=True, encoding="utf-8")
         answer: dict[str, Any] = {}
         try:
-            try:
-                child.stdin.write(json.dumps(job))
-                child.stdin.close()
-            except BrokenPipeError:
-                pass  # It ended already; its code says why.
             for line in child.stdout:
                 answer = json.loads(line)
                 if "doing" in answer:

@@ -53,7 +53,8 @@ def check_python() -> None:
     """Raise SetupError when this Python is too old or too new."""
     if sys.version_info[:2] not in PYTHONS:
         age = "too old" if sys.version_info[:2] < PYTHONS[0] else "too new"
-        raise SetupError(f"Python {platform.python_version()} is {age}; the project needs {_names(PYTHONS_WITH_BLENDER)}. {_other_python()}")
+        wanted = _names(PYTHONS_WITH_BLENDER)
+        raise SetupError(f"Python {platform.python_version()} is {age}; the project needs {wanted}. {_other_python()}")
 
 
 def blender_exists() -> bool:

@@ -1,0 +1,51 @@
+"""The child process that works in Blender: its answers, its errors, and its death."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from pathlib import Path
+
+import pytest
+from in_the_round.command_line import blender_process
+from in_the_round.command_line.output import Output
+
+
+def _child(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, body: str) -> None:
+    """Let a small script stand where the worker stands: real process, real pipes, any way of ending."""
+    (tmp_path / "stand_in.py").write_text("import json, os, signal, sys\n" + body, encoding="utf-8")
+    monkeypatch.setattr(blender_process, "_WORKER", "stand_in")
+    monkeypatch.setenv("PYTHONPATH", os.pathsep.join(filter(None, [str(tmp_path), os.environ.get("PYTHONPATH")])))
+    monkeypatch.setattr(blender_process.system_libraries, "import_advice", lambda: None)
+
+
+def test_the_answer_comes_back(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """The last line of the child is the result; progress lines before it are not."""
+    body = 'job = json.load(sys.stdin)\nprint(json.dumps({"doing": "x", "share": 0.5}))\nprint(json.dumps({"result": job}))\n'
+    _child(monkeypatch, tmp_path, body)
+    assert blender_process.run_job({"do": "é"}, Output(as_json=True), debug=False) == {"do": "é"}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are not told by the exit code there")
+def test_a_crash_of_native_code_is_a_sentence(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """An aborted child, as when a graphics library is missing, gives an error of ours."""
+    _child(monkeypatch, tmp_path, "json.load(sys.stdin)\nos.kill(os.getpid(), signal.SIGABRT)\n")
+    with pytest.raises(blender_process.BlenderError, match=f"signal {int(signal.SIGABRT)}"):
+        blender_process.run_job({}, Output(as_json=True), debug=False)
+
+
+def test_a_child_that_dies_before_it_listens(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Its last word is in the sentence."""
+    _child(monkeypatch, tmp_path, 'sys.exit("no floor to dance on")\n')
+    with pytest.raises(blender_process.BlenderError, match="no floor to dance on"):
+        blender_process.run_job({"much": "x" * 1_000_000}, Output(as_json=True), debug=False)
+
+
+def test_missing_system_libraries_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Before anything starts, the sentence says what to install."""
+    libraries = blender_process.system_libraries
+    monkeypatch.setattr(libraries, "NEEDED_TO_IMPORT", {"libnot-there.so.1": "libnot-there1"})
+    monkeypatch.setattr(libraries.sys, "platform", "linux")
+    with pytest.raises(blender_process.BlenderError, match="apt-get install libnot-there1"):
+        blender_process.run_job({}, Output(as_json=True), debug=False)
