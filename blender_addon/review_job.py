@@ -1,4 +1,4 @@
-"""A review that runs in a process of its own while Blender stays usable."""
+"""Work in a process of its own while Blender stays usable: a review, or a film."""
 
 from __future__ import annotations
 
@@ -12,13 +12,11 @@ from pathlib import Path
 from typing import IO, Any
 
 from . import analysis_core
-from .analysis_core.errors import InTheRoundError, TakeError
+from .analysis_core.errors import InTheRoundError, OutputError
 from .analysis_core.settings import Settings
 
-#: Reviews under way, so that panels can show them and no second one begins.
-running: list[ReviewJob] = []
-#: How far each stage is, per cent: no more than an order, since the analysis is one call.
-_PER_CENT = {"Starting": 5, "Reviewing": 30, "Writing": 90, "Done": 100}
+#: What is under way, so that panels can show it and no second one begins.
+running: list[Job] = []
 
 
 def _lines_into(stream: IO[str], lines: queue.Queue[str]) -> None:
@@ -26,22 +24,21 @@ def _lines_into(stream: IO[str], lines: queue.Queue[str]) -> None:
         lines.put(line)
 
 
-class ReviewJob:
-    """One review in the making. ``poll`` from a timer until ``finished``; ``cancel`` ends it at once."""
+class Job:
+    """A process that reads one JSON object and says how far it is, one JSON object a line.
 
-    def __init__(self, take: Path, folder: Path, settings: Settings) -> None:
-        self.take = take
-        self.folder = folder
+    ``poll`` from a timer until ``finished``; ``cancel`` ends it at once; then ``check`` raises what went wrong.
+    """
+
+    def __init__(self, name: str, command: list[str], job: dict[str, Any]) -> None:
+        self.name = name
         self.stage = "Starting"
+        self.share = 0.0
         self.error: str | None = None
         self.finished = False
-        worker = Path(__file__).with_name("review_worker.py")
-        core = Path(str(analysis_core.__file__)).parent.parent
-        job: dict[str, Any] = {"take": str(take), "folder": str(folder), "path": [str(core), *filter(None, sys.path)]}
-        job["settings"] = {key: str(value) if isinstance(value, Path) else value for key, value in asdict(settings).items()}
         try:
             self._process = subprocess.Popen(
-                [sys.executable, "-I", str(worker)],
+                command,
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.PIPE,
@@ -50,17 +47,18 @@ class ReviewJob:
                 creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
             )
         except OSError as error:
-            raise InTheRoundError(f"The review could not be started: {error.strerror}.") from error
+            raise InTheRoundError(f"{name} could not be started: {error.strerror}.") from error
         self._lines: queue.Queue[str] = queue.Queue()
         self._complaints: queue.Queue[str] = queue.Queue()
         self._readers = [
-            threading.Thread(target=_lines_into, args=(self._process.stdout, self._lines), daemon=True),
-            threading.Thread(target=_lines_into, args=(self._process.stderr, self._complaints), daemon=True),
+            threading.Thread(target=_lines_into, args=(stream, lines), daemon=True)
+            for stream, lines in ((self._process.stdout, self._lines), (self._process.stderr, self._complaints))
         ]
         for reader in self._readers:
             reader.start()
-        self._process.stdin.write(json.dumps(job))
-        self._process.stdin.close()
+        if self._process.stdin is not None:
+            self._process.stdin.write(json.dumps(job))
+            self._process.stdin.close()
 
     def poll(self) -> None:
         """Take in what the process said; never waits."""
@@ -69,9 +67,12 @@ class ReviewJob:
             for reader in self._readers:
                 reader.join(1.0)
         while not self._lines.empty():
-            said = json.loads(self._lines.get())
-            self.stage = said.get("stage", self.stage)
-            self.error = said.get("error", self.error)
+            line = self._lines.get()
+            if line.startswith("{"):  # Blender itself prints other lines
+                said = json.loads(line)
+                self.stage = said.get("stage", self.stage)
+                self.share = said.get("share", self.share)
+                self.error = said.get("error", self.error)
         if code is None:
             return
         self.finished = True
@@ -80,12 +81,7 @@ class ReviewJob:
             while not self._complaints.empty():
                 complaints.append(self._complaints.get().strip())
             last = complaints[-1] if complaints else f"code {code}"
-            self.error = f"{self.take.name} could not be reviewed: the analysis ended without a result ({last})."
-
-    @property
-    def per_cent(self) -> int:
-        """How far the review is."""
-        return _PER_CENT.get(self.stage, 0)
+            self.error = f"{self.name} ended without a result ({last})."
 
     def cancel(self) -> None:
         """End the process; what it had not finished is not written."""
@@ -94,6 +90,38 @@ class ReviewJob:
         self.finished = True
 
     def check(self) -> None:
-        """Raise TakeError when the review failed."""
+        """Raise InTheRoundError when it failed."""
         if self.error is not None:
-            raise TakeError(self.error)
+            raise OutputError(self.error)
+
+
+class ReviewJob(Job):
+    """The review of one take."""
+
+    def __init__(self, take: Path, folder: Path, settings: Settings) -> None:
+        self.take = take
+        self.folder = folder
+        core = Path(str(analysis_core.__file__)).parent.parent
+        job: dict[str, Any] = {"take": str(take), "folder": str(folder), "path": [str(core), *filter(None, sys.path)]}
+        job["settings"] = {key: str(value) if isinstance(value, Path) else value for key, value in asdict(settings).items()}
+        worker = Path(__file__).with_name("review_worker.py")
+        super().__init__(f"The review of {take.name}", [sys.executable, "-I", str(worker)], job)
+
+
+class FilmJob(Job):
+    """The film of one or two reviews, rendered by a Blender without a window."""
+
+    def __init__(self, blender: str, folders: list[Path], film: Path, size: tuple[int, int], fps: int, seconds: float) -> None:
+        self.film = film
+        package = Path(__file__).parent
+        job = {
+            "package": package.name,
+            "path": [str(package.parent), *filter(None, sys.path)],
+            "folders": [str(folder) for folder in folders],
+            "film": str(film),
+            "size": list(size),
+            "fps": fps,
+            "seconds": seconds,
+        }
+        command = [blender, "--background", "--factory-startup", "--python-exit-code", "3", "--python"]
+        super().__init__(f"The film {film.name}", [*command, str(package / "film_worker.py")], job)

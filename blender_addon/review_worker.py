@@ -22,7 +22,7 @@ def main() -> int:
     """Read the job, review, write."""
     job = json.load(sys.stdin)
     sys.path[:] = job["path"]
-    say(stage="Starting")
+    say(stage="Starting", share=0.05)
     from analysis_core.analyse import analyse  # type: ignore[import-not-found]
     from analysis_core.errors import InTheRoundError  # type: ignore[import-not-found]
     from analysis_core.review import write_again  # type: ignore[import-not-found]
@@ -32,14 +32,14 @@ def main() -> int:
     for name in ("static", "landmarks"):
         settings[name] = Path(settings[name]) if settings[name] else None
     try:
-        say(stage="Reviewing")
+        say(stage="Reviewing", share=0.2)
         review = analyse(Path(job["take"]), Settings(**settings))
-        say(stage="Writing")
+        say(stage="Writing", share=0.9)
         write_again(review, Path(job["folder"]))
     except InTheRoundError as error:
         say(error=str(error))
         return 2
-    say(stage="Done")
+    say(stage="Done", share=1.0)
     return 0
 
 

@@ -142,9 +142,16 @@ def tour() -> Iterator[float]:
     after = [(item.finding, item.decision, item.words, item.note) for item in state().findings]
     print("saved and opened again:", "the same" if before == after else (before, after))
     picture("11_opened_again")
-    with bpy.context.temp_override(**view()):
-        bpy.ops.screen.userpref_show("INVOKE_DEFAULT") if os.environ.get("LOOK_PREFERENCES") else None
-    yield 0.5
+    run("dance_review.go_to", "EXEC_DEFAULT", finding=state().findings[0].finding)
+    run("dance_review.show_measures", "EXEC_DEFAULT")
+    yield 1.0
+    graph = next((area for area in window().screen.areas if area.type == "GRAPH_EDITOR"), None)
+    if graph is not None:
+        region = next(region for region in graph.regions if region.type == "WINDOW")
+        with bpy.context.temp_override(window=window(), area=graph, region=region):
+            bpy.ops.graph.view_all()
+    yield 1.0
+    picture("12_curves")
 
 
 def follow(steps: Iterator[float]) -> float | None:

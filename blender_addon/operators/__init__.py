@@ -2,9 +2,9 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import judge, look, measure, open, room, watch
+    from . import film, judge, look, measure, open, room, watch
 
-    return (*open.CLASSES, *look.CLASSES, *judge.CLASSES, *watch.CLASSES, *room.CLASSES, *measure.CLASSES)
+    return (*open.CLASSES, *look.CLASSES, *judge.CLASSES, *watch.CLASSES, *room.CLASSES, *measure.CLASSES, *film.CLASSES)
 
 
 def register() -> None:

@@ -13,20 +13,16 @@ from ..analysis_core.review import read_review
 from ..opening import replace_scene, review_now, review_take_now, show
 from ..preferences import preferences
 from ..properties import LEVELS, TakeSettings
-from ..review_job import ReviewJob, running
+from ..review_job import ReviewJob
 from ..saving import folder_of, save, take_of
 from .common import has_review, state_of
+from .waiting import Waiting, is_free
 
 ENDINGS = (".c3d", ".bvh")
-#: How often a running review is asked how far it is, seconds.
-POLL_S = 0.1
 
 
-class Reviewing:
+class Reviewing(Waiting):
     """An operator that reviews a take: at once without a window, in a process of its own with progress and Esc in one."""
-
-    _job: ReviewJob | None = None
-    _timer: Any = None
 
     def start(self, context: Any, take: Path, settings: Any, at_once: bool) -> set[str]:
         """Begin; ``settings`` has the properties of DanceReviewSettings."""
@@ -37,56 +33,15 @@ class Reviewing:
             if not take.is_file():
                 raise InTheRoundError(f"There is no file {take}. Choose a C3D or BVH file.")
             if at_once or bpy.app.background or context.window is None:
-                review = review_now(take, folder, chosen)
-                return self.finish(context, review, take, folder)
-            self._job = ReviewJob(take, folder, chosen)
-        except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
-            return {"CANCELLED"}
-        running.append(self._job)
-        manager = context.window_manager
-        self._timer = manager.event_timer_add(POLL_S, window=context.window)
-        manager.progress_begin(0, 100)
-        manager.modal_handler_add(self)
-        return {"RUNNING_MODAL"}
-
-    def modal(self, context: Any, event: Any) -> set[str]:
-        """Poll the job; Esc ends it."""
-        job = self._job
-        if job is None or event.type not in ("TIMER", "ESC"):
-            return {"PASS_THROUGH"}
-        if event.type == "ESC" and event.value == "PRESS":
-            job.cancel()
-            self._end(context)
-            self.report({"INFO"}, f"Review of {job.take.name} was stopped")  # type: ignore[attr-defined]
-            return {"CANCELLED"}
-        job.poll()
-        if not job.finished:
-            context.window_manager.progress_update(job.per_cent)
-            context.workspace.status_text_set(f"{job.take.name}: {job.stage} …   Esc: stop")
-            return {"PASS_THROUGH"}
-        self._end(context)
-        try:
-            job.check()
-            return self.finish(context, read_review(job.folder), job.take, job.folder)
+                return self.finish(context, review_now(take, folder, chosen), take, folder)
+            return self.wait_for(context, ReviewJob(take, folder, chosen))
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
             return {"CANCELLED"}
 
-    def cancel(self, context: Any) -> None:
-        """Blender ends the operator (file load, quit): end the job too."""
-        if self._job is not None and not self._job.finished:
-            self._job.cancel()
-        self._end(context)
-
-    def _end(self, context: Any) -> None:
-        if self._job in running:
-            running.remove(self._job)
-        if self._timer is not None:
-            context.window_manager.event_timer_remove(self._timer)
-            self._timer = None
-            context.window_manager.progress_end()
-            context.workspace.status_text_set(None)
+    def done(self, context: Any, job: Any) -> set[str]:
+        """The process has written the review: show it."""
+        return self.finish(context, read_review(job.folder), job.take, job.folder)
 
     def finish(self, context: Any, review: Any, take: Path, folder: Path) -> set[str]:
         """Show what was found."""
@@ -113,10 +68,7 @@ class DANCE_REVIEW_OT_open_take(TakeSettings, Reviewing, Operator):
     )
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if running:
-            cls.poll_message_set("A review is under way: wait for it, or stop it with Esc")
-            return False
-        return True
+        return is_free(cls)
 
     def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
         defaults = preferences(context)
@@ -151,10 +103,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if running:
-            cls.poll_message_set("A review is under way: wait for it, or stop it with Esc")
-            return False
-        return has_review(cls, context)
+        return is_free(cls) and has_review(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         state = state_of(context)

@@ -47,8 +47,8 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
         if running:
             column = layout.column()
             job = running[0]
-            column.label(text=f"Reviewing {job.take.name}", icon="SORTTIME")
-            column.progress(factor=job.per_cent / 100.0, text=job.stage)
+            column.label(text=job.name, icon="SORTTIME")
+            column.progress(factor=job.share, text=job.stage)
             column.label(text="Esc stops it")
             return
         if not state.take_name:

@@ -447,6 +447,7 @@ def run_all() -> dict[str, str | None]:
 if __name__ == "__main__":
     extension, result, folder = sys.argv[1:4]
     review_folder = Path(folder)
+    tempfile.tempdir = str(Path(result).parent)
     bpy.ops.extensions.package_install_files(filepath=extension, repo="user_default", enable_on_install=True, overwrite=True)
     Path(result).write_text(json.dumps(run_all()), encoding="utf-8")
     sys.stdout.flush()

@@ -1,0 +1,95 @@
+"""The film: one take, or two side by side, turning."""
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+from bpy.props import BoolProperty, EnumProperty, FloatProperty, IntProperty, StringProperty
+from bpy.types import Operator
+
+from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.review import read_review
+from ..review_job import FilmJob
+from ..saving import folder_of
+from .common import has_review, state_of
+from .waiting import Waiting, is_free
+
+SIZES = {
+    "WIDE": (1280, 720),
+    "UPRIGHT": (720, 1280),
+    "SMALL": (640, 360),
+}
+_other_items: list[tuple[str, str, str]] = []
+
+
+def _other_takes(operator: Any, context: Any) -> list[tuple[str, str, str]]:
+    """The other reviews in this file. Kept in a module list: Blender does not keep the texts itself."""
+    others = [scene for scene in bpy.data.scenes if scene != context.scene and scene.dance_review.take_name]
+    _other_items[:] = [("NONE", "None", "Only this take"), *((scene.name, scene.name, "Beside this take") for scene in others)]
+    return _other_items
+
+
+class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
+    """Render a film of this take turning, alone or beside another one that is open in this file"""
+
+    bl_idname = "dance_review.render_turntable"
+    bl_label = "Render Turntable"
+
+    filepath: StringProperty(  # type: ignore[valid-type]
+        name="Film", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="Where the film goes (MP4)"
+    )
+    filter_glob: StringProperty(default="*.mp4", options={"HIDDEN"})  # type: ignore[valid-type]
+    check_existing: BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
+    other: EnumProperty(name="Beside It", items=_other_takes, description="Another take of this file, shown beside this one")  # type: ignore[valid-type]
+    size: EnumProperty(  # type: ignore[valid-type]
+        name="Size",
+        items=(
+            ("WIDE", "1280 × 720", "For a screen"),
+            ("UPRIGHT", "720 × 1280", "For a phone"),
+            ("SMALL", "640 × 360", "To try out"),
+        ),
+        default="WIDE",
+        description="Size of the picture",
+    )
+    fps: IntProperty(name="Pictures per Second", default=24, min=1, max=120, description="Frame rate of the film")  # type: ignore[valid-type]
+    seconds: FloatProperty(  # type: ignore[valid-type]
+        name="Length", default=10.0, min=0.1, unit="TIME_ABSOLUTE", description="Length of the film"
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return is_free(cls) and has_review(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        if not self.filepath:
+            self.filepath = str(folder_of(state_of(context)) / "turntable.mp4")
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        film = Path(bpy.path.abspath(self.filepath)).with_suffix(".mp4")
+        folders = [folder_of(state_of(context))]
+        if self.other != "NONE":
+            folders.append(folder_of(bpy.data.scenes[self.other].dance_review))
+        try:
+            reviews = [read_review(folder) for folder in folders]
+            if not bpy.app.background and context.window is not None:
+                job = FilmJob(bpy.app.binary_path, folders, film, SIZES[self.size], self.fps, self.seconds)
+                return self.wait_for(context, job)
+            from ..scene.turntable import render
+
+            render(reviews, film, size=SIZES[self.size], fps=self.fps, seconds=self.seconds, progress=lambda share: None)
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        return self._said(film)
+
+    def done(self, context: Any, job: Any) -> set[str]:
+        return self._said(job.film)
+
+    def _said(self, film: Path) -> set[str]:
+        self.report({"INFO"}, f"The film is in {film}")
+        return {"FINISHED"}
+
+
+CLASSES = (DANCE_REVIEW_OT_render_turntable,)

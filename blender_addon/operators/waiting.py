@@ -1,0 +1,84 @@
+"""Operators that wait for a process: progress in the status bar and the panel, Esc ends it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..analysis_core.errors import InTheRoundError
+from ..review_job import Job, running
+
+#: How often a process is asked how far it is, seconds.
+POLL_S = 0.1
+
+
+def is_free(operator: Any) -> bool:
+    """Poll: nothing is under way."""
+    if running:
+        operator.poll_message_set(f"{running[0].name} is under way: wait for it, or stop it with Esc")
+        return False
+    return True
+
+
+class Waiting:
+    """Mixed into an operator: ``wait_for`` a job, then ``done`` is called with it."""
+
+    _job: Job | None = None
+    _timer: Any = None
+
+    def wait_for(self, context: Any, job: Job) -> set[str]:
+        """Become modal until the job is finished."""
+        self._job = job
+        running.append(job)
+        manager = context.window_manager
+        self._timer = manager.event_timer_add(POLL_S, window=context.window)
+        manager.progress_begin(0, 100)
+        manager.modal_handler_add(self)
+        return {"RUNNING_MODAL"}
+
+    def modal(self, context: Any, event: Any) -> set[str]:
+        """Poll the job; Esc ends it."""
+        job = self._job
+        if job is None or event.type not in ("TIMER", "ESC"):
+            return {"PASS_THROUGH"}
+        if event.type == "ESC":
+            if event.value != "PRESS":
+                return {"PASS_THROUGH"}
+            job.cancel()
+            self._end(context)
+            self.report({"INFO"}, f"{job.name} was stopped")  # type: ignore[attr-defined]
+            return {"CANCELLED"}
+        job.poll()
+        if not job.finished:
+            context.window_manager.progress_update(int(100 * job.share))
+            context.workspace.status_text_set(f"{job.name}: {job.stage} …   Esc: stop")
+            for area in context.window.screen.areas:
+                if area.type == "VIEW_3D":
+                    area.tag_redraw()
+            return {"PASS_THROUGH"}
+        self._end(context)
+        try:
+            job.check()
+            return self.done(context, job)
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
+            return {"CANCELLED"}
+
+    def done(self, context: Any, job: Any) -> set[str]:
+        """What to do with the result."""
+        raise NotImplementedError
+
+    def cancel(self, context: Any) -> None:
+        """Blender ends the operator (file load, quit): end the job too."""
+        if self._job is not None and not self._job.finished:
+            self._job.cancel()
+        self._end(context)
+
+    def _end(self, context: Any) -> None:
+        if self._job in running:
+            running.remove(self._job)
+        if self._timer is not None:
+            context.window_manager.event_timer_remove(self._timer)
+            self._timer = None
+            context.window_manager.progress_end()
+            if context.workspace is not None:
+                context.workspace.status_text_set(None)
