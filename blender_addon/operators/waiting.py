@@ -19,6 +19,14 @@ def is_free(operator: Any) -> bool:
     return True
 
 
+def _redraw(context: Any) -> None:
+    """The panels show how far it is; Blender draws them again only when something moved."""
+    for window in context.window_manager.windows:
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
+
+
 class Waiting:
     """Mixed into an operator: ``wait_for`` a job, then ``done`` is called with it."""
 
@@ -51,9 +59,7 @@ class Waiting:
         if not job.finished:
             context.window_manager.progress_update(int(100 * job.share))
             context.workspace.status_text_set(f"{job.name}: {job.stage} …   Esc: stop")
-            for area in context.window.screen.areas:
-                if area.type == "VIEW_3D":
-                    area.tag_redraw()
+            _redraw(context)
             return {"PASS_THROUGH"}
         self._end(context)
         try:
@@ -82,3 +88,4 @@ class Waiting:
             context.window_manager.progress_end()
             if context.workspace is not None:
                 context.workspace.status_text_set(None)
+            _redraw(context)

@@ -1,0 +1,76 @@
+"""Decisions in a review folder: saved, carried over to a new analysis, never overwritten in silence."""
+
+from __future__ import annotations
+
+import importlib.util
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from in_the_round.analysis_core.decisions import Decisions, Judgement, mark_of
+from in_the_round.analysis_core.errors import ReviewError
+from in_the_round.analysis_core.review import (
+    Review,
+    carry_over,
+    decide,
+    read_decisions,
+    read_review,
+    save_decisions,
+    write_again,
+    write_review,
+)
+
+
+@pytest.fixture(scope="module")
+def review() -> Review:
+    """The made review of tests/blender."""
+    path = Path(__file__).parent.parent / "blender" / "made_review.py"
+    spec = importlib.util.spec_from_file_location("made_review", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    made = module.made_review()
+    assert isinstance(made, Review)
+    return made
+
+
+def judged(review: Review, **more: object) -> Decisions:
+    finding = review.findings[0]
+    mark = mark_of(finding, review.phrase.phases)
+    return Decisions((Judgement(mark, "set aside", proposed_cue=finding.cue, proposed_band=finding.band, **more),))  # type: ignore[arg-type]
+
+
+def test_decisions_are_read_back_as_saved_and_can_be_taken_back(review: Review, tmp_path: Path) -> None:
+    write_review(review, tmp_path)
+    decisions = judged(review, note="Later", words="Heels heavy", band=(0.0, 20.0))
+    save_decisions(tmp_path, decisions)
+    read = read_review(tmp_path)
+    assert read.decisions == decisions
+    assert (read.findings[0].decision, read.findings[0].cue, read.findings[0].band) == ("set aside", "Heels heavy", (0.0, 20.0))
+    save_decisions(tmp_path, Decisions())
+    assert read_review(tmp_path).findings == review.findings
+
+
+def test_a_new_analysis_takes_the_decisions_over(review: Review, tmp_path: Path) -> None:
+    write_review(decide(review, judged(review, note="Later")), tmp_path)
+    later = tuple(replace(item, id=f"n{item.id}", peak_s=item.peak_s + 0.01) for item in review.findings)
+    written = write_again(replace(review, findings=later), tmp_path)
+    assert (written.findings[0].decision, written.findings[0].note) == ("set aside", "Later")
+    assert read_review(tmp_path).findings == written.findings
+    gone = carry_over(written, replace(review, findings=review.findings[1:]))
+    assert [item.note for item in gone.decisions.unmatched] == ["Later"]
+
+
+def test_decisions_of_a_damaged_review_are_not_overwritten(review: Review, tmp_path: Path) -> None:
+    write_review(review, tmp_path)
+    path = tmp_path / "review.json"
+    path.write_text("{", encoding="utf-8")
+    with pytest.raises(ReviewError, match="damaged"):
+        write_again(review, tmp_path)
+    assert path.read_text(encoding="utf-8") == "{"
+
+
+def test_where_there_is_no_review_there_are_no_decisions(tmp_path: Path) -> None:
+    assert read_decisions(tmp_path) == Decisions()
