@@ -7,7 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-
 from in_the_round.analysis_core.decisions import Decisions, Judgement, mark_of
 from in_the_round.analysis_core.errors import ReviewError
 from in_the_round.analysis_core.review import (
