@@ -20,13 +20,21 @@ Say = Callable[..., None]
 
 def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
     """Build the Blender file of a review and save it to ``job["to"]``."""
-    from ..scene import build, save
+    import bpy
+
+    from ..scene import build_scene as build
 
     review = read_review(Path(job["review"]))
     say(doing="Building the scene", share=0.2)
-    build(review)
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    unused = bpy.context.scene
+    bpy.context.window.scene = build(review)
+    bpy.data.scenes.remove(unused)
     say(doing="Saving", share=0.8)
-    save(Path(job["to"]))
+    to = Path(job["to"])
+    # The place holder goes first, or Blender would keep it as a backup beside the file.
+    to.unlink()
+    bpy.ops.wm.save_as_mainfile(filepath=str(to), compress=True, check_existing=False)
     return {"findings": len(review.findings), "frames": review.take.frames, "rate_hz": review.take.rate_hz}
 
 

@@ -22,6 +22,13 @@ def positive(text: str) -> float:
     return number
 
 
+def whole(text: str) -> int:
+    """A whole number above zero, for argparse."""
+    if not text.isdecimal() or int(text) == 0:
+        raise argparse.ArgumentTypeError(f"{text!r} must be a whole number above zero")
+    return int(text)
+
+
 def number(text: str) -> float:
     """Any finite number, for argparse."""
     try:

@@ -37,10 +37,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--size", type=_size, default=(1280, 720), metavar="WxH", help="pixels of the picture (default: 1280x720)"
     )
-    parser.add_argument("--fps", type=options.positive, default=24.0, metavar="N", help="pictures per second (default: 24)")
-    parser.add_argument(
-        "--seconds", type=options.positive, metavar="S", help="length of the film (default: that of the longer take)"
-    )
+    parser.add_argument("--fps", type=options.whole, default=24, metavar="N", help="pictures per second (default: 24)")
+    parser.add_argument("--seconds", type=options.positive, default=10.0, metavar="S", help="length of the film (default: 10)")
     parser.add_argument("--force", action="store_true", help="replace the film when it is there already")
 
 

@@ -40,6 +40,7 @@ def _refused(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
         (["check", "a.c3d", "--up", "w"], "--up"),
         (["turntable", "a", "--out", "f.mp4", "--size", "1280"], "1280x720"),
         (["turntable", "a", "--out", "f.mp4", "--size", "641x360"], "even"),
+        (["turntable", "a", "--out", "f.mp4", "--fps", "0"], "--fps"),
         (["turntable", "a", "--out", "f.avi"], ".mp4"),
         (["turntable", "a", "b", "c", "--out", "f.mp4"], "one or two"),
         (["scene", "a", "--out", "f.fbx"], ".blend"),

@@ -1,0 +1,57 @@
+"""Print the project's numbers: speed side by side with yardsticks in one run, and accuracy against known truth.
+
+    .venv/bin/python scripts/bench.py [WORD …]     only the groups whose name holds one of the words
+
+Run by hand, never as a test: a shared machine would make it lie. To add rows, write a function that returns them and
+name it in GROUPS.
+"""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import sys
+import traceback
+from collections.abc import Callable
+
+import bench_accuracy
+import bench_blender
+import bench_speed
+from bench_common import Row, table
+
+#: Name -> the function that measures it.
+GROUPS: dict[str, Callable[[], list[Row]]] = {
+    "verdict": bench_speed.verdict,
+    "review": bench_speed.review,
+    "ten minutes": bench_speed.ten_minutes,
+    "scene": bench_blender.scene,
+    "turntable": bench_blender.turntable,
+    "joints": bench_accuracy.joints,
+    "angles": bench_accuracy.angles,
+    "centre of mass": bench_accuracy.centre_of_mass,
+    "contacts": bench_accuracy.contacts,
+}
+
+
+def main() -> int:
+    """Return 0 when everything could be measured, met or not; 1 otherwise."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("words", nargs="*", metavar="WORD", help=f"only these groups, of: {', '.join(GROUPS)}")
+    words = parser.parse_args().words
+    print(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}")
+    failed = False
+    for name, measure in GROUPS.items():
+        if words and not any(word in name for word in words):
+            continue
+        print(f"\n{name}", flush=True)
+        try:
+            print(table(measure()), flush=True)
+        except Exception as error:
+            traceback.print_exc(limit=-1)
+            print(f"  could not be measured: {error}", flush=True)
+            failed = True
+    return int(failed)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
