@@ -24,6 +24,8 @@ STILL_FALLING_M_S = -0.3
 #: A foot that is this much off the ground, m, and moves along it faster than this, m/s, swings close above it: fast, and for
 #: markers, whose heights can be trusted to some millimetres, also slowly (a foot that closes is lifted by hardly 20 mm).
 SWINGING = {"markers": ((0.004, 2.0), (0.008, 0.25)), "skeleton": ((0.004, 2.0),)}
+#: A foot whose ball is this far below its ground, m, has tipped over the edge of a step and stands there no more.
+TIPPING_M = {"markers": 0.03, "skeleton": 0.06}
 #: Shortest contact and shortest time off the ground, s.
 SHORTEST_S = 0.04
 #: How far around the crossing of a height the event itself is looked for, s.
@@ -136,10 +138,12 @@ def find_feet(movement: Movement) -> Feet:
     2016, Hreljac & Stergiou 2000) where it is hard, else, and at lift-off, where the foot leaves its rest by 2 mm.
     """
     rate, frames = movement.rate_hz, movement.frames
+    # Above the floor of the room, not above the steps that the body model supposes: the levels are found here.
+    above_floor = movement.foot_heights_m + movement.ground_m[:, :, None]
     longest = round(LONGEST_GAP_S * rate)
     heights = np.stack(
         [
-            np.stack([fill_short(movement.foot_heights_m[:, foot, point], longest) for point in range(len(FOOT_POINTS))], axis=-1)
+            np.stack([fill_short(above_floor[:, foot, point], longest) for point in range(len(FOOT_POINTS))], axis=-1)
             for foot in range(2)
         ],
         axis=1,
@@ -168,7 +172,12 @@ def find_feet(movement: Movement) -> Feet:
     above = heights - ground[:, :, None]
     on, heel, toe = (np.zeros((frames, 2), dtype=bool) for _ in range(3))
     low = low - ground
-    swinging = np.any([(low > height) & (horizontal > speed) for height, speed in SWINGING[movement.kind]], axis=0)
+    # Toes that reach over the edge of a step are not the foot: below the ground the ball counts.
+    ball = np.where(np.isfinite(above[:, :, 1:3]), above[:, :, 1:3], -np.inf).max(axis=2)
+    low = np.where((low < 0) & np.isfinite(ball), np.minimum(ball, 0.0), low)
+    # A foot that leaves a step downwards is off it as well.
+    tipping = low < -TIPPING_M[movement.kind]
+    swinging = tipping | np.any([(low > height) & (horizontal > speed) for height, speed in SWINGING[movement.kind]], axis=0)
     seen_by_height = [
         _refined(_against_ground(low[:, foot], swinging[:, foot], vertical[:, foot], rate), low[:, foot], rate)
         for foot in range(2)

@@ -15,8 +15,14 @@ from .signals import bridged, lasting, runs
 
 #: A plate carries a foot above this vertical force, N: the limit of ForcePlate.centre_of_pressure_m; common practice, no source.
 LOADED_N = 20.0
+#: Forces below this may be an empty plate's, N; the load must exceed its spread so many times.
+IDLE_N = 50.0
+HUM_FACTOR = 5.0
 #: The centre of pressure of a foot lies within this of the foot's points, m.
 UNDER_FOOT_M = 0.15
+#: A foot stands for at least this share of a plate's loading, and the other foot for less than the second.
+OWN_SHARE = 0.6
+OTHER_SHARE = 0.5
 #: Events of plate and markers that are further apart than this are different events, s.
 SAME_EVENT_S = 0.15
 #: Shortest loading of a plate, and shortest unloading, s.
@@ -39,26 +45,33 @@ class Agreement:
         )
 
 
-def _plate_events(movement: Movement, plate: ForcePlate) -> list[tuple[int, float, float]]:
+def _plate_events(movement: Movement, feet: Feet, plate: ForcePlate) -> list[tuple[int, float, float]]:
     """Foot, start and end in seconds of every loading of one plate by one foot alone."""
     vertical = np.nan_to_num(plate.force_n[:, 2])
     shortest = max(1, round(SHORTEST_S * plate.rate_hz))
-    loaded = lasting(bridged(vertical > LOADED_N, shortest), shortest)
+    # Plates drift and hum: loaded means so much above what the plate shows while nobody is on it.
+    idle = vertical[np.abs(vertical) < IDLE_N]
+    rest = float(np.median(idle)) if idle.size else 0.0
+    hum = float(np.median(np.abs(idle - rest))) if idle.size else 0.0
+    loaded = lasting(bridged(vertical > rest + max(LOADED_N, HUM_FACTOR * hum), shortest), shortest)
     time = np.arange(vertical.size) / plate.rate_hz
-    feet = movement.foot_points_m[..., :2]
     events = []
     for start, stop in runs(loaded):
         inside = np.linspace(start, stop - 1, num=min(25, stop - start)).round().astype(np.int64)
         frame = np.clip((time[inside] * movement.rate_hz).round().astype(np.int64), 0, movement.frames - 1)
-        gap = np.linalg.norm(feet[frame] - plate.centre_of_pressure_m[inside, None, None, :2], axis=-1)
-        nearest = np.where(np.isfinite(gap), gap, np.inf).min(axis=2)
-        under = np.median(nearest, axis=0) < UNDER_FOOT_M
-        share = np.mean(nearest < UNDER_FOOT_M, axis=0)
+        across = np.linalg.norm(
+            movement.foot_points_m[frame][..., :2] - plate.centre_of_pressure_m[inside, None, None, :2], axis=-1
+        )
+        gap = np.median(np.where(np.isfinite(across), across, np.inf).min(axis=2), axis=0)
+        standing = feet.on[frame].mean(axis=0)
+        foot = int(np.argmax(np.where(gap < UNDER_FOOT_M, standing, -1.0)))
+        other = 1 - foot
         # A plate that both feet stand on does not tell them apart.
-        if under.sum() == 1 and share.min() < 0.2:
-            last = float("inf") if stop == vertical.size else float(time[stop - 1])
+        alone = standing[other] < OTHER_SHARE or gap[other] > UNDER_FOOT_M
+        if gap[foot] < UNDER_FOOT_M and standing[foot] > OWN_SHARE and alone:
             first = -float("inf") if start == 0 else float(time[start])
-            events.append((int(np.argmax(under)), first, last))
+            last = float("inf") if stop == vertical.size else float(time[stop - 1])
+            events.append((foot, first, last))
     return events
 
 
@@ -72,7 +85,7 @@ def with_force_plates(movement: Movement, feet: Feet, plates: Sequence[ForcePlat
     differences: list[float] = []
     stances = [list(feet.stances[foot]) for foot in range(2)]
     for plate in plates:
-        for foot, start_s, end_s in _plate_events(movement, plate):
+        for foot, start_s, end_s in _plate_events(movement, feet, plate):
             start, end = start_s * rate, end_s * rate
             for index, (on, off) in enumerate(stances[foot]):
                 if min(off, end) - max(on, start) <= 0:

@@ -22,6 +22,8 @@ SMALLEST_RAD = np.radians(150.0)
 PREPARATION_S = 1.5
 #: Heel height that is a relevé, m.
 RELEVE_M = 0.015
+#: How far before and after a turn its slow beginning and settling still count to its angle, s.
+SETTLE_S = 0.5
 #: Turns of one direction that follow each other within this time are chained, s.
 CHAIN_S = 1.0
 #: One episode holds several turns where the rate falls below this share of the lower neighbouring peak and the feet change.
@@ -72,6 +74,19 @@ def _split(course: Course, start: int, stop: int) -> list[tuple[int, int]]:
     return [(start, stop)]
 
 
+def _turned(course: Course, start: int, stop: int, earliest: int, latest: int) -> float:
+    """Angle of a turn, rad, with its slow beginning and settling: between the furthest places of the pelvis near its ends.
+
+    The search stays between two frames, so that a neighbouring turn is not counted in.
+    """
+    reach = course.samples(SETTLE_S)
+    yaw = course.yaw_rad
+    sign = 1.0 if yaw[stop - 1] > yaw[start] else -1.0
+    begin = np.nanmin(sign * yaw[max(earliest, start - reach) : start + 1])
+    end = np.nanmax(sign * yaw[stop - 1 : min(latest, stop + reach)], initial=sign * yaw[stop - 1])
+    return sign * float(end - begin)
+
+
 def _supports(course: Course, start: int, stop: int) -> list[str]:
     """Feet that carry alone one after the other between two frames, each for at least 0.08 s."""
     shortest = course.samples(0.08)
@@ -100,8 +115,11 @@ def find_turns(course: Course, plies: tuple[Phase, ...]) -> tuple[Phase, ...]:
     """
     rate = course.rate_hz
     turns: list[Phase] = []
-    for start, stop in _episodes(course):
-        turned = float(course.yaw_rad[stop - 1] - course.yaw_rad[start])
+    episodes = _episodes(course)
+    for index, (start, stop) in enumerate(episodes):
+        earliest = episodes[index - 1][1] - 1 if index else 0
+        latest = episodes[index + 1][0] + 1 if index + 1 < len(episodes) else course.frames
+        turned = _turned(course, start, stop, earliest, latest)
         support = course.main_support(start, stop)
         properties: dict[str, Property] = {
             "revolutions": abs(turned) / (2 * np.pi),
