@@ -32,6 +32,9 @@ CURVES_OF_FAULT = {
 }
 #: Of those, the ones whose value is read from the curve itself, so that the band belongs beside it.
 READ_FROM_CURVE = {"heels-lift-in-plie", "heel-lifts-early", "knee-bends-supporting", "trunk-leans", "head-lifts"}
+#: Light for what was measured, a second hue where two are compared, amber as elsewhere for the limits.
+_CURVE_COLOURS = ((0.85, 0.82, 0.78), (0.35, 0.65, 0.95))
+_BAND_COLOUR = (0.95, 0.70, 0.20)
 _LINEAR, _CONSTANT = 1, 0
 
 
@@ -84,6 +87,9 @@ def add(scene: Any, movement: Movement, frame_start: int) -> Any:
     frames = frame_start + np.arange(movement.frames, dtype=np.float64)
     for name, values in columns(movement).items():
         _write(item, action, title_of(name), frames, values)
+    for curve in _curves(item):
+        # Samples instead of keys: measured values are not for editing, and thousands of keys would fill the timeline.
+        curve.convert_to_samples(frame_start, frame_start + movement.frames)
     return item
 
 
@@ -103,6 +109,7 @@ def show(scene: Any, state: Any) -> None:
     bases = CURVES_OF_FAULT.get(fault, ())
     sides = {"left": (".L",), "right": (".R",)}.get(correction.side if correction is not None else "", ("", ".L", ".R"))
     wanted = {title_of(f"{base}{side}") for base in bases for side in sides}
+    second = {title_of(f"{base}{side}") for base in bases[1:] for side in sides}
     low, high = states.band_of(correction) if fault in READ_FROM_CURVE else (None, None)
     frames = np.array([state.frame_start, state.frame_start + state.frames - 1], dtype=np.float64)
     for title, limit in ((LOW, low), (HIGH, high)):
@@ -112,5 +119,6 @@ def show(scene: Any, state: Any) -> None:
     for curve in _curves(item):
         title = curve.data_path[2:-2]
         curve.hide = bool(wanted) and title not in wanted
-        # A selected curve shows each of its keys as a dot: thousands.
-        curve.select = False
+        curve.select = title in wanted
+        curve.color_mode = "CUSTOM"
+        curve.color = _BAND_COLOUR if title in (LOW, HIGH) else _CURVE_COLOURS[title in second]

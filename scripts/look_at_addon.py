@@ -142,7 +142,7 @@ def tour() -> Iterator[float]:
     after = [(item.finding, item.decision, item.words, item.note) for item in state().findings]
     print("saved and opened again:", "the same" if before == after else (before, after))
     picture("11_opened_again")
-    run("dance_review.go_to", "EXEC_DEFAULT", finding=state().findings[0].finding)
+    run("dance_review.go_to", "EXEC_DEFAULT", finding=state().findings[1].finding)
     run("dance_review.show_measures", "EXEC_DEFAULT")
     yield 1.0
     graph = next((area for area in window().screen.areas if area.type == "GRAPH_EDITOR"), None)
