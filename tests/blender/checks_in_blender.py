@@ -6,7 +6,9 @@ file and the made review open in it.
 
 from __future__ import annotations
 
+import importlib
 import json
+import math
 import os
 import re
 import shutil
@@ -17,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import bpy
+import numpy as np
 import pytest
 
 MODULE = "bl_ext.user_default.in_the_round"
@@ -139,6 +142,21 @@ def check_undo_and_redo_of_a_decision_and_the_file_follows() -> None:
     bpy.ops.ed.redo()
     assert item("f0").decision == "kept"
     assert stored_finding("f0")["decision"] == "kept"
+
+
+def check_decisions_wait_for_saving_when_the_preferences_say_so() -> None:
+    chosen = bpy.context.preferences.addons[MODULE].preferences
+    chosen.save_at_once = False
+    try:
+        choose("f0")
+        bpy.ops.dance_review.keep()
+        assert stored_finding("f0")["decision"] == "open"
+        assert "Decisions are not in the review" in " ".join(drawn())
+        bpy.ops.dance_review.save_decisions()
+        assert stored_finding("f0")["decision"] == "kept"
+        assert "Decisions are not in the review" not in " ".join(drawn())
+    finally:
+        chosen.save_at_once = True
 
 
 def check_own_words_and_own_band_can_be_taken_back() -> None:
@@ -287,6 +305,46 @@ def check_measured_curves_carry_the_values_and_the_band() -> None:
     choose("f3")
     bpy.ops.dance_review.show_measures()
     assert len([item for item in scene.objects if measures.MARK in item]) == 1
+
+
+def check_an_armature_becomes_a_take_with_scale_parent_and_unit_respected() -> None:
+    """Two bones of 1 unit, the upper one bending by a quarter turn; worked out by hand."""
+    armature_take = importlib.import_module(f"{MODULE}.armature_take")
+    scene = bpy.context.scene
+    scene.render.fps, scene.render.fps_base = 120, 1.0
+    scene.unit_settings.scale_length = 0.5
+    armature = bpy.data.objects.new("Dancer", bpy.data.armatures.new("Dancer"))
+    scene.collection.objects.link(armature)
+    bpy.context.view_layer.objects.active = armature
+    bpy.ops.object.mode_set(mode="EDIT")
+    lower, upper = (armature.data.edit_bones.new(name) for name in ("lower", "upper"))
+    lower.head, lower.tail, upper.head, upper.tail = (0, 0, 0), (0, 0, 1), (0, 0, 1), (0, 0, 2)
+    upper.parent = lower
+    bpy.ops.object.mode_set(mode="OBJECT")
+    stage = bpy.data.objects.new("Stage", None)
+    scene.collection.objects.link(stage)
+    stage.location = (3.0, 0.0, 0.0)
+    armature.parent = stage
+    armature.scale = (2.0, 2.0, 2.0)
+    bone = armature.pose.bones["upper"]
+    bone.rotation_mode = "XYZ"
+    for frame, angle in ((1, 0.0), (11, math.pi / 2)):
+        bone.rotation_euler = (angle, 0.0, 0.0)
+        bone.keyframe_insert("rotation_euler", frame=frame)
+    scene.frame_set(5)
+    take = armature_take.take_of(armature, scene, bpy.context.evaluated_depsgraph_get())
+    assert scene.frame_current == 5
+    assert (take.labels, take.rate_hz, take.frames, take.kind) == (("lower", "upper", "upper_End"), 120.0, 11, "skeleton")
+    assert list(take.skeleton.parents) == [-1, 0, 1]
+    # Metres are half a unit, the object is twice as large: lengths stay 1, and 3 units to the side are 1.5 m.
+    assert np.allclose(take.positions_m[0], [[1.5, 0, 0], [1.5, 0, 1], [1.5, 0, 2]], atol=1e-6)
+    bent = take.positions_m[10, 2] - take.positions_m[10, 1]
+    assert np.allclose(np.abs(bent), [0, 1, 0], atol=1e-6)
+    rest = take.skeleton.rest_positions_m
+    along = take.skeleton.rotations[:, 1] @ (rest[2] - rest[1])
+    assert np.allclose(along, take.positions_m[:, 2] - take.positions_m[:, 1], atol=1e-6)
+    assert np.allclose(np.linalg.det(take.skeleton.rotations), 1.0)
+    fails(bpy.ops.dance_review.review_armature, "Save the Blender file first")
 
 
 def check_two_takes_side_by_side_keep_apart() -> None:
