@@ -54,8 +54,8 @@ class Body:
             ball_height_m=0.016 * k,
             ankle=np.array([-0.128, 0.052, 0.0]) * k,
             heel=np.array([-0.182, 0.010, 0.0]) * k,
-            ball_medial=np.array([0.002, 0.0, -0.034]) * k,
-            ball_lateral=np.array([-0.008, 0.0, 0.046]) * k,
+            ball_medial=np.array([0.003, 0.0, -0.040]) * k,
+            ball_lateral=np.array([-0.005, 0.0, 0.040]) * k,
             toe=np.array([0.066, -0.006, -0.016]) * k,
         )
         object.__setattr__(self, "foot", foot)

@@ -230,11 +230,11 @@ class Pirouette:
             score.arms(fourth, low, "first", "second")
         push = low + 0.04
         heel, up = push + 0.10, push + 0.46
-        _straighten(score, push, push + 0.36)
+        _straighten(score, push, push + 0.34)
         _heels(score, heel, up, body.releve_rad, (stand,))
         score.shift(push - 0.06, push + 0.36, score.support_point(stand))
         _gather(score, push - 0.02, push + 0.50, self.working, sign)
-        spin, spun = heel + 0.07, heel + 0.07 + 0.50 + 0.52 * self.revolutions
+        spin, spun = heel + 0.12, heel + 0.12 + 0.50 + 0.52 * self.revolutions
         ramp = 0.34 if self.revolutions == 1 else 0.24
         turn = -sign * 2.0 * np.pi * self.revolutions
         before = score["yaw"].target
