@@ -6,6 +6,9 @@
     s.movement, s.phrase             # the exact Movement and Phrase
     s.landmark_of, s.segment_of      # marker index -> landmark, body part
 
+Faults: ``simulate(demo_phrase(), faults=(Fault("heel-lifts-early", "turn-1", 30.0),))``; ``supported()`` lists them with the
+unit of their size and the kinds of phase that can carry them; ``s.built_in`` is their truth.
+
 ``noise=CLEAN`` gives markers without noise and skin movement. Joints: pelvis = middle of the hip centres, neck = middle of
 C7 and the suprasternal notch, toe = tip of the big toe, hand = third metacarpal head. The pelvis frame goes through the
 iliac spines (ISB), so it is tipped by the standing tilt; the other frames are upright when the dancer stands upright.
@@ -14,6 +17,7 @@ iliac spines (ISB), so it is tipped by the standing tilt; the other frames are u
 from __future__ import annotations
 
 from .body import Body
+from .faults import BuiltInFault, Fault, supported
 from .markers import CLEAN, Noise
 from .phrases import demo_phrase
 from .simulate import Simulation, simulate
@@ -22,7 +26,9 @@ from .steps import CloseTo, Pirouette, Plie, Releve, RetireBalance, Sautes, Stan
 __all__ = [
     "CLEAN",
     "Body",
+    "BuiltInFault",
     "CloseTo",
+    "Fault",
     "Noise",
     "Pirouette",
     "Plie",
@@ -33,4 +39,5 @@ __all__ = [
     "Stand",
     "demo_phrase",
     "simulate",
+    "supported",
 ]

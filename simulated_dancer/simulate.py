@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,10 +13,11 @@ from ..analysis_core.body.movement import Movement
 from ..analysis_core.phrase.phase import Phrase
 from ..analysis_core.take import Take
 from .body import Body
+from .faults import BuiltInFault, Fault, build_in
 from .figure import Figure, figure_of, mirrored, placed
 from .markers import Noise, marker_places, recorded_markers
 from .rotations import Floats
-from .score import Score
+from .score import OTHER, Score
 from .solver import solve_pose
 from .steps import PhraseStep, Stand
 from .truth import angles_of, movement_of, phrase_of
@@ -27,6 +28,7 @@ class Simulation:
     """One performance. ``movement`` and ``phrase`` are exact; ``take`` and ``static_take`` are what was recorded.
 
     landmark_of, segment_of: marker index -> landmark (with .L / .R) and body part. offset_s: time of the first beat.
+    built_in: the faults that were built in, as truth.
     """
 
     body: Body
@@ -39,6 +41,7 @@ class Simulation:
     offset_s: float
     landmark_of: dict[int, str]
     segment_of: dict[int, str]
+    built_in: tuple[BuiltInFault, ...] = ()
 
 
 def take_of(positions_m: Floats, labels: tuple[str, ...], rate_hz: float, name: str) -> Take:
@@ -72,12 +75,16 @@ def simulate(
     seed: int = 0,
     duration_s: float | None = None,
     start_position: str = "first",
+    faults: Sequence[Fault] = (),
+    camera_seed: int | None = None,
 ) -> Simulation:
     """Perform a phrase of steps and record it.
 
     facing_rad: direction of the dancer's front from the laboratory's x, positive to the left. place_m: on the floor.
-    mirror: perform the mirror twin (left and right exchanged). seed: of skin, places of markers and camera noise.
-    duration_s: cut or extended by standing to this length. Deterministic for equal arguments.
+    mirror: perform the mirror twin (left and right exchanged). seed: of skin, places of markers and camera noise;
+    camera_seed: of the camera noise alone, for two takes of the same dancer on the same day.
+    faults: built into the phases that they name. duration_s: cut or extended by standing to this length.
+    Deterministic for equal arguments.
     """
     body, noise = body or Body(), noise or Noise()
     score = Score(body, 60.0 / tempo_bpm)
@@ -86,6 +93,7 @@ def simulate(
         step.perform(score)
     if duration_s is not None and duration_s > score.now_s:
         Stand((duration_s - score.now_s) / score.beat_s).perform(score)
+    built_in = build_in(score, tuple(faults))
     time_s = _times(duration_s or score.now_s, rate_hz)
     pose = solve_pose(score, time_s)
 
@@ -94,11 +102,13 @@ def simulate(
 
     if mirror:
         score.mirror_names()
+        built_in = tuple(replace(b, side=OTHER.get(b.side or "", b.side)) for b in built_in)
     figure, still = stand_there(figure_of(body, pose)), stand_there(standing_figure(body, rate_hz))
     movement = movement_of(body, figure, still, rate_hz)
+    camera = seed + 1_000_003 if camera_seed is None else camera_seed
     places = marker_places(body)
     labels = tuple(place.landmark for place in places)
-    recorded = recorded_markers(body, figure, angles_of(figure), noise, rate_hz, seed, seed + 1_000_003)
+    recorded = recorded_markers(body, figure, angles_of(figure), noise, rate_hz, seed, camera)
     static = recorded_markers(body, still, angles_of(still), noise, rate_hz, seed, seed + 2_000_003)
     return Simulation(
         body,
@@ -111,4 +121,5 @@ def simulate(
         0.0,
         {i: place.landmark for i, place in enumerate(places)},
         {i: place.segment for i, place in enumerate(places)},
+        built_in,
     )

@@ -295,7 +295,7 @@ def _hang(score: Score, side: Sided, off_s: float, land_s: float, knee: float, p
     air_knee.to(land_s - 0.36 * flight, land_s, knee)
     point.to(off_s - 0.02, off_s - 0.01, 0.80 * body.pointed_rad)
     point.to(off_s, off_s + 0.36 * flight, 0.98 * body.pointed_rad)
-    point.to(land_s - 0.36 * flight, land_s, pitch)
+    point.to(land_s - 0.36 * flight, land_s, 0.82 * pitch)
 
 
 @dataclass(frozen=True)
@@ -333,7 +333,7 @@ class Sautes:
             land = off + flight
             anchors += [Anchor(off, "take-off", take_off_knee, ball_place), Anchor(land, "landing", take_off_knee, ball_place)]
             _heels(score, off - 0.55 * push, off + 0.07, pitch)
-            _heels(score, land - 0.04, land + 0.66 * push, 0.0)
+            _heels(score, land - 0.09, land + 0.60 * push, 0.0)
             for side in ("left", "right"):
                 _hang(score, side, off, land, take_off_knee, pitch)
             bottomed = low
