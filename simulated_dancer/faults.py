@@ -307,6 +307,7 @@ def _uneven_plie(score: Score, step: Step, fault: Fault) -> Times:
 def _stiff_landing(score: Score, step: Step, fault: Fault) -> Times:
     # The size is the share of the own demi-plié that is reached; the body stops in a shorter time as well.
     lowest, earlier = step.moments["lowest_s"], step.start_s + 0.6 * (step.moments["lowest_s"] - step.start_s)
+    down = step.start_s + 0.76 * (earlier - step.start_s)
     for i, jump in enumerate(score.jumps):
         score.jumps[i] = [
             replace(a, time_s=earlier, knee_rad=fault.size * score.body.demi_plie_rad)
@@ -316,9 +317,9 @@ def _stiff_landing(score: Score, step: Step, fault: Fault) -> Times:
         ]
     for side in ("left", "right"):
         pitch = score.channel("pitch", side)
-        # Heels are down by the time the body has stopped.
+        # Heels are down before the body has stopped.
         pitch.moves = [
-            replace(v, end_s=earlier) if v.change < 0 and step.start_s - 0.2 < v.start_s < step.start_s < v.end_s else v
+            replace(v, end_s=down) if v.change < 0 and step.start_s - 0.2 < v.start_s < step.start_s < v.end_s else v
             for v in pitch.moves
         ]
     return step.start_s, earlier
@@ -330,7 +331,7 @@ def _feet_not_pointed(score: Score, step: Step, fault: Fault) -> Times:
     off, land = step.start_s, step.end_s
     less = (fault.size - 0.98) * score.body.pointed_rad
     for side in _sides(fault):
-        score.channel("point", side).bump(off, land, less, 0.36 * (land - off))
+        score.channel("point", side).bump(off - 0.06, land + 0.06, less, 0.05)
         # A foot that does not stretch does not push through either: the heel leaves less high and comes back less high.
         pitch = score.channel("pitch", side)
         share = float(np.clip((fault.size * score.body.pointed_rad - 0.36) / 0.68, 0.2, 1.0))
