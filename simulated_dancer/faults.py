@@ -307,7 +307,7 @@ def _uneven_plie(score: Score, step: Step, fault: Fault) -> Times:
 def _stiff_landing(score: Score, step: Step, fault: Fault) -> Times:
     # The size is the share of the own demi-plié that is reached; the body stops in a shorter time as well.
     lowest, earlier = step.moments["lowest_s"], step.start_s + 0.6 * (step.moments["lowest_s"] - step.start_s)
-    down = step.start_s + 0.76 * (earlier - step.start_s)
+    down = step.start_s + 0.72 * (earlier - step.start_s)
     for i, jump in enumerate(score.jumps):
         score.jumps[i] = [
             replace(a, time_s=earlier, knee_rad=fault.size * score.body.demi_plie_rad)
@@ -319,7 +319,7 @@ def _stiff_landing(score: Score, step: Step, fault: Fault) -> Times:
         pitch = score.channel("pitch", side)
         # Heels are down before the body has stopped.
         pitch.moves = [
-            replace(v, end_s=down) if v.change < 0 and step.start_s - 0.2 < v.start_s < step.start_s < v.end_s else v
+            replace(v, start_s=step.start_s - 0.06, end_s=down) if v.change < 0 and step.start_s - 0.2 < v.start_s < step.start_s < v.end_s else v
             for v in pitch.moves
         ]
     return step.start_s, earlier

@@ -295,7 +295,7 @@ def _hang(score: Score, side: Sided, off_s: float, land_s: float, knee: float, p
     air_knee.to(land_s - 0.36 * flight, land_s, knee)
     point.to(off_s - 0.02, off_s - 0.01, 0.80 * body.pointed_rad)
     point.to(off_s, off_s + 0.36 * flight, 0.98 * body.pointed_rad)
-    point.to(land_s - 0.36 * flight, land_s, 0.82 * pitch)
+    point.to(land_s - 0.36 * flight, land_s, 0.60 * pitch)
 
 
 @dataclass(frozen=True)
