@@ -9,6 +9,10 @@
 Faults: ``simulate(demo_phrase(), faults=(Fault("heel-lifts-early", "turn-1", 30.0),))``; ``supported()`` lists them with the
 unit of their size and the kinds of phase that can carry them; ``s.built_in`` is their truth.
 
+Other pieces: ``dirt.spoil`` (gaps, swaps, spikes, fallen and moved markers with their truth), ``labels.label_of`` (words,
+atlas abbreviations, short codes), ``files.write_c3d`` and ``files.write_bvh``, ``leg_phrase``, ``repeated_phrase``,
+``simulate(mirror=True)`` for the mirror twin.
+
 ``noise=CLEAN`` gives markers without noise and skin movement. Joints: pelvis = middle of the hip centres, neck = middle of
 C7 and the suprasternal notch, toe = tip of the big toe, hand = third metacarpal head. The pelvis frame goes through the
 iliac spines (ISB), so it is tipped by the standing tilt; the other frames are upright when the dancer stands upright.
@@ -19,9 +23,9 @@ from __future__ import annotations
 from .body import Body
 from .faults import BuiltInFault, Fault, supported
 from .markers import CLEAN, Noise
-from .phrases import demo_phrase
+from .phrases import demo_phrase, leg_phrase, repeated_phrase
 from .simulate import Simulation, simulate
-from .steps import CloseTo, Pirouette, Plie, Releve, RetireBalance, Sautes, Stand
+from .steps import CloseTo, LegGesture, Pirouette, Plie, Releve, RetireBalance, Sautes, Stand
 
 __all__ = [
     "CLEAN",
@@ -29,6 +33,7 @@ __all__ = [
     "BuiltInFault",
     "CloseTo",
     "Fault",
+    "LegGesture",
     "Noise",
     "Pirouette",
     "Plie",
@@ -38,6 +43,8 @@ __all__ = [
     "Simulation",
     "Stand",
     "demo_phrase",
+    "leg_phrase",
+    "repeated_phrase",
     "simulate",
     "supported",
 ]

@@ -319,7 +319,9 @@ def _stiff_landing(score: Score, step: Step, fault: Fault) -> Times:
         pitch = score.channel("pitch", side)
         # Heels are down before the body has stopped.
         pitch.moves = [
-            replace(v, start_s=step.start_s - 0.06, end_s=down) if v.change < 0 and step.start_s - 0.2 < v.start_s < step.start_s < v.end_s else v
+            replace(v, start_s=step.start_s - 0.06, end_s=down)
+            if v.change < 0 and step.start_s - 0.2 < v.start_s < step.start_s < v.end_s
+            else v
             for v in pitch.moves
         ]
     return step.start_s, earlier
@@ -383,3 +385,20 @@ def _balance_heel_sinks(score: Score, step: Step, fault: Fault) -> Times:
     span = step.end_s - step.start_s
     score.channel("pitch", _support(step)).bump(step.start_s, step.end_s + 0.3, less, span, 0.3)
     return step.start_s, step.end_s
+
+
+@_fault("knee-bends-working", "deg", "leg-gesture")
+def _knee_bends_working(score: Score, step: Step, fault: Fault) -> Times:
+    peak, working = step.moments["peak_s"], OTHER[_support(step)]
+    reach = 0.7 * (step.end_s - peak)
+    score.channel("air_knee", working).bump(peak - reach, peak + reach, np.radians(fault.size - 2.0), 0.8 * reach)
+    return peak - reach, peak
+
+
+@_fault("uneven-height", "deg", "leg-gesture")
+def _uneven_height(score: Score, step: Step, fault: Fault) -> Times:
+    # The size is how much lower this leg goes than the phrase asks for.
+    peak, working = step.moments["peak_s"], OTHER[_support(step)]
+    reach = peak - step.start_s
+    score.channel("elevation", working).bump(step.start_s, peak + reach, -np.radians(fault.size), reach)
+    return step.start_s, peak

@@ -281,6 +281,57 @@ def spot_head(score: Score, spin_s: float, spun_s: float, turn: float, ramp: flo
         head.moves.append(Move(leave, back, np.sign(turn) * 2.0 * np.pi, None))
 
 
+@dataclass(frozen=True)
+class LegGesture:
+    """From fifth: one straight leg is lifted to the front or side (dégagé, grand battement) and closes again.
+
+    elevation_deg from hanging; the standing leg stays straight and flat on the floor.
+    """
+
+    side: Sided = "right"
+    direction: str = "front"
+    elevation_deg: float = 70.0
+    counts: float = 4.0
+    arms: str = "second"
+
+    def perform(self, score: Score) -> None:
+        """Write it."""
+        beat, stand, start = score.beat_s, OTHER[self.side], score.now_s
+        span = self.counts * beat
+        off, peak, down, end = start + 0.22 * span, start + 0.5 * span, start + 0.78 * span, start + span
+        score["knee"].to(start, start + 0.18 * span, np.radians(16.0))
+        score.channel("support", self.side).to(start, start + 0.16 * span, 0.0)
+        score.channel("pitch", self.side).to(start + 0.04 * span, off + 0.04 * span, np.radians(46.0))
+        score.shift(start + 0.05 * span, off + 0.06 * span, score.foot_centre(stand, 0.6))
+        _straighten(score, start + 0.18 * span, off + 0.10 * span)
+        azimuth = {"front": np.radians(12.0), "side": np.radians(78.0)}[self.direction]
+        for name, value in (
+            ("direction", azimuth), ("point", 0.6 * score.body.pointed_rad), ("air_knee", STRAIGHT_RAD),
+            ("elevation", np.radians(36.0)),
+        ):  # fmt: skip
+            # Set while the leg stands: these only count once it is lifted.
+            score.channel(name, self.side).to(start, start + 0.02, float(value))
+        line, elevation = score.channel("line", self.side), score.channel("elevation", self.side)
+        # The foot stretches once the toe has room over the floor, and gives again before it comes back.
+        point = score.channel("point", self.side)
+        point.to(off + 0.06 * span, peak - 0.04 * span, 0.96 * score.body.pointed_rad)
+        point.to(peak + 0.04 * span, down - 0.10 * span, 0.6 * score.body.pointed_rad)
+        line.to(off, off + 0.16 * span, 1.0)
+        elevation.to(off + 0.02 * span, peak, np.radians(self.elevation_deg))
+        elevation.to(peak, down - 0.02 * span, np.radians(36.0))
+        line.to(down - 0.16 * span, down, 0.0)
+        score["knee"].to(down - 0.10 * span, down + 0.02 * span, np.radians(16.0))
+        score.channel("pitch", self.side).to(down - 0.04 * span, end - 0.06 * span, 0.0)
+        score.channel("support", self.side).to(end - 0.18 * span, end - 0.04 * span, 1.0)
+        score.shift(down - 0.06 * span, end - 0.05 * span, score.balance_place())
+        _straighten(score, end - 0.16 * span, end)
+        score.arms(start, off + 0.1 * span, self.arms)
+        score.arms(down, end, "low")
+        step = score.note("leg-gesture", self.side, off, down, peak_s=peak)
+        step.facts.update(direction=self.direction, support=stand)
+        score.now_s = end
+
+
 def _hang(score: Score, side: Sided, off_s: float, land_s: float, knee: float, pitch: float) -> None:
     """One leg in flight: it leaves the floor at off_s, stretches and points, and comes back as it left."""
     flight, body = land_s - off_s, score.body

@@ -7,9 +7,10 @@ from functools import cache
 import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import Movement
-from in_the_round.simulated_dancer import CLEAN, Fault, Simulation, demo_phrase, simulate, supported
+from in_the_round.simulated_dancer import CLEAN, Fault, Simulation, demo_phrase, leg_phrase, simulate, supported
 
 PHASES = {
+    "leg-gesture": "leg-gesture-1",
     "turn": "turn-1",
     "plie": "plie-1",
     "landing": "landing-1",
@@ -27,8 +28,8 @@ def danced(fault: str | None = None, size: float = 0.0, phase: str = "") -> Simu
 
 
 @cache
-def coarse() -> Simulation:
-    return simulate(demo_phrase(), rate_hz=60.0, noise=CLEAN)
+def coarse(legs: bool) -> Simulation:
+    return simulate(leg_phrase() if legs else demo_phrase(), rate_hz=60.0, noise=CLEAN)
 
 
 def _span(movement: Movement, start_s: float, end_s: float) -> slice:
@@ -38,8 +39,9 @@ def _span(movement: Movement, start_s: float, end_s: float) -> slice:
 @pytest.mark.parametrize("name", sorted(supported()))
 def test_a_fault_changes_its_phase_and_keeps_the_feet_on_the_floor(name: str) -> None:
     unit, kinds = supported()[name]
-    clean = coarse()
-    faulty = simulate(demo_phrase(), rate_hz=60.0, noise=CLEAN, faults=(Fault(name, PHASES[kinds[0]], SIZES[unit]),))
+    legs = kinds[0] == "leg-gesture"
+    clean, phrase = coarse(legs), leg_phrase() if legs else demo_phrase()
+    faulty = simulate(phrase, rate_hz=60.0, noise=CLEAN, faults=(Fault(name, PHASES[kinds[0]], SIZES[unit]),))
     (built,) = faulty.built_in
     moved = np.linalg.norm(faulty.movement.joint_centres_m - clean.movement.joint_centres_m, axis=2).max(axis=1) > 1e-4
     assert moved.any()
