@@ -19,6 +19,8 @@ LEAST_CHANGE_RAD = np.radians(15.0)
 LEAST_DROP = 0.02
 #: A grand plié bends the knees beyond this, rad.
 GRAND_RAD = np.radians(100.0)
+#: A bend that is this much deeper than the valley beside it is another one, rad.
+OTHER_BEND_RAD = np.radians(5.0)
 #: Share of the change that must be undone where a plié begins or ends.
 UNDONE = 0.8
 
@@ -33,19 +35,23 @@ def _loaded_knees(course: Course) -> tuple[Floats, Floats]:
     return bend, rate
 
 
-def _bound(bend: Floats, rate: Floats, bottom: int, limit: int, base: float, step: int) -> int:
-    """Frame where the bend begins (step -1) or ends (step 1), between the bottom and a limit."""
+def _bound(bend: Floats, rate: Floats, bottom: int, limit: int, step: int) -> int:
+    """Frame where the bend begins (step -1) or ends (step 1), between the bottom and a limit.
+
+    That is the first valley beside the bottom, and in it the frame nearest to the bottom in which the knees are nearly still.
+    """
     frames = np.arange(bottom, limit, step)
-    if frames.size == 0:
+    gone = np.flatnonzero(~np.isfinite(bend[frames]))
+    frames = frames[: int(gone[0])] if gone.size else frames
+    if frames.size < 2:
         return bottom
-    level = base + (1.0 - UNDONE) * (bend[bottom] - base)
-    gone = ~np.isfinite(bend[frames])
-    calm = (bend[frames] <= level) & (step * rate[frames] > -MOVING_RAD_S)
-    ended = np.flatnonzero(calm | gone)
-    if not ended.size:
-        return int(frames[-1])
-    place = int(ended[0])
-    return int(frames[place - 1] if gone[place] and place else frames[place])
+    along = bend[frames]
+    lowest = np.minimum.accumulate(along)
+    other_bend = np.flatnonzero(along > lowest + OTHER_BEND_RAD)
+    valley = int(np.argmin(along[: int(other_bend[0])] if other_bend.size else along))
+    undone = along[valley] + (1.0 - UNDONE) * (along[0] - along[valley])
+    calm = np.flatnonzero((along[: valley + 1] <= undone) & (step * rate[frames[: valley + 1]] > -MOVING_RAD_S))
+    return int(frames[calm[0]] if calm.size else frames[valley])
 
 
 def find_plies(course: Course) -> tuple[Phase, ...]:
@@ -53,11 +59,10 @@ def find_plies(course: Course) -> tuple[Phase, ...]:
 
     Unknown knees or a body in the air give none. The bottom is where the centre of mass is lowest near the greatest bend.
     """
-    bend, _ = _loaded_knees(course)
+    bend, rate = _loaded_knees(course)
     # Peaks are sought on the knees themselves, so that the change of feet at a step is no bend.
     mean = np.where(np.isfinite(bend), bend, -1.0)
     peaks, shape = find_peaks(mean, height=LEAST_BEND_RAD, prominence=LEAST_CHANGE_RAD, distance=course.samples(0.1))
-    _, rate = _loaded_knees(course)
     best = course.movement.standing.demi_plie_rad
     plies = []
     for index, peak in enumerate(peaks.tolist()):
@@ -67,11 +72,9 @@ def find_plies(course: Course) -> tuple[Phase, ...]:
             earliest = max(earliest, int(peaks[index - 1]))
         if index + 1 < len(peaks):
             latest = min(latest, int(peaks[index + 1]))
-        base = bend[peak] - float(shape["prominences"][index])
-        before = float(np.nanmin(bend[earliest : peak + 1], initial=bend[peak]))
-        after = float(np.nanmin(bend[peak : latest + 1], initial=bend[peak]))
-        start = _bound(bend, rate, peak, earliest - 1, max(before, 0.0), -1)
-        end = _bound(bend, rate, peak, latest + 1, max(after, 0.0), 1)
+        start = _bound(bend, rate, peak, earliest - 1, -1)
+        end = _bound(bend, rate, peak, latest + 1, 1)
+        change = bend[peak] - bend[start]
         height = course.com_m[start : end + 1, 2]
         if end - start < course.samples(0.1) or not np.isfinite(height).any():
             continue
@@ -79,7 +82,7 @@ def find_plies(course: Course) -> tuple[Phase, ...]:
         if abs(bottom - peak) > 0.3 * (end - start):
             bottom = peak
         depth = float(max(course.com_m[start, 2], course.com_m[end, 2]) - course.com_m[bottom, 2])
-        if not depth >= LEAST_DROP * course.leg_length_m or bend[peak] - base < LEAST_CHANGE_RAD:
+        if not depth >= LEAST_DROP * course.leg_length_m or change < LEAST_CHANGE_RAD:
             continue
         on = course.feet.on[bottom]
         side = "both" if on.all() else FOOT_SIDES[int(np.argmax(on))]

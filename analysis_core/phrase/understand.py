@@ -22,6 +22,8 @@ from .repetitions import mark_repetitions
 from .steps import find_steps
 from .turns import find_turns
 
+#: A jump that leaves within this time of a plié's end was pushed out of it, s. Proposed default.
+PUSH_S = 0.2
 #: The instant of each kind of step that should fall on a count; the start where nothing is named.
 ON_THE_COUNT = {
     "turn": "close_s",
@@ -44,19 +46,16 @@ def _numbered(phases: Iterable[Phase]) -> list[Phase]:
 
 
 def _say_use_of_plies(phases: Iterable[Phase]) -> None:
-    """Write into every plié what it is for: preparation of a turn, take-off, landing, or a plié for its own sake."""
+    """Write into every plié what it is for: of a landing, a take-off or both, preparation of a turn, or for its own sake."""
     listed = list(phases)
+    landings = [phase for phase in listed if phase.kind == "landing"]
+    jumps = [phase for phase in listed if phase.kind == "jump"]
+    prepared = {phase.properties["preparation_bottom_s"] for phase in listed if phase.kind == "turn"}
     for plie in (phase for phase in listed if phase.kind == "plie"):
-        bottom = float(plie.properties["bottom_s"] or 0.0)
-        use = "plié"
-        for other in listed:
-            if other.kind == "landing" and other.start_s <= bottom <= other.end_s:
-                use = "landing"
-            elif other.kind == "jump" and plie.start_s < other.start_s <= plie.end_s + 0.2 and use == "plié":
-                use = "take-off"
-            elif other.kind == "turn" and other.properties["preparation_bottom_s"] == bottom and use == "plié":
-                use = "preparation"
-        plie.properties["use"] = use
+        lands = any(plie.start <= landing.end and plie.end > landing.start for landing in landings)
+        leaves = any(plie.start_s < jump.start_s <= plie.end_s + PUSH_S for jump in jumps)
+        use = "landing and take-off" if lands and leaves else "landing" if lands else "take-off" if leaves else "plié"
+        plie.properties["use"] = "preparation" if use == "plié" and plie.properties["bottom_s"] in prepared else use
 
 
 def _say_counts(phases: Iterable[Phase], counts: Counts) -> None:
