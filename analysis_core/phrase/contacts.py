@@ -30,8 +30,9 @@ TIPPING_M = {"markers": 0.03, "skeleton": 0.06}
 SHORTEST_S = 0.04
 #: How far around the crossing of a height the event itself is looked for, s.
 SEARCH_S = 0.04
-#: A touch-down with a vertical acceleration below this is a soft placement, m/s².
-HARD_TOUCH_M_S2 = 25.0
+#: A touch-down is hard where the peak of vertical acceleration exceeds the first, m/s², within the second of the ground, m.
+HARD_TOUCH_M_S2 = 6.0
+HARD_TOUCH_M = 0.003
 #: A foot has left, or reached, the place where it rests at this height above it, m: about ten times the noise of a smoothed
 #: marker; and it comes to rest when it sinks slower than the speed, m/s.
 SETTLED_M = 0.002
@@ -84,13 +85,14 @@ def _touch_down(low: Floats, vertical: Floats, acceleration: Floats, start: int,
     reach = max(1, round(SEARCH_S * rate_hz))
     settled = np.flatnonzero(vertical[start:stop] > -SETTLING_M_S)
     rest = start + (int(settled[0]) if settled.size else 0)
+    level = float(np.nanmedian(low[rest : min(stop, rest + 2 * reach)])) + SETTLED_M
     first, last = max(0, start - reach), min(stop, max(rest, start + 1) + reach)
     window = acceleration[first:last]
     if np.isfinite(window).any():
         peak = first + int(np.nanargmax(window))
-        if acceleration[peak] >= HARD_TOUCH_M_S2:
+        # A foot that is put down gently brakes well above the ground: its peak is no contact.
+        if acceleration[peak] >= HARD_TOUCH_M_S2 and low[peak] <= level + HARD_TOUCH_M:
             return vertex(acceleration, peak)
-    level = float(np.nanmedian(low[rest : min(stop, rest + 2 * reach)])) + SETTLED_M
     close = np.flatnonzero(low[start:stop] <= level)
     return _crossing(low, start + int(close[0]), level) if close.size else float(start)
 
