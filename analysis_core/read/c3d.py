@@ -29,6 +29,12 @@ from .infer import (
 #: Farther than this from the laboratory's origin nobody is captured. Proposed default, no published norm.
 FARTHEST_M = 100.0
 
+#: No coordinate is a larger number in any unit: a kilometre in millimetres. Proposed default, no published norm.
+LARGEST_COORDINATE = 1e6
+
+#: No event comes later than this. Proposed default, no published norm.
+LARGEST_TIME_S = 1e6
+
 #: Groups of points that a file may declare as computed; the second kind holds positions.
 _QUANTITY_GROUPS = ("ANGLES", "FORCES", "MOMENTS", "POWERS", "SCALARS", "REACTIONS")
 _POSITION_GROUPS = ("MODELED_MARKERS",)
@@ -54,9 +60,11 @@ def _computed(file: C3dFile, labels: list[str]) -> tuple[set[int], set[int]]:
 
 
 def _without_missing(samples: Samples) -> Floats:
-    """Points with NaN for what is marked as missing, is no number, or lies exactly in the origin."""
+    """Points with NaN for what is marked as missing, is no number, lies exactly in the origin or out of any range."""
     x, y, z = np.moveaxis(samples.points, 2, 0)
     there = samples.valid & seen_samples(samples.points) & ((x != 0) | (y != 0) | (z != 0))
+    for coordinate in (x, y, z):
+        there &= np.abs(coordinate) < LARGEST_COORDINATE
     return np.where(there[:, :, None], samples.points, np.nan)
 
 
@@ -143,14 +151,13 @@ def _up(file: C3dFile, settings: Settings, positions: Floats, labels: list[str])
 
 def _events(file: C3dFile, rate_hz: float) -> tuple[TakeEvent, ...]:
     """Events with their times from the first frame; stored as minutes and seconds from the start of the recording."""
-    count = int(file.numbers("EVENT:USED").flat[0]) if file.numbers("EVENT:USED").size else 0
     stored = file.numbers("EVENT:TIMES").ravel(order="F")
     number = 2
     while (continued := file.numbers(f"EVENT:TIMES{number}")).size:
         stored = np.concatenate([stored, continued.ravel(order="F")])
         number += 1
-    count = min(count, len(stored) // 2)
-    if count <= 0:
+    count = min(file.count("EVENT:USED"), len(stored) // 2)
+    if not count:
         return ()
     times = 60.0 * stored[0 : 2 * count : 2] + stored[1 : 2 * count : 2]
     start, length = (file.first_frame - 1) / rate_hz, file.frames / rate_hz
@@ -165,7 +172,7 @@ def _events(file: C3dFile, rate_hz: float) -> tuple[TakeEvent, ...]:
             float(time - start),
         )
         for index, time in enumerate(times)
-        if np.isfinite(time)
+        if abs(time) < LARGEST_TIME_S
     )
 
 

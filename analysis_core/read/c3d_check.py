@@ -118,6 +118,11 @@ class C3dFile:
         parameter = self.parameters.get(key)
         return parameter.numbers(unsigned=unsigned) if parameter else np.empty(0)
 
+    def count(self, key: str) -> int:
+        """A parameter that counts something; 0 when it is not there or makes no sense."""
+        value = _first(self.parameters, key)
+        return int(value) if value is not None and 0 < value <= 32767 else 0
+
     def texts(self, key: str) -> list[str]:
         """Strings of a text parameter and of those that continue it (LABELS, LABELS2, …)."""
         found: list[str] = []
@@ -275,17 +280,16 @@ def check_c3d(name: str, data: bytes) -> C3dFile:
     parameters, broken = _read_parameters(data, section + 4, end, processor)
     if broken is not None and "POINT:SCALE" not in parameters and "POINT:RATE" not in parameters:
         raise _refuse(name, "its parameter section is damaged.")
-    if not data_block:
-        data_start = (int(_first(parameters, "POINT:DATA_START", unsigned=True) or 0) - 1) * BLOCK
-    if not section < data_start < len(data):
-        raise _refuse(name, "its samples would lie outside the file, so it was cut short or is damaged.")
-
     used = _first(parameters, "POINT:USED", unsigned=True)
     points = int(used) if used is not None else points
     channels_used = _first(parameters, "ANALOG:USED", unsigned=True)
     channels = int(channels_used) if channels_used is not None else analog_total // max(per_frame, 1)
     if not points:
         raise _nothing_to_review(name, parameters, channels)
+    if not data_block:
+        data_start = (int(_first(parameters, "POINT:DATA_START", unsigned=True) or 0) - 1) * BLOCK
+    if not section < data_start < len(data):
+        raise _refuse(name, "its samples would lie outside the file, so it was cut short or is damaged.")
     if not channels:
         per_frame = 0
     stored_scale = _first(parameters, "POINT:SCALE")

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..take import Floats, ForcePlate
 from .c3d_check import C3dFile
@@ -16,6 +17,10 @@ from .c3d_check import C3dFile
 #: Vertical force below which the point of force has no meaning, in newtons. Proposed default, no published norm.
 LOADED_N = 20.0
 
+#: No force, moment, length or calibration is a larger number in any unit. Proposed default, no published norm.
+LARGEST_NUMBER = 1e9
+
+#: Analog channels of each type of plate.
 _CHANNELS = {1: 6, 2: 6, 3: 8, 4: 6}
 
 
@@ -93,11 +98,52 @@ def _axes(corners: Floats) -> Floats | None:
 
 def plate_corners(file: C3dFile) -> list[Floats]:
     """Corners of every plate (4, 3) in the file's units and axes; none when the file's numbers do not fit."""
-    count = int(file.numbers("FORCE_PLATFORM:USED").flat[0]) if file.numbers("FORCE_PLATFORM:USED").size else 0
-    stored = file.numbers("FORCE_PLATFORM:CORNERS")
-    if count <= 0 or stored.size < 12 * count:
+    count = file.count("FORCE_PLATFORM:USED")
+    stored = file.numbers("FORCE_PLATFORM:CORNERS").ravel(order="F")
+    if len(stored) < 12 * count or not _sensible(stored):
         return []
-    return [plate.T for plate in np.moveaxis(stored.reshape((3, 4, -1), order="F"), 2, 0)[:count]]
+    return list(stored[: 12 * count].reshape(count, 4, 3))
+
+
+@dataclass(frozen=True)
+class PlateDescription:
+    """What the parameters say about one plate, in the file's units. columns: analog channels, from 0."""
+
+    kind: int
+    corners: Floats
+    axes: Floats
+    columns: NDArray[np.int64]
+    origin: Floats
+    calibration: Floats
+
+
+def _sensible(values: Floats) -> bool:
+    """Whether all numbers are such as lengths and calibrations can be."""
+    return bool((np.abs(values) < LARGEST_NUMBER).all())
+
+
+def _describe(file: C3dFile, index: int, kind: int, corners: Floats) -> PlateDescription | None:
+    """Description of a plate of a known type; None when something is missing in it or makes no sense."""
+    table = file.numbers("FORCE_PLATFORM:CHANNEL")
+    if not table.size:
+        return None
+    by_plate = table.reshape(table.shape[0], -1, order="F")
+    origin = file.numbers("FORCE_PLATFORM:ORIGIN").ravel(order="F")[3 * index : 3 * index + 3]
+    calibration = np.eye(6).ravel()
+    if kind == 4:
+        calibration = file.numbers("FORCE_PLATFORM:CAL_MATRIX").ravel(order="F")[36 * index : 36 * index + 36]
+    axes = _axes(corners)
+    if index >= by_plate.shape[1] or len(origin) < 3 or len(calibration) < 36 or axes is None:
+        return None
+    columns = by_plate[: _CHANNELS[kind], index] - 1
+    if len(columns) < _CHANNELS[kind] or (columns < 0).any() or (columns >= file.channels).any():
+        return None
+    if not (_sensible(origin) and _sensible(calibration)):
+        return None
+    # Without the distances of its sensors a plate of four sensors cannot tell where a force acts.
+    if kind == 3 and not (origin[0] and origin[1]):
+        return None
+    return PlateDescription(kind, corners, axes, columns.astype(np.int64), origin, calibration.reshape(6, 6, order="F"))
 
 
 def read_plates(file: C3dFile, analog: Floats, metres: float, to_z_up: Floats) -> tuple[list[ForcePlate], list[str]]:
@@ -105,49 +151,23 @@ def read_plates(file: C3dFile, analog: Floats, metres: float, to_z_up: Floats) -
 
     analog (K, C) scaled; metres in the file's unit; to_z_up (3, 3) rotation into the Z-up laboratory.
     """
-    corners = plate_corners(file)
     kinds = file.numbers("FORCE_PLATFORM:TYPE").ravel()
-    channel_table = file.numbers("FORCE_PLATFORM:CHANNEL")
-    origins = file.numbers("FORCE_PLATFORM:ORIGIN").ravel(order="F")
-    calibrations = file.numbers("FORCE_PLATFORM:CAL_MATRIX").ravel(order="F")
     units = file.texts("ANALOG:UNITS")
     plates, warnings = [], []
-    channels_by_plate = channel_table.reshape(channel_table.shape[0], -1, order="F") if channel_table.ndim > 1 else None
-    if channels_by_plate is None and channel_table.size:
-        channels_by_plate = channel_table.reshape(-1, 1)
-    for index, plate_corner in enumerate(corners):
-        kind = int(kinds[index]) if index < len(kinds) else 0
-        needed = _CHANNELS.get(kind)
-        if needed is None:
+    for index, corners in enumerate(plate_corners(file)):
+        kind = int(kinds[index]) if index < len(kinds) and abs(kinds[index]) < LARGEST_NUMBER else 0
+        if kind not in _CHANNELS:
             warnings.append(f"Force plate {index + 1} is of type {kind}, which is not read; its forces are left out.")
             continue
-        columns = np.empty(0)
-        if channels_by_plate is not None and index < channels_by_plate.shape[1]:
-            columns = channels_by_plate[:needed, index] - 1
-        calibration = calibrations[36 * index : 36 * index + 36]
-        axes = _axes(plate_corner)
-        if (
-            len(columns) < needed
-            or not len(analog)
-            or (columns < 0).any()
-            or (columns >= analog.shape[1]).any()
-            or len(origins) < 3 * index + 3
-            or (kind == 4 and len(calibration) < 36)
-            or axes is None
-        ):
+        plate = _describe(file, index, kind, corners)
+        if plate is None or not len(analog):
             warnings.append(f"Force plate {index + 1} is described incompletely; its forces are left out.")
             continue
-        numbers = columns.astype(int)
-        lengths = np.array([_metres_of_moment(units[number] if number < len(units) else "", metres) for number in numbers])
-        load = _load(
-            kind,
-            analog[:, numbers],
-            calibration.reshape(6, 6, order="F") if kind == 4 else np.eye(6),
-            origins[3 * index : 3 * index + 3] * metres,
-            lengths,
-            metres,
-        )
-        plates.append(_in_laboratory(kind, plate_corner * metres, axes, load, file.analog_rate_hz, to_z_up))
+        lengths = np.array([_metres_of_moment(units[number] if number < len(units) else "", metres) for number in plate.columns])
+        channels = analog[:, plate.columns]
+        channels = np.where(np.abs(channels) < LARGEST_NUMBER, channels, np.nan)
+        load = _load(kind, channels, plate.calibration, plate.origin * metres, lengths, metres)
+        plates.append(_in_laboratory(kind, corners * metres, plate.axes, load, file.analog_rate_hz, to_z_up))
     return plates, warnings
 
 

@@ -63,16 +63,16 @@ def _analog(file: C3dFile, words: NDArray[np.generic]) -> Floats:
 
 def read_samples(file: C3dFile) -> Samples:
     """Points and analog samples of a checked file."""
-    words, point_words = _words(file)
-    points = words[:, :point_words].reshape(file.frames, file.points, 4)
-    # The fourth word carries the residual: negative, or no number at all, marks a sample that is missing.
-    valid = points[:, :, 3].astype(np.float64) >= 0
-    positions = points[:, :, :3].astype(np.float64)
-    if file.scale > 0:
-        # A value at the end of the integer range stands for one that did not fit into it.
-        full = np.abs(positions) >= 32767
-        valid &= ~(full[:, :, 0] & full[:, :, 1] & full[:, :, 2])
-        positions *= file.scale
+    # Damaged files hold bit patterns that are no numbers; they end up as missing or as not a number.
     with np.errstate(over="ignore", invalid="ignore"):
-        analog = _analog(file, words[:, point_words:])
-    return Samples(positions, valid, analog)
+        words, point_words = _words(file)
+        points = words[:, :point_words].reshape(file.frames, file.points, 4).astype(np.float64)
+        positions = points[:, :, :3]
+        # The fourth word carries the residual: negative, or no number at all, marks a sample that is missing.
+        valid = points[:, :, 3] >= 0
+        if file.scale > 0:
+            # A value at the end of the integer range stands for one that did not fit into it.
+            full = np.abs(positions) >= 32767
+            valid &= ~(full[:, :, 0] & full[:, :, 1] & full[:, :, 2])
+            positions = positions * file.scale
+        return Samples(positions, valid, _analog(file, words[:, point_words:]))

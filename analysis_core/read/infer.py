@@ -245,7 +245,7 @@ def body_height(positions: Floats, upper: list[int], lower: list[int], up: Float
     top = np.where(seen_samples(positions[:, upper]), positions[:, upper] @ up, -np.inf).max(axis=1, initial=-np.inf)
     bottom = np.where(seen_samples(positions[:, lower]), positions[:, lower] @ up, np.inf).min(axis=1, initial=np.inf)
     height = (top - bottom)[np.isfinite(top) & np.isfinite(bottom)]
-    return float(np.percentile(height, 90)) if len(height) else float("nan")
+    return float(np.percentile(height, 75)) if len(height) else float("nan")
 
 
 def _extent(positions: Floats) -> float:
