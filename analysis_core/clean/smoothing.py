@@ -1,0 +1,121 @@
+"""Low-pass filtering of marker paths without delay, and the choice of the cut-off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import signal
+
+from ..take import Floats
+
+#: Bounds of the cut-off by body part, Hz: posture low, feet high so that contacts stay sharp. Common practice and proposed
+#: default (catalogue 3.2): no published norm.
+CUT_OFF_BOUNDS_HZ = {
+    "pelvis": (6.0, 12.0), "thorax": (6.0, 10.0), "head": (6.0, 12.0), "thigh": (6.0, 12.0), "shank": (8.0, 15.0),
+    "foot": (12.0, 20.0), "toes": (12.0, 20.0), "clavicle": (6.0, 10.0), "upper_arm": (6.0, 12.0), "forearm": (8.0, 14.0),
+    "hand": (8.0, 14.0),
+}  # fmt: skip
+USUAL_BOUNDS_HZ = (8.0, 15.0)
+#: Candidates of the residual analysis, Hz; the upper ones are taken for noise alone.
+_CANDIDATES = np.arange(1.0, 26.0)
+_NOISE_FROM_HZ = 15.0
+#: Reflected data in front of and behind each stretch, seconds.
+_PADDING_S = 1.0
+#: Cut-offs are rounded to this so that markers can be filtered together.
+_STEP_HZ = 1.0
+
+
+def pass_factor(passes: int) -> float:
+    """Factor C = (2^(1/n) − 1)^(1/4) by which n passes of a second-order filter lower its cut-off.
+
+    Source: Winter 2009, as reproduced in open course notebooks (catalogue 3.1).
+    """
+    return float((2.0 ** (1.0 / passes) - 1.0) ** 0.25)
+
+
+def design_frequency(cut_off_hz: float, rate_hz: float) -> float:
+    """Design frequency of one pass so that two passes are 3 dB down at exactly ``cut_off_hz``.
+
+    The bilinear transform warps frequencies, so the warped one is corrected: f' = fs/π · atan(tan(π fc/fs) / C).
+    """
+    return float(rate_hz / np.pi * np.arctan(np.tan(np.pi * cut_off_hz / rate_hz) / pass_factor(2)))
+
+
+def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
+    """Second-order Butterworth forward and back over axis 0, exactly 3 dB down at ``cut_off_hz``; no missing samples.
+
+    Padded with one second of reflected data (less when the stretch is shorter). A cut-off beyond 40 % of the rate, or a
+    stretch of fewer than four samples, is returned as it is: there is nothing to take away.
+    """
+    if cut_off_hz >= 0.4 * rate_hz or values.shape[0] < 4:
+        return values.copy()
+    numerator, denominator = signal.butter(2, design_frequency(cut_off_hz, rate_hz), fs=rate_hz)
+    padding = min(values.shape[0] - 1, round(_PADDING_S * rate_hz))
+    return np.asarray(signal.filtfilt(numerator, denominator, values, axis=0, padtype="odd", padlen=padding))
+
+
+def runs(mask: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
+    """First frame and frame behind the last of every stretch in which the mask (F,) is true."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
+    yield from ((int(start), int(end)) for start, end in edges.reshape(-1, 2))
+
+
+def residual_cut_off(path: Floats, rate_hz: float, bounds_hz: tuple[float, float]) -> float:
+    """Cut-off (Hz) of one path (F, 3) by residual analysis, within bounds; whole paths only (NaN gives the lower bound's mean).
+
+    The residual of every candidate comes from the path's spectrum and the filter's gain, which equals filtering with each.
+    Noise is the straight line through the residuals of the high candidates; the chosen cut-off is the one whose residual
+    equals that line's value at 0 Hz. Source: Winter 2009 (residual analysis).
+    """
+    low, high = bounds_hz
+    if not np.isfinite(path).all() or path.shape[0] < rate_hz / 2:
+        return 0.5 * (low + high)
+    ramp = np.linspace(0.0, 1.0, path.shape[0])[:, None]
+    # Without the line from first to last sample the spectrum of a travelling marker would be all leakage.
+    level = path - path[0] - ramp * (path[-1] - path[0])
+    spectrum = (np.abs(np.fft.rfft(level, axis=0)) ** 2).sum(axis=1) * 2 / path.shape[0] ** 2
+    frequency = np.fft.rfftfreq(path.shape[0], 1 / rate_hz)
+    candidates = _CANDIDATES[0.4 * rate_hz > _CANDIDATES]
+    warped = np.tan(np.pi * np.minimum(frequency, 0.499 * rate_hz) / rate_hz)
+    gain = 1 / (1 + (warped[:, None] / (np.tan(np.pi * candidates / rate_hz) / pass_factor(2))) ** 4)
+    residual = np.sqrt(((1 - gain) ** 2 * spectrum[:, None]).sum(axis=0))
+    noisy = candidates >= min(_NOISE_FROM_HZ, 0.6 * candidates[-1])
+    if noisy.sum() < 3:
+        return 0.5 * (low + high)
+    line = np.stack([np.ones(int(noisy.sum())), candidates[noisy]], axis=1)
+    intercept = np.linalg.lstsq(line, residual[noisy], rcond=None)[0][0]
+    below = np.flatnonzero(residual <= intercept)
+    chosen = candidates[below[0]] if below.size else high
+    return float(np.clip(round(chosen / _STEP_HZ) * _STEP_HZ, low, high))
+
+
+def choose_cut_offs(positions: Floats, rate_hz: float, segment_of: Mapping[int, str]) -> Floats:
+    """Cut-off (N,) in Hz of every marker of positions (F, N, 3), from its longest whole stretch, within its part's bounds."""
+    result = np.empty(positions.shape[1])
+    for marker in range(positions.shape[1]):
+        bounds = CUT_OFF_BOUNDS_HZ.get(segment_of.get(marker, "").partition(".")[0], USUAL_BOUNDS_HZ)
+        stretches = list(runs(np.isfinite(positions[:, marker]).all(axis=1)))
+        if not stretches:
+            result[marker] = bounds[0]
+            continue
+        start, end = max(stretches, key=lambda stretch: stretch[1] - stretch[0])
+        result[marker] = residual_cut_off(positions[start:end, marker], rate_hz, bounds)
+    return result
+
+
+def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float) -> Floats:
+    """Low-pass every marker of positions (F, N, 3) at its own cut-off (N,); NaN stays NaN and nothing is filtered across it."""
+    result = positions.copy()
+    there = np.isfinite(positions).all(axis=2)
+    whole = there.all(axis=0)
+    for cut_off in np.unique(cut_off_hz[whole]):
+        # Markers that are whole and share a cut-off are filtered in one call.
+        columns = np.flatnonzero(whole & (cut_off_hz == cut_off))
+        flat = positions[:, columns].reshape(positions.shape[0], -1)
+        result[:, columns] = low_pass(flat, float(cut_off), rate_hz).reshape(positions.shape[0], -1, 3)
+    for marker in np.flatnonzero(~whole):
+        for start, end in runs(there[:, marker]):
+            result[start:end, marker] = low_pass(positions[start:end, marker], float(cut_off_hz[marker]), rate_hz)
+    return result
