@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,6 +94,8 @@ class Standing:
     demi_plie_rad: Floats
     releve_m: Floats
     pointed_rad: Floats
+    #: Shoulder above the base of the neck along the upright axis of the thorax (2,), left, right, metres.
+    shoulder_height_m: Floats = field(default_factory=lambda: np.full(2, np.nan))
 
 
 @dataclass(frozen=True)

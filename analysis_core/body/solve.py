@@ -102,6 +102,13 @@ def _own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats
     return plie, releve, pointed
 
 
+def _shoulder_heights(posed: Posed, mask: NDArray[np.bool_]) -> Floats:
+    """Shoulders (2,) above the base of the neck along the upright axis of the thorax while standing, metres."""
+    upright = posed.rotations["thorax"][:, :, 1]
+    away = np.stack([posed.joints["shoulder" + suffix] - posed.joints["neck"] for suffix in (".L", ".R")], axis=1)
+    return median_over(np.einsum("fsk,fk->fs", away, upright), mask)
+
+
 def _trust(error: Floats, source: NDArray[np.uint8]) -> Floats:
     believed = _TRUST_OF_SOURCE[source] / (1.0 + (np.nan_to_num(error, nan=1e3) / _HALF_TRUST_M) ** 2)
     return np.where(source == Source.NONE, 0.0, believed)
@@ -153,6 +160,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         angles = _subtract(raw, standing_raw)
         standing_angles = _subtract(standing_raw, standing_raw)
         heights, ground = _heights(posed, floor, rate)
+        shoulders = _shoulder_heights(reference, quiet)
         plie, releve, pointed = _own_ranges(angles, heights)
         mass, share = centre_of_mass(posed)
         error = np.stack([posed.joint_error[name] for name in JOINTS], axis=1)
@@ -174,6 +182,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         demi_plie_rad=plie,
         releve_m=releve,
         pointed_rad=pointed,
+        shoulder_height_m=shoulders,
     )
     warnings = tuple(notes)
     if static is None:

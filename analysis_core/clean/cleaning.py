@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Source, Take
-from .gaps import close_short, find_gaps, gap_events, present
+from .filling import GapFiller
+from .gaps import Gap, find_gaps, gap_events, present
+from .rigidity import quantile, survey
 from .smoothing import choose_cut_offs, smooth
 
 #: Skeletons come smoothed by the program that solved them; this only takes the rest of the jitter. Catalogue 3.2 (jumps).
@@ -16,8 +18,6 @@ SKELETON_CUT_OFF_HZ = 12.0
 #: Measured samples are not believed better than this, metres: calibration and marker movement do not show in the noise.
 #: Source: published static and dynamic marker errors 0.06 to 2 mm (catalogue 3.5); proposed default in between.
 LEAST_ERROR_M = 0.0005
-#: A closed short gap errs by this many times the marker's own noise (measured on simulated takes, see the bench).
-_SHORT_GAP_ERROR = 2.0
 
 
 def clean_take(take: Take, *, landmark_of: Mapping[int, str], segment_of: Mapping[int, str]) -> CleanedTake:
@@ -27,21 +27,33 @@ def clean_take(take: Take, *, landmark_of: Mapping[int, str], segment_of: Mappin
     """
     if take.kind == "skeleton":
         return _smoothed(take)
-    positions = take.positions_m.copy()
-    source = np.where(present(positions), Source.MEASURED, Source.NONE).astype(np.uint8)
-    gaps = find_gaps(positions)
-    for gap in gaps:
-        filled = close_short(positions, gap, take.rate_hz)
-        if filled is not None:
-            positions[gap.start : gap.end, gap.marker] = filled
-            source[gap.start : gap.end, gap.marker] = Source.SPLINE
+    measured = take.positions_m
+    there = present(measured)
+    gaps = find_gaps(there)
+    positions, source, error = _filled(measured, gaps, take.rate_hz, segment_of)
     cut_off = choose_cut_offs(positions, take.rate_hz, segment_of)
     smoothed = smooth(positions, cut_off, take.rate_hz)
-    noise = _noise(positions, smoothed, source)
-    error = np.where(source == Source.NONE, np.nan, noise[None, :])
-    error = np.where(source == Source.SPLINE, _SHORT_GAP_ERROR * noise[None, :], error)
     events = gap_events(gaps, take.labels, source, take.rate_hz)
     return CleanedTake(take, positions, smoothed, source, error, cut_off, events)
+
+
+def _filled(
+    measured: Floats, gaps: list[Gap], rate_hz: float, segment_of: Mapping[int, str]
+) -> tuple[Floats, NDArray[np.uint8], Floats]:
+    """Positions (F, N, 3) with the gaps filled that something holds, source (F, N) and error (F, N)."""
+    positions = measured.copy()
+    source = np.where(present(measured), Source.MEASURED, Source.NONE).astype(np.uint8)
+    noise = _noise(measured, rate_hz)
+    error = np.where(source == Source.MEASURED, noise, np.nan)
+    if gaps:
+        filler = GapFiller(measured, survey(measured), rate_hz, segment_of)
+        for gap in gaps:
+            fill = filler.fill(gap, float(noise[gap.marker]))
+            if fill is not None:
+                frames = slice(gap.start, gap.end)
+                positions[frames, gap.marker], source[frames, gap.marker] = fill.samples, fill.source
+                error[frames, gap.marker] = fill.error_m
+    return positions, source, error
 
 
 def _smoothed(take: Take) -> CleanedTake:
@@ -53,12 +65,13 @@ def _smoothed(take: Take) -> CleanedTake:
     return CleanedTake(take, take.positions_m, smooth(take.positions_m, cut_off, take.rate_hz), source, error, cut_off, ())
 
 
-def _noise(positions: Floats, smoothed: Floats, source: NDArray[np.uint8]) -> Floats:
-    """Noise (N,) of each marker: root mean square distance between what was measured and its smoothed path, metres."""
-    squared = np.where(source == Source.MEASURED, ((positions - smoothed) ** 2).sum(axis=2), np.nan)
-    # The median keeps landings, where the filter rounds true movement, out of the noise; 2.366 is the median of chi² with
-    # three degrees of freedom, whose mean is 3.
-    known = np.isfinite(squared).any(axis=0)
-    noise = np.full(positions.shape[1], LEAST_ERROR_M)
-    noise[known] = np.sqrt(np.nanmedian(squared[:, known], axis=0) * 3 / 2.366)
-    return np.maximum(noise, LEAST_ERROR_M)
+def _noise(measured: Floats, rate_hz: float) -> Floats:
+    """Noise (N,) of each marker's measured samples, metres: what three neighbours leave unexplained, never below LEAST_ERROR_M.
+
+    The third difference of a smooth path is small; of white noise its variance is 20 times the noise's. The median keeps
+    landings, spikes and swaps out; 2.366 is the median of chi² with three degrees of freedom, whose mean is 3.
+    """
+    if measured.shape[0] < 4:
+        return np.full(measured.shape[1], LEAST_ERROR_M)
+    squared = (np.diff(measured, 3, axis=0) ** 2).sum(axis=2) / 20.0
+    return np.asarray(np.fmax(np.sqrt(quantile(squared, 0.5) * 3 / 2.366), LEAST_ERROR_M))

@@ -1,4 +1,4 @@
-"""Gaps in marker paths: where they are, and the short ones closed from the path itself."""
+"""Gaps in marker paths: where they are, and short ones closed from the path itself."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from ..take import CleaningEvent, Floats, Source
 from .smoothing import runs
 
-#: Up to this length the marker's own path closes a gap better than anything else. Source: catalogue 3.3 (open comparison 2021).
+#: Up to this length the marker's own path may close a gap. Source: catalogue 3.3 (open comparison 2021).
 SHORT_GAP_S = 0.1
-#: Stretch on each side of a short gap that the curve is fitted to; at least this many frames where there are any.
+#: Stretch on each side of a short gap that the curve is fitted to; at least so many frames.
 _BESIDE_S = 0.06
 _FRAMES_BESIDE = 5
-#: Order of the curve through both sides: a quintic, one degree per value, speed and acceleration at either end.
+#: Order of the curve through both sides: a quintic, one degree per place, speed and acceleration at either end.
 _ORDER = 5
 
 
@@ -27,16 +27,20 @@ class Gap:
     start: int
     end: int
 
+    @property
+    def length(self) -> int:
+        """Number of missing samples."""
+        return self.end - self.start
+
 
 def present(positions: Floats) -> NDArray[np.bool_]:
     """Which samples (F, N) of positions (F, N, 3) are there."""
     return np.asarray(np.isfinite(positions).all(axis=2))
 
 
-def find_gaps(positions: Floats) -> list[Gap]:
-    """Every stretch of missing samples, also at the beginning and the end of the take, by marker and time."""
-    missing = ~present(positions)
-    return [Gap(int(marker), *run) for marker in np.flatnonzero(missing.any(axis=0)) for run in runs(missing[:, marker])]
+def find_gaps(there: NDArray[np.bool_]) -> list[Gap]:
+    """Every stretch of samples that are not there (F, N), also at the ends of the take, by marker and time."""
+    return [Gap(int(marker), *run) for marker in np.flatnonzero(~there.all(axis=0)) for run in runs(~there[:, marker])]
 
 
 def gap_events(gaps: list[Gap], labels: tuple[str, ...], source: NDArray[np.uint8], rate_hz: float) -> tuple[CleaningEvent, ...]:
@@ -54,30 +58,40 @@ def gap_events(gaps: list[Gap], labels: tuple[str, ...], source: NDArray[np.uint
     )
 
 
-def close_short(positions: Floats, gap: Gap, rate_hz: float) -> Floats | None:
-    """Samples (gap, 3) of a short gap from a quintic fitted to both sides and led to the ends, or None.
+def is_short(length: int, rate_hz: float) -> bool:
+    """Whether a gap of so many samples may be closed by its own path; one that begins and ends on 0.1 s still may."""
+    return length <= round(SHORT_GAP_S * rate_hz) + 1
 
-    None when the gap is longer than SHORT_GAP_S, touches an end of the take, or has fewer than five frames in a row beside it.
-    """
-    length = gap.end - gap.start
-    if length > round(SHORT_GAP_S * rate_hz) + 1 or gap.start == 0 or gap.end == positions.shape[0]:
-        return None
+
+def frames_beside(length: int, rate_hz: float) -> NDArray[np.int64]:
+    """Frames on both sides, counted from the first missing sample, that a short gap of so many samples is closed from."""
     reach = max(_FRAMES_BESIDE, round(_BESIDE_S * rate_hz))
-    path = positions[:, gap.marker]
-    there = np.isfinite(path[:, 0])
-    before = np.arange(gap.start - _in_a_row(there[: gap.start][::-1][:reach]), gap.start)
-    after = np.arange(gap.end, gap.end + _in_a_row(there[gap.end :][:reach]))
-    if min(before.size, after.size) < _FRAMES_BESIDE:
-        return None
-    frames = np.concatenate([before, after])
-    middle, half = 0.5 * (before[0] + after[-1]), 0.5 * (after[-1] - before[0])
+    return np.concatenate([np.arange(-reach, 0), np.arange(length, length + reach)])
+
+
+def closing_weights(frames: NDArray[np.int64], length: int) -> Floats:
+    """Weights (length, K) that make the missing samples 0 … length − 1 of a path from its samples in ``frames`` (K,)."""
+    middle, half = 0.5 * (frames[0] + frames[-1]), 0.5 * (frames[-1] - frames[0])
     powers = np.arange(_ORDER + 1)
-    known = path[frames]
-    fitted, *_ = np.linalg.lstsq(((frames - middle) / half)[:, None] ** powers, known, rcond=None)
-    inside = np.arange(gap.start, gap.end)
-    return np.asarray(((inside - middle) / half)[:, None] ** powers @ fitted)
+    known = ((frames - middle) / half)[:, None] ** powers
+    inside = ((np.arange(length) - middle) / half)[:, None] ** powers
+    return np.asarray(inside @ np.linalg.pinv(known))
 
 
-def _in_a_row(there: NDArray[np.bool_]) -> int:
-    """How many samples (K,) from the first on are there without a break."""
-    return int(there.size if there.all() else np.argmin(there))
+def close_short(path: Floats, gap: Gap, rate_hz: float) -> Floats | None:
+    """Samples (n, 3) of a short gap in a path (F, 3) from a quintic fitted to both sides, or None.
+
+    None when the gap is not short, touches an end of the take, or has fewer than five samples in a row beside it.
+    """
+    if not is_short(gap.length, rate_hz):
+        return None
+    frames = frames_beside(gap.length, rate_hz) + gap.start
+    frames = frames[(frames >= 0) & (frames < path.shape[0])]
+    there = np.isfinite(path[frames, 0])
+    before, after = frames < gap.start, frames >= gap.end
+    # Another gap close by ends the stretch.
+    near = np.where(before, np.cumprod((there | ~before)[::-1])[::-1], np.cumprod(there | ~after)).astype(bool)
+    if min((near & before).sum(), (near & after).sum()) < _FRAMES_BESIDE:
+        return None
+    frames = frames[near]
+    return np.asarray(closing_weights(frames - gap.start, gap.length) @ path[frames])

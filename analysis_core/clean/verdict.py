@@ -25,7 +25,7 @@ def judge_capture(cleaned: CleanedTake, *, landmark_of: Mapping[int, str]) -> Qu
     take = cleaned.take
     missing = ~present(take.positions_m)
     used = sorted(landmark_of) if landmark_of else list(range(len(take.labels)))
-    open_gaps = [gap for gap in find_gaps(cleaned.positions_m) if gap.marker in set(used)]
+    open_gaps = [gap for gap in find_gaps(present(cleaned.positions_m)) if gap.marker in set(used)]
     open_gaps.sort(key=lambda gap: gap.start - gap.end)
     share = float(missing[:, used].mean()) if used and take.frames else 1.0
     longest_open_s = (open_gaps[0].end - open_gaps[0].start) / take.rate_hz if open_gaps else 0.0
@@ -57,7 +57,7 @@ def _open_gap_sentence(cleaned: CleanedTake, marker: int, start: int, end: int, 
 def _markers(cleaned: CleanedTake, missing: NDArray[np.bool_], landmark_of: Mapping[int, str]) -> tuple[MarkerQuality, ...]:
     rate_hz = cleaned.take.rate_hz
     longest = dict.fromkeys(range(len(cleaned.take.labels)), 0)
-    for gap in find_gaps(cleaned.take.positions_m):
+    for gap in find_gaps(~missing):
         longest[gap.marker] = max(longest[gap.marker], gap.end - gap.start)
     share = {kind: (cleaned.source == kind).mean(axis=0) for kind in (Source.SPLINE, Source.RIGID, Source.PATTERN)}
     return tuple(

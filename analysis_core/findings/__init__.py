@@ -1,1 +1,9 @@
 """The catalogue as data and one small function per measure; severity; what came first."""
+
+from __future__ import annotations
+
+from .catalogue import Profile, load_profile, profile_names
+from .causes import order
+from .find import find
+
+__all__ = ["Profile", "find", "load_profile", "order", "profile_names"]

@@ -48,6 +48,9 @@ class Finding:
     may_have_led_to: tuple[str, ...] = ()
     decision: Literal["open", "kept", "set aside"] = "open"
     note: str = ""
+    #: Which of the fault's measures the value is, and what the number is in words.
+    measure: str = ""
+    says: str = ""
 
 
 @dataclass(frozen=True)

@@ -41,6 +41,8 @@ SETTLING_M_S = 0.05
 FOOT_WINDOW_S = 0.05
 #: Acceleration of the centre of mass below this counts as free fall when the level of the ground is sought, m/s².
 FALLING_M_S2 = -0.6 * GRAVITY
+#: While the body falls freely, a foot whose ball is this far off the ground, m, only trails its toes: it carries nothing.
+TRAILING_M = 0.02
 #: Longest gap in a foot point that is bridged for contacts, s (catalogue 3.3: short gaps).
 LONGEST_GAP_S = 0.1
 
@@ -179,7 +181,11 @@ def find_feet(movement: Movement) -> Feet:
     low = np.where((low < 0) & np.isfinite(ball), np.minimum(ball, 0.0), low)
     # A foot that leaves a step downwards is off it as well.
     tipping = low < -TIPPING_M[movement.kind]
-    swinging = tipping | np.any([(low > height) & (horizontal > speed) for height, speed in SWINGING[movement.kind]], axis=0)
+    near_ball = np.where(np.isfinite(above[:, :, 1:3]), above[:, :, 1:3], np.inf).min(axis=2)
+    # The feet of a solved skeleton are too rough for this.
+    trailing = falling[:, None] & (near_ball > TRAILING_M) & np.isfinite(near_ball) & (movement.kind == "markers")
+    gliding = np.any([(low > height) & (horizontal > speed) for height, speed in SWINGING[movement.kind]], axis=0)
+    swinging = tipping | trailing | gliding
     seen_by_height = [
         _refined(_against_ground(low[:, foot], swinging[:, foot], vertical[:, foot], rate), low[:, foot], rate)
         for foot in range(2)

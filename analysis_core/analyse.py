@@ -1,0 +1,128 @@
+"""The way of the data from a file to a review: read, clean, solve, understand, find, order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from .body.landmarks import Landmark, load_landmarks, recognise
+from .body.movement import Movement
+from .body.solve import solve
+from .clean import clean_take, judge_capture
+from .clean.quality import Quality
+from .findings import find, load_profile, order
+from .phrase import Counts, Scale, scale_from_free_fall, understand_phrase
+from .phrase.phase import Phrase
+from .read import read_take
+from .review import Review, TakeSummary
+from .settings import Settings
+from .take import CleanedTake, Inference, Take
+
+#: A skeleton without a unit is scaled by free fall only when that says more than body size does: beyond this share.
+_LEAST_SCALE_CHANGE = 0.03
+
+
+@dataclass(frozen=True)
+class Captured:
+    """A take as read and cleaned, with what its labels name (empty for a skeleton)."""
+
+    take: Take
+    cleaned: CleanedTake
+    landmark_of: Mapping[int, str]
+    segment_of: Mapping[int, str]
+
+
+def clean(take: Take, table: Mapping[str, Landmark]) -> Captured:
+    """Name and clean the markers of a take; a skeleton is only cleaned."""
+    if take.kind == "skeleton":
+        return Captured(take, clean_take(take, landmark_of={}, segment_of={}), {}, {})
+    recognition = recognise(take.labels, table)
+    cleaned = clean_take(take, landmark_of=recognition.landmark_of, segment_of=recognition.segment_of)
+    return Captured(take, cleaned, recognition.landmark_of, recognition.segment_of)
+
+
+def capture(path: Path, settings: Settings, table: Mapping[str, Landmark]) -> Captured:
+    """Read and clean one take. Raises TakeError when the file cannot be read."""
+    return clean(read_take(path, settings), table)
+
+
+def check(path: Path, settings: Settings) -> tuple[Take, Quality]:
+    """The capture verdict of one take, for use between two tries."""
+    captured = capture(path, settings, load_landmarks(settings.landmarks))
+    return captured.take, judge_capture(captured.cleaned, landmark_of=captured.landmark_of)
+
+
+def _scaled(captured: Captured, scale: Scale) -> Captured:
+    """The same skeleton take with all lengths multiplied."""
+    take, cleaned = captured.take, captured.cleaned
+    if take.skeleton is None:
+        return captured
+    factor = scale.factor
+    inference = Inference("scale", f"× {factor:.3f}", f"{scale.why}; a BVH file has no unit")
+    larger = replace(
+        take,
+        positions_m=take.positions_m * factor,
+        skeleton=replace(take.skeleton, rest_positions_m=take.skeleton.rest_positions_m * factor),
+        inferred=(*take.inferred, inference),
+    )
+    changed = replace(cleaned, take=larger, positions_m=cleaned.positions_m * factor, smooth_m=cleaned.smooth_m * factor)
+    return replace(captured, take=larger, cleaned=changed)
+
+
+def _counts(settings: Settings) -> Counts | None:
+    return None if settings.tempo_bpm is None else Counts(settings.tempo_bpm, settings.offset_s)
+
+
+def _moved(
+    captured: Captured, static: CleanedTake | None, table: Mapping[str, Landmark], settings: Settings
+) -> tuple[Captured, Movement, Phrase]:
+    """Movement and phrase; a skeleton whose file has no unit gets the scale that its own flights show."""
+    movement = solve(captured.cleaned, static, table=table)
+    phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
+    if captured.take.kind == "skeleton" and settings.unit is None:
+        scale = scale_from_free_fall(movement)
+        if scale is not None and abs(scale.factor - 1) > _LEAST_SCALE_CHANGE:
+            captured = _scaled(captured, scale)
+            movement = solve(captured.cleaned, static, table=table)
+            phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
+    return captured, movement, phrase
+
+
+def analyse(path: Path, settings: Settings = Settings()) -> Review:  # noqa: B008 - frozen, so one default serves all calls
+    """Review one take: everything that is known of it.
+
+    Raises TakeError, LandmarkError or OptionError with a sentence that says what to do.
+    """
+    return analyse_take(read_take(path, settings), settings)
+
+
+def analyse_take(take: Take, settings: Settings = Settings()) -> Review:  # noqa: B008 - frozen, as above
+    """Review a take that is in memory already. Raises as ``analyse``."""
+    profile = load_profile(settings.level)
+    table = load_landmarks(settings.landmarks)
+    captured = clean(take, table)
+    static = None if settings.static is None else capture(settings.static, settings, table).cleaned
+    captured, movement, phrase = _moved(captured, static, table, settings)
+    findings, unsure = find(movement, phrase, profile, counts=_counts(settings))
+    findings, chains = order(findings, phrase, movement)
+    take = captured.take
+    return Review(
+        take=TakeSummary(
+            file=take.file.name,
+            sha256=take.sha256,
+            kind=take.kind,
+            rate_hz=take.rate_hz,
+            frames=take.frames,
+            duration_s=take.duration_s,
+            inferred=take.inferred,
+            warnings=(*take.warnings, *movement.warnings),
+        ),
+        profile=profile.name,
+        quality=judge_capture(captured.cleaned, landmark_of=captured.landmark_of),
+        movement=movement,
+        phrase=phrase,
+        findings=findings,
+        unsure=unsure,
+        chains=chains,
+    )

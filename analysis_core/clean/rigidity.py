@@ -1,0 +1,101 @@
+"""Which markers keep their distance to which: the companions that a marker can be checked against and rebuilt from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..body.rigid import fit_rigid
+from ..take import Floats
+
+#: Distances are surveyed on this many frames, spread over the take.
+_SURVEYED_FRAMES = 240
+#: A pair that shares fewer surveyed frames than this is not judged.
+_LEAST_SHARED = 12
+#: Three markers span a plane when their second principal spread is at least this, metres; otherwise their turn is not known.
+_LEAST_WIDTH_M = 0.012
+
+
+@dataclass(frozen=True)
+class Survey:
+    """Distances between markers over the take. usual_m (N, N): median; spread_m (N, N): within which 80 % of the frames stay
+    of it, infinite where too few frames are shared and on the diagonal."""
+
+    usual_m: Floats
+    spread_m: Floats
+
+    def steadiest(self, marker: int, among: Iterable[int]) -> list[int]:
+        """Markers by how steadily they keep their distance to ``marker``; those never seen with it are left out."""
+        others = [other for other in among if np.isfinite(self.spread_m[marker, other])]
+        return sorted(others, key=lambda other: float(self.spread_m[marker, other]))
+
+
+def survey(positions: Floats) -> Survey:
+    """Distances between all markers of positions (F, N, 3), from frames spread evenly over the take; NaN is left out."""
+    frames = np.unique(np.linspace(0, positions.shape[0] - 1, _SURVEYED_FRAMES).astype(np.int64))
+    some, count = positions[frames], positions.shape[1]
+    first, second = np.triu_indices(count, 1)
+    apart = np.linalg.norm(some[:, first] - some[:, second], axis=2)
+    middle = quantile(apart, 0.5)
+    spread = quantile(np.abs(apart - middle), 0.8)
+    seen = np.isfinite(apart).sum(axis=0) >= min(_LEAST_SHARED, frames.size)
+    usual_m, spread_m = np.full((count, count), np.nan), np.full((count, count), np.inf)
+    usual_m[first, second] = usual_m[second, first] = np.where(seen, middle, np.nan)
+    spread_m[first, second] = spread_m[second, first] = np.where(seen, spread, np.inf)
+    return Survey(usual_m, spread_m)
+
+
+def quantile(values: Floats, share: float) -> Floats:
+    """Quantile over axis 0, NaN left out (they sort to the end); NaN for a column without values."""
+    ordered = np.sort(values, axis=0)
+    count = np.isfinite(ordered).sum(axis=0)
+    rank = np.maximum(np.round(share * (count - 1)).astype(np.int64), 0)
+    return np.asarray(np.take_along_axis(ordered, rank[None], axis=0)[0])
+
+
+@dataclass(frozen=True)
+class Carrier:
+    """A frame that moves with a group of markers. rotation (F, 3, 3), origin (F, 3), NaN where fewer than three are there."""
+
+    rotation: Floats
+    origin: Floats
+
+    def local(self, points: Floats) -> Floats:
+        """Points (F, 3) or (F, M, 3) of the laboratory as seen from the frame."""
+        if points.ndim == 2:
+            return self.local(points[:, None])[:, 0]
+        return np.asarray((points - self.origin[:, None]) @ self.rotation)
+
+    def world_part(self, local: Floats, part: slice) -> Floats:
+        """Points (n, 3) as seen from the frame, in the laboratory, for a part of the frames."""
+        return np.asarray((self.rotation[part] @ local[:, :, None])[:, :, 0] + self.origin[part])
+
+
+def shape_of(points: Floats) -> Floats | None:
+    """Mean shape (M, 3) of a group of markers (K, M, 3) about its own centre, or None without a frame in which all are there."""
+    whole = points[np.isfinite(points).all(axis=(1, 2))]
+    if not whole.shape[0]:
+        return None
+    first = whole[whole.shape[0] // 2]
+    rotation, translation, _ = fit_rigid(first, whole)
+    mean = np.einsum("fji,fmj->fmi", rotation, whole - translation[:, None]).mean(axis=0)
+    return np.asarray(mean - mean.mean(axis=0))
+
+
+def is_wide(shape: Floats) -> bool:
+    """Whether points (M, 3) about their centre fix a rotation: three at least, and not on one line."""
+    spread = np.linalg.svd(shape, compute_uv=False) / np.sqrt(shape.shape[0])
+    return shape.shape[0] >= 3 and bool(spread[1] >= _LEAST_WIDTH_M)
+
+
+def carry(group: Floats, shape: Floats) -> Carrier:
+    """The frame that carries ``shape`` (M, 3) onto a group of markers (F, M, 3)."""
+    rotation, origin, _ = fit_rigid(shape, group)
+    return Carrier(rotation, origin)
+
+
+def same_segment(marker: int, segment_of: Mapping[int, str]) -> list[int]:
+    """Other markers of the same body part."""
+    return [other for other, part in segment_of.items() if part == segment_of.get(marker) and other != marker]

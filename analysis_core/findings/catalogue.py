@@ -1,0 +1,187 @@
+"""The catalogue of faults and the profiles of bands, read from TOML."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from ..errors import OptionError
+from ..take import Kind
+
+_HERE = Path(__file__).parent
+PROFILES = _HERE / "profiles"
+_INFINITY = float("inf")
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What one measure is judged by, in ``unit``: nothing is said inside ``ok``; a fault lies outside ``fault``.
+
+    Open sides are infinite. says: what the number is. sd: its 1-SD error within one take (sd_skeleton for a solved
+    skeleton). from_standing: the number is a change from standing. view: where to stand, if not where the fault's own view is.
+    """
+
+    unit: str
+    says: str
+    ok: tuple[float, float]
+    fault: tuple[float, float]
+    sd: float
+    sd_skeleton: float
+    from_standing: bool
+    view: str | None
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One fault of the catalogue. confidence: by kind of recording, "none" where that kind cannot show it."""
+
+    fault: str
+    title: str
+    cue: str
+    cue_young: str
+    caution: str | None
+    band_source: str
+    view: str
+    parts: tuple[str, ...]
+    exercises: tuple[str, ...]
+    confidence: Mapping[Kind, str]
+    measures: Mapping[str, Limits]
+
+
+@dataclass(frozen=True)
+class Profile:
+    """Whose bands are used: the catalogue with a level's or a teacher's changes.
+
+    entries: by fault. off: faults that are not asked for. young: cues in words for children.
+    """
+
+    name: str
+    title: str
+    young: bool
+    off: frozenset[str]
+    entries: Mapping[str, Entry]
+
+    def cue(self, fault: str) -> str:
+        """What to say to this dancer."""
+        entry = self.entries[fault]
+        return entry.cue_young if self.young else entry.cue
+
+
+def _limits(data: Mapping[str, Any]) -> Limits:
+    return Limits(
+        unit=data["unit"],
+        says=data["says"],
+        ok=(float(data["ok"][0]), float(data["ok"][1])),
+        fault=(float(data["fault"][0]), float(data["fault"][1])),
+        sd=float(data["sd"]),
+        sd_skeleton=float(data.get("sd_skeleton", 1.5 * float(data["sd"]))),
+        from_standing=bool(data.get("standing", False)),
+        view=data.get("view"),
+    )
+
+
+@cache
+def catalogue() -> Mapping[str, Entry]:
+    """All faults by name, with the bands of the catalogue itself."""
+    data = tomllib.loads((_HERE / "catalogue.toml").read_text(encoding="utf-8"))
+    return {
+        fault: Entry(
+            fault=fault,
+            title=entry["title"],
+            cue=entry["cue"],
+            cue_young=entry["cue_young"],
+            caution=entry.get("caution"),
+            band_source=entry["band_source"],
+            view=entry["view"],
+            parts=tuple(entry["parts"]),
+            exercises=tuple(entry["exercises"]),
+            confidence=entry["confidence"],
+            measures={name: _limits(measure) for name, measure in entry["measures"].items()},
+        )
+        for fault, entry in data.items()
+    }
+
+
+def _wider(limit: float, unit: str, tolerance: float) -> float:
+    """A limit for a dancer of whom less is asked. A share is counted from the whole; the lead of the head shrinks."""
+    if unit == "ratio" and limit < 1:
+        return 1 - (1 - limit) * tolerance
+    return limit * tolerance
+
+
+def _wide(limits: Limits, tolerance: float) -> Limits:
+    if limits.unit == "s" and limits.ok[0] > 0:
+        return replace(limits, ok=(limits.ok[0] / tolerance, limits.ok[1]))
+    low, high = (tuple(_wider(limit, limits.unit, tolerance) for limit in band) for band in (limits.ok, limits.fault))
+    return replace(limits, ok=(low[0], low[1]), fault=(high[0], high[1]))
+
+
+def _changed(limits: Limits, change: Mapping[str, Any], where: str) -> Limits:
+    bands = {}
+    for name in ("ok", "fault"):
+        band = change.get(name, list(getattr(limits, name)))
+        good = isinstance(band, list) and len(band) == 2 and all(isinstance(v, int | float) for v in band) and band[0] < band[1]
+        if not good:
+            raise OptionError(f"{where}: {name} must be two numbers, the smaller first (inf and -inf leave a side open).")
+        bands[name] = (float(band[0]), float(band[1]))
+    if not (bands["fault"][0] <= bands["ok"][0] and bands["ok"][1] <= bands["fault"][1]):
+        raise OptionError(f"{where}: the band ok must lie inside the band fault.")
+    return replace(limits, ok=bands["ok"], fault=bands["fault"])
+
+
+def _profile(path: Path) -> Profile:
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise OptionError(
+            f"{path}: the profile cannot be read ({error}). Start from a copy of one of {PROFILES.name}/*.toml."
+        ) from error
+    entries = dict(catalogue())
+    tolerance = data.get("tolerance", 1.0)
+    if not isinstance(tolerance, int | float) or not 0.2 <= tolerance <= 5:
+        raise OptionError(f"{path}: tolerance must be a number between 0.2 and 5.")
+    unknown = {*data.get("off", ()), *data.get("bands", {})} - set(entries)
+    if unknown:
+        raise OptionError(
+            f"{path}: there is no fault {', '.join(sorted(unknown))}. The faults are: {', '.join(sorted(entries))}."
+        )
+    for fault, entry in entries.items():
+        changes = data.get("bands", {}).get(fault, {})
+        strange = set(changes) - set(entry.measures)
+        if strange:
+            raise OptionError(f"{path}: {fault} has no measure {', '.join(sorted(strange))}, only {', '.join(entry.measures)}.")
+        measures = {
+            name: _changed(_wide(limits, float(tolerance)), changes.get(name, {}), f"{path}: {fault}, {name}")
+            for name, limits in entry.measures.items()
+        }
+        source = "the studio's own band" if changes else entry.band_source
+        entries[fault] = replace(entry, measures=measures, band_source=source)
+    return Profile(
+        name=str(data.get("name", path.stem)),
+        title=str(data.get("title", data.get("name", path.stem))),
+        young=bool(data.get("young", False)),
+        off=frozenset(data.get("off", ())),
+        entries=entries,
+    )
+
+
+def profile_names() -> tuple[str, ...]:
+    """Names of the profiles that come with the product."""
+    return tuple(sorted(path.stem.replace("_", " ") for path in PROFILES.glob("*.toml")))
+
+
+def load_profile(level: str) -> Profile:
+    """The profile of a level, by name, or a teacher's own by the path of its TOML file.
+
+    Raises OptionError naming the levels there are, or what is wrong with the file.
+    """
+    if level.endswith(".toml"):
+        return _profile(Path(level))
+    path = PROFILES / f"{level.strip().lower().replace(' ', '_').replace('-', '_')}.toml"
+    if not path.is_file():
+        raise OptionError(f"There is no level {level!r}. Give one of {', '.join(profile_names())}, or the path of a .toml file.")
+    return _profile(path)

@@ -1,0 +1,222 @@
+"""A movement and its phrase, prepared for measuring: curves in degrees and millimetres, windows of the steps."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
+from ..body.solve import FROM_STANDING
+from ..phrase.counts import Counts
+from ..phrase.phase import Phase, Phrase
+from ..take import Floats
+from .observation import NotTold, Observation
+
+OTHER = {"left": "right", "right": "left"}
+#: A number at a moment is the mean over this time, so that one sample decides nothing.
+STEADY_S = 0.05
+#: A heel that is this high is up on relevé; below it the turn or balance is danced on the flat foot.
+RISEN_MM = 25.0
+#: A heel below this is down: about the slack of skin and shoe. Source: catalogue, heel-lifts-early.
+FLAT_MM = 10.0
+
+
+def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First frame and last frame + 1 of every stretch in which a mask (F,) holds."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+@dataclass(frozen=True)
+class Turn:
+    """Frames of one turn on one foot. rise: standing foot fully up, or alone on the flat; sink: before it comes down."""
+
+    phase: Phase
+    support: str
+    working: str
+    alone: int
+    rise: int
+    sink: int
+    close: int
+
+
+class Evidence:
+    """What the measures look at. Curves have one number per frame, NaN where it is not known."""
+
+    def __init__(self, movement: Movement, phrase: Phrase, counts: Counts | None = None) -> None:
+        self.movement, self.phrase, self.counts = movement, phrase, counts
+        self.rate_hz, self.frames = movement.rate_hz, movement.frames
+        self._steady = max(1, 2 * round(STEADY_S * self.rate_hz / 2) + 1)
+
+    def frame(self, time_s: float) -> int:
+        """Frame nearest to a time, inside the take."""
+        return int(np.clip(round(time_s * self.rate_hz), 0, self.frames - 1))
+
+    def samples(self, seconds: float) -> int:
+        """Number of frames in a time, at least one."""
+        return max(1, round(seconds * self.rate_hz))
+
+    def at(self, phase: Phase, name: str) -> int | None:
+        """Frame of a moment that a phase may have."""
+        time_s = phase.properties.get(name)
+        return self.frame(time_s) if isinstance(time_s, float) else None
+
+    def degrees(self, name: str, side: str | None = None) -> Floats:
+        """An angle of the movement, degrees."""
+        return np.asarray(np.degrees(self.movement.angle(name + (SUFFIXES[side] if side else ""))))
+
+    def change(self, name: str, side: str | None = None) -> Floats:
+        """An angle minus its value in standing (0 where that is not known), degrees."""
+        key = name + (SUFFIXES[side] if side else "")
+        standing = self.movement.standing.angles_rad.get(key, 0.0)
+        if key in FROM_STANDING or not np.isfinite(standing):
+            standing = 0.0
+        return np.asarray(np.degrees(self.movement.angle(key) - standing))
+
+    def heel_mm(self, side: str) -> Floats:
+        """Heel above its own height with the foot flat, mm."""
+        return 1000 * self.movement.heel_height_m(side)
+
+    def foot_point(self, side: str, name: str) -> Floats:
+        """A point of FOOT_POINTS (F, 3), metres."""
+        return self.movement.foot_points_m[:, SIDES.index(side), FOOT_POINTS.index(name)]
+
+    def ball(self, side: str) -> Floats:
+        """Middle of the ball of a foot (F, 3), metres."""
+        return 0.5 * (self.foot_point(side, "ball_medial") + self.foot_point(side, "ball_lateral"))
+
+    def joint(self, name: str, side: str | None = None) -> Floats:
+        """A joint centre (F, 3), metres."""
+        return self.movement.joint(name + (SUFFIXES[side] if side else ""))
+
+    def foot_heading_deg(self, side: str) -> Floats:
+        """Direction of the line heel to ball on the floor, laboratory, unwrapped, degrees; NaN where it is not known."""
+        line = self.ball(side) - self.foot_point(side, "heel")
+        heading = np.arctan2(line[:, 1], line[:, 0])
+        known = np.isfinite(heading)
+        heading[known] = np.unwrap(heading[known])
+        return np.asarray(np.degrees(heading))
+
+    def steady(self, curve: Floats) -> Floats:
+        """Moving mean (F,) over STEADY_S; NaN beside samples that are not known, the ends repeated."""
+        half = self._steady // 2
+        if half == 0 or curve.size == 0:
+            return curve
+        padded = np.concatenate([np.full(half, curve[0]), curve, np.full(half, curve[-1])])
+        return np.convolve(padded, np.full(self._steady, 1 / self._steady), mode="valid")
+
+    def before(self, curve: Floats, start: int, end: int) -> float:
+        """Median of a curve between two frames; NaN when nothing is known there."""
+        part = curve[max(start, 0) : max(end, start + 1)]
+        part = part[np.isfinite(part)]
+        return float(np.median(part)) if part.size else float("nan")
+
+    @cached_property
+    def turns(self) -> tuple[Turn, ...]:
+        """Turns on one foot; steps that turn from foot to foot are left out."""
+        found = []
+        for phase in self.phrase.of_kind("turn"):
+            support, alone = phase.properties.get("support"), self.at(phase, "single_support_s")
+            if support not in SIDES or alone is None or not isinstance(support, str):
+                continue
+            supports = str(phase.properties.get("supports") or support)
+            if "-" in supports:
+                continue
+            close = self.at(phase, "close_s")
+            close = min(phase.end if close is None else close, self.frames - 1)
+            if close - alone < self.samples(0.2):
+                continue
+            found.append(Turn(phase, support, OTHER[support], alone, *self._risen(support, alone, close), close))
+        return tuple(found)
+
+    def _risen(self, support: str, alone: int, close: int) -> tuple[int, int]:
+        """From the standing foot fully up to the start of its way down; a tenth off each end on the flat foot."""
+        heel = self.heel_mm(support)[alone : close + 1]
+        plateau = np.nanquantile(heel, 0.9) if np.isfinite(heel).any() else 0.0
+        if plateau > RISEN_MM:
+            up = np.flatnonzero(np.nan_to_num(heel) > 0.85 * plateau)
+            return alone + int(up[0]), alone + int(up[-1])
+        rest = (close - alone) // 10
+        return alone + rest, close - rest
+
+    def supports(self, phase: Phase) -> tuple[str, ...]:
+        """The feet that a phase stands on."""
+        support = phase.properties.get("support") or phase.side
+        return SIDES if support == "both" else (str(support),) if support in SIDES else ()
+
+    def stands(self, phase: Phase) -> bool:
+        """Whether a plié begins and ends on the flat feet that it stands on: otherwise it is part of a step or a closing."""
+        sides = self.supports(phase)
+
+        def on(side: str) -> bool:
+            return any(
+                contact.foot == side
+                and contact.part == "foot"
+                and contact.start_s <= phase.start_s + 0.02
+                and contact.end_s >= phase.end_s - 0.02
+                for contact in self.phrase.contacts
+            )
+
+        def flat(side: str) -> bool:
+            ends = self.heel_mm(side)[[phase.start, phase.end]]
+            return bool((ends < FLAT_MM).all())
+
+        return bool(sides) and all(on(side) and flat(side) for side in sides)
+
+    def extreme(
+        self,
+        fault: str,
+        measure: str,
+        phase: Phase,
+        curve: Floats,
+        window: tuple[int, int],
+        toward: int,
+        *,
+        joints: tuple[str, ...],
+        side: str | None = None,
+        lever_m: float = 0.4,
+        extra_sd: float = 0.0,
+        least_known: float = 0.5,
+    ) -> Observation | NotTold:
+        """The steady extreme of a curve (F,) in a window of frames: toward +1 the highest, -1 the lowest, 0 the furthest from 0.
+
+        Not told when less than ``least_known`` of the window is known.
+        """
+        start, end = max(window[0], 0), min(window[1], self.frames - 1)
+        known = np.isfinite(curve[start : end + 1])
+        if end < start or known.mean() < least_known:
+            return NotTold(fault, phase, f"{_in_words(joints)} could not be seen for long enough")
+        steady = self.steady(curve)
+        part = steady[start : end + 1]
+        if not np.isfinite(part).any():
+            part, steady = curve[start : end + 1], curve
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", RuntimeWarning)
+            peak = start + int(np.nanargmax(part if toward > 0 else -part if toward < 0 else np.abs(part)))
+        return Observation(
+            fault,
+            measure,
+            phase,
+            side,
+            float(steady[peak]),
+            start,
+            peak,
+            end,
+            joints,
+            curve,
+            lever_m,
+            extra_sd=extra_sd,
+        )
+
+
+def _in_words(joints: tuple[str, ...]) -> str:
+    """Joints for a sentence: "left heel and right knee"."""
+    words = []
+    for joint in joints[:2]:
+        name, _, side = joint.partition(".")
+        words.append(f"{'left ' if side == 'L' else 'right ' if side == 'R' else ''}{name.replace('_', ' ')}")
+    return "the " + " and ".join(words) if words else "the body"

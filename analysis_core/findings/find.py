@@ -1,0 +1,69 @@
+"""All measures of the catalogue over one take, judged."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from ..body.movement import Movement
+from ..phrase.counts import Counts
+from ..phrase.phase import Phrase
+from . import measure_jumps as jumps
+from . import measure_legs as legs
+from . import measure_posture as posture
+from . import measure_time_and_balance as holds
+from . import measure_turns as turns
+from .catalogue import Profile
+from .evidence import Evidence
+from .finding import Finding, Unsure
+from .judging import both_sides, judge_all, told_once
+from .observation import NotTold, Observation
+
+Measure = Callable[[Evidence], Iterator[Observation | NotTold]]
+
+#: One function per fault; its name is the fault's.
+MEASURES: dict[str, Measure] = {
+    function.__name__.replace("_", "-"): function
+    for function in (
+        turns.heel_lifts_early, turns.foot_slips_parallel, turns.turnout_lost_supporting, turns.turnout_lost_working,
+        turns.turnout_lost_finish, turns.axis_tilts, turns.turn_travels, turns.turn_hops, turns.late_spot, turns.arms_drop,
+        turns.turn_angle_off, turns.low_retire, turns.low_releve, turns.shoulders_lead,
+        posture.trunk_leans, posture.side_bends, posture.ribs_flare, posture.back_arches, posture.pelvis_tucks,
+        posture.shoulders_lift, posture.head_lifts, posture.hip_hikes,
+        legs.knee_hyperextends, legs.knee_inside_toes, legs.foot_forces_turnout, legs.foot_sickles, legs.foot_wings,
+        legs.knee_bends_working, legs.knee_bends_supporting, legs.uneven_height, legs.uneven_plie, legs.heels_lift_in_plie,
+        legs.shallow_plie,
+        jumps.heavy_landing, jumps.stiff_landing, jumps.uneven_landing, jumps.heels_miss_floor, jumps.rushed_take_off,
+        jumps.low_jump, jumps.feet_not_pointed, jumps.turnout_lost_in_air, jumps.landing_off_axis,
+        holds.off_the_count, holds.balance_sways, holds.balance_hops, holds.balance_heel_sinks,
+    )
+}  # fmt: skip
+
+
+def observe(evidence: Evidence, profile: Profile) -> Iterator[Observation | NotTold]:
+    """Every measure that the profile asks for, in every phase where it applies."""
+    for fault, measure in MEASURES.items():
+        if fault not in profile.off:
+            yield from measure(evidence)
+
+
+def find(
+    movement: Movement, phrase: Phrase, profile: Profile, *, counts: Counts | None = None
+) -> tuple[tuple[Finding, ...], tuple[Unsure, ...]]:
+    """Findings in the order of their onset, numbered, and what cannot be told.
+
+    Samples that are not known make a measure "cannot be told", never a finding. counts: for the timing of the steps.
+    """
+    evidence = Evidence(movement, phrase, counts)
+    with warnings.catch_warnings():
+        # Statistics over stretches in which nothing is known give NaN, which is told as such.
+        warnings.simplefilter("ignore", RuntimeWarning)
+        found, unsure = judge_all(observe(evidence, profile), profile, evidence)
+    found = told_once(both_sides(found), phrase)
+    found.sort(key=lambda finding: (finding.onset_s, finding.fault, finding.phase))
+    said = {(finding.fault, finding.phase) for finding in found}
+    return (
+        tuple(replace(finding, id=f"f{number}") for number, finding in enumerate(found, start=1)),
+        tuple(item for item in unsure if (item.fault, item.phase) not in said),
+    )

@@ -1,0 +1,309 @@
+"""From observations to findings: the band, the error, the claim gate, severity, confidence; and what cannot be told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import cast
+
+import numpy as np
+
+from ..body.movement import JOINTS, Movement
+from ..phrase.phase import Phrase
+from ..take import Floats, Side, Source
+from .catalogue import Entry, Limits, Profile
+from .evidence import Evidence, runs
+from .finding import Confidence, Finding, Grade, Unsure
+from .observation import NotTold, Observation
+from .views import view_of
+
+#: 1.96 standard deviations: every ± is the 95 % interval.
+PLUS_MINUS = 1.96
+#: A watch has to lie one, a fault two standard deviations outside the band. Source: catalogue 0.2.
+WATCH_SD, FAULT_SD = 1.0, 2.0
+#: A value outside the band lasts at least so long before it counts as the onset. Source: catalogue, section 7.
+LASTING_S = 0.06
+#: Without a static take a change from standing is less certain by this factor. Proposed default.
+WITHOUT_STATIC = 1.5
+#: Errors of joints are counted on top of the catalogue's only beyond this, metres: so much is in the catalogue's numbers.
+ORDINARY_ERROR_M = 0.015
+#: Below this trust of the decisive joints a finding drops a class. Proposed default.
+LEAST_TRUST = 0.35
+
+_CLASSES: tuple[Confidence, ...] = ("low", "medium", "high")
+
+
+@dataclass(frozen=True)
+class Judged:
+    """An observation with its verdict; severity None means inside the band."""
+
+    told: Observation
+    limits: Limits
+    sd: float
+    excess: float
+    severity: float
+    grade: Grade | None
+    confidence: Confidence | None
+
+
+def _joint_columns(joints: tuple[str, ...]) -> list[int]:
+    return [JOINTS.index(name) for name in joints]
+
+
+def _extra_error(told: Observation, unit: str, movement: Movement) -> float:
+    """1-SD error, in the measure's unit, that the decisive joints bring beyond the ordinary."""
+    if not told.joints:
+        return told.extra_sd
+    error = movement.joint_error_m[told.peak, _joint_columns(told.joints)]
+    error = error[np.isfinite(error)]
+    beyond = float(np.sqrt(max(np.max(error, initial=0.0) ** 2 - ORDINARY_ERROR_M**2, 0.0)))
+    in_unit = {"mm": 1000 * beyond, "deg": float(np.degrees(beyond / told.lever_m)), "ratio": beyond / told.lever_m}.get(
+        unit, 0.0
+    )
+    return float(np.hypot(told.extra_sd, in_unit))
+
+
+def standard_error(told: Observation, limits: Limits, movement: Movement) -> float:
+    """1-SD error of an observation: the catalogue's for this kind of recording, wider without a static take, and the joints'."""
+    base = limits.sd_skeleton if movement.kind == "skeleton" else limits.sd
+    if limits.from_standing and not movement.standing.from_static:
+        base *= WITHOUT_STATIC
+    return float(np.hypot(base, _extra_error(told, limits.unit, movement)))
+
+
+def _asked(limits: Limits) -> tuple[bool, bool]:
+    """Whether the lower and the upper side of a band are limits; one on which nothing is a fault is where the scale begins."""
+    return limits.fault[0] < limits.ok[0], limits.fault[1] > limits.ok[1]
+
+
+def outside(value: float, band: tuple[float, float], asked: tuple[bool, bool] = (True, True)) -> float:
+    """How far a value lies outside a band on the sides that are asked for, 0 inside."""
+    return max(band[0] - value if asked[0] else 0.0, value - band[1] if asked[1] else 0.0, 0.0)
+
+
+def severity_of(value: float, limits: Limits) -> float:
+    """0 at the band, 0.5 at the fault's limit, 1 as far again; the same for all faults."""
+    excess = outside(value, limits.ok, _asked(limits))
+    width = limits.fault[1] - limits.ok[1] if value > limits.ok[1] else limits.ok[0] - limits.fault[0]
+    return float(min(1.0, 0.5 * excess / width)) if excess > 0 else 0.0
+
+
+def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confidence | None:
+    """The catalogue's class for the kind of recording, a class lower where the decisive samples are filled or little trusted."""
+    stated = entry.confidence[movement.kind]
+    if stated == "none":
+        return None
+    place = _CLASSES.index(stated)
+    if told.joints:
+        columns = _joint_columns(told.joints)
+        around = slice(max(told.peak - 2, 0), told.peak + 3)
+        if (movement.joint_source[around, columns] > Source.RIGID).any() or movement.trust[
+            told.peak, columns
+        ].min() < LEAST_TRUST:
+            place -= 1
+    return _CLASSES[place] if place >= 0 else None
+
+
+def judge(told: Observation, entry: Entry, movement: Movement) -> Judged:
+    """One observation against its limits."""
+    limits = entry.measures[told.measure]
+    sd = standard_error(told, limits, movement)
+    excess = outside(told.value, limits.ok, _asked(limits))
+    severity = severity_of(told.value, limits)
+    grade: Grade | None = None
+    if excess > WATCH_SD * sd:
+        grade = "watch"
+        beyond = outside(told.value, limits.fault, _asked(limits)) > 0 or told.beyond_fault
+        if beyond and excess > FAULT_SD * sd:
+            grade = "fault"
+            severity = max(severity, 0.5)
+    return Judged(told, limits, sd, excess, severity, grade, _confidence(told, entry, movement))
+
+
+def _times(told: Observation, limits: Limits, evidence: Evidence) -> tuple[int, int]:
+    """Onset and end frame: the first lasting stretch outside the band, the last frame of the one around the peak."""
+    if told.curve is None:
+        return told.start, told.end
+    curve: Floats = told.curve[told.start : told.end + 1]
+    beyond = np.nan_to_num(curve > limits.ok[1]) if told.value > limits.ok[1] else np.nan_to_num(curve < limits.ok[0])
+    stretches = runs(beyond.astype(bool))
+    if not stretches:
+        return told.start, told.end
+    lasting = [run for run in stretches if run[1] - run[0] >= LASTING_S * evidence.rate_hz]
+    around = [run for run in stretches if run[0] <= told.peak - told.start < run[1]]
+    first = (lasting or around or stretches)[0]
+    last = (around or lasting or stretches)[-1]
+    onset = min(told.start + first[0], told.peak)
+    return onset, max(told.start + last[1] - 1, told.peak)
+
+
+def _parts(entry: Entry, side: str | None) -> tuple[str, ...]:
+    suffixes = {"left": (".L",), "right": (".R",)}.get(side or "both", (".L", ".R"))
+    sided = ("clavicle", "upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
+    return tuple(part + suffix for part in entry.parts for suffix in (suffixes if part in sided else ("",)))
+
+
+def _finding(judged: Judged, entry: Entry, profile: Profile, evidence: Evidence) -> Finding:
+    told, limits = judged.told, judged.limits
+    onset, end = _times(told, limits, evidence)
+    rate = evidence.rate_hz
+    assert judged.grade is not None
+    assert judged.confidence is not None
+    band = tuple(limit if np.isfinite(limit) else None for limit in limits.ok)
+    return Finding(
+        id="",
+        fault=told.fault,
+        phase=told.phase.id,
+        side=cast(Side | None, told.side),
+        start_s=onset / rate,
+        onset_s=onset / rate,
+        peak_s=told.peak / rate,
+        end_s=end / rate,
+        value=told.value,
+        unit=limits.unit,
+        band=(band[0], band[1]),
+        plus_minus=PLUS_MINUS * judged.sd,
+        severity=judged.severity,
+        grade=judged.grade,
+        confidence=judged.confidence,
+        band_source=entry.band_source,
+        parts=_parts(entry, told.side),
+        view=view_of(limits.view or entry.view, told, evidence),
+        cue=profile.cue(told.fault),
+        caution=entry.caution,
+        measure=told.measure,
+        says=limits.says,
+    )
+
+
+def _number(value: float, unit: str) -> str:
+    digits = {"mm": 0, "deg": 1, "touches": 0}.get(unit, 2)
+    name = {"deg": "°", "ratio": "", "touches": ""}.get(unit, f" {unit}")
+    return f"{value:.{digits}f}{name}"
+
+
+def _too_near(judged: Judged) -> str:
+    value, unit = judged.told.value, judged.limits.unit
+    return (
+        f"cannot be told: {judged.limits.says} {_number(value, unit)} ± {_number(PLUS_MINUS * judged.sd, unit)}, "
+        "too near the edge of the band for this measurement"
+    )
+
+
+def _not_trusted(entry: Entry, movement: Movement) -> str:
+    if entry.confidence[movement.kind] == "none":
+        kind = "a solved skeleton" if movement.kind == "skeleton" else "this marker set"
+        return f"cannot be told: {kind} does not show it"
+    return "cannot be told: the decisive moment rests on samples that were filled in"
+
+
+def judge_all(
+    observations: Iterable[Observation | NotTold], profile: Profile, evidence: Evidence
+) -> tuple[list[Finding], list[Unsure]]:
+    """Findings, one per fault, phase and side with its worst measure, and what cannot be told; not yet numbered."""
+    best: dict[tuple[str, str, str | None], Judged] = {}
+    unsure: dict[tuple[str, str], Unsure] = {}
+    inside: set[tuple[str, str]] = set()
+    for told in observations:
+        entry = profile.entries[told.fault]
+        place = (told.fault, told.phase.id)
+        if isinstance(told, NotTold):
+            unsure.setdefault(place, Unsure(told.fault, told.phase.id, f"cannot be told: {told.why}"))
+            continue
+        if not np.isfinite(told.value):
+            unsure.setdefault(
+                place, Unsure(told.fault, told.phase.id, "cannot be told: the body parts it needs could not be seen")
+            )
+            continue
+        judged = judge(told, entry, evidence.movement)
+        if judged.excess <= 0:
+            inside.add(place)
+        elif judged.grade is None:
+            unsure.setdefault(place, Unsure(told.fault, told.phase.id, _too_near(judged)))
+        elif judged.confidence is None:
+            unsure[place] = Unsure(told.fault, told.phase.id, _not_trusted(entry, evidence.movement))
+        else:
+            key = (told.fault, told.phase.id, told.side)
+            if key not in best or _rank(judged) > _rank(best[key]):
+                best[key] = judged
+    findings = [_finding(judged, profile.entries[judged.told.fault], profile, evidence) for judged in best.values()]
+    said = {(finding.fault, finding.phase) for finding in findings}
+    return findings, [item for place, item in unsure.items() if place not in said]
+
+
+def _rank(judged: Judged) -> tuple[bool, float]:
+    return judged.grade == "fault", judged.severity
+
+
+def both_sides(findings: list[Finding]) -> list[Finding]:
+    """The same fault in the same phase at the same time on both sides, told once with the worse side's numbers."""
+    result: list[Finding] = []
+    for finding in sorted(findings, key=lambda f: (-f.severity, f.onset_s)):
+        twin = next(
+            (
+                i
+                for i, other in enumerate(result)
+                if other.fault == finding.fault
+                and other.phase == finding.phase
+                and {other.side, finding.side} == {"left", "right"}
+                and other.measure == finding.measure
+                and other.start_s <= finding.end_s
+                and finding.start_s <= other.end_s
+            ),
+            None,
+        )
+        if twin is None:
+            result.append(finding)
+        else:
+            worse = result[twin]
+            result[twin] = replace(
+                worse,
+                side="both",
+                start_s=min(worse.start_s, finding.start_s),
+                onset_s=min(worse.onset_s, finding.onset_s),
+                end_s=max(worse.end_s, finding.end_s),
+                parts=tuple(dict.fromkeys((*worse.parts, *finding.parts))),
+            )
+    return result
+
+
+#: Of overlapping phases the first of these tells a fault; what is in a turn is not told again of its relevé.
+_PRECEDENCE = ("turn", "jump", "landing", "balance", "leg-gesture", "plie", "releve", "step", "static")
+#: Faults that say the same movement in other words: where the first is found, the second is not told as well.
+_SAID_BY = (("ribs-flare", "trunk-leans"), ("stiff-landing", "shallow-plie"), ("rushed-take-off", "shallow-plie"))
+
+
+def told_once(findings: list[Finding], phrase: Phrase) -> list[Finding]:
+    """Without the findings that overlapping phases tell twice, and without one movement said in two ways."""
+    kind = {phase.id: phase.kind for phase in phrase.phases}
+
+    def place(finding: Finding) -> tuple[int, float]:
+        return _PRECEDENCE.index(kind[finding.phase]), -finding.severity
+
+    kept: list[Finding] = []
+    for finding in sorted(findings, key=place):
+        again = any(
+            other.fault == finding.fault
+            and (other.side == finding.side or "both" in (other.side, finding.side))
+            and other.start_s <= finding.end_s
+            and finding.start_s <= other.end_s
+            for other in kept
+        )
+        if not again:
+            kept.append(finding)
+    covered = {
+        (second, finding.id or id(finding))
+        for first, second in _SAID_BY
+        for finding in kept
+        if finding.fault == second
+        and any(
+            other.fault == first and other.start_s <= finding.end_s and finding.start_s <= other.end_s and _backward(finding)
+            for other in kept
+        )
+    }
+    return [finding for finding in kept if (finding.fault, finding.id or id(finding)) not in covered]
+
+
+def _backward(finding: Finding) -> bool:
+    """A trunk that leans forward is never the same as ribs that flare."""
+    return finding.fault != "trunk-leans" or finding.value < 0

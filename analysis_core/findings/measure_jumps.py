@@ -1,0 +1,335 @@
+"""Measures of jumps and landings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ..body.movement import SIDES, SUFFIXES
+from ..phrase.phase import Phase
+from ..take import Floats
+from .evidence import Evidence, runs
+from .measure_legs import plie_share
+from .observation import NotTold, Observation
+
+Told = Iterator[Observation | NotTold]
+
+GRAVITY = 9.81
+#: A bend that comes later than this after contact is no part of the landing. Source: catalogue, stiff-landing.
+LANDING_S = 0.5
+#: A heel touches the floor below this for so long; it has left it again above the second. Source: catalogue, heels-miss-floor.
+TOUCH_MM, TOUCH_S, LEFT_MM = 10.0, 0.03, 16.0
+#: With less time on the floor a missing heel is not judged. Source: catalogue, heels-miss-floor.
+FLOOR_TIME_S = 0.25
+#: A fall from less says nothing about the time in which it is stopped. Source: catalogue, heavy-landing.
+LEAST_FALL_M, SHORT_STOP_S = 0.10, 0.10
+#: A jump that travels further or a dance that moves on after it does not ask to be held.
+HELD_TRAVEL_M, STILL_M_S, STILL_FOR_S = 0.3, 0.10, 0.3
+#: The support reaches so far beyond the markers. Source: catalogue, margin of stability.
+OUTLINE_M = 0.010
+
+
+def _joints(*names: str) -> tuple[str, ...]:
+    return tuple(name + suffix for suffix in (".L", ".R") for name in names)
+
+
+def mean_landing_load(fall_m: float, stopping_m: float) -> float:
+    """Mean load while a landing is stopped, in body weights: 1 + fall / stopping distance (work and energy, exact)."""
+    return 1.0 + fall_m / stopping_m
+
+
+def heavy_landing(evidence: Evidence) -> Told:
+    """Mean load from the height fallen and the distance in which the centre of mass is stopped."""
+    for landing in evidence.phrase.of_kind("landing"):
+        fall, stop = landing.properties.get("fall_m"), landing.properties.get("stopping_m")
+        lowest = evidence.at(landing, "lowest_s")
+        if not isinstance(fall, float) or not isinstance(stop, float) or lowest is None or not stop > 0.005:
+            continue
+        time_s = lowest / evidence.rate_hz - landing.start_s
+        abrupt = fall > LEAST_FALL_M and time_s < SHORT_STOP_S
+        # 5 mm on each of the two heights.
+        error = (mean_landing_load(fall, stop) - 1) * np.hypot(0.005 / max(fall, 0.02), 0.005 / stop)
+        yield Observation(
+            "heavy-landing",
+            "load",
+            landing,
+            landing.side,
+            mean_landing_load(fall, stop),
+            landing.start,
+            lowest,
+            max(landing.end, lowest),
+            _joints("hip", "ankle"),
+            lever_m=0.4,
+            beyond_fault=abrupt,
+            extra_sd=float(error),
+        )
+
+
+def stiff_landing(evidence: Evidence) -> Told:
+    """Greatest bend of the landing knees after contact against the own demi-plié."""
+    for landing in evidence.phrase.of_kind("landing"):
+        end = min(landing.start + evidence.samples(LANDING_S), evidence.frames - 1)
+        following = [jump.start for jump in evidence.phrase.of_kind("jump") if jump.start > landing.start]
+        yield from plie_share(evidence, "stiff-landing", landing, landing.start, min([end, *following]))
+
+
+def uneven_landing(evidence: Evidence) -> Told:
+    """Feet that arrive one after the other, or knees that bend unequally, in landings on two feet side by side."""
+    for landing in evidence.phrase.of_kind("landing"):
+        if landing.properties.get("landing_feet") != "both":
+            continue
+        apart = evidence.joint("ankle", "right") - evidence.joint("ankle", "left")
+        forward = evidence.movement.segment("pelvis")[:, :, 0]
+        ahead = np.abs((apart * forward).sum(axis=1))[landing.start]
+        # In fifth and fourth the closing foot comes later by design.
+        if not ahead < 0.10 or not np.linalg.norm(apart[landing.start, :2]) > 0.14:
+            continue
+        arrivals = {
+            side: [
+                c.start_s
+                for c in evidence.phrase.contacts
+                if c.foot == side and c.part == "foot" and abs(c.start_s - landing.start_s) < 0.2
+            ]
+            for side in SIDES
+        }
+        if all(arrivals.values()):
+            times = {side: min(values, key=lambda t: abs(t - landing.start_s)) for side, values in arrivals.items()}
+            later = max(times, key=lambda side: times[side])
+            yield Observation(
+                "uneven-landing",
+                "time",
+                landing,
+                later,
+                abs(times["left"] - times["right"]),
+                landing.start,
+                evidence.frame(times[later]),
+                evidence.frame(times[later]),
+                ("toe.L", "toe.R"),
+                extra_sd=0.5 / evidence.rate_hz,
+            )
+        bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
+        lowest = evidence.at(landing, "lowest_s")
+        if lowest is None:
+            continue
+        around = evidence.samples(0.05)
+        difference = np.abs(bends["left"] - bends["right"])
+        told = evidence.extreme(
+            "uneven-landing",
+            "bend",
+            landing,
+            difference,
+            (lowest - around, lowest + around),
+            +1,
+            joints=_joints("hip", "knee", "ankle"),
+            side=max(SIDES, key=lambda side: float(np.nan_to_num(bends[side][lowest]))),
+        )
+        yield told
+
+
+def _floor_time(evidence: Evidence, landing: Phase) -> tuple[int, int, bool]:
+    """First and last frame on the floor after a landing, and whether another jump follows."""
+    following = [jump.start for jump in evidence.phrase.of_kind("jump") if jump.start > landing.start]
+    end = min([landing.start + evidence.samples(0.8), evidence.frames - 1, *following])
+    return landing.start, end, bool(following) and end == min(following)
+
+
+def heels_miss_floor(evidence: Evidence) -> Told:
+    """Lowest heel after a landing, and how often it touches the floor before the next jump."""
+    for landing in evidence.phrase.of_kind("landing"):
+        start, end, _ = _floor_time(evidence, landing)
+        if (end - start) / evidence.rate_hz < FLOOR_TIME_S:
+            continue
+        feet = landing.properties.get("landing_feet")
+        for side in SIDES if feet == "both" else (str(feet),):
+            heel = evidence.heel_mm(side) if side in SIDES else np.full(evidence.frames, np.nan)
+            part = evidence.steady(heel)[start : end + 1]
+            if np.isfinite(part).mean() < 0.5:
+                yield NotTold("heels-miss-floor", landing, f"the {side} heel could not be seen for long enough")
+                continue
+            lowest = start + int(np.nanargmin(part))
+            joints = ("heel" + SUFFIXES[side],)
+            yield Observation(
+                "heels-miss-floor",
+                "height",
+                landing,
+                side,
+                float(np.nanmin(part)),
+                start,
+                lowest,
+                end,
+                joints,
+                beyond_fault=True,
+            )
+            touches = _touches(heel[start : end + 1], evidence.samples(TOUCH_S))
+            if touches > 1:
+                yield Observation("heels-miss-floor", "touches", landing, side, float(touches), start, lowest, end, joints)
+
+
+def _touches(heel: Floats, shortest: int) -> int:
+    """How often a heel (K,) comes down, having clearly left the floor in between."""
+    down = [(a, b) for a, b in runs(np.nan_to_num(heel, nan=np.inf) < TOUCH_MM) if b - a >= shortest]
+    return sum(1 for i, (a, _) in enumerate(down) if i == 0 or np.nanmax(heel[down[i - 1][1] - 1 : a + 1]) > LEFT_MM)
+
+
+def rushed_take_off(evidence: Evidence) -> Told:
+    """Depth of the plié before a jump against the own demi-plié."""
+    for jump in evidence.phrase.of_kind("jump"):
+        start = evidence.at(jump, "preparation_s")
+        before = [landing.start for landing in evidence.phrase.of_kind("landing") if landing.start < jump.start]
+        if before and (start is None or start < max(before)):
+            start = max(before)
+        # A jump from a run or a step has another take-off.
+        if start is None or jump.properties.get("take_off_feet") != "both" or jump.start - start > evidence.samples(2.0):
+            continue
+        yield from plie_share(evidence, "rushed-take-off", jump, start, jump.start)
+
+
+def low_jump(evidence: Evidence) -> Told:
+    """Height of a jump against the own best of the same step."""
+    jumps = evidence.phrase.of_kind("jump")
+    for jump in jumps:
+        height = jump.properties.get("height_m")
+        group = [j for j in jumps if (j.properties.get("same_as") or j.id) == (jump.properties.get("same_as") or jump.id)]
+        heights = [h for h in (j.properties.get("height_m") for j in group) if isinstance(h, float)]
+        if len(heights) < 2 or not isinstance(height, float):
+            continue
+        apex = evidence.at(jump, "apex_s") or (jump.start + jump.end) // 2
+        share = height / max(heights)
+        yield Observation(
+            "low-jump",
+            "share",
+            jump,
+            jump.side,
+            share,
+            jump.start,
+            apex,
+            jump.end,
+            _joints("hip", "ankle"),
+            extra_sd=0.011 / max(heights),
+        )
+
+
+def feet_not_pointed(evidence: Evidence) -> Told:
+    """Greatest stretch of the feet in flight against the own greatest."""
+    for jump in evidence.phrase.of_kind("jump"):
+        if (jump.end - jump.start) / evidence.rate_hz < 0.15:
+            continue
+        for index, side in enumerate(SIDES):
+            own = np.degrees(evidence.movement.standing.pointed_rad[index])
+            if not np.isfinite(own):
+                continue
+            share = evidence.degrees("plantarflexion", side) / own
+            told = evidence.extreme(
+                "feet-not-pointed",
+                "share",
+                jump,
+                share,
+                (jump.start, jump.end),
+                +1,
+                joints=("ankle" + SUFFIXES[side], "toe" + SUFFIXES[side]),
+                side=side,
+                lever_m=0.2,
+            )
+            yield told
+
+
+def turnout_lost_in_air(evidence: Evidence) -> Told:
+    """Turnout of the feet in flight and at landing against the plié of the take-off, in jumps with both legs under the body."""
+    for jump in evidence.phrase.of_kind("jump"):
+        push = evidence.at(jump, "push_s")
+        if push is None or jump.properties.get("take_off_feet") != "both" or jump.properties.get("landing_feet") != "both":
+            continue
+        for side in SIDES:
+            elevation = evidence.degrees("leg_elevation", side)[jump.start : jump.end + 1]
+            if not np.nanmax(np.append(elevation, 0)) < 35.0:
+                continue
+            turnout = evidence.degrees("foot_turnout", side)
+            asked = evidence.before(turnout, push - evidence.samples(0.03), push + evidence.samples(0.03))
+            yield evidence.extreme(
+                "turnout-lost-in-air",
+                "loss",
+                jump,
+                asked - turnout,
+                (jump.start, min(jump.end + evidence.samples(0.05), evidence.frames - 1)),
+                +1,
+                joints=("heel" + SUFFIXES[side], "toe" + SUFFIXES[side]),
+                side=side,
+                lever_m=0.18,
+            )
+
+
+def margin_of_stability(place: Floats, velocity: Floats, leg_m: float, support: Floats) -> float:
+    """Signed distance of the extrapolated centre of mass from the edge of the support, metres, + = inside.
+
+    place, velocity (2,): of the centre of mass over the floor; leg_m: its height above the support; support (N, 2): points of
+    the feet on the floor. Source: Hof 2005. NaN with fewer than three points that span an area.
+    """
+    extrapolated = place + velocity / np.sqrt(GRAVITY / leg_m)
+    centre = support.mean(axis=0)
+    angle = np.arctan2(*(support - centre).T[::-1])
+    hull = _hull(support[np.argsort(angle)])
+    if len(hull) < 3:
+        return float("nan")
+    edge = np.roll(hull, -1, axis=0) - hull
+    length = np.linalg.norm(edge, axis=1)
+    inward = np.stack([-edge[:, 1], edge[:, 0]], axis=1) / length[:, None]
+    distance = ((extrapolated - hull) * inward).sum(axis=1)
+    if (distance >= 0).all():
+        return float(distance.min() + OUTLINE_M)
+    along = np.clip(((extrapolated - hull) * edge).sum(axis=1) / length**2, 0, 1)
+    nearest = hull + along[:, None] * edge
+    return float(OUTLINE_M - np.linalg.norm(extrapolated - nearest, axis=1).min())
+
+
+def _hull(points: Floats) -> Floats:
+    """Convex hull of points (N, 2), counter-clockwise."""
+    from scipy.spatial import ConvexHull, QhullError
+
+    try:
+        return np.asarray(points[ConvexHull(points).vertices])
+    except QhullError:
+        return np.empty((0, 2))
+
+
+def landing_off_axis(evidence: Evidence) -> Told:
+    """Whether a landing that is meant to be held ends inside the support, and how long the body needs to be still."""
+    mass = evidence.movement.centre_of_mass_m
+    velocity = np.gradient(mass, axis=0) * evidence.rate_hz if evidence.frames > 1 else np.zeros_like(mass)
+    for landing in evidence.phrase.of_kind("landing"):
+        jump = next((j for j in evidence.phrase.of_kind("jump") if j.id == landing.properties.get("jump")), None)
+        start, lowest = landing.start, evidence.at(landing, "lowest_s")
+        soon = [j for j in evidence.phrase.of_kind("jump") if start < j.start < start + evidence.samples(1.2)]
+        end = start + evidence.samples(2.5)
+        if (
+            jump is None
+            or lowest is None
+            or soon
+            or end >= evidence.frames
+            or float(jump.properties.get("travel_m") or 0.0) > HELD_TRAVEL_M
+        ):
+            continue
+        speed = np.linalg.norm(velocity[start : end + 1, :2], axis=1)
+        still = [a for a, b in runs(speed < STILL_M_S) if b - a >= evidence.samples(STILL_FOR_S)]
+        if not still:
+            continue
+        settled = start + still[0]
+        joints = ("pelvis", "toe.L", "toe.R")
+        yield Observation(
+            "landing-off-axis", "settling", landing, landing.side, still[0] / evidence.rate_hz, start, settled, settled, joints
+        )
+        on = [
+            side
+            for side in SIDES
+            if np.nan_to_num(evidence.movement.foot_heights_m[lowest, SIDES.index(side)].min(), nan=1.0) < 0.03
+        ]
+        points = (
+            np.concatenate([evidence.movement.foot_points_m[lowest, SIDES.index(side), :, :2] for side in on])
+            if on
+            else np.empty((0, 2))
+        )
+        points = points[np.isfinite(points).all(axis=1)]
+        if len(points) >= 3 and np.isfinite(mass[lowest]).all():
+            margin = 1000 * margin_of_stability(mass[lowest, :2], velocity[lowest, :2], float(mass[lowest, 2]), points)
+            if np.isfinite(margin):
+                yield Observation("landing-off-axis", "margin", landing, landing.side, margin, start, lowest, settled, joints)

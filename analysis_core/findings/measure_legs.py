@@ -1,0 +1,384 @@
+"""Measures of knees, feet and pliés."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product
+
+import numpy as np
+
+from ..body.angles import knee_direction, medial_knee_displacement
+from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
+from ..phrase.phase import Phase
+from ..take import Floats
+from .evidence import RISEN_MM, Evidence
+from .observation import NotTold, Observation
+
+Told = Iterator[Observation | NotTold]
+
+#: Below this bend the knee has no direction. Source: catalogue, knee direction.
+LEAST_BEND_DEG = 25.0
+#: A standing knee that bends further is meant to bend (fondu). Proposed default.
+FONDU_DEG = 35.0
+#: A working knee that bends further is meant to bend (attitude, retiré). Proposed default.
+ATTITUDE_DEG = 45.0
+#: Error of joint centres across the leg that turns the knee's direction, metres. Source: catalogue, section 2 (12 mm).
+ACROSS_M = 0.012
+#: Feet closer together than this (ankle to ankle) have no line between them to be centred on.
+FEET_APART_M = 0.14
+
+
+def _leg(evidence: Evidence, side: str) -> tuple[Floats, Floats, Floats]:
+    return evidence.joint("hip", side), evidence.joint("knee", side), evidence.joint("ankle", side)
+
+
+def _joints(side: str, *names: str) -> tuple[str, ...]:
+    return tuple(name + SUFFIXES[side] for name in names)
+
+
+def knee_hyperextends(evidence: Evidence) -> Told:
+    """Standing knee beyond its own straight in standing."""
+    turns = {turn.phase.id: (turn.rise, turn.sink) for turn in evidence.turns}
+    for phase in evidence.phrase.phases:
+        if phase.kind not in ("turn", "balance", "static", "leg-gesture") or (phase.kind == "turn" and phase.id not in turns):
+            continue
+        window = turns.get(phase.id, (phase.start, phase.end))
+        support = phase.properties.get("support")
+        for side in SIDES if support == "both" else (str(support),) if support in SIDES else ():
+            beyond = -evidence.change("knee_flexion", side)
+            yield evidence.extreme(
+                "knee-hyperextends", "beyond", phase, beyond, window, +1, joints=_joints(side, "hip", "knee", "ankle"), side=side
+            )
+
+
+def _knee_against_foot(evidence: Evidence, side: str) -> tuple[Floats, Floats, Floats]:
+    """Foot direction minus knee direction (F,), degrees, + knee inside; its 1-SD error (F,); displacement (F,), mm."""
+    hip, knee, ankle = _leg(evidence, side)
+    sign = SIDE_SIGNS[SIDES.index(side)]
+    forward = evidence.movement.segment("pelvis")[:, :, 0]
+    direction = knee_direction(hip, knee, ankle, forward, sign)
+    apart = evidence.degrees("foot_turnout", side) - np.degrees(direction.azimuth)
+    apart = (apart + 180) % 360 - 180
+    with np.errstate(divide="ignore", invalid="ignore"):
+        error = np.degrees(np.arctan(ACROSS_M / direction.distance_m))
+    foot = evidence.ball(side) - evidence.foot_point(side, "heel")
+    return apart, error, 1000 * medial_knee_displacement(knee, ankle, foot, sign)
+
+
+def _carries(evidence: Evidence, phase: Phase, side: str) -> bool:
+    """Whether a foot stands during a plié or landing."""
+    feet = phase.properties.get("support") or phase.properties.get("landing_feet") or phase.side
+    return feet in (side, "both")
+
+
+def knee_inside_toes(evidence: Evidence) -> Told:
+    """Knee inside the line of the foot while it is bent, in pliés and landings."""
+    for side in SIDES:
+        apart, error, displacement = _knee_against_foot(evidence, side)
+        bend = evidence.degrees("knee_flexion", side)
+        joints = _joints(side, "hip", "knee", "ankle", "toe")
+        for phase in evidence.phrase.phases:
+            if phase.kind not in ("plie", "landing") or not _carries(evidence, phase, side):
+                continue
+            window = slice(phase.start, phase.end + 1)
+            if not np.isfinite(bend[window]).any():
+                yield NotTold("knee-inside-toes", phase, f"the {side} leg could not be seen")
+                continue
+            deep = (bend > max(LEAST_BEND_DEG + 5, 0.8 * np.nanmax(bend[window]))) & (evidence.heel_mm(side) < RISEN_MM)
+            if not deep[window].any():
+                continue
+            told = evidence.extreme(
+                "knee-inside-toes",
+                "angle",
+                phase,
+                np.where(deep, apart, np.nan),
+                (phase.start, phase.end),
+                +1,
+                joints=joints,
+                side=side,
+                least_known=0.0,
+            )
+            yield _with_course(told, np.where(bend > LEAST_BEND_DEG, apart, np.nan), error)
+            told = evidence.extreme(
+                "knee-inside-toes",
+                "displacement",
+                phase,
+                np.where(deep, displacement, np.nan),
+                (phase.start, phase.end),
+                +1,
+                joints=joints,
+                side=side,
+                least_known=0.0,
+            )
+            if isinstance(told, Observation):
+                yield _with_course(told, displacement, None)
+
+
+def _with_course(told: Observation | NotTold, curve: Floats, error: Floats | None) -> Observation | NotTold:
+    """The whole course in place of the part that was searched, and the error at the decisive frame."""
+    if isinstance(told, NotTold):
+        return told
+    extra = told.extra_sd if error is None else float(np.nan_to_num(error[told.peak]))
+    return Observation(**{**told.__dict__, "curve": curve, "extra_sd": extra})
+
+
+def foot_forces_turnout(evidence: Evidence) -> Told:
+    """Foot turned out beyond the knee from the first bend on and all through the plié, on both ways."""
+    for side in SIDES:
+        apart, error, _ = _knee_against_foot(evidence, side)
+        bend = evidence.degrees("knee_flexion", side)
+        turnout = evidence.degrees("foot_turnout", side)
+        for phase in evidence.phrase.of_kind("plie"):
+            part = slice(phase.start, phase.end + 1)
+            if not _carries(evidence, phase, side) or not np.isfinite(apart[part]).any():
+                continue
+            early = (bend[part] > 30.0) & (bend[part] < 60.0)
+            if early.sum() < evidence.samples(0.08) or np.nanmedian(turnout[part]) < 40.0:
+                continue
+            screwed = float(np.nanquantile(apart[part][early], 0.25))
+            # A knee that falls in only when the bend gets deep is not a forced foot.
+            if np.nanmax(apart[part][bend[part] > 30.0]) > 1.5 * max(screwed, 1.0):
+                continue
+            peak = phase.start + int(np.flatnonzero(early)[0])
+            yield Observation(
+                "foot-forces-turnout",
+                "angle",
+                phase,
+                side,
+                screwed,
+                phase.start,
+                peak,
+                phase.end,
+                _joints(side, "knee", "ankle", "toe"),
+                np.where(bend > 30.0, apart, np.nan),
+                extra_sd=0.7 * float(np.nan_to_num(error[peak])),
+            )
+
+
+def foot_sickles(evidence: Evidence) -> Told:
+    """Foot against the line of the leg: working foot in balances and turns, standing foot on relevé, both in flight."""
+    for phase in evidence.phrase.phases:
+        if phase.kind == "jump":
+            places = [(side, "working") for side in SIDES]
+            window = (phase.start, phase.end)
+        elif phase.kind in ("balance", "turn") and phase.properties.get("support") in SIDES:
+            support = str(phase.properties["support"])
+            places = [(SIDES[1 - SIDES.index(support)], "working"), (support, "supporting")]
+            turn = next((turn for turn in evidence.turns if turn.phase is phase), None)
+            if phase.kind == "turn" and turn is None:
+                continue
+            window = (phase.start, phase.end) if turn is None else (turn.rise, turn.sink)
+        else:
+            continue
+        if window[1] - window[0] < evidence.samples(0.2):
+            continue
+        for side, measure in places:
+            if (
+                measure == "supporting"
+                and not np.nanmedian(np.append(evidence.heel_mm(side)[window[0] : window[1] + 1], 0)) > RISEN_MM
+            ):
+                continue
+            told = evidence.extreme(
+                "foot-sickles",
+                measure,
+                phase,
+                evidence.change("foot_deviation", side),
+                window,
+                -1,
+                joints=_joints(side, "ankle", "toe"),
+                side=side,
+                lever_m=0.15,
+            )
+            yield told
+
+
+def foot_wings(evidence: Evidence) -> Told:
+    """Never judged: without markers at the arch nothing tells how far it sinks."""
+    for plie in evidence.phrase.of_kind("plie")[:1]:
+        yield NotTold("foot-wings", plie, "it needs markers at the inner arch of the foot, which this take does not have")
+
+
+def knee_bends_working(evidence: Evidence) -> Told:
+    """Working knee at the highest point of a leg that is meant to be straight."""
+    for gesture in evidence.phrase.of_kind("leg-gesture"):
+        side = str(gesture.side)
+        peak = evidence.at(gesture, "peak_s")
+        if peak is None or side not in SIDES:
+            continue
+        bend = evidence.change("knee_flexion", side)
+        at_peak = evidence.before(bend, peak - evidence.samples(0.025), peak + evidence.samples(0.025))
+        if np.isfinite(at_peak) and at_peak > ATTITUDE_DEG:
+            continue
+        around = evidence.samples(0.05)
+        told = evidence.extreme(
+            "knee-bends-working",
+            "flexion",
+            gesture,
+            bend,
+            (peak - around, peak + around),
+            +1,
+            joints=_joints(side, "hip", "knee", "ankle"),
+            side=side,
+        )
+        if isinstance(told, Observation):
+            told = Observation(**{**told.__dict__, "value": at_peak, "start": gesture.start, "end": gesture.end, "peak": peak})
+        yield told
+
+
+def knee_bends_supporting(evidence: Evidence) -> Told:
+    """Standing knee where a straight leg is asked for: turns while fully up, and balances."""
+    held = [(turn.phase, turn.support, (turn.rise, turn.sink)) for turn in evidence.turns]
+    for balance in evidence.phrase.of_kind("balance"):
+        held += [(balance, side, (balance.start, balance.end)) for side in evidence.supports(balance)]
+    for phase, side, window in held:
+        bend = evidence.change("knee_flexion", side)
+        part = bend[window[0] : window[1] + 1]
+        if np.isfinite(part).any() and np.nanmedian(part) > FONDU_DEG:
+            continue
+        yield evidence.extreme(
+            "knee-bends-supporting", "flexion", phase, bend, window, +1, joints=_joints(side, "hip", "knee", "ankle"), side=side
+        )
+
+
+def uneven_height(evidence: Evidence) -> Told:
+    """The same gesture lower on one side than on the other."""
+    for direction in ("front", "side", "back"):
+        legs = {
+            side: [
+                g for g in evidence.phrase.of_kind("leg-gesture") if g.side == side and g.properties.get("direction") == direction
+            ]
+            for side in SIDES
+        }
+        if not all(legs.values()):
+            continue
+        heights = {side: [float(g.properties["elevation_deg"] or 0.0) for g in group] for side, group in legs.items()}
+        # Small swings of a step are no battement.
+        heights = {
+            side: [h for h in group if h > 0.6 * max(max(heights["left"]), max(heights["right"]))]
+            for side, group in heights.items()
+        }
+        if not all(heights.values()):
+            continue
+        means = {side: float(np.mean(group)) for side, group in heights.items()}
+        lower = min(means, key=lambda side: means[side])
+        phase = min(legs[lower], key=lambda g: abs(float(g.properties["elevation_deg"] or 0.0) - means[lower]))
+        spread = max((float(np.std(group, ddof=1)) for group in heights.values() if len(group) > 1), default=0.0)
+        count = min(len(group) for group in heights.values())
+        peak = evidence.at(phase, "peak_s") or phase.start
+        yield Observation(
+            "uneven-height",
+            "difference",
+            phase,
+            lower,
+            abs(means["left"] - means["right"]),
+            phase.start,
+            peak,
+            phase.end,
+            ("hip.L", "ankle.L", "hip.R", "ankle.R"),
+            lever_m=0.8,
+            extra_sd=spread * np.sqrt(2 / count),
+        )
+
+
+def uneven_plie(evidence: Evidence) -> Told:
+    """Knees that bend unequally, and hips that leave the middle between the feet, in pliés on two feet."""
+    for phase in evidence.phrase.of_kind("plie"):
+        # The weight of a preparation in fourth, and of a landing or take-off, is judged elsewhere.
+        if phase.properties.get("support") != "both" or phase.properties.get("use") not in ("plié", None):
+            continue
+        if not evidence.stands(phase):
+            continue
+        apart = evidence.joint("ankle", "right") - evidence.joint("ankle", "left")
+        apart[:, 2] = 0
+        width = np.linalg.norm(apart, axis=1)
+        window = (phase.start, phase.end)
+        bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
+        deep = np.fmin(bends["left"], bends["right"]) > LEAST_BEND_DEG
+        difference = np.where(deep, np.abs(bends["left"] - bends["right"]), np.nan)
+        if np.isfinite(difference[phase.start : phase.end + 1]).any():
+            more = "left" if np.nansum((bends["left"] - bends["right"])[phase.start : phase.end + 1]) > 0 else "right"
+            told = evidence.extreme(
+                "uneven-plie",
+                "bend",
+                phase,
+                difference,
+                window,
+                +1,
+                joints=tuple(name + s for s, name in product((".L", ".R"), ("hip", "knee", "ankle"))),
+                side=more,
+                least_known=0.0,
+            )
+            in_order = np.nanmedian(width[phase.start : phase.end + 1]) >= FEET_APART_M
+            yield (
+                told
+                if in_order or isinstance(told, NotTold)
+                else Observation(**{**told.__dict__, "value": max(0.0, told.value - 5.0)})
+            )
+        if np.nanmedian(np.append(width[phase.start : phase.end + 1], np.nan)) > FEET_APART_M:
+            middle = 0.25 * sum(evidence.ball(side) + evidence.foot_point(side, "heel") for side in SIDES)
+            offset = 1000 * ((evidence.joint("pelvis") - middle) * apart).sum(axis=1) / width
+            offset = offset - evidence.before(offset, phase.start, phase.start + evidence.samples(0.1))
+            yield evidence.extreme(
+                "uneven-plie", "shift", phase, offset, window, 0, joints=("hip.L", "hip.R", "ankle.L", "ankle.R")
+            )
+
+
+def heels_lift_in_plie(evidence: Evidence) -> Told:
+    """Heel above the floor in a demi-plié on the way down and at the bottom."""
+    for phase in evidence.phrase.of_kind("plie"):
+        if phase.properties.get("size") == "grand" or phase.properties.get("use") not in ("plié", "take-off", None):
+            continue
+        if phase.properties.get("use") != "take-off" and not evidence.stands(phase):
+            continue
+        bottom = evidence.at(phase, "bottom_s")
+        for side in evidence.supports(phase):
+            heel = evidence.heel_mm(side)
+            # A plié on relevé has no heel to lose.
+            if bottom is None or evidence.before(heel, phase.start, phase.start + evidence.samples(0.1)) > RISEN_MM:
+                continue
+            yield evidence.extreme(
+                "heels-lift-in-plie",
+                "height",
+                phase,
+                heel,
+                (phase.start + evidence.samples(0.05), bottom),
+                +1,
+                joints=("heel" + SUFFIXES[side],),
+                side=side,
+            )
+
+
+def shallow_plie(evidence: Evidence) -> Told:
+    """Depth of the pliés that prepare something against the own demi-plié with heels down."""
+    for phase in evidence.phrase.of_kind("plie"):
+        if phase.properties.get("use") not in ("preparation", "landing and take-off"):
+            continue
+        yield from plie_share(evidence, "shallow-plie", phase, phase.start, phase.end)
+
+
+def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: int) -> Told:
+    """Greatest bend of the standing knees between two frames as a share of the own demi-plié."""
+    feet = phase.properties.get("support") or phase.properties.get("landing_feet") or phase.properties.get("take_off_feet")
+    sides = SIDES if feet in ("both", None) else (str(feet),)
+    own = np.array([evidence.movement.standing.demi_plie_rad[SIDES.index(side)] for side in sides])
+    if not np.isfinite(own).all():
+        return
+    share = np.mean([evidence.degrees("knee_flexion", side) for side in sides], axis=0) / np.degrees(own.mean())
+    if not np.isfinite(share[start : end + 1]).any():
+        yield NotTold(fault, phase, "the knees could not be seen")
+        return
+    peak = start + int(np.nanargmax(share[start : end + 1]))
+    joints = tuple(name + SUFFIXES[side] for side in sides for name in ("hip", "knee", "ankle"))
+    side = "both" if len(sides) == 2 else sides[0]
+    yield Observation(
+        fault,
+        "share",
+        phase,
+        side,
+        float(evidence.steady(share)[peak]),
+        start,
+        peak,
+        end,
+        joints,
+        lever_m=0.4,
+    )

@@ -1,0 +1,162 @@
+"""Measures of timing and of held balances."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ..body.movement import SIDES, SUFFIXES
+from ..phrase.phase import Phase
+from ..take import Floats
+from .evidence import RISEN_MM, Evidence
+from .observation import NotTold, Observation
+
+Told = Iterator[Observation | NotTold]
+
+#: Instants that a step is danced to, and the fewest of them that tell anything about timing.
+BEATEN = ("plie", "jump", "landing", "turn", "leg-gesture", "step")
+LEAST_EVENTS = 4
+#: A hold shorter than this, less the first part, is not judged for sway. Source: catalogue, balance-sways.
+SWAY_S, SETTLING_S = 2.0, 0.5
+#: Fewer own balances than this are no reference. Proposed default.
+LEAST_BALANCES = 3
+#: A shift of the standing foot happens within this time. Source: catalogue, balance-hops.
+SHIFT_WITHIN_S = 0.2
+
+
+def off_the_count(evidence: Evidence) -> Told:
+    """Mean and spread of the steps' instants against the nearest count, for every kind of step that comes often enough."""
+    if evidence.counts is None:
+        return
+    beat_s = 60 / evidence.counts.tempo_bpm
+    for kind in BEATEN:
+        timed: list[tuple[Phase, float]] = []
+        for phase in evidence.phrase.phases:
+            error = phase.properties.get("beat_error_s")
+            # Nearer to the half beat than to the beat it may be danced on the "and".
+            if phase.kind == kind and isinstance(error, float) and abs(error) < 0.25 * beat_s:
+                timed.append((phase, error))
+        if len(timed) >= LEAST_EVENTS:
+            yield from _timing(timed)
+
+
+def _timing(timed: list[tuple[Phase, float]]) -> Told:
+    """Mean and spread of the errors of steps of one kind; different kinds have different instants and are not mixed."""
+    errors = np.array([error for _, error in timed])
+    mean, spread = float(errors.mean()), float(errors.std(ddof=1))
+    worst = timed[int(np.argmax(np.abs(errors)))][0]
+    told = [("late", mean, spread / np.sqrt(len(errors)))]
+    # Only the same step again has to come the same way.
+    if len({phase.properties.get("same_as") for phase, _ in timed}) == 1:
+        told.append(("spread", spread, spread / np.sqrt(2 * len(errors))))
+    for measure, value, extra in told:
+        yield Observation(
+            "off-the-count",
+            measure,
+            worst,
+            None,
+            value,
+            timed[0][0].start,
+            worst.start,
+            timed[-1][0].end,
+            (),
+            extra_sd=float(extra),
+        )
+
+
+def sway_area_cm2(path: Floats) -> float:
+    """Area of the 95 % ellipse of a path (F, 2) in metres, cm²: 18.8 √(λ1 λ2) (catalogue, sway). NaN for fewer than 3 samples."""
+    known = path[np.isfinite(path).all(axis=1)]
+    if len(known) < 3:
+        return float("nan")
+    eigenvalues = np.linalg.eigvalsh(np.cov(known.T))
+    return float(18.8 * np.sqrt(max(eigenvalues[0], 0.0) * max(eigenvalues[1], 0.0)) * 1e4)
+
+
+def balance_sways(evidence: Evidence) -> Told:
+    """Sway of the centre of mass against the own usual sway in the take's balances on one foot."""
+    areas = []
+    for balance in evidence.phrase.of_kind("balance"):
+        start = balance.start + evidence.samples(SETTLING_S)
+        if balance.properties.get("support") not in SIDES or balance.end - start < evidence.samples(SWAY_S - SETTLING_S):
+            continue
+        areas.append((balance, start, sway_area_cm2(evidence.movement.centre_of_mass_m[start : balance.end + 1, :2])))
+    known = [area for _, _, area in areas if np.isfinite(area)]
+    if len(known) < LEAST_BALANCES:
+        for balance, _, _ in areas[:1]:
+            yield NotTold("balance-sways", balance, f"it needs {LEAST_BALANCES} balances of this dancer to compare with")
+        return
+    usual = float(np.median(known))
+    for balance, start, area in areas:
+        # Below a square centimetre marker noise is what sways.
+        yield Observation(
+            "balance-sways",
+            "area",
+            balance,
+            balance.side,
+            area / max(usual, 1.0),
+            start,
+            (start + balance.end) // 2,
+            balance.end,
+            ("pelvis",),
+        )
+
+
+def _change_within(curve: Floats, samples: int) -> Floats:
+    """Size of the change of a curve (F, ...) over so many frames around every frame; NaN at the ends."""
+    half = max(1, samples // 2)
+    change = np.full(curve.shape[0], np.nan)
+    if curve.shape[0] > 2 * half:
+        difference = curve[2 * half :] - curve[: -2 * half]
+        change[half:-half] = np.abs(difference) if curve.ndim == 1 else np.linalg.norm(difference, axis=1)
+    return change
+
+
+def balance_hops(evidence: Evidence) -> Told:
+    """Moves of the standing foot in a hold: sliding or turning within a fifth of a second."""
+    for balance in evidence.phrase.of_kind("balance"):
+        for side in evidence.supports(balance):
+            joints = ("toe" + SUFFIXES[side], "heel" + SUFFIXES[side])
+            window = (balance.start, balance.end)
+            moves = 1000 * _change_within(evidence.ball(side)[:, :2], evidence.samples(SHIFT_WITHIN_S))
+            yield evidence.extreme("balance-hops", "shift", balance, moves, window, +1, joints=joints, side=side)
+            turns = _change_within(evidence.foot_heading_deg(side), evidence.samples(SHIFT_WITHIN_S))
+            # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
+            line = evidence.ball(side) - evidence.foot_point(side, "heel")
+            flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
+            told = evidence.extreme(
+                "balance-hops", "turn", balance, np.where(flat, turns, np.nan), window, +1, joints=joints, side=side
+            )
+            if isinstance(told, Observation):
+                yield told
+
+
+def balance_heel_sinks(evidence: Evidence) -> Told:
+    """How far the heel sinks over a hold on relevé, by the line through its heights."""
+    for balance in evidence.phrase.of_kind("balance"):
+        for side in evidence.supports(balance):
+            heel = evidence.heel_mm(side)[balance.start : balance.end + 1]
+            known = np.isfinite(heel)
+            if known.mean() < 0.5:
+                yield NotTold("balance-heel-sinks", balance, f"the {side} heel could not be seen for long enough")
+                continue
+            if np.median(heel[known]) < RISEN_MM:
+                continue
+            time = np.arange(heel.size)[known] / evidence.rate_hz
+            slope = float(np.polyfit(time, heel[known], 1)[0])
+            sunk = -slope * (balance.end - balance.start) / evidence.rate_hz
+            whole = evidence.heel_mm(side)
+            curve = evidence.before(whole, balance.start, balance.start + evidence.samples(0.1)) - whole
+            yield Observation(
+                "balance-heel-sinks",
+                "sink",
+                balance,
+                side,
+                sunk,
+                balance.start,
+                balance.end,
+                balance.end,
+                ("heel" + SUFFIXES[side],),
+                curve,
+            )

@@ -1,0 +1,58 @@
+"""The only file that knows Blender versions: 4.5 LTS to 5.2 LTS."""
+
+from __future__ import annotations
+
+import ctypes
+import sys
+from typing import Any
+
+import bpy
+
+#: The quick engines end the process without these.
+_NEEDED_TO_DRAW = "libEGL.so.1"
+_IS_5 = bpy.app.version >= (5, 0, 0)
+EEVEE = "BLENDER_EEVEE" if _IS_5 else "BLENDER_EEVEE_NEXT"
+
+
+def curves_of(datablock: Any, name: str) -> Any:
+    """Give a datablock an action of its own; return the collection that takes its curves."""
+    action = bpy.data.actions.new(name)
+    slot = action.slots.new(id_type=datablock.id_type, name=name)
+    strip = action.layers.new("Layer").strips.new(type="KEYFRAME")
+    data = datablock.animation_data_create()
+    data.action = action
+    data.action_slot = slot
+    return strip.channelbag(slot, ensure=True).fcurves
+
+
+def can_draw() -> bool:
+    """Whether Workbench and EEVEE can render here; without libEGL they would end the process."""
+    if not sys.platform.startswith("linux"):
+        return True
+    try:
+        ctypes.CDLL(_NEEDED_TO_DRAW)
+    except OSError:
+        return False
+    return True
+
+
+def write_film(scene: Any) -> None:
+    """Set a scene's output to an MP4 film with H.264."""
+    image = scene.render.image_settings
+    if _IS_5:
+        image.media_type = "VIDEO"
+    image.file_format = "FFMPEG"
+    film = scene.render.ffmpeg
+    film.format = "MPEG4"
+    film.codec = "H264"
+    film.constant_rate_factor = "HIGH"
+    film.ffmpeg_preset = "REALTIME"
+    film.gopsize = 12
+    film.audio_codec = "NONE"
+
+
+def new_curve(curves: Any, path: str, index: int, group: str) -> Any:
+    """A curve of an action; in a group of its own name where this Blender can group the curves of a slot as they are made."""
+    if _IS_5:
+        return curves.new(path, index=index, group_name=group)
+    return curves.new(path, index=index)

@@ -1,0 +1,92 @@
+"""The dancer's armature and its keys."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix, Vector
+
+from .. import compat
+from ..analysis_core.body.movement import SEGMENTS
+from ..analysis_core.take import Floats
+from .motion import Motion, bone_axes
+from .proportions import PARENTS, Rest
+
+_LINEAR = 1
+#: Segments whose bone ends where another begins.
+_NEXT = {"pelvis": "lumbar", "lumbar": "thorax", "thorax": "neck", "neck": "head", "upper_arm": "forearm", "forearm": "hand",
+         "thigh": "shank", "shank": "foot"}  # fmt: skip
+_USUAL_LENGTH = 0.06
+
+
+def _length(rest: Rest, name: str) -> float:
+    base, _, side = name.partition(".")
+    after = _NEXT.get(base)
+    suffix = f".{side}" if side else ""
+    end = rest.ends.get(name) if after is None else rest.head_of(after + suffix)
+    found = _USUAL_LENGTH if end is None else float(np.linalg.norm(end - rest.head_of(name)))
+    return max(found, 0.02)
+
+
+def _edit_bones(data: Any, rest: Rest) -> None:
+    axes = bone_axes(rest)
+    bones = {}
+    for index, name in enumerate(SEGMENTS):
+        bone = data.edit_bones.new(name)
+        frame = Matrix(axes[index].tolist()).to_4x4()
+        frame.translation = Vector(rest.heads[index].tolist())
+        bone.head, bone.tail = (0.0, 0.0, 0.0), (0.0, _length(rest, name), 0.0)
+        bone.matrix = frame
+        bones[name] = bone
+    for name, parent in PARENTS.items():
+        bones[name].parent = bones[parent]
+
+
+def make_armature(name: str, rest: Rest, collection: Any) -> Any:
+    """An armature object with one bone for each segment of SEGMENTS, at rest, linked to a collection."""
+    data = bpy.data.armatures.new(name)
+    data.display_type = "WIRE"
+    armature = bpy.data.objects.new(name, data)
+    context = bpy.context
+    layer = context.view_layer
+    before = layer.objects.active
+    # Bones can be added in edit mode only, and only in the scene that is looked at.
+    if before is not None and before.mode != "OBJECT":
+        bpy.ops.object.mode_set(mode="OBJECT")
+    context.scene.collection.objects.link(armature)
+    layer.objects.active = armature
+    bpy.ops.object.mode_set(mode="EDIT")
+    _edit_bones(data, rest)
+    bpy.ops.object.mode_set(mode="OBJECT")
+    layer.objects.active = before
+    context.scene.collection.objects.unlink(armature)
+    collection.objects.link(armature)
+    armature.show_in_front = False
+    return armature
+
+
+def key(
+    curves: Any, path: str, index: int, frames: Floats, values: Floats, *, group: str | None = None, kind: int = _LINEAR
+) -> None:
+    """One curve with all of its keys at once."""
+    curve = curves.new(path, index=index) if group is None else compat.new_curve(curves, path, index, group)
+    count = len(frames)
+    curve.keyframe_points.add(count)
+    curve.keyframe_points.foreach_set("co", np.column_stack([frames, values]).astype(np.float32).ravel())
+    curve.keyframe_points.foreach_set("interpolation", np.full(count, kind, dtype=np.int32))
+    curve.update()
+
+
+def animate(armature: Any, motion: Motion, frame_start: int) -> None:
+    """Key every bone; row i of the motion lies on frame frame_start + i."""
+    curves = compat.curves_of(armature, armature.name)
+    frames = frame_start + np.arange(len(motion.known), dtype=np.float64)
+    for index, name in enumerate(SEGMENTS):
+        path = f'pose.bones["{name}"]'
+        for axis in range(4):
+            key(curves, f"{path}.rotation_quaternion", axis, frames, motion.quaternions[:, index, axis], group=name)
+        if motion.moves[index]:
+            for axis in range(3):
+                key(curves, f"{path}.location", axis, frames, motion.places[:, index, axis], group=name)

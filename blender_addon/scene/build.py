@@ -1,0 +1,74 @@
+"""From a review to a scene of its own."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..analysis_core.review import Review
+from . import cameras, captions, stage, timeline
+from .figure import make_figure
+from .motion import motion_of
+from .proportions import rest_of
+from .severity import levels_of
+
+#: What marks collections and markers of a review.
+MARK = "dance_review_built"
+_MARKERS = "dance_review_markers"
+CAPTIONS = "Captions"
+
+
+def _collection(name: str, parent: Any) -> Any:
+    made = bpy.data.collections.new(name)
+    made[MARK] = True
+    parent.children.link(made)
+    return made
+
+
+def build_scene(review: Review) -> Any:
+    """A new scene that shows a review: dancer, severity, markers, cameras, captions, floor and light. Sample i lies on
+    frame frame_start + i of the scene, which has the take's own rate."""
+    movement = review.movement
+    name = review.take.file.rpartition("/")[2].rpartition(".")[0] or review.take.file or "Dancer"
+    scene = bpy.data.scenes.new(name)
+    timeline.set_rate(scene, movement.rate_hz)
+    root = _collection(f"Review of {name}", scene.collection)
+    dancer, studio, views, words = (_collection(what, root) for what in ("Dancer", "Studio", "Cameras", CAPTIONS))
+    rest = rest_of(movement)
+    levels = levels_of(review.findings, movement.time_s)
+    make_figure(name, rest, motion_of(movement, rest), levels, timeline.FRAME_START, dancer)
+    stage.floor(*cameras.span_m(movement), studio)
+    stage.light(studio)
+    stage.world(scene)
+    stage.draw_plainly(scene)
+    made = cameras.correction_cameras(review.findings, movement, views)
+    scene.camera = cameras.overview_camera(movement, views)
+    scene.render.resolution_x, scene.render.resolution_y = 1280, 720
+    last = timeline.FRAME_START + movement.frames - 1
+    captions.correction_captions(review.findings, made, movement.rate_hz, (timeline.FRAME_START, last), words)
+    scene[_MARKERS] = timeline.add_markers(scene, review.findings, movement)
+    timeline.set_range(scene, movement.frames)
+    return scene
+
+
+def remove_review(scene: Any) -> None:
+    """Take away all that build_scene made in a scene, and cameras made for corrections; what the user added stays."""
+    ours = set(scene.get(_MARKERS, ()))
+    for marker in list(scene.timeline_markers):
+        if marker.name in ours or (marker.camera is not None and "finding" in marker.camera):
+            scene.timeline_markers.remove(marker)
+    collections = [item for item in scene.collection.children_recursive if MARK in item]
+    made = {item for collection in collections for item in collection.objects}
+    for item in [*made, *(item for item in scene.collection.objects if item.type == "CAMERA" and "finding" in item)]:
+        action = item.animation_data.action if item.animation_data else None
+        data = item.data
+        bpy.data.objects.remove(item)
+        if data is not None and data.users == 0:
+            bpy.data.batch_remove([data])
+        if action is not None and action.users == 0:
+            bpy.data.actions.remove(action)
+    for collection in reversed(collections):
+        bpy.data.collections.remove(collection)
+    if _MARKERS in scene:
+        del scene[_MARKERS]

@@ -1,0 +1,101 @@
+"""The dancer in Blender: armature, skin and severity."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import bpy
+import numpy as np
+
+from ..analysis_core.body.movement import SEGMENTS
+from ..analysis_core.take import Floats
+from .armature import animate, make_armature
+from .motion import Motion
+from .proportions import Rest
+from .severity import COLOUR, add_attributes, show_severity
+from .skin import Skin, skin_of
+
+
+@dataclass(frozen=True)
+class Figure:
+    """armature and body are Blender objects; the body is parented to the armature."""
+
+    armature: Any
+    body: Any
+
+
+#: The last skins, by the rest pose that they were made for: the same dancer comes back take after take.
+_SKINS: dict[bytes, Skin] = {}
+_SKINS_KEPT = 4
+
+
+def _skin(rest: Rest) -> Skin:
+    name = np.round(np.concatenate([rest.heads.ravel(), rest.rotations.ravel(), rest.feet.ravel()]), 4).tobytes()
+    if name not in _SKINS:
+        while len(_SKINS) >= _SKINS_KEPT:
+            _SKINS.pop(next(iter(_SKINS)))
+        _SKINS[name] = skin_of(rest)
+    return _SKINS[name]
+
+
+def coloured_material(name: str) -> Any:
+    """A matt material that takes its colour from the severity attribute; the same in EEVEE and Cycles."""
+    material = bpy.data.materials.new(name)
+    if not material.use_nodes:
+        material.use_nodes = True
+    shader = next(node for node in material.node_tree.nodes if node.type == "BSDF_PRINCIPLED")
+    attribute = material.node_tree.nodes.new("ShaderNodeAttribute")
+    attribute.attribute_name = COLOUR
+    material.node_tree.links.new(attribute.outputs["Color"], shader.inputs["Base Color"])
+    shader.inputs["Roughness"].default_value = 0.65
+    return material
+
+
+def _mesh(name: str, skin: Skin) -> Any:
+    mesh = bpy.data.meshes.new(name)
+    count = len(skin.quads)
+    mesh.vertices.add(len(skin.vertices_m))
+    mesh.vertices.foreach_set("co", skin.vertices_m.astype(np.float32).ravel())
+    mesh.loops.add(count * 4)
+    mesh.loops.foreach_set("vertex_index", skin.quads.ravel())
+    mesh.polygons.add(count)
+    mesh.polygons.foreach_set("loop_start", np.arange(0, count * 4, 4, dtype=np.int32))
+    mesh.update(calc_edges=True)
+    mesh.shade_smooth()
+    add_attributes(mesh, skin)
+    return mesh
+
+
+def _add_weights(body: Any, skin: Skin) -> None:
+    # Blender takes weights by vertex and group only: vertices with the same rounded weight go in together.
+    steps = 64
+    rounded = np.round(skin.weights * steps).astype(np.int32)
+    for index, name in enumerate(SEGMENTS):
+        group = body.vertex_groups.new(name=name)
+        used = np.flatnonzero(rounded[:, index])
+        values = rounded[used, index]
+        order = np.argsort(values, kind="stable")
+        used, values = used[order], values[order]
+        cuts = np.flatnonzero(np.diff(values)) + 1
+        for vertices in np.split(used, cuts):
+            if len(vertices):
+                group.add(vertices.tolist(), float(rounded[vertices[0], index]) / steps, "REPLACE")
+
+
+def make_figure(name: str, rest: Rest, motion: Motion, levels: Floats, frame_start: int, collection: Any) -> Figure:
+    """An animated dancer in a collection; row i of motion and levels (F, S) lies on frame frame_start + i."""
+    armature = make_armature(name, rest, collection)
+    animate(armature, motion, frame_start)
+    skin = _skin(rest)
+    body = bpy.data.objects.new(f"{name} body", _mesh(f"{name} body", skin))
+    collection.objects.link(body)
+    body.parent = armature
+    body.data.materials.append(coloured_material(f"{name} skin"))
+    _add_weights(body, skin)
+    show_severity(body, levels, motion.known, frame_start, collection)
+    bend = body.modifiers.new("Armature", "ARMATURE")
+    bend.object = armature
+    bend.use_deform_preserve_volume = True
+    armature.hide_render = True
+    return Figure(armature, body)

@@ -1,0 +1,106 @@
+"""Where the dancer is shown: floor, light, the world around, and how Workbench draws it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import bpy
+import numpy as np
+
+#: Linear colours.
+_FLOOR, _LINES, _WORLD = (0.30, 0.31, 0.33), (0.19, 0.20, 0.22), (0.55, 0.57, 0.60)
+
+
+def plain_material(name: str, colour: tuple[float, float, float], *, glowing: bool = False) -> Any:
+    """One colour, the same in every engine; ``glowing`` ones do not depend on the light."""
+    material = bpy.data.materials.new(name)
+    if not material.use_nodes:
+        material.use_nodes = True
+    material.diffuse_color = (*colour, 1.0)
+    material.roughness = 0.9
+    shader = next(node for node in material.node_tree.nodes if node.type == "BSDF_PRINCIPLED")
+    shader.inputs["Base Color"].default_value = (*colour, 1.0)
+    shader.inputs["Roughness"].default_value = 0.9
+    if glowing:
+        shader.inputs["Emission Color"].default_value = (*colour, 1.0)
+        shader.inputs["Emission Strength"].default_value = 1.0
+    return material
+
+
+def mesh_object(name: str, vertices: Any, faces: Any, material: Any, collection: Any) -> Any:
+    """A mesh object of one colour."""
+    mesh = bpy.data.meshes.new(name)
+    mesh.from_pydata(vertices, [], faces)
+    mesh.materials.append(material)
+    made = bpy.data.objects.new(name, mesh)
+    made.color = material.diffuse_color
+    made.hide_select = True
+    collection.objects.link(made)
+    return made
+
+
+def disc(name: str, radius: float, height: float, material: Any, collection: Any, corners: int = 96) -> Any:
+    """A round stage with its upper side at 0."""
+    angles = np.arange(corners) * 2.0 * math.pi / corners
+    ring = [(radius * math.cos(a), radius * math.sin(a)) for a in angles]
+    vertices = [(x, y, 0.0) for x, y in ring] + [(x, y, -height) for x, y in ring]
+    sides = [(i, corners + i, corners + (i + 1) % corners, (i + 1) % corners) for i in range(corners)]
+    return mesh_object(name, vertices, [tuple(range(corners)), *sides], material, collection)
+
+
+def floor(low: tuple[float, float], high: tuple[float, float], collection: Any) -> None:
+    """A studio floor with a line every metre, so that travelling shows. Corners in metres, in the laboratory."""
+    x0, y0, x1, y1 = (math.floor(low[0]), math.floor(low[1]), math.ceil(high[0]), math.ceil(high[1]))
+    mesh_object(
+        "Floor", [(x0, y0, 0), (x1, y0, 0), (x1, y1, 0), (x0, y1, 0)], [(0, 1, 2, 3)], plain_material("Floor", _FLOOR), collection
+    )
+    half, above = 0.006, 0.0015
+    vertices: list[tuple[float, float, float]] = []
+    for x in range(x0, x1 + 1):
+        vertices += [(x - half, y0, above), (x + half, y0, above), (x + half, y1, above), (x - half, y1, above)]
+    for y in range(y0, y1 + 1):
+        vertices += [(x0, y - half, above), (x1, y - half, above), (x1, y + half, above), (x0, y + half, above)]
+    faces = [tuple(range(i, i + 4)) for i in range(0, len(vertices), 4)]
+    mesh_object("Floor lines", vertices, faces, plain_material("Floor lines", _LINES), collection)
+
+
+def light(collection: Any) -> None:
+    """A key light from the front left and above, and a softer one from behind on the right."""
+    for name, energy, turn, angle in (("Key light", 2.6, (0.75, 0.25, 0.9), 0.12), ("Rim light", 1.2, (-0.9, 0.3, 2.4), 0.4)):
+        data = bpy.data.lights.new(name, "SUN")
+        data.energy, data.angle = energy, angle
+        made = bpy.data.objects.new(name, data)
+        made.rotation_euler = turn
+        made.location = (0.0, 0.0, 4.0)
+        made.hide_select = True
+        collection.objects.link(made)
+
+
+def world(scene: Any) -> None:
+    """A calm light background, in every engine."""
+    made = bpy.data.worlds.new("Studio")
+    if not made.use_nodes:
+        made.use_nodes = True
+    made.color = _WORLD
+    background = next(node for node in made.node_tree.nodes if node.type == "BACKGROUND")
+    background.inputs[0].default_value = (*_WORLD, 1.0)
+    background.inputs[1].default_value = 0.7
+    scene.world = made
+
+
+def draw_plainly(scene: Any) -> None:
+    """How Workbench renders the scene: studio light, shadow, soft outline; severity in its own colours."""
+    shading = scene.display.shading
+    shading.light = "STUDIO"
+    shading.color_type = "VERTEX"
+    shading.background_type = "WORLD"
+    shading.show_shadows = True
+    shading.shadow_intensity = 0.35
+    shading.show_cavity = True
+    shading.cavity_type = "WORLD"
+    shading.show_object_outline = False
+    scene.display.render_aa = "8"
+    scene.display.shadow_focus = 0.4
+    scene.display.light_direction = (0.4, 0.55, 0.73)
+    scene.view_settings.view_transform = "Standard"
