@@ -332,10 +332,17 @@ def _along_leg(rest: Rest, suffix: str) -> list[Tube]:
     middle = float(medial[1] + lateral[1]) / 2.0
     behind, ahead = ball - float(heel[0]), float(toe[0]) - ball
     width = max(abs(float(medial[1] - lateral[1])) / (2.0 * 0.024 * size), 0.6)
+    half_width = min(width, 1.25) * size
     rows = [
-        (min(place, 1.0) * behind + max(place - 1.0, 0.0) * ahead, up * size, sign * out * size, *(h * size for h in halves[:2]), halves[2] * min(width, 1.25) * size)
+        (
+            min(place, 1.0) * behind + max(place - 1.0, 0.0) * ahead,
+            up * size,
+            sign * out * size,
+            *(half * size for half in halves[:2]),
+            halves[2] * half_width,
+        )
         for place, up, out, *halves in _FOOT
-    ]  # fmt: skip
+    ]
     bones = (f"foot{suffix}", f"toes{suffix}")
     joint = float(rest.head_of(f"toes{suffix}")[0] - heel[0])
     begin = np.array([heel[0], (float(heel[1]) + middle) / 2.0, 0.0])
