@@ -97,12 +97,18 @@ def analyse(path: Path, settings: Settings = Settings()) -> Review:  # noqa: B00
     return analyse_take(read_take(path, settings), settings)
 
 
-def analyse_take(take: Take, settings: Settings = Settings()) -> Review:  # noqa: B008 - frozen, as above
-    """Review a take that is in memory already. Raises as ``analyse``."""
+def analyse_take(
+    take: Take,
+    settings: Settings = Settings(),  # noqa: B008 - frozen, as above
+    static_take: Take | None = None,
+) -> Review:
+    """Review a take that is in memory already; static_take goes before ``settings.static``. Raises as ``analyse``."""
     profile = load_profile(settings.level)
     table = load_landmarks(settings.landmarks)
     captured = clean(take, table)
-    static = None if settings.static is None else capture(settings.static, settings, table).cleaned
+    if static_take is None and settings.static is not None:
+        static_take = read_take(settings.static, settings)
+    static = None if static_take is None else clean(static_take, table).cleaned
     captured, movement, phrase = _moved(captured, static, table, settings)
     findings, unsure = find(movement, phrase, profile, counts=_counts(settings))
     findings, chains = order(findings, phrase, movement)

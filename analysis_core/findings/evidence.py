@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
 from ..body.solve import FROM_STANDING
 from ..phrase.counts import Counts
-from ..phrase.phase import Phase, Phrase
+from ..phrase.phase import Phase, PhaseKind, Phrase
 from ..take import Floats
 from .observation import NotTold, Observation
 
@@ -132,6 +132,23 @@ class Evidence:
                 continue
             found.append(Turn(phase, support, OTHER[support], alone, *self._risen(support, alone, close), close))
         return tuple(found)
+
+    @cached_property
+    def jumps(self) -> tuple[Phase, ...]:
+        """Jumps, without the hops of a turn's standing foot: those are the turn's."""
+        spans = [(turn.alone, turn.close) for turn in self.turns]
+        return tuple(j for j in self.phrase.of_kind("jump") if not any(a <= j.start and j.end <= b for a, b in spans))
+
+    @cached_property
+    def landings(self) -> tuple[Phase, ...]:
+        """The landings of ``jumps``."""
+        known = {jump.id for jump in self.jumps}
+        return tuple(landing for landing in self.phrase.of_kind("landing") if landing.properties.get("jump") in known)
+
+    def judged(self, *kinds: PhaseKind) -> tuple[Phase, ...]:
+        """Phases of some kinds in the order of time; of jumps and landings those that are no hops."""
+        real = {phase.id for phase in (*self.jumps, *self.landings)}
+        return tuple(p for p in self.phrase.phases if p.kind in kinds and (p.kind not in ("jump", "landing") or p.id in real))
 
     def _risen(self, support: str, alone: int, close: int) -> tuple[int, int]:
         """From the standing foot fully up to the start of its way down; a tenth off each end on the flat foot."""

@@ -190,6 +190,11 @@ def _too_near(judged: Judged) -> str:
     )
 
 
+def _meant(judged: Judged) -> str:
+    value, unit = judged.told.value, judged.limits.unit
+    return f"cannot be told: {judged.limits.says} {_number(value, unit)}, so much that it is taken as meant"
+
+
 def _not_trusted(entry: Entry, movement: Movement) -> str:
     if entry.confidence[movement.kind] == "none":
         kind = "a solved skeleton" if movement.kind == "skeleton" else "this marker set"
@@ -202,33 +207,46 @@ def judge_all(
 ) -> tuple[list[Finding], list[Unsure]]:
     """Findings, one per fault, phase and side with its worst measure, and what cannot be told; not yet numbered."""
     best: dict[tuple[str, str, str | None], Judged] = {}
-    unsure: dict[tuple[str, str], Unsure] = {}
-    inside: set[tuple[str, str]] = set()
+    unsure: list[tuple[float, Unsure]] = []
     for told in observations:
         entry = profile.entries[told.fault]
-        place = (told.fault, told.phase.id)
         if isinstance(told, NotTold):
-            unsure.setdefault(place, Unsure(told.fault, told.phase.id, f"cannot be told: {told.why}"))
+            unsure.append((0.0, Unsure(told.fault, told.phase.id, f"cannot be told: {told.why}")))
             continue
         if not np.isfinite(told.value):
-            unsure.setdefault(
-                place, Unsure(told.fault, told.phase.id, "cannot be told: the body parts it needs could not be seen")
-            )
+            unsure.append((0.0, Unsure(told.fault, told.phase.id, "cannot be told: the body parts it needs could not be seen")))
             continue
         judged = judge(told, entry, evidence.movement)
         if judged.excess <= 0:
-            inside.add(place)
+            continue
+        why = None
+        if judged.confidence is None:
+            why = _not_trusted(entry, evidence.movement)
         elif judged.grade is None:
-            unsure.setdefault(place, Unsure(told.fault, told.phase.id, _too_near(judged)))
-        elif judged.confidence is None:
-            unsure[place] = Unsure(told.fault, told.phase.id, _not_trusted(entry, evidence.movement))
-        else:
-            key = (told.fault, told.phase.id, told.side)
-            if key not in best or _rank(judged) > _rank(best[key]):
-                best[key] = judged
+            why = _too_near(judged)
+        elif abs(told.value) > judged.limits.meant:
+            why = _meant(judged)
+        if why is not None:
+            unsure.append((judged.severity, Unsure(told.fault, told.phase.id, why)))
+            continue
+        key = (told.fault, told.phase.id, told.side)
+        if key not in best or _rank(judged) > _rank(best[key]):
+            best[key] = judged
     findings = [_finding(judged, profile.entries[judged.told.fault], profile, evidence) for judged in best.values()]
     said = {(finding.fault, finding.phase) for finding in findings}
-    return findings, [item for place, item in unsure.items() if place not in said]
+    return findings, _gathered([item for item in unsure if (item[1].fault, item[1].phase) not in said])
+
+
+def _gathered(unsure: list[tuple[float, Unsure]]) -> list[Unsure]:
+    """One line for every fault: the phase in which it is the most likely, and in how many others it cannot be told either."""
+    result = []
+    for fault in dict.fromkeys(item.fault for _, item in unsure):
+        own = [(severity, item) for severity, item in unsure if item.fault == fault]
+        worst = max(own, key=lambda pair: pair[0])[1]
+        others = len({item.phase for _, item in own} - {worst.phase})
+        more = f"; nor in {others} other {'steps' if others > 1 else 'step'}" if others else ""
+        result.append(replace(worst, why=worst.why + more))
+    return result
 
 
 def _rank(judged: Judged) -> tuple[bool, float]:
@@ -246,7 +264,6 @@ def both_sides(findings: list[Finding]) -> list[Finding]:
                 if other.fault == finding.fault
                 and other.phase == finding.phase
                 and {other.side, finding.side} == {"left", "right"}
-                and other.measure == finding.measure
                 and other.start_s <= finding.end_s
                 and finding.start_s <= other.end_s
             ),

@@ -41,7 +41,7 @@ def mean_landing_load(fall_m: float, stopping_m: float) -> float:
 
 def heavy_landing(evidence: Evidence) -> Told:
     """Mean load from the height fallen and the distance in which the centre of mass is stopped."""
-    for landing in evidence.phrase.of_kind("landing"):
+    for landing in evidence.landings:
         fall, stop = landing.properties.get("fall_m"), landing.properties.get("stopping_m")
         lowest = evidence.at(landing, "lowest_s")
         if not isinstance(fall, float) or not isinstance(stop, float) or lowest is None or not stop > 0.005:
@@ -68,15 +68,15 @@ def heavy_landing(evidence: Evidence) -> Told:
 
 def stiff_landing(evidence: Evidence) -> Told:
     """Greatest bend of the landing knees after contact against the own demi-plié."""
-    for landing in evidence.phrase.of_kind("landing"):
+    for landing in evidence.landings:
         end = min(landing.start + evidence.samples(LANDING_S), evidence.frames - 1)
-        following = [jump.start for jump in evidence.phrase.of_kind("jump") if jump.start > landing.start]
+        following = [jump.start for jump in evidence.jumps if jump.start > landing.start]
         yield from plie_share(evidence, "stiff-landing", landing, landing.start, min([end, *following]))
 
 
 def uneven_landing(evidence: Evidence) -> Told:
     """Feet that arrive one after the other, or knees that bend unequally, in landings on two feet side by side."""
-    for landing in evidence.phrase.of_kind("landing"):
+    for landing in evidence.landings:
         if landing.properties.get("landing_feet") != "both":
             continue
         apart = evidence.joint("ankle", "right") - evidence.joint("ankle", "left")
@@ -129,14 +129,14 @@ def uneven_landing(evidence: Evidence) -> Told:
 
 def _floor_time(evidence: Evidence, landing: Phase) -> tuple[int, int, bool]:
     """First and last frame on the floor after a landing, and whether another jump follows."""
-    following = [jump.start for jump in evidence.phrase.of_kind("jump") if jump.start > landing.start]
-    end = min([landing.start + evidence.samples(0.8), evidence.frames - 1, *following])
+    following = [jump.start for jump in evidence.jumps if jump.start > landing.start]
+    end = min([landing.start + evidence.samples(LANDING_S), evidence.frames - 1, *following])
     return landing.start, end, bool(following) and end == min(following)
 
 
 def heels_miss_floor(evidence: Evidence) -> Told:
     """Lowest heel after a landing, and how often it touches the floor before the next jump."""
-    for landing in evidence.phrase.of_kind("landing"):
+    for landing in evidence.landings:
         start, end, _ = _floor_time(evidence, landing)
         if (end - start) / evidence.rate_hz < FLOOR_TIME_S:
             continue
@@ -174,9 +174,9 @@ def _touches(heel: Floats, shortest: int) -> int:
 
 def rushed_take_off(evidence: Evidence) -> Told:
     """Depth of the plié before a jump against the own demi-plié."""
-    for jump in evidence.phrase.of_kind("jump"):
+    for jump in evidence.jumps:
         start = evidence.at(jump, "preparation_s")
-        before = [landing.start for landing in evidence.phrase.of_kind("landing") if landing.start < jump.start]
+        before = [landing.start for landing in evidence.landings if landing.start < jump.start]
         if before and (start is None or start < max(before)):
             start = max(before)
         # A jump from a run or a step has another take-off.
@@ -187,7 +187,7 @@ def rushed_take_off(evidence: Evidence) -> Told:
 
 def low_jump(evidence: Evidence) -> Told:
     """Height of a jump against the own best of the same step."""
-    jumps = evidence.phrase.of_kind("jump")
+    jumps = evidence.jumps
     for jump in jumps:
         height = jump.properties.get("height_m")
         group = [j for j in jumps if (j.properties.get("same_as") or j.id) == (jump.properties.get("same_as") or jump.id)]
@@ -212,7 +212,7 @@ def low_jump(evidence: Evidence) -> Told:
 
 def feet_not_pointed(evidence: Evidence) -> Told:
     """Greatest stretch of the feet in flight against the own greatest."""
-    for jump in evidence.phrase.of_kind("jump"):
+    for jump in evidence.jumps:
         if (jump.end - jump.start) / evidence.rate_hz < 0.15:
             continue
         for index, side in enumerate(SIDES):
@@ -236,7 +236,7 @@ def feet_not_pointed(evidence: Evidence) -> Told:
 
 def turnout_lost_in_air(evidence: Evidence) -> Told:
     """Turnout of the feet in flight and at landing against the plié of the take-off, in jumps with both legs under the body."""
-    for jump in evidence.phrase.of_kind("jump"):
+    for jump in evidence.jumps:
         push = evidence.at(jump, "push_s")
         if push is None or jump.properties.get("take_off_feet") != "both" or jump.properties.get("landing_feet") != "both":
             continue
@@ -296,10 +296,10 @@ def landing_off_axis(evidence: Evidence) -> Told:
     """Whether a landing that is meant to be held ends inside the support, and how long the body needs to be still."""
     mass = evidence.movement.centre_of_mass_m
     velocity = np.gradient(mass, axis=0) * evidence.rate_hz if evidence.frames > 1 else np.zeros_like(mass)
-    for landing in evidence.phrase.of_kind("landing"):
-        jump = next((j for j in evidence.phrase.of_kind("jump") if j.id == landing.properties.get("jump")), None)
+    for landing in evidence.landings:
+        jump = next((j for j in evidence.jumps if j.id == landing.properties.get("jump")), None)
         start, lowest = landing.start, evidence.at(landing, "lowest_s")
-        soon = [j for j in evidence.phrase.of_kind("jump") if start < j.start < start + evidence.samples(1.2)]
+        soon = [j for j in evidence.jumps if start < j.start < start + evidence.samples(1.2)]
         end = start + evidence.samples(2.5)
         if (
             jump is None

@@ -65,7 +65,7 @@ def _knee_against_foot(evidence: Evidence, side: str) -> tuple[Floats, Floats, F
     return apart, error, 1000 * medial_knee_displacement(knee, ankle, foot, sign)
 
 
-def _carries(evidence: Evidence, phase: Phase, side: str) -> bool:
+def _carries(phase: Phase, side: str) -> bool:
     """Whether a foot stands during a plié or landing."""
     feet = phase.properties.get("support") or phase.properties.get("landing_feet") or phase.side
     return feet in (side, "both")
@@ -77,8 +77,8 @@ def knee_inside_toes(evidence: Evidence) -> Told:
         apart, error, displacement = _knee_against_foot(evidence, side)
         bend = evidence.degrees("knee_flexion", side)
         joints = _joints(side, "hip", "knee", "ankle", "toe")
-        for phase in evidence.phrase.phases:
-            if phase.kind not in ("plie", "landing") or not _carries(evidence, phase, side):
+        for phase in evidence.judged("plie", "landing"):
+            if not _carries(phase, side):
                 continue
             window = slice(phase.start, phase.end + 1)
             if not np.isfinite(bend[window]).any():
@@ -130,7 +130,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
         turnout = evidence.degrees("foot_turnout", side)
         for phase in evidence.phrase.of_kind("plie"):
             part = slice(phase.start, phase.end + 1)
-            if not _carries(evidence, phase, side) or not np.isfinite(apart[part]).any():
+            if not _carries(phase, side) or not np.isfinite(apart[part]).any():
                 continue
             early = (bend[part] > 30.0) & (bend[part] < 60.0)
             if early.sum() < evidence.samples(0.08) or np.nanmedian(turnout[part]) < 40.0:
@@ -157,7 +157,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
 
 def foot_sickles(evidence: Evidence) -> Told:
     """Foot against the line of the leg: working foot in balances and turns, standing foot on relevé, both in flight."""
-    for phase in evidence.phrase.phases:
+    for phase in evidence.judged("jump", "balance", "turn"):
         if phase.kind == "jump":
             places = [(side, "working") for side in SIDES]
             window = (phase.start, phase.end)

@@ -28,9 +28,7 @@ ARM_HIGH_M = 0.0
 def _held(evidence: Evidence, kinds: tuple[PhaseKind, ...]) -> Iterator[tuple[Phase, tuple[int, int]]]:
     """Phases of some kinds with the frames in which posture is judged: a turn only while it stands fully up."""
     turns = {turn.phase.id: (turn.rise, turn.sink) for turn in evidence.turns}
-    for phase in evidence.phrase.phases:
-        if phase.kind not in kinds:
-            continue
+    for phase in evidence.judged(*kinds):
         if phase.kind == "turn":
             if phase.id in turns:
                 yield phase, turns[phase.id]

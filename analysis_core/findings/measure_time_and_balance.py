@@ -21,6 +21,8 @@ LEAST_EVENTS = 4
 SWAY_S, SETTLING_S = 2.0, 0.5
 #: Fewer own balances than this are no reference. Proposed default.
 LEAST_BALANCES = 3
+#: A relevé on one foot that is held this long is a balance as far as the standing foot goes. Proposed default.
+LEAST_HOLD_S = 0.8
 #: A shift of the standing foot happens within this time. Source: catalogue, balance-hops.
 SHIFT_WITHIN_S = 0.2
 
@@ -113,23 +115,51 @@ def _change_within(curve: Floats, samples: int) -> Floats:
     return change
 
 
-def balance_hops(evidence: Evidence) -> Told:
-    """Moves of the standing foot in a hold: sliding or turning within a fifth of a second."""
+def _standing(evidence: Evidence, balance: Phase, side: str, margin: int) -> tuple[int, int]:
+    """Frames of a hold, a little longer where the foot stays up on the same relevé or flat."""
+    heel = evidence.heel_mm(side)
+    level = evidence.before(heel, balance.start, balance.end)
+    start, end = balance.start, balance.end
+    near = np.abs(heel - level) < 15.0
+    while start > max(0, balance.start - margin) and near[start - 1]:
+        start -= 1
+    while end < min(evidence.frames - 1, balance.end + margin) and near[end + 1]:
+        end += 1
+    return start, end
+
+
+def _holds(evidence: Evidence) -> Iterator[tuple[Phase, str, tuple[int, int]]]:
+    """Balances, and relevés on one foot outside turns, with the standing foot and the frames in which it stands."""
+    margin = evidence.samples(SHIFT_WITHIN_S)
     for balance in evidence.phrase.of_kind("balance"):
         for side in evidence.supports(balance):
-            joints = ("toe" + SUFFIXES[side], "heel" + SUFFIXES[side])
-            window = (balance.start, balance.end)
-            moves = 1000 * _change_within(evidence.ball(side)[:, :2], evidence.samples(SHIFT_WITHIN_S))
-            yield evidence.extreme("balance-hops", "shift", balance, moves, window, +1, joints=joints, side=side)
-            turns = _change_within(evidence.foot_heading_deg(side), evidence.samples(SHIFT_WITHIN_S))
-            # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
-            line = evidence.ball(side) - evidence.foot_point(side, "heel")
-            flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
-            told = evidence.extreme(
-                "balance-hops", "turn", balance, np.where(flat, turns, np.nan), window, +1, joints=joints, side=side
-            )
-            if isinstance(told, Observation):
-                yield told
+            # The hop itself ends the stillness by which the hold was found.
+            yield balance, side, _standing(evidence, balance, side, margin)
+    turns = evidence.phrase.of_kind("turn")
+    for releve in evidence.phrase.of_kind("releve"):
+        side = str(releve.properties.get("support"))
+        if side not in SIDES or any(turn.start <= releve.end and releve.start <= turn.end for turn in turns):
+            continue
+        heel = evidence.heel_mm(side)[releve.start : releve.end + 1]
+        up = np.flatnonzero(np.nan_to_num(heel) > 0.9 * np.nanmax(np.append(heel, 0.0)))
+        if up.size and (up[-1] - up[0]) >= evidence.samples(LEAST_HOLD_S):
+            yield releve, side, (releve.start + int(up[0]), releve.start + int(up[-1]))
+
+
+def balance_hops(evidence: Evidence) -> Told:
+    """Moves of the standing foot in a hold: sliding or turning within a fifth of a second."""
+    for phase, side, window in _holds(evidence):
+        joints = ("toe" + SUFFIXES[side], "heel" + SUFFIXES[side])
+        moves = 1000 * _change_within(evidence.ball(side)[:, :2], evidence.samples(SHIFT_WITHIN_S))
+        yield evidence.extreme("balance-hops", "shift", phase, moves, window, +1, joints=joints, side=side)
+        turns = _change_within(evidence.foot_heading_deg(side), evidence.samples(SHIFT_WITHIN_S))
+        # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
+        line = evidence.ball(side) - evidence.foot_point(side, "heel")
+        flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
+        turned = np.where(flat, turns, np.nan)
+        told = evidence.extreme("balance-hops", "turn", phase, turned, window, +1, joints=joints, side=side)
+        if isinstance(told, Observation):
+            yield told
 
 
 def balance_heel_sinks(evidence: Evidence) -> Told:

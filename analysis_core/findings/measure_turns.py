@@ -21,8 +21,6 @@ HEEL_OFF_MM, HEEL_OFF_S = 10.0, 0.05
 HOP_MM, HOP_S, HOP_FAULT_S = 10.0, 0.03, 0.05
 #: A knee bent by more than this is a retiré, not a stretched leg.
 RETIRE_DEG = 60.0
-#: The residual of a turn beyond this means that another facing was meant. Proposed default.
-MEANT_OTHERWISE_DEG = 75.0
 #: How near the toe is to the standing leg in a retiré, metres; further away the pose is another one.
 AT_THE_LEG_M = 0.20
 
@@ -370,9 +368,6 @@ def turn_angle_off(evidence: Evidence) -> Told:
             continue
         residual = abs(turned) - 360 * round(abs(turned) / 360)
         close = evidence.at(turn, "close_s") or turn.end
-        if abs(residual) > MEANT_OTHERWISE_DEG:
-            yield NotTold("turn-angle-off", turn, "which facing was meant is not known")
-            continue
         yield Observation("turn-angle-off", "residual", turn, None, residual, turn.start, close, close, ("hip.L", "hip.R"))
 
 
@@ -426,12 +421,13 @@ def low_releve(evidence: Evidence) -> Told:
         peak = window[0] + int(np.nanargmin(np.abs(heel[window[0] : window[1] + 1] - plateau)))
         if np.isfinite(own) and own > RISEN_MM:
             start, end = (turn.rise, turn.sink) if turn else window
+            held_mm = float(np.median(part[part > 0.5 * plateau]))
             yield Observation(
                 "low-releve",
                 "share",
                 phase,
                 support,
-                plateau / own,
+                held_mm / own,
                 start,
                 peak,
                 end,
