@@ -83,10 +83,12 @@ def order(
     """
     phases = {phase.id: phase for phase in phrase.phases}
     causes: dict[str, list[tuple[float, str]]] = {finding.id: [] for finding in findings}
+    named: dict[str, list[Finding]] = {}
+    for finding in findings:
+        named.setdefault(finding.fault, []).append(finding)
     for edge in edges():
-        for cause, effect in product(findings, findings):
-            named = (cause.fault, effect.fault) == (edge.cause, edge.effect)
-            if named and _may_lead(edge, cause, effect, phases, phrase, movement):
+        for cause, effect in product(named.get(edge.cause, ()), named.get(edge.effect, ())):
+            if _may_lead(edge, cause, effect, phases, phrase, movement):
                 lag = max(effect.onset_s - cause.onset_s, 0.0)
                 weight = edge.strength * (0.2 + cause.severity) * (0.5 + 0.5 * lag / edge.lag_s)
                 causes[effect.id].append((weight, cause.id))

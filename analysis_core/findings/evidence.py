@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -50,6 +50,7 @@ class Evidence:
     def __init__(self, movement: Movement, phrase: Phrase, counts: Counts | None = None) -> None:
         self.movement, self.phrase, self.counts = movement, phrase, counts
         self.rate_hz, self.frames = movement.rate_hz, movement.frames
+        self._kept: dict[tuple[str, str], Floats] = {}
         self._steady = max(1, 2 * round(STEADY_S * self.rate_hz / 2) + 1)
 
     def frame(self, time_s: float) -> int:
@@ -65,9 +66,18 @@ class Evidence:
         time_s = phase.properties.get(name)
         return self.frame(time_s) if isinstance(time_s, float) else None
 
+    def _once(self, what: str, key: str, make: Callable[[], Floats]) -> Floats:
+        """A curve that several measures ask for, made once; it is read only."""
+        if (what, key) not in self._kept:
+            curve = make()
+            curve.setflags(write=False)
+            self._kept[what, key] = curve
+        return self._kept[what, key]
+
     def degrees(self, name: str, side: str | None = None) -> Floats:
         """An angle of the movement, degrees."""
-        return np.asarray(np.degrees(self.movement.angle(name + (SUFFIXES[side] if side else ""))))
+        key = name + (SUFFIXES[side] if side else "")
+        return self._once("degrees", key, lambda: np.asarray(np.degrees(self.movement.angle(key))))
 
     def change(self, name: str, side: str | None = None) -> Floats:
         """An angle minus its value in standing (0 where that is not known), degrees."""
@@ -75,11 +85,11 @@ class Evidence:
         standing = self.movement.standing.angles_rad.get(key, 0.0)
         if key in FROM_STANDING or not np.isfinite(standing):
             standing = 0.0
-        return np.asarray(np.degrees(self.movement.angle(key) - standing))
+        return self._once("change", key, lambda: np.asarray(np.degrees(self.movement.angle(key) - standing)))
 
     def heel_mm(self, side: str) -> Floats:
         """Heel above its own height with the foot flat, mm."""
-        return 1000 * self.movement.heel_height_m(side)
+        return self._once("heel", side, lambda: 1000 * self.movement.heel_height_m(side))
 
     def foot_point(self, side: str, name: str) -> Floats:
         """A point of FOOT_POINTS (F, 3), metres."""
@@ -87,7 +97,8 @@ class Evidence:
 
     def ball(self, side: str) -> Floats:
         """Middle of the ball of a foot (F, 3), metres."""
-        return 0.5 * (self.foot_point(side, "ball_medial") + self.foot_point(side, "ball_lateral"))
+        inner, outer = self.foot_point(side, "ball_medial"), self.foot_point(side, "ball_lateral")
+        return self._once("ball", side, lambda: 0.5 * (inner + outer))
 
     def joint(self, name: str, side: str | None = None) -> Floats:
         """A joint centre (F, 3), metres."""
@@ -95,11 +106,15 @@ class Evidence:
 
     def foot_heading_deg(self, side: str) -> Floats:
         """Direction of the line heel to ball on the floor, laboratory, unwrapped, degrees; NaN where it is not known."""
-        line = self.ball(side) - self.foot_point(side, "heel")
-        heading = np.arctan2(line[:, 1], line[:, 0])
-        known = np.isfinite(heading)
-        heading[known] = np.unwrap(heading[known])
-        return np.asarray(np.degrees(heading))
+
+        def heading() -> Floats:
+            line = self.ball(side) - self.foot_point(side, "heel")
+            azimuth = np.arctan2(line[:, 1], line[:, 0])
+            known = np.isfinite(azimuth)
+            azimuth[known] = np.unwrap(azimuth[known])
+            return np.asarray(np.degrees(azimuth))
+
+        return self._once("heading", side, heading)
 
     def steady(self, curve: Floats) -> Floats:
         """Moving mean (F,) over STEADY_S; NaN beside samples that are not known, the ends repeated."""
@@ -199,21 +214,18 @@ class Evidence:
         extra_sd: float = 0.0,
         least_known: float = 0.5,
     ) -> Observation | NotTold:
-        """The steady extreme of a curve (F,) in a window of frames: toward +1 the highest, -1 the lowest, 0 the furthest from 0.
+        """The steady extreme of a curve in a window of frames: toward +1 the highest, -1 the lowest, 0 the furthest from 0.
 
-        Not told when less than ``least_known`` of the window is known.
+        curve: of all frames (F,), or of the frames of the window. Not told when less than ``least_known`` of the window is known.
         """
         start, end = max(window[0], 0), min(window[1], self.frames - 1)
-        known = np.isfinite(curve[start : end + 1])
-        if end < start or known.mean() < least_known:
+        part = curve[start : end + 1] if curve.size == self.frames else curve[start - window[0] : end + 1 - window[0]]
+        known = np.isfinite(part)
+        if not part.size or known.mean() < least_known or not known.any():
             return NotTold(fault, phase, f"{_in_words(joints)} could not be seen for long enough")
-        steady = self.steady(curve)
-        part = steady[start : end + 1]
-        if not np.isfinite(part).any():
-            part, steady = curve[start : end + 1], curve
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", RuntimeWarning)
-            peak = start + int(np.nanargmax(part if toward > 0 else -part if toward < 0 else np.abs(part)))
+        steady = self.steady(part)
+        steady = steady if np.isfinite(steady).any() else part
+        peak = int(np.nanargmax(steady if toward > 0 else -steady if toward < 0 else np.abs(steady)))
         return Observation(
             fault,
             measure,
@@ -221,10 +233,10 @@ class Evidence:
             side,
             float(steady[peak]),
             start,
-            peak,
+            start + peak,
             end,
             joints,
-            curve,
+            part,
             lever_m,
             extra_sd=extra_sd,
         )

@@ -124,7 +124,7 @@ def _times(told: Observation, limits: Limits, evidence: Evidence) -> tuple[int, 
     """Onset and end frame: the first lasting stretch outside the band, the last frame of the one around the peak."""
     if told.curve is None:
         return told.start, told.end
-    curve: Floats = told.curve[told.start : told.end + 1]
+    curve: Floats = told.curve
     beyond = np.nan_to_num(curve > limits.ok[1]) if told.value > limits.ok[1] else np.nan_to_num(curve < limits.ok[0])
     stretches = runs(beyond.astype(bool))
     if not stretches:

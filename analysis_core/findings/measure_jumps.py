@@ -79,11 +79,10 @@ def uneven_landing(evidence: Evidence) -> Told:
     for landing in evidence.landings:
         if landing.properties.get("landing_feet") != "both":
             continue
-        apart = evidence.joint("ankle", "right") - evidence.joint("ankle", "left")
-        forward = evidence.movement.segment("pelvis")[:, :, 0]
-        ahead = np.abs((apart * forward).sum(axis=1))[landing.start]
+        apart = (evidence.joint("ankle", "right") - evidence.joint("ankle", "left"))[landing.start]
+        ahead = abs(float(apart @ evidence.movement.segment("pelvis")[landing.start, :, 0]))
         # In fifth and fourth the closing foot comes later by design.
-        if not ahead < 0.10 or not np.linalg.norm(apart[landing.start, :2]) > 0.14:
+        if not ahead < 0.10 or not np.linalg.norm(apart[:2]) > 0.14:
             continue
         arrivals = {
             side: [
@@ -113,13 +112,14 @@ def uneven_landing(evidence: Evidence) -> Told:
         if lowest is None:
             continue
         around = evidence.samples(0.05)
-        difference = np.abs(bends["left"] - bends["right"])
+        window = (max(0, lowest - around), min(lowest + around, evidence.frames - 1))
+        difference = np.abs(bends["left"] - bends["right"])[window[0] : window[1] + 1]
         told = evidence.extreme(
             "uneven-landing",
             "bend",
             landing,
             difference,
-            (lowest - around, lowest + around),
+            window,
             +1,
             joints=_joints("hip", "knee", "ankle"),
             side=max(SIDES, key=lambda side: float(np.nan_to_num(bends[side][lowest]))),
@@ -219,7 +219,7 @@ def feet_not_pointed(evidence: Evidence) -> Told:
             own = np.degrees(evidence.movement.standing.pointed_rad[index])
             if not np.isfinite(own):
                 continue
-            share = evidence.degrees("plantarflexion", side) / own
+            share = evidence.degrees("plantarflexion", side)[jump.start : jump.end + 1] / own
             told = evidence.extreme(
                 "feet-not-pointed",
                 "share",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -77,6 +78,7 @@ def knee_inside_toes(evidence: Evidence) -> Told:
         apart, error, displacement = _knee_against_foot(evidence, side)
         bend = evidence.degrees("knee_flexion", side)
         joints = _joints(side, "hip", "knee", "ankle", "toe")
+        bent = np.where(bend > LEAST_BEND_DEG, apart, np.nan)
         for phase in evidence.judged("plie", "landing"):
             if not _carries(phase, side):
                 continue
@@ -84,26 +86,27 @@ def knee_inside_toes(evidence: Evidence) -> Told:
             if not np.isfinite(bend[window]).any():
                 yield NotTold("knee-inside-toes", phase, f"the {side} leg could not be seen")
                 continue
-            deep = (bend > max(LEAST_BEND_DEG + 5, 0.8 * np.nanmax(bend[window]))) & (evidence.heel_mm(side) < RISEN_MM)
-            if not deep[window].any():
+            deep = bend[window] > max(LEAST_BEND_DEG + 5, 0.8 * np.nanmax(bend[window]))
+            deep &= evidence.heel_mm(side)[window] < RISEN_MM
+            if not deep.any():
                 continue
             told = evidence.extreme(
                 "knee-inside-toes",
                 "angle",
                 phase,
-                np.where(deep, apart, np.nan),
+                np.where(deep, apart[window], np.nan),
                 (phase.start, phase.end),
                 +1,
                 joints=joints,
                 side=side,
                 least_known=0.0,
             )
-            yield _with_course(told, np.where(bend > LEAST_BEND_DEG, apart, np.nan), error)
+            yield _with_course(told, bent, error)
             told = evidence.extreme(
                 "knee-inside-toes",
                 "displacement",
                 phase,
-                np.where(deep, displacement, np.nan),
+                np.where(deep, displacement[window], np.nan),
                 (phase.start, phase.end),
                 +1,
                 joints=joints,
@@ -119,7 +122,7 @@ def _with_course(told: Observation | NotTold, curve: Floats, error: Floats | Non
     if isinstance(told, NotTold):
         return told
     extra = told.extra_sd if error is None else float(np.nan_to_num(error[told.peak]))
-    return Observation(**{**told.__dict__, "curve": curve, "extra_sd": extra})
+    return replace(told, curve=curve[told.start : told.end + 1], extra_sd=extra)
 
 
 def foot_forces_turnout(evidence: Evidence) -> Told:
@@ -150,7 +153,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
                 peak,
                 phase.end,
                 _joints(side, "knee", "ankle", "toe"),
-                np.where(bend > 30.0, apart, np.nan),
+                np.where(bend[part] > 30.0, apart[part], np.nan),
                 extra_sd=0.7 * float(np.nan_to_num(error[peak])),
             )
 
@@ -221,7 +224,9 @@ def knee_bends_working(evidence: Evidence) -> Told:
             side=side,
         )
         if isinstance(told, Observation):
-            told = Observation(**{**told.__dict__, "value": at_peak, "start": gesture.start, "end": gesture.end, "peak": peak})
+            told = replace(
+                told, value=at_peak, start=gesture.start, end=gesture.end, peak=peak, curve=bend[gesture.start : gesture.end + 1]
+            )
         yield told
 
 
@@ -309,11 +314,7 @@ def uneven_plie(evidence: Evidence) -> Told:
                 least_known=0.0,
             )
             in_order = np.nanmedian(width[phase.start : phase.end + 1]) >= FEET_APART_M
-            yield (
-                told
-                if in_order or isinstance(told, NotTold)
-                else Observation(**{**told.__dict__, "value": max(0.0, told.value - 5.0)})
-            )
+            yield (told if in_order or isinstance(told, NotTold) else replace(told, value=max(0.0, told.value - 5.0)))
         if np.nanmedian(np.append(width[phase.start : phase.end + 1], np.nan)) > FEET_APART_M:
             middle = 0.25 * sum(evidence.ball(side) + evidence.foot_point(side, "heel") for side in SIDES)
             offset = 1000 * ((evidence.joint("pelvis") - middle) * apart).sum(axis=1) / width

@@ -21,6 +21,8 @@ LEAST_EVENTS = 4
 SWAY_S, SETTLING_S = 2.0, 0.5
 #: Fewer own balances than this are no reference. Proposed default.
 LEAST_BALANCES = 3
+#: A heel within this of its height in the hold is still held there.
+SAME_LEVEL_MM = 15.0
 #: A relevé on one foot that is held this long is a balance as far as the standing foot goes. Proposed default.
 LEAST_HOLD_S = 0.8
 #: A shift of the standing foot happens within this time. Source: catalogue, balance-hops.
@@ -120,10 +122,9 @@ def _standing(evidence: Evidence, balance: Phase, side: str, margin: int) -> tup
     heel = evidence.heel_mm(side)
     level = evidence.before(heel, balance.start, balance.end)
     start, end = balance.start, balance.end
-    near = np.abs(heel - level) < 15.0
-    while start > max(0, balance.start - margin) and near[start - 1]:
+    while start > max(0, balance.start - margin) and abs(heel[start - 1] - level) < SAME_LEVEL_MM:
         start -= 1
-    while end < min(evidence.frames - 1, balance.end + margin) and near[end + 1]:
+    while end < min(evidence.frames - 1, balance.end + margin) and abs(heel[end + 1] - level) < SAME_LEVEL_MM:
         end += 1
     return start, end
 
@@ -150,11 +151,12 @@ def balance_hops(evidence: Evidence) -> Told:
     """Moves of the standing foot in a hold: sliding or turning within a fifth of a second."""
     for phase, side, window in _holds(evidence):
         joints = ("toe" + SUFFIXES[side], "heel" + SUFFIXES[side])
-        moves = 1000 * _change_within(evidence.ball(side)[:, :2], evidence.samples(SHIFT_WITHIN_S))
+        around = slice(window[0], window[1] + 1)
+        moves = 1000 * _change_within(evidence.ball(side)[around, :2], evidence.samples(SHIFT_WITHIN_S))
         yield evidence.extreme("balance-hops", "shift", phase, moves, window, +1, joints=joints, side=side)
-        turns = _change_within(evidence.foot_heading_deg(side), evidence.samples(SHIFT_WITHIN_S))
+        turns = _change_within(evidence.foot_heading_deg(side)[around], evidence.samples(SHIFT_WITHIN_S))
         # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
-        line = evidence.ball(side) - evidence.foot_point(side, "heel")
+        line = (evidence.ball(side) - evidence.foot_point(side, "heel"))[around]
         flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
         turned = np.where(flat, turns, np.nan)
         told = evidence.extreme("balance-hops", "turn", phase, turned, window, +1, joints=joints, side=side)
@@ -176,8 +178,7 @@ def balance_heel_sinks(evidence: Evidence) -> Told:
             time = np.arange(heel.size)[known] / evidence.rate_hz
             slope = float(np.polyfit(time, heel[known], 1)[0])
             sunk = -slope * (balance.end - balance.start) / evidence.rate_hz
-            whole = evidence.heel_mm(side)
-            curve = evidence.before(whole, balance.start, balance.start + evidence.samples(0.1)) - whole
+            curve = evidence.before(heel, 0, evidence.samples(0.1)) - heel
             yield Observation(
                 "balance-heel-sinks",
                 "sink",

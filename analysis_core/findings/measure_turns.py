@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -53,7 +54,7 @@ def heel_lifts_early(evidence: Evidence) -> Told:
             "heel-lifts-early", "height", turn.phase, heel, (bottom - 1, bottom + 1), +1, joints=joints, side=turn.support
         )
         if isinstance(told, Observation):
-            told = _from(told, start)
+            told = replace(told, start=start, curve=heel[start : told.end + 1])
             yield told
             lifted = [a for a, b in runs(np.nan_to_num(heel[start : bottom + 1]) > HEEL_OFF_MM) if start + b > bottom]
             if lifted and told.value > HEEL_OFF_MM:
@@ -71,11 +72,6 @@ def heel_lifts_early(evidence: Evidence) -> Told:
                 )
         else:
             yield told
-
-
-def _from(told: Observation, start: int) -> Observation:
-    """The same observation with a window that begins earlier, so that its onset is found."""
-    return Observation(**{**told.__dict__, "start": start})
 
 
 def foot_slips_parallel(evidence: Evidence) -> Told:
@@ -138,10 +134,11 @@ def _in_retire(evidence: Evidence, working: str, support: str, window: tuple[int
     """Whether the working leg is bent with its toe near the standing leg between two frames."""
     part = slice(window[0], window[1] + 1)
     bend = evidence.degrees("knee_flexion", working)[part]
-    toe, hip, ankle = evidence.joint("toe", working), evidence.joint("hip", support), evidence.joint("ankle", support)
+    places = (("toe", working), ("hip", support), ("ankle", support))
+    toe, hip, ankle = (evidence.joint(name, side)[part] for name, side in places)
     along = unit(ankle - hip)
     away = toe - hip
-    distance = np.linalg.norm(away - (away * along).sum(axis=1)[:, None] * along, axis=1)[part]
+    distance = np.linalg.norm(away - (away * along).sum(axis=1)[:, None] * along, axis=1)
     if not (np.isfinite(bend) & np.isfinite(distance)).any():
         return False
     return bool(np.nanmedian(bend) > RETIRE_DEG and np.nanmedian(distance) < AT_THE_LEG_M)
@@ -282,7 +279,7 @@ def turn_hops(evidence: Evidence) -> Told:
         told = evidence.extreme("turn-hops", "clearance", turn.phase, clearance, window, +1, joints=joints, side=turn.support)
         if isinstance(told, Observation):
             lasting = (longest[1] - longest[0]) / evidence.rate_hz >= HOP_FAULT_S or len(hops) > 1
-            yield Observation(**{**told.__dict__, "beyond_fault": lasting})
+            yield replace(told, beyond_fault=lasting)
 
 
 def late_spot(evidence: Evidence) -> Told:
@@ -394,7 +391,7 @@ def low_retire(evidence: Evidence) -> Told:
             peak,
             window[1],
             joints,
-            height,
+            height[later : window[1] + 1],
         )
 
 
@@ -432,7 +429,7 @@ def low_releve(evidence: Evidence) -> Told:
                 peak,
                 end,
                 joints,
-                heel / own,
+                heel[start : end + 1] / own,
                 lever_m=own / 1000,
             )
         if turn is not None:

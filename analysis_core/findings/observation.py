@@ -12,8 +12,9 @@ from ..take import Floats
 class Observation:
     """One measure of one fault in one phase, not yet judged.
 
-    value: in the unit of the catalogue's measure. curve (F,): the measure in every frame of the take, or None for a number
-    that has no course. start, peak, end: frames of the window and of the decisive moment. joints: what the number rests on.
+    value: in the unit of the catalogue's measure. start, peak, end: frames of the window
+    and of the decisive moment. curve (end - start + 1,): the measure in every frame of the window, or None for a number that has
+    no course. joints: what the number rests on.
     lever_m: length over which an error of these joints becomes an angle (deg) or a share (ratio).
     beyond_fault: a rule of the catalogue other than the limit (duration, number of events) says that this is a fault.
     extra_sd: 1-SD error that comes on top of the catalogue's, in the measure's unit.

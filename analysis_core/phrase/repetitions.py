@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 from scipy.cluster.hierarchy import fcluster, linkage
-from scipy.spatial.distance import squareform
+from scipy.spatial.distance import pdist, squareform
 
 from ..take import Floats
 from .course import Course
@@ -39,9 +39,13 @@ _NAMES = {
 def _shape(course: Course, phase: Phase) -> Floats:
     """Curves of a step, each stretched to 32 samples and scaled to comparable units (C·32,); unknown curves are 0."""
     place = np.linspace(phase.start, phase.end, SAMPLES)
-    frames = np.arange(course.frames)
+    # A little more than the step, so that an unknown sample at its edge is bridged from beside it.
+    beside = course.samples(0.1)
+    first, last = max(0, phase.start - beside), min(course.frames, phase.end + 1 + beside)
+    frames = np.arange(first, last)
 
     def stretched(curve: Floats, unit: float, *, from_start: bool) -> Floats:
+        curve = curve[first:last]
         known = np.isfinite(curve)
         if not known.any():
             return np.zeros(SAMPLES)
@@ -62,7 +66,7 @@ def _groups(course: Course, phases: list[Phase]) -> list[list[Phase]]:
     if len(phases) < 2:
         return [phases]
     shapes = np.stack([_shape(course, phase) for phase in phases])
-    distances = np.sqrt(np.mean((shapes[:, None] - shapes[None, :]) ** 2, axis=2))
+    distances = squareform(pdist(shapes)) / np.sqrt(shapes.shape[1])
     lengths = np.array([max(phase.end_s - phase.start_s, 1.0 / course.rate_hz) for phase in phases])
     ratio = np.maximum(lengths[:, None] / lengths[None, :], lengths[None, :] / lengths[:, None])
     distances = np.where(ratio > SAME_LENGTH, np.maximum(distances, 3.0 * SAME_SHAPE), distances)
