@@ -136,6 +136,9 @@ def movement_of(body: Body, figure: Figure, standing_figure: Figure, rate_hz: fl
     pointed = np.array([body.pointed_rad, body.pointed_rad])
     releve = body.foot.length_heel_to_ball_m * np.sin(body.releve_rad)
     releve += body.foot.heel[1] * (np.cos(body.releve_rad) - 1.0)
+    upright = standing_figure.rotation("thorax")[0, :, 1]
+    shoulders = [standing_figure.joint("shoulder" + x)[0] - standing_figure.joint("neck")[0] for _, x, _ in _SIDES]
+    shoulder_heights = np.array([float(away @ upright) for away in shoulders])
     standing = Standing(
         from_static=True,
         angles_rad=still,
@@ -147,6 +150,7 @@ def movement_of(body: Body, figure: Figure, standing_figure: Figure, rate_hz: fl
         demi_plie_rad=np.full(2, body.demi_plie_rad),
         releve_m=np.full(2, releve),
         pointed_rad=pointed,
+        shoulder_height_m=shoulder_heights,
     )
     return Movement(
         kind="markers",

@@ -79,8 +79,11 @@ def _length(posed: Posed, upper: str, lower: str) -> float:
     return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
 
 
-def _own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats]:
-    """Greatest plié with the heel down, relevé with the ball down, and pointed foot, each (2,) left, right."""
+def own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats]:
+    """Greatest plié with the heel down, relevé with the ball down, and pointed foot, each (2,) left, right.
+
+    angles (F, A) in radians, heights (F, 2, 4) in metres as in Movement; NaN where the take shows no such range.
+    """
     plie, releve, pointed = np.full(2, np.nan), np.full(2, np.nan), np.full(2, np.nan)
     ball = np.fmin(heights[:, :, 1], heights[:, :, 2])
     for foot, suffix in enumerate((".L", ".R")):
@@ -161,7 +164,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         standing_angles = _subtract(standing_raw, standing_raw)
         heights, ground = _heights(posed, floor, rate)
         shoulders = _shoulder_heights(reference, quiet)
-        plie, releve, pointed = _own_ranges(angles, heights)
+        plie, releve, pointed = own_ranges(angles, heights)
         mass, share = centre_of_mass(posed)
         error = np.stack([posed.joint_error[name] for name in JOINTS], axis=1)
         source = np.stack([posed.joint_source[name] for name in JOINTS], axis=1)

@@ -110,15 +110,17 @@ def catalogue() -> Mapping[str, Entry]:
 
 
 def _wider(limit: float, unit: str, tolerance: float) -> float:
-    """A limit for a dancer of whom less is asked. A share is counted from the whole; the lead of the head shrinks."""
+    """A limit for a dancer of whom less is asked. A share is counted from the whole."""
     if unit == "ratio" and limit < 1:
         return 1 - (1 - limit) * tolerance
     return limit * tolerance
 
 
 def _wide(limits: Limits, tolerance: float) -> Limits:
-    if limits.unit == "s" and limits.ok[0] > 0:
-        return replace(limits, ok=(limits.ok[0] / tolerance, limits.ok[1]))
+    if limits.unit != "ratio" and limits.ok[0] > 0:
+        # At least so much is asked for: less of it.
+        least = limits.ok[0] / tolerance, limits.fault[0] / tolerance
+        return replace(limits, ok=(least[0], limits.ok[1]), fault=(least[1], limits.fault[1]))
     low, high = (tuple(_wider(limit, limits.unit, tolerance) for limit in band) for band in (limits.ok, limits.fault))
     return replace(limits, ok=(low[0], low[1]), fault=(high[0], high[1]))
 

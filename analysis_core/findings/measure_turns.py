@@ -283,7 +283,7 @@ def turn_hops(evidence: Evidence) -> Told:
 
 
 def late_spot(evidence: Evidence) -> Told:
-    """Lead of the head over the trunk when the front comes round again, per revolution."""
+    """How far the head stays behind and goes ahead of the chest, and its lead when the front comes round, per revolution."""
     for turn in evidence.turns:
         whole = round(float(turn.phase.properties.get("revolutions") or 0.0))
         if whole < 1:
@@ -300,7 +300,20 @@ def late_spot(evidence: Evidence) -> Told:
         apart = 360 * np.round((head[start] - trunk[start]) / 360) if np.isfinite(head[start] - trunk[start]) else 0.0
         head = head - apart
         front = trunk[start] if np.isfinite(trunk[start]) else np.nanmin(trunk[start : end + 1])
-        largest = float(np.nanmax(np.abs(head - trunk)[turn.phase.start : turn.phase.end + 1]))
+        turned = np.abs(head - trunk)[turn.phase.start : turn.phase.end + 1]
+        furthest = int(np.nanargmax(turned))
+        yield Observation(
+            "late-spot",
+            "apart",
+            turn.phase,
+            None,
+            float(turned[furthest]),
+            turn.phase.start,
+            turn.phase.start + furthest,
+            turn.phase.end,
+            ("head", "neck"),
+            lever_m=0.15,
+        )
         for revolution in range(1, whole + 1):
             home = front + 360 * revolution - 30
             passed = [np.flatnonzero(np.nan_to_num(curve[start : end + 1], nan=-1e9) >= home) for curve in (head, trunk)]
@@ -318,7 +331,6 @@ def late_spot(evidence: Evidence) -> Told:
                 min(arrived),
                 max(arrived),
                 ("head", "neck"),
-                beyond_fault=largest < 30.0,
             )
 
 
@@ -417,8 +429,9 @@ def low_releve(evidence: Evidence) -> Told:
         joints = ("heel" + SUFFIXES[support], "toe" + SUFFIXES[support])
         peak = window[0] + int(np.nanargmin(np.abs(heel[window[0] : window[1] + 1] - plateau)))
         if np.isfinite(own) and own > RISEN_MM:
-            start, end = (turn.rise, turn.sink) if turn else window
-            held_mm = float(np.median(part[part > 0.5 * plateau]))
+            up = window[0] + np.flatnonzero(np.nan_to_num(heel[window[0] : window[1] + 1]) > 0.5 * plateau)
+            start, end = int(up[0]), int(up[-1])
+            held_mm = float(np.nanmedian(heel[up]))
             yield Observation(
                 "low-releve",
                 "share",

@@ -1,0 +1,173 @@
+"""Trials of the whole analysis: a dancer with known faults is recorded, reviewed, and the review held against the truth."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from ..analysis_core.analyse import analyse_take
+from ..analysis_core.body.movement import Movement
+from ..analysis_core.body.solve import own_ranges
+from ..analysis_core.findings.catalogue import load_profile
+from ..analysis_core.findings.evidence import Evidence
+from ..analysis_core.findings.find import observe
+from ..analysis_core.findings.judging import PLUS_MINUS, outside, standard_error
+from ..analysis_core.findings.observation import Observation
+from ..analysis_core.review import Review
+from ..analysis_core.settings import Settings
+from .body import Body
+from .faults import BuiltInFault, Fault
+from .markers import Noise
+from .phrases import demo_phrase
+from .simulate import Simulation, simulate
+from .steps import PhraseStep
+
+#: A clear size of every fault that can be built in, in its own unit, and the phases of the demo phrase that carry it.
+CLEAR: dict[str, tuple[float, tuple[str, ...]]] = {
+    "heel-lifts-early": (32.0, ("turn-1",)),
+    "foot-slips-parallel": (16.0, ("turn-1",)),
+    "turnout-lost-supporting": (30.0, ("turn-1",)),
+    "turnout-lost-working": (30.0, ("turn-1", "balance-1")),
+    "axis-tilts": (8.0, ("turn-1",)),
+    "turn-travels": (150.0, ("turn-1",)),
+    "turn-hops": (32.0, ("turn-1",)),
+    "late-spot": (0.0, ("turn-1",)),
+    "arms-drop": (150.0, ("turn-1",)),
+    "low-retire": (0.62, ("turn-1", "balance-1")),
+    "low-releve": (0.6, ("turn-1", "balance-1")),
+    "shoulders-lead": (65.0, ("turn-1",)),
+    "trunk-leans": (16.0, ("turn-1", "balance-1", "plie-1", "releve-1")),
+    "side-bends": (13.0, ("turn-1", "balance-1", "releve-1")),
+    "ribs-flare": (16.0, ("turn-1", "balance-1", "plie-1")),
+    "back-arches": (16.0, ("turn-1", "balance-1", "plie-1")),
+    "pelvis-tucks": (16.0, ("turn-1", "balance-1", "plie-1")),
+    "shoulders-lift": (55.0, ("turn-1", "balance-1")),
+    "head-lifts": (22.0, ("turn-1", "balance-1", "plie-1")),
+    "hip-hikes": (15.0, ("turn-1", "balance-1")),
+    "knee-inside-toes": (22.0, ("plie-1", "landing-3")),
+    "knee-bends-supporting": (24.0, ("turn-1", "balance-1")),
+    "uneven-plie": (50.0, ("plie-1",)),
+    "heels-lift-in-plie": (26.0, ("plie-1",)),
+    "stiff-landing": (0.45, ("landing-3",)),
+    "heels-miss-floor": (32.0, ("landing-3",)),
+    "feet-not-pointed": (0.5, ("jump-2",)),
+    "turnout-lost-in-air": (32.0, ("jump-2",)),
+    "foot-sickles": (26.0, ("turn-1", "balance-1")),
+    "balance-hops": (50.0, ("balance-1",)),
+    "balance-heel-sinks": (34.0, ("balance-1",)),
+}
+#: Two instants this far apart belong to the same fault.
+SAME_TIME_S = 0.6
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """How a trial is danced and recorded; everything here must not matter to what is found."""
+
+    stature_m: float = 1.62
+    rate_hz: float = 120.0
+    tempo_bpm: float = 120.0
+    facing_rad: float = 0.0
+    place_m: tuple[float, float] = (0.0, 0.0)
+    mirror: bool = False
+    seed: int = 0
+    misplaced_m: float = 0.004
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One trial. built: what was built in. found: whether each was. false: findings that the exact movement does not show.
+
+    covered: for every measure that both movements tell, (fault, measure, error, plus-minus) in the measure's unit.
+    """
+
+    built: tuple[BuiltInFault, ...]
+    found: tuple[bool, ...]
+    false: tuple[str, ...]
+    minutes: float
+    covered: tuple[tuple[str, str, float, float], ...]
+    review: Review = field(repr=False)
+
+
+def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[PhraseStep] | None = None) -> Simulation:
+    """Dance and record one phrase."""
+    return simulate(
+        demo_phrase() if phrase is None else phrase,
+        body=Body(recorded.stature_m),
+        rate_hz=recorded.rate_hz,
+        tempo_bpm=recorded.tempo_bpm,
+        facing_rad=recorded.facing_rad,
+        place_m=recorded.place_m,
+        mirror=recorded.mirror,
+        noise=Noise(misplaced_m=recorded.misplaced_m),
+        seed=recorded.seed,
+        faults=tuple(faults),
+    )
+
+
+def review_of(danced: Simulation, level: str = "intermediate") -> Review:
+    """The review of a simulated take with its static take."""
+    return analyse_take(danced.take, Settings(level=level), danced.static_take)
+
+
+def _told(evidence: Evidence, level: str) -> dict[tuple[str, str, str, str | None], Observation]:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)
+        told = [item for item in observe(evidence, load_profile(level)) if isinstance(item, Observation)]
+    return {(item.fault, item.measure, item.phase.id, item.side): item for item in told}
+
+
+def _with_own_ranges(movement: Movement) -> Movement:
+    """The exact movement with the ranges that the dancer shows in it, which is what a review compares with."""
+    plie, releve, pointed = own_ranges(movement.angles_rad, movement.foot_heights_m)
+    return replace(movement, standing=replace(movement.standing, demi_plie_rad=plie, releve_m=releve, pointed_rad=pointed))
+
+
+def trial(recorded: Recorded, faults: Sequence[Fault] = (), level: str = "intermediate") -> Outcome:
+    """Record, review, compare. The exact movement is measured in the windows of the review's own phrase."""
+    danced = record(recorded, faults)
+    review = review_of(danced, level)
+    profile = load_profile(level)
+    measured = _told(Evidence(review.movement, review.phrase), level)
+    exact = _told(Evidence(_with_own_ranges(danced.movement), review.phrase), level)
+    covered = []
+    for key, item in measured.items():
+        if key in exact and np.isfinite(item.value) and np.isfinite(exact[key].value):
+            limits = profile.entries[item.fault].measures[item.measure]
+            plus_minus = PLUS_MINUS * standard_error(item, limits, review.movement)
+            covered.append((item.fault, item.measure, item.value - exact[key].value, plus_minus))
+    false = []
+    for finding in review.findings:
+        own = [
+            outside(item.value, profile.entries[finding.fault].measures[item.measure].ok) > 0
+            for (fault, _, phase, _), item in exact.items()
+            if fault == finding.fault and phase == finding.phase
+        ]
+        if not any(own):
+            false.append(f"{finding.fault} in {finding.phase}")
+    found = tuple(
+        any(f.fault == built.fault and f.start_s - SAME_TIME_S <= built.peak_s <= f.end_s + SAME_TIME_S for f in review.findings)
+        for built in danced.built_in
+    )
+    return Outcome(danced.built_in, found, tuple(false), review.take.duration_s / 60, tuple(covered), review)
+
+
+def varied(count: int, seed: int = 1) -> list[Recorded]:
+    """Recordings that differ in all that must not matter."""
+    random = np.random.default_rng(seed)
+    rates = (60.0, 100.0, 120.0, 200.0, 240.0, 330.0)
+    return [
+        Recorded(
+            stature_m=float(random.uniform(1.2, 1.9)),
+            rate_hz=rates[int(random.integers(len(rates)))],
+            tempo_bpm=float(random.uniform(108, 126)),
+            facing_rad=float(random.uniform(-np.pi, np.pi)),
+            place_m=(float(random.uniform(-2, 2)), float(random.uniform(-2, 2))),
+            mirror=bool(random.integers(2)),
+            seed=int(random.integers(1, 10_000)),
+        )
+        for _ in range(count)
+    ]

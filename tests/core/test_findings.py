@@ -1,0 +1,250 @@
+"""Findings: every fault built in and found, its clean twin silent, the gate, severity, profiles, what came first, texts."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from in_the_round.analysis_core.body.movement import SEGMENTS
+from in_the_round.analysis_core.errors import OptionError
+from in_the_round.analysis_core.findings import load_profile, profile_names
+from in_the_round.analysis_core.findings.catalogue import catalogue
+from in_the_round.analysis_core.findings.causes import edges
+from in_the_round.analysis_core.findings.evidence import Evidence
+from in_the_round.analysis_core.findings.find import MEASURES
+from in_the_round.analysis_core.findings.judging import judge, outside, severity_of
+from in_the_round.analysis_core.findings.measure_jumps import margin_of_stability, mean_landing_load
+from in_the_round.analysis_core.findings.measure_time_and_balance import sway_area_cm2
+from in_the_round.analysis_core.findings.measure_turns import axis_tilts
+from in_the_round.analysis_core.findings.observation import Observation
+from in_the_round.analysis_core.review import Review
+from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer.trials import CLEAR, Recorded, record, review_of, trial
+
+#: Names of the catalogue's section 5, typed from its overview.
+FAULTS = ["heel-lifts-early", "foot-slips-parallel", "turnout-lost-supporting", "turnout-lost-working", "turnout-lost-finish", "axis-tilts", "turn-travels", "turn-hops", "late-spot", "arms-drop", "turn-angle-off", "low-retire", "low-releve", "shoulders-lead", "trunk-leans", "side-bends", "ribs-flare", "back-arches", "pelvis-tucks", "shoulders-lift", "head-lifts", "hip-hikes", "knee-hyperextends", "knee-inside-toes", "foot-forces-turnout", "foot-sickles", "foot-wings", "knee-bends-working", "knee-bends-supporting", "uneven-height", "uneven-plie", "heels-lift-in-plie", "shallow-plie", "heavy-landing", "stiff-landing", "uneven-landing", "heels-miss-floor", "rushed-take-off", "low-jump", "feet-not-pointed", "turnout-lost-in-air", "landing-off-axis", "off-the-count", "balance-sways", "balance-hops", "balance-heel-sinks"]
+
+
+@cache
+def clean() -> Review:
+    return review_of(record(Recorded()))
+
+
+def test_the_catalogue_has_every_fault_with_a_measure_and_texts() -> None:
+    assert sorted(catalogue()) == sorted(FAULTS) == sorted(MEASURES)
+    assert len(FAULTS) == 46
+    sides = {part.partition(".")[0] for part in SEGMENTS}
+    for fault, entry in catalogue().items():
+        assert set(entry.parts) <= sides, fault
+        assert entry.measures, fault
+        for limits in entry.measures.values():
+            assert limits.sd > 0
+            assert limits.fault[0] <= limits.ok[0] < limits.ok[1] <= limits.fault[1], fault
+            assert limits.fault != limits.ok, fault
+        assert entry.cue.endswith((".", "!"))
+        assert entry.cue_young != entry.cue
+        # Bands without a published norm must say so (catalogue 0.1).
+        assert "proposed default" in entry.band_source, fault
+
+
+def test_causes_name_faults_of_the_catalogue() -> None:
+    for edge in edges():
+        assert {edge.cause, edge.effect} <= set(FAULTS)
+        assert edge.within in ("same", "next", "phrase")
+        assert edge.basis
+
+
+FORBIDDEN = re.compile(r"injur|diagnos|predict|\brisk|damage|guarantee|treat(ment|s)?\b|\bheal(s|ed|ing)?\b", re.IGNORECASE)
+
+
+def test_no_text_diagnoses_or_predicts() -> None:
+    """Cautions defer to licensed professionals; no text speaks of injury, diagnosis or risk (catalogue 0.2, 10.6)."""
+    folder = Path(__file__).resolve().parents[2] / "analysis_core" / "findings"
+    for path in (*folder.glob("*.toml"), *folder.glob("profiles/*.toml")):
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
+            assert not FORBIDDEN.search(line), f"{path.name}:{number}: {line}"
+    for entry in catalogue().values():
+        if entry.caution and re.search("pain|pinch|swell", entry.caution, re.IGNORECASE):
+            assert re.search("licensed health professional|stop|fewer|medical|lower the leg", entry.caution), entry.fault
+
+
+def test_mean_landing_load() -> None:
+    """Catalogue section 11, row 25: work and energy."""
+    assert mean_landing_load(0.20, 0.20) == pytest.approx(2.0)
+    assert mean_landing_load(0.20, 0.15) == pytest.approx(2.3333, abs=1e-4)
+
+
+def test_extrapolated_centre_of_mass() -> None:
+    """Catalogue section 11, row 24 (Hof 2005): COM .02 m, v .10 m/s, l .90 m → extrapolated .050289 m; outline 10 mm."""
+    square = np.array([[-0.1, -0.1], [0.1, -0.1], [0.1, 0.1], [-0.1, 0.1]])
+    inside = margin_of_stability(np.array([0.02, 0.0]), np.array([0.10, 0.0]), 0.90, square)
+    assert inside == pytest.approx(0.1 - 0.050289 + 0.010, abs=1e-5)
+    outside_edge = margin_of_stability(np.array([0.15, 0.0]), np.zeros(2), 0.90, square)
+    assert outside_edge == pytest.approx(0.010 - 0.05, abs=1e-9)
+
+
+def test_sway_area_of_a_known_normal_distribution() -> None:
+    """π·χ²(0.95, 2)·σ² for a round normal distribution (catalogue, sway): 18.82 σ²."""
+    path = np.random.default_rng(1).normal(scale=0.01, size=(200_000, 2))
+    assert sway_area_cm2(path) == pytest.approx(18.8, rel=0.01)
+
+
+def test_severity_means_the_same_for_all() -> None:
+    for entry in catalogue().values():
+        for limits in entry.measures.values():
+            middle = np.clip(0.5, *limits.ok) if np.isfinite(limits.ok).all() else next(b for b in limits.ok if np.isfinite(b))
+            assert severity_of(float(middle), limits) == 0.0
+            for side in (0, 1):
+                if limits.fault[side] != limits.ok[side]:
+                    assert severity_of(limits.fault[side], limits) == pytest.approx(0.5)
+                    assert severity_of(3 * limits.fault[side] - 2 * limits.ok[side], limits) == 1.0
+
+
+def test_the_claim_gate() -> None:
+    """Catalogue 0.2: a watch lies one, a fault two standard deviations outside; in between it cannot be told."""
+    review = clean()
+    turn = review.phrase.of_kind("turn")[0]
+    entry = catalogue()["axis-tilts"]
+    sd = entry.measures["tilt"].sd
+
+    def grade(value: float) -> str | None:
+        told = Observation("axis-tilts", "tilt", turn, "left", value, turn.start, turn.start, turn.end, ())
+        return judge(told, entry, review.movement).grade
+
+    assert grade(3.0) is None
+    assert grade(3.0 + 0.9 * sd) is None
+    assert grade(3.0 + 1.1 * sd) == "watch"
+    assert grade(5.0 + 0.5 * sd) == "fault"
+    assert outside(2.0, (0.0, 3.0)) == 0.0
+
+
+def test_a_clean_phrase_is_silent() -> None:
+    assert clean().findings == ()
+    assert {item.fault for item in clean().unsure} >= {"foot-wings"}
+
+
+@pytest.mark.parametrize("fault", sorted(CLEAR))
+def test_a_clear_fault_is_found_and_nothing_that_is_not_there(fault: str) -> None:
+    """Recorded with noise, skin movement and misplaced markers; false is what the exact movement does not show."""
+    size, phases = CLEAR[fault]
+    number = sorted(CLEAR).index(fault)
+    recorded = Recorded(rate_hz=100.0, facing_rad=0.7 * number, mirror=bool(number % 2), seed=number, misplaced_m=0.002)
+    outcome = trial(recorded, (Fault(fault, phases[0], size),))
+    assert outcome.found == (True,), [f.fault for f in outcome.review.findings]
+    assert outcome.false == ()
+    finding = next(f for f in outcome.review.findings if f.fault == fault)
+    assert finding.grade == "fault"
+    assert finding.plus_minus > 0
+    assert finding.start_s <= finding.peak_s <= finding.end_s
+
+
+SLIGHT = {"axis-tilts": 1.2, "trunk-leans": 2.5, "turn-travels": 25.0, "head-lifts": 4.0, "knee-bends-supporting": 5.0}
+
+
+def test_slight_deviations_inside_the_band_stay_silent() -> None:
+    faults = tuple(Fault(fault, "turn-1", size) for fault, size in SLIGHT.items())
+    review = review_of(record(Recorded(rate_hz=100.0), faults))
+    assert [f.fault for f in review.findings if f.grade == "fault"] == []
+
+
+def test_what_does_not_matter_does_not_matter() -> None:
+    """Facing, place and frame rate change nothing that is found; values agree within their ±."""
+    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 32.0))
+    base = review_of(record(Recorded(), faults))
+    for other in (Recorded(facing_rad=2.1, place_m=(1.5, -2.0)), Recorded(rate_hz=250.0)):
+        again = review_of(record(other, faults))
+        assert [f.fault for f in again.findings] == [f.fault for f in base.findings]
+        for a, b in zip(base.findings, again.findings, strict=True):
+            assert a.value == pytest.approx(b.value, abs=a.plus_minus)
+
+
+def test_the_mirror_twin_has_the_same_findings_on_the_other_side() -> None:
+    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("turnout-lost-working", "turn-1", 30.0))
+    one, other = (review_of(record(Recorded(mirror=mirror), faults)) for mirror in (False, True))
+    swap = {"left": "right", "right": "left"}
+    assert [(f.fault, swap.get(str(f.side), f.side)) for f in one.findings] == [(f.fault, f.side) for f in other.findings]
+
+
+CHAIN = (
+    Fault("heel-lifts-early", "turn-1", 32.0),
+    Fault("foot-slips-parallel", "turn-1", 16.0),
+    Fault("axis-tilts", "turn-1", 8.0),
+    Fault("turn-travels", "turn-1", 150.0),
+)
+
+
+@pytest.mark.parametrize("first", range(3))
+def test_the_root_is_what_came_first(first: int) -> None:
+    review = review_of(record(Recorded(), CHAIN[first:]))
+    by_id = {finding.id: finding for finding in review.findings}
+    longest = [by_id[name].fault for name in review.chains[0]]
+    assert longest == [fault.fault for fault in CHAIN[first:]]
+    root = by_id[review.chains[0][0]]
+    assert root.came_after == ()
+    assert all(root.onset_s <= by_id[name].onset_s for name in review.chains[0])
+
+
+def test_an_effect_that_comes_first_is_no_effect() -> None:
+    """The tilt begins after the trunk; a trunk that leans only in an earlier step is not its cause."""
+    review = review_of(record(Recorded(), (Fault("trunk-leans", "plie-1", 16.0), Fault("axis-tilts", "turn-1", 8.0))))
+    tilt = next(f for f in review.findings if f.fault == "axis-tilts")
+    assert tilt.came_after == ()
+
+
+def test_a_decisive_moment_that_was_filled_loses_a_class() -> None:
+    danced = record(Recorded(), (Fault("axis-tilts", "turn-1", 8.0),))
+    review = review_of(danced)
+    tilt = next(f for f in review.findings if f.fault == "axis-tilts")
+    source = review.movement.joint_source.copy()
+    source[:] = 4
+    evidence = Evidence(replace(review.movement, joint_source=source), review.phrase)
+    told = next(item for item in axis_tilts(evidence) if isinstance(item, Observation))
+    assert tilt.confidence == "medium"
+    assert judge(told, catalogue()["axis-tilts"], evidence.movement).confidence == "low"
+
+
+def test_profiles() -> None:
+    assert set(profile_names()) == {"young beginner", "older beginner", "intermediate", "advanced", "free style"}
+    young, advanced = load_profile("young beginner"), load_profile("advanced")
+    tilt = [p.entries["axis-tilts"].measures["tilt"].ok[1] for p in (young, advanced)]
+    assert tilt[0] > 3.0 > tilt[1]
+    assert young.cue("axis-tilts") != advanced.cue("axis-tilts")
+    # A share that is asked for falls for beginners, and does not fall below nothing.
+    share = [p.entries["low-releve"].measures["share"].ok[0] for p in (young, advanced)]
+    assert 0 < share[0] < 0.9 < share[1] < 1
+    assert "trunk-leans" in load_profile("free style").off
+    with pytest.raises(OptionError, match=r"no level 'expert'.*intermediate"):
+        load_profile("expert")
+
+
+def test_an_own_profile(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('name = "ours"\n[bands.axis-tilts.tilt]\nok = [0.0, 9.0]\nfault = [0.0, 12.0]\n', encoding="utf-8")
+    profile = load_profile(str(own))
+    assert profile.name == "ours"
+    assert profile.entries["axis-tilts"].measures["tilt"].ok == (0.0, 9.0)
+    assert profile.entries["axis-tilts"].band_source == "the studio's own band"
+    danced = record(Recorded(rate_hz=100.0), (Fault("axis-tilts", "turn-1", 8.0),))
+    assert not [f for f in review_of(danced, str(own)).findings if f.fault == "axis-tilts"]
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("off = ['axis-tilt']", "no fault axis-tilt"),
+        ("[bands.axis-tilts.lean]\nok = [0.0, 1.0]", "no measure lean"),
+        ("[bands.axis-tilts.tilt]\nok = [3.0, 1.0]", "two numbers"),
+        ("[bands.axis-tilts.tilt]\nok = [0.0, 9.0]", "must lie inside"),
+        ("tolerance = 'wide'", "tolerance must be"),
+        ("name = ", "cannot be read"),
+    ],
+)
+def test_a_wrong_profile_is_refused_in_words(tmp_path: Path, text: str, message: str) -> None:
+    path = tmp_path / "wrong.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(OptionError, match=message):
+        load_profile(str(path))
