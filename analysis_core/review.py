@@ -202,7 +202,7 @@ def _standing_from_json(data: dict[str, Any]) -> Standing:
     values: dict[str, Any] = {}
     for name in (item.name for item in fields(Standing)):
         value = data[name]
-        if name in ("demi_plie_rad", "releve_m", "pointed_rad"):
+        if name in ("demi_plie_rad", "releve_m", "pointed_rad", "shoulder_height_m"):
             value = np.array([np.nan if item is None else item for item in value])
         elif name == "angles_rad":
             value = {key: np.nan if item is None else item for key, item in value.items()}
