@@ -10,6 +10,7 @@ import bpy
 
 #: The quick engines end the process without these.
 _NEEDED_TO_DRAW = "libEGL.so.1"
+_FEW_SAMPLES = 8
 _IS_5 = bpy.app.version >= (5, 0, 0)
 EEVEE = "BLENDER_EEVEE" if _IS_5 else "BLENDER_EEVEE_NEXT"
 
@@ -34,6 +35,21 @@ def can_draw() -> bool:
     except OSError:
         return False
     return True
+
+
+def choose_engine(scene: Any) -> str:
+    """Set a scene to the quickest engine that can draw here; return its name.
+
+    Without the graphics libraries that is Cycles with few samples.
+    """
+    if can_draw():
+        scene.render.engine = "BLENDER_WORKBENCH"
+        return "Workbench"
+    scene.render.engine = "CYCLES"
+    scene.cycles.samples = _FEW_SAMPLES
+    scene.cycles.use_denoising = False
+    scene.cycles.use_adaptive_sampling = False
+    return "Cycles"
 
 
 def write_film(scene: Any) -> None:

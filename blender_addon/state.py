@@ -69,7 +69,7 @@ def _number(value: float | None, digits: int) -> str:
 
 def unit_text(unit: str) -> str:
     """A unit as people write it, with the space that goes before it."""
-    return {"deg": "°", "°": "°", "": "", "1": ""}.get(unit, f" {unit}")
+    return {"deg": "°", "°": "°", "": "", "1": "", "ratio": ""}.get(unit, f" {unit}")
 
 
 def band_text(low: float | None, high: float | None, unit: str) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 import bpy
 
+from .. import compat
 from ..analysis_core.review import Review
 from . import cameras, captions, stage, timeline
 from .figure import make_figure
@@ -42,6 +43,7 @@ def build_scene(review: Review) -> Any:
     stage.light(studio)
     stage.world(scene)
     stage.draw_plainly(scene)
+    compat.choose_engine(scene)
     made = cameras.correction_cameras(review.findings, movement, views)
     scene.camera = cameras.overview_camera(movement, views)
     scene.render.resolution_x, scene.render.resolution_y = 1280, 720

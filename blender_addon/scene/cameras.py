@@ -18,6 +18,8 @@ _SENSOR_MM = 36.0
 #: Frame heights: the whole body with room, and never less than this. Proposed defaults.
 _WHOLE_BODY = 1.25
 _LEAST_HEIGHT_M = 0.9
+#: Share of the picture's width that the caption has to itself.
+WORDS_SHARE = 0.26
 
 
 def make_camera(name: str, place: Vector, aim: Vector, collection: Any) -> Any:
@@ -59,10 +61,11 @@ def _finding_camera(finding: Finding, movement: Movement, collection: Any) -> An
     aim = aim.lerp(middle, 0.7)
     height = max((high.z - low.z) * _WHOLE_BODY, _LEAST_HEIGHT_M)
     side = Vector((high.x - low.x, high.y - low.y)).length
-    # Two parts of three of the picture are the dancer's; the caption has the rest.
-    distance = distance_for(side * 1.3, height * 1.25, 16 / 9)
+    distance = distance_for(side * 1.15 / (1.0 - WORDS_SHARE), height * 1.12, 16 / 9)
     camera = make_camera(finding.id, aim + direction.normalized() * distance, aim, collection)
     camera["finding"] = finding.id
+    # The words have the left of the picture, the dancer the rest.
+    camera.data.shift_x = -WORDS_SHARE / 2.0
     return camera
 
 

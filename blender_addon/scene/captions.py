@@ -10,18 +10,21 @@ import numpy as np
 
 from .. import compat
 from .. import state as states
+from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.finding import Finding
 from .armature import key
-from .stage import plain_material
+from .stage import mesh_object, plain_material
 
-_INK = (0.015, 0.017, 0.022)
+_INK, _PAPER = (0.0, 0.0, 0.0), (1.0, 1.0, 1.0)
 _CONSTANT = 0
 #: How far before the camera words hang, metres: nearer than any dancer.
 DEPTH_M = 0.5
 #: How long before and after its span a caption is shown. Proposed default.
 _AROUND_S = 0.5
 #: Height of a line as a share of the picture's height; readable at 640 pixels.
-LINE_SHARE = 0.052
+LINE_SHARE = 0.047
+#: Characters in a line of a correction's caption: the left third of the picture, beside the dancer.
+WIDTH = 26
 
 
 def text_object(name: str, words: str, size: float, collection: Any, *, align: str = "LEFT", material: Any | None = None) -> Any:
@@ -33,8 +36,23 @@ def text_object(name: str, words: str, size: float, collection: Any, *, align: s
     made = bpy.data.objects.new(name, data)
     made.color = data.materials[0].diffuse_color
     made.hide_select = True
-    made.visible_shadow = False
+    without_shadow(made)
     collection.objects.link(made)
+    return made
+
+
+def without_shadow(item: Any) -> None:
+    """Words and what belongs to them throw no shadow, in any engine."""
+    item.visible_shadow = False
+    item.display.show_shadows = False
+
+
+def card(name: str, width: float, height: float, collection: Any) -> Any:
+    """A light card behind words, so that they can be read before any background; its upper left corner is its origin."""
+    material = bpy.data.materials.get("Card") or plain_material("Card", _PAPER, glowing=True)
+    corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
+    made = mesh_object(name, corners, [(0, 1, 2, 3)], material, collection)
+    without_shadow(made)
     return made
 
 
@@ -43,10 +61,10 @@ def ink() -> Any:
     return bpy.data.materials.get("Ink") or plain_material("Ink", _INK)
 
 
-def in_picture(item: Any, camera: Any, x: float, y: float) -> None:
+def in_picture(item: Any, camera: Any, x: float, y: float, *, behind: float = 0.0) -> None:
     """Hang an object before a camera; x and y in metres at the captions' depth, from the middle of the picture."""
     item.parent = camera
-    item.location = (x, y, -DEPTH_M)
+    item.location = (x, y, -DEPTH_M - behind)
 
 
 def half_picture(camera: Any, aspect: float) -> tuple[float, float]:
@@ -55,13 +73,20 @@ def half_picture(camera: Any, aspect: float) -> tuple[float, float]:
     return (half, half / aspect) if aspect >= 1.0 else (half * aspect, half)
 
 
-def words_of(finding: Finding, width: int = 44) -> str:
-    """Fault, value with ±, target, and the cue."""
-    side = f", {finding.side}" if finding.side in ("left", "right") else ""
+def title_of(finding: Finding) -> str:
+    """The fault as a teacher says it, with the side."""
+    entry = catalogue().get(finding.fault)
+    title = states.plain_words(finding.fault) if entry is None else entry.title
+    return f"{title}, {finding.side}" if finding.side in ("left", "right") else title
+
+
+def words_of(finding: Finding, width: int = WIDTH, *, cue: bool = True) -> str:
+    """Fault, what was measured with its ±, the band, and the cue, in lines of at most so many characters."""
     value = states.measured_text(finding.value, finding.plus_minus, finding.unit)
-    target = states.band_text(*finding.band, finding.unit)
-    cue = textwrap.fill(finding.cue, width)
-    return f"{states.plain_words(finding.fault)}{side}\n{value}   (target {target})\n{cue}"
+    band = states.band_text(*finding.band, finding.unit)
+    measured = f"{finding.says}: {value}" if finding.says else value
+    lines = [title_of(finding), measured, f"band {band}", *(["", finding.cue] if cue else [])]
+    return "\n".join(textwrap.fill(line, width) for line in lines)
 
 
 def show_during(item: Any, spans: list[tuple[int, int]], first: int, last: int) -> None:
@@ -77,17 +102,42 @@ def show_during(item: Any, spans: list[tuple[int, int]], first: int, last: int) 
         key(curves, path, 0, np.array(frames), np.array(values), kind=_CONSTANT)
 
 
+def turns_to_speak(findings: tuple[Finding, ...], rate_hz: float, frames: tuple[int, int]) -> list[tuple[int, int]]:
+    """Frames [start, end) in which each finding's caption is seen: from its peak half-way to the neighbouring peaks.
+
+    Cameras often stand close to each other and would see each other's words, so that only one caption is seen at a time.
+    Of findings with the same peak frame the first has the frames from it on, each other one a frame before.
+    """
+    order = sorted(range(len(findings)), key=lambda index: (findings[index].peak_s, -findings[index].severity))
+    peaks = [frames[0] + round(findings[index].peak_s * rate_hz) for index in order]
+    spans: list[tuple[int, int]] = [(0, 0)] * len(findings)
+    for place, index in enumerate(order):
+        finding, peak = findings[index], peaks[place]
+        start = frames[0] + round((finding.start_s - _AROUND_S) * rate_hz)
+        end = frames[0] + round((finding.end_s + _AROUND_S) * rate_hz) + 1
+        if place:
+            start = max(start, (peaks[place - 1] + peak) // 2 + 1)
+        if place + 1 < len(order):
+            end = min(end, (peak + peaks[place + 1]) // 2 + 1)
+        spans[index] = (min(start, peak), max(end, start))
+    return spans
+
+
 def correction_captions(
     findings: tuple[Finding, ...], cameras: dict[str, Any], rate_hz: float, frames: tuple[int, int], collection: Any
 ) -> None:
     """A caption before each correction's camera, seen around its moment only. frames: the first and the last one."""
-    for finding in findings:
+    for finding, span in zip(findings, turns_to_speak(findings, rate_hz, frames), strict=True):
         camera = cameras[finding.id]
         half_width, half_height = half_picture(camera, 16 / 9)
         size = LINE_SHARE * 2.0 * half_height
         caption = text_object(f"{finding.id} caption", words_of(finding), size, collection)
-        caption["finding"] = finding.id
-        in_picture(caption, camera, -half_width * 0.94, half_height * 0.92)
-        start = frames[0] + round((finding.start_s - _AROUND_S) * rate_hz)
-        end = frames[0] + round((finding.end_s + _AROUND_S) * rate_hz) + 1
-        show_during(caption, [(start, end)], *frames)
+        # The picture is shifted so that the dancer stands beside the words.
+        left, top = half_width * (2.0 * camera.data.shift_x - 0.95), half_height * 0.90
+        in_picture(caption, camera, left, top)
+        lines = words_of(finding).count("\n") + 1
+        paper = card(f"{finding.id} card", (WIDTH * 0.56) * size, (lines + 0.9) * size, collection)
+        in_picture(paper, camera, left - 0.45 * size, top + 0.45 * size, behind=0.002)
+        for item in (caption, paper):
+            item["finding"] = finding.id
+            show_during(item, [span], *frames)

@@ -100,6 +100,8 @@ def draw_plainly(scene: Any) -> None:
     shading.show_cavity = True
     shading.cavity_type = "WORLD"
     shading.show_object_outline = False
+    # Highlights would grey the words and wash the colours of severity out.
+    shading.show_specular_highlight = False
     scene.display.render_aa = "8"
     scene.display.shadow_focus = 0.4
     scene.display.light_direction = (0.4, 0.55, 0.73)

@@ -1,0 +1,112 @@
+"""The four commands on the demo takes, as a user runs them; the contract of their outputs."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from in_the_round.analysis_core.body.movement import JOINTS
+from in_the_round.analysis_core.findings.catalogue import catalogue
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_data"
+
+
+def run(*words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "in_the_round.command_line", *words], capture_output=True, text=True, timeout=280, check=False
+    )
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The careless take, reviewed by the command."""
+    out = tmp_path_factory.mktemp("reviews") / "careless"
+    done = run("review", str(DEMO / "careless.c3d"), "--static", str(DEMO / "static.c3d"), "--tempo", "120", "--out", str(out))
+    assert done.returncode == 0, done.stderr
+    assert "Traceback" not in done.stderr
+    return out
+
+
+def test_check_json_has_what_the_contract_names() -> None:
+    done = run("check", str(DEMO / "careless.c3d"), "--json")
+    assert done.returncode == 0, done.stderr
+    said = json.loads(done.stdout)
+    assert said["rate_hz"] == 240.0
+    assert said["frames"] == 4800
+    assert said["verdict"] in ("good", "usable", "retake")
+    assert 0 < said["missing_fraction"] < 0.01
+    assert len(said["reasons"]) <= 5
+    assert {"label", "landmark", "missing_fraction", "longest_gap_s", "filled"} <= set(said["markers"][0])
+    assert {"what", "value", "why"} == set(said["inferred"][0])
+
+
+def test_review_json_has_what_the_contract_names(folder: Path) -> None:
+    review = json.loads((folder / "review.json").read_text(encoding="utf-8"))
+    assert (review["format"], review["version"]) == ("in-the-round/review", 1)
+    built = json.loads((DEMO / "faults.json").read_text(encoding="utf-8"))["takes"]["careless.c3d"]["faults"]
+    found = {finding["fault"] for finding in review["findings"]}
+    assert {fault["fault"] for fault in built} <= found
+    ids = {finding["id"] for finding in review["findings"]}
+    for finding in review["findings"]:
+        assert finding["fault"] in catalogue()
+        assert finding["grade"] in ("watch", "fault")
+        assert 0 <= finding["severity"] <= 1
+        assert finding["plus_minus"] > 0
+        assert finding["start_s"] <= finding["onset_s"] <= finding["peak_s"] <= finding["end_s"]
+        assert set(finding["came_after"]) | set(finding["may_have_led_to"]) <= ids
+        assert len(finding["view"]["from"]) == len(finding["view"]["at"]) == 3
+    assert all(set(chain) <= ids for chain in review["chains"])
+    assert all(item["why"].startswith("cannot be told") for item in review["unsure"])
+    # The chain that was built in: heel, foot, axis, and what the axis led to.
+    names = {finding["id"]: finding["fault"] for finding in review["findings"]}
+    assert [names[name] for name in review["chains"][0]][:3] == ["heel-lifts-early", "foot-slips-parallel", "axis-tilts"]
+
+
+def test_movement_has_what_the_contract_names(folder: Path) -> None:
+    with np.load(folder / "movement.npz") as stored:
+        assert stored["time_s"].shape == (4800,)
+        assert tuple(stored["joint_names"]) == JOINTS
+        assert stored["joint_centres_m"].shape == (4800, len(JOINTS), 3)
+        names = list(stored["angle_names"])
+        for name in ("hip_flexion", "hip_abduction", "knee_flexion", "ankle_dorsiflexion", "foot_turnout", "knee_turnout"):
+            assert {f"{name}.L", f"{name}.R"} <= set(names)
+        assert {"leg_elevation.L", "heel_height_mm.R", "pelvis_yaw", "trunk_pitch", "head_yaw", "head_pitch"} <= set(names)
+        assert stored["angles_deg"].shape == (4800, len(names))
+        assert stored["centre_of_mass_m"].shape == (4800, 3)
+        assert np.nanmin(stored["joint_centres_m"][:, :, 2]) > -0.05
+
+
+def test_the_careful_take_has_nothing_to_correct(tmp_path: Path) -> None:
+    words = ("review", str(DEMO / "careful.c3d"), "--static", str(DEMO / "static.c3d"), "--tempo", "120")
+    done = run(*words, "--out", str(tmp_path / "careful"), "--json")
+    assert done.returncode == 0, done.stderr
+    review = json.loads((tmp_path / "careful" / "review.json").read_text(encoding="utf-8"))
+    assert review["findings"] == []
+
+
+def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Path) -> None:
+    words = ["review", str(DEMO / "careless.c3d"), "--static", str(DEMO / "static.c3d"), "--tempo", "120", "--out", str(folder)]
+    done = run(*words)
+    assert done.returncode == 2
+    assert "--force" in done.stderr
+    before = (folder / "review.json").read_bytes()
+    assert run(*words, "--force").returncode == 0
+    assert json.loads((folder / "review.json").read_bytes())["findings"] == json.loads(before)["findings"]
+
+
+def test_scene_and_turntable_write_their_files(folder: Path, tmp_path: Path) -> None:
+    pytest.importorskip("bpy", reason="needs the Blender module")
+    scene, film = tmp_path / "careless.blend", tmp_path / "film.mp4"
+    done = run("scene", str(folder), "--out", str(scene), "--json")
+    assert done.returncode == 0, done.stderr
+    assert scene.stat().st_size > 100_000
+    done = run("turntable", str(folder), "--out", str(film), "--size", "160x90", "--fps", "6", "--seconds", "1", "--json")
+    assert done.returncode == 0, done.stderr
+    said = json.loads(done.stdout)
+    assert (said["seconds"], said["pictures"]) == (1.0, 6)
+    # An MP4 file names its kind in the second word.
+    assert film.read_bytes()[4:8] == b"ftyp"
