@@ -16,6 +16,7 @@ from collections.abc import Callable
 
 import bench_accuracy
 import bench_blender
+import bench_findings
 import bench_speed
 from bench_common import Row, table
 
@@ -30,6 +31,9 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "angles": bench_accuracy.angles,
     "centre of mass": bench_accuracy.centre_of_mass,
     "contacts": bench_accuracy.contacts,
+    "faults": bench_findings.faults,
+    "first cause": bench_findings.first_cause,
+    "coverage": bench_findings.coverage,
 }
 
 

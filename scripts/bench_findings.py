@@ -1,0 +1,86 @@
+"""How true the findings are: recorded trials with built-in faults against what the exact movement shows."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from concurrent.futures import ProcessPoolExecutor
+from functools import cache
+
+import numpy as np
+from bench_common import Row
+from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer.trials import CLEAR, Outcome, Recorded, trial, varied
+
+#: Clean takes beside those with a fault.
+_CLEAN = 12
+#: The chain of the shared catalogue that is danced to ask which fault came first.
+_CHAIN = (
+    Fault("heel-lifts-early", "turn-1", 32.0),
+    Fault("foot-slips-parallel", "turn-1", 16.0),
+    Fault("axis-tilts", "turn-1", 8.0),
+    Fault("turn-travels", "turn-1", 150.0),
+)
+
+
+def _run(job: tuple[Recorded, tuple[Fault, ...]]) -> Outcome:
+    return trial(*job)
+
+
+@cache
+def _outcomes() -> tuple[list[Outcome], list[Outcome]]:
+    """Every fault in every phase that carries it, clean takes; and chains that begin at each of their members."""
+    jobs = [(Fault(fault, phase, size),) for fault, (size, phases) in CLEAR.items() for phase in phases]
+    jobs += [()] * _CLEAN
+    chains = [_CHAIN[first:] for first in range(3) for _ in range(4)]
+    recorded = varied(len(jobs) + len(chains), seed=11)
+    with ProcessPoolExecutor(2) as pool:
+        outcomes = list(pool.map(_run, zip(recorded, [*jobs, *chains], strict=True)))
+    return outcomes[: len(jobs)], outcomes[len(jobs) :]
+
+
+def faults() -> list[Row]:
+    """Found, missed and false findings."""
+    outcomes, _ = _outcomes()
+    found = sum(sum(outcome.found) for outcome in outcomes)
+    missed = sum(len(outcome.found) for outcome in outcomes) - found
+    false = sum(len(outcome.false) for outcome in outcomes)
+    clean = [outcome for outcome in outcomes if not outcome.built]
+    a_minute = sum(len(o.false) for o in clean) / sum(o.minutes for o in clean)
+    rows = [
+        Row(f"built in {found + missed}, found", found, ""),
+        Row("false findings in all takes", false, ""),
+        Row("1 - F1", 1 - 2 * found / (2 * found + missed + false), "", 0.05),
+        Row("false findings a minute in clean takes", a_minute, "", 0.5),
+    ]
+    for outcome in outcomes:
+        for built, was in zip(outcome.built, outcome.found, strict=True):
+            if not was:
+                rows.append(Row(f"missed: {built.fault} of {built.value:g} {built.unit} in {built.phase}", 1, ""))
+        rows += [Row(f"false: {text}", 1, "") for text in outcome.false]
+    return rows
+
+
+def first_cause() -> list[Row]:
+    """How often the root of the longest chain is the fault that was built in first."""
+    _, outcomes = _outcomes()
+    wrong = 0
+    for outcome in outcomes:
+        names = {finding.id: finding.fault for finding in outcome.review.findings}
+        root = names[outcome.review.chains[0][0]] if outcome.review.chains else None
+        wrong += root != outcome.built[0].fault
+    return [Row(f"wrong roots, share of {len(outcomes)} chains", wrong / len(outcomes), "", 0.1)]
+
+
+def coverage() -> list[Row]:
+    """How often the exact value lies within the ± that is stated (95 %), for every measure."""
+    told: dict[str, list[tuple[float, float]]] = defaultdict(list)
+    for outcome in (*_outcomes()[0], *_outcomes()[1]):
+        for fault, measure, error, plus_minus in outcome.covered:
+            told[f"{fault}, {measure}"].append((error, plus_minus))
+    rows = []
+    for name, pairs in sorted(told.items()):
+        error, plus_minus = np.array(pairs).T
+        rows.append(
+            Row(f"{name} ({len(pairs)} values, ± {np.median(plus_minus):.3g})", 100 * np.mean(np.abs(error) <= plus_minus), "%")
+        )
+    return rows

@@ -1,0 +1,64 @@
+"""Make the pictures of the README with the program itself, from the demo takes. Run by hand:
+
+    .venv/bin/python scripts/make_pictures.py [FOLDER]     (default: docs/pictures)
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+import bpy
+from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.review import Review
+from in_the_round.analysis_core.settings import Settings
+from in_the_round.scene import build_scene
+from in_the_round.scene.turntable import build_film
+
+ROOT = Path(__file__).resolve().parent.parent
+DEMO = ROOT / "demo_data"
+#: The findings that are shown from their own cameras: file name -> fault.
+STILLS = {"heel_lifts_early": "heel-lifts-early", "knee_inside_the_toes": "knee-inside-toes", "off_the_axis": "axis-tilts"}
+
+
+def _review(name: str) -> Review:
+    return analyse(DEMO / name, Settings(static=DEMO / "static.c3d", tempo_bpm=120.0))
+
+
+def _save(scene: object, frame: int, path: Path) -> None:
+    """Render one frame of a scene as JPEG, small enough for a page."""
+    scene.frame_set(frame)  # type: ignore[attr-defined]
+    render = scene.render  # type: ignore[attr-defined]
+    render.image_settings.file_format = "JPEG"
+    render.image_settings.quality = 88
+    with tempfile.TemporaryDirectory() as folder:
+        render.filepath = str(Path(folder) / "picture.jpg")
+        bpy.ops.render.render(write_still=True, scene=scene.name)  # type: ignore[attr-defined]
+        path.write_bytes((Path(folder) / "picture.jpg").read_bytes())
+    print(f"{path}: {path.stat().st_size // 1000} kB", flush=True)
+
+
+def main() -> None:
+    """Render all pictures."""
+    out = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "docs" / "pictures"
+    out.mkdir(parents=True, exist_ok=True)
+    careless, careful = _review("careless.c3d"), _review("careful.c3d")
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    scene = build_scene(careless)
+    bpy.context.window.scene = scene
+    for name, fault in STILLS.items():
+        finding = max((f for f in careless.findings if f.fault == fault), key=lambda f: f.severity)
+        scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding.id)
+        _save(scene, scene.frame_start + round(finding.peak_s * careless.take.rate_hz), out / f"{name}.jpg")
+    film, pictures = build_film([careless, careful], (1280, 720), 24, 10.0)
+    film.render.engine = scene.render.engine
+    _save(film, round(0.72 * pictures), out / "side_by_side.jpg")
+
+
+if __name__ == "__main__":
+    main()
+    sys.stdout.flush()
+    # Blender's module can hang for ever while Python takes itself apart.
+    os._exit(0)
