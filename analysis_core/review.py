@@ -14,6 +14,7 @@ from .body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
 from .clean.quality import MarkerQuality, Quality
 from .decisions import Decisions, apply, as_analysed, chains, decisions_from_json, decisions_to_json, match
 from .errors import ReviewError
+from .findings.corrections import corrections, link_counts
 from .findings.finding import Finding, Unsure, View
 from .phrase.phase import Contact, Phase, Phrase
 from .take import CleaningEvent, Inference, Kind
@@ -153,6 +154,8 @@ def to_json(review: Review) -> dict[str, Any]:
         "findings": [_finding_to_json(finding) for finding in review.findings],
         "unsure": [asdict(item) for item in review.unsure],
         "chains": [list(chain) for chain in review.chains],
+        "corrections": [asdict(item) for item in corrections(review.findings, review.phrase)],
+        "came_first": [asdict(item) for item in link_counts(review.findings, review.phrase)],
         "decisions": decisions_to_json(review.decisions),
     }
     plain: dict[str, Any] = _plain(data)

@@ -18,13 +18,11 @@ from .analysis_core.decisions import (
     decisions_from_json,
     decisions_to_json,
 )
+from .analysis_core.findings.corrections import corrections
 from .analysis_core.findings.finding import Finding, View
 from .analysis_core.phrase.phase import Phase
 from .analysis_core.review import Review
 from .analysis_core.settings import Settings
-
-#: Three things to say first: what a dancer can take up at once. Proposed default, no published norm.
-THINGS_TO_SAY_FIRST = 3
 
 
 def plain_words(name: str) -> str:
@@ -102,14 +100,11 @@ def when_text(phase: Phase | None, time_s: float) -> str:
     return f"{time_s:.1f} s"
 
 
-def _order(findings: tuple[Finding, ...]) -> list[tuple[Finding, bool]]:
-    """The worst of each fault first, as many as can be said at once; then the rest in order of time."""
-    worst: dict[str, Finding] = {}
-    for finding in findings:
-        if finding.fault not in worst or finding.severity > worst[finding.fault].severity:
-            worst[finding.fault] = finding
-    first = sorted(worst.values(), key=lambda finding: (finding.grade != "fault", -finding.severity))[:THINGS_TO_SAY_FIRST]
-    rest = sorted((finding for finding in findings if finding not in first), key=lambda finding: (finding.peak_s, finding.id))
+def _order(review: Review) -> list[tuple[Finding, bool]]:
+    """The worst of each correction to say first; then the rest in order of time."""
+    by_id = {finding.id: finding for finding in review.findings}
+    first = [by_id[item.findings[0]] for item in corrections(review.findings, review.phrase) if item.first]
+    rest = sorted((finding for finding in review.findings if finding not in first), key=lambda item: (item.peak_s, item.id))
     return [*((finding, True) for finding in first), *((finding, False) for finding in rest)]
 
 
@@ -185,7 +180,7 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
     _fill_lines(state.unsure, ((plain_words(item.fault), item.phase, item.why) for item in review.unsure))
     judged = {judgement.mark.finding: judgement for judgement in review.decisions.judgements}
     state.findings.clear()
-    for finding, main in _order(review.findings):
+    for finding, main in _order(review):
         item = state.findings.add()
         _fill_finding(item, finding, review, judged.get(finding.id))
         item.main = main

@@ -7,7 +7,9 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from bench_common import SETTINGS, TAKE, Row
 
@@ -50,23 +52,62 @@ def _importer() -> dict[str, float]:
         return {"seconds": time.perf_counter() - started}
 
 
-def _minute_scene() -> dict[str, float]:
-    """The whole scene of the demo take said three times: a minute."""
-    from dataclasses import replace
-
-    import bpy
+def _minute() -> Any:
+    """The review of the demo take said three times: a minute."""
     import numpy as np
     from in_the_round.analysis_core.analyse import analyse_take
     from in_the_round.analysis_core.read import read_take
-    from in_the_round.scene import build_scene
 
     take = read_take(TAKE, SETTINGS)
     minute = np.tile(take.positions_m, (round(60.0 / take.duration_s), 1, 1))
-    review = analyse_take(replace(take, positions_m=minute, force_plates=(), events=()), SETTINGS)
+    return analyse_take(replace(take, positions_m=minute, force_plates=(), events=()), SETTINGS)
+
+
+def _minute_scene() -> dict[str, float]:
+    """The whole scene of a minute, and before it the armature with its animation alone."""
+    import bpy
+    from in_the_round.scene import build_scene
+    from in_the_round.scene.armature import animate, make_armature
+    from in_the_round.scene.motion import motion_of
+    from in_the_round.scene.proportions import rest_of
+
+    review = _minute()
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    rest = rest_of(review.movement)
+    motion = motion_of(review.movement, rest)
+    started = time.perf_counter()
+    animate(make_armature("Dancer", rest, bpy.context.scene.collection), motion, 1)
+    armature = time.perf_counter() - started
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     started = time.perf_counter()
     build_scene(review)
-    return {"seconds": time.perf_counter() - started, "frames": review.take.frames}
+    return {"seconds": time.perf_counter() - started, "armature": armature, "frames": review.take.frames}
+
+
+def _film() -> dict[str, float]:
+    """A film as it is made, against the bare renders of its pictures, one by one, in the same scene."""
+    import bpy
+    from in_the_round.analysis_core.analyse import analyse
+    from in_the_round.scene.turntable import build_film, render
+
+    reviews = [analyse(TAKE, SETTINGS)] * 2
+    wanted = {"size": (640, 360), "fps": 12, "seconds": 4.0}
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    with tempfile.TemporaryDirectory() as folder:
+        started = time.perf_counter()
+        film = render(reviews, Path(folder) / "film.mp4", **wanted)
+        took = time.perf_counter() - started
+        bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+        scene, pictures = build_film(reviews, *wanted.values())
+        scene.render.engine = "BLENDER_WORKBENCH" if film["engine"] == "Workbench" else "CYCLES"
+        scene.display.render_aa = "FXAA"
+        bare = 0.0
+        for picture in range(1, pictures + 1):
+            scene.frame_set(picture)
+            started = time.perf_counter()
+            bpy.ops.render.render(scene=scene.name)
+            bare += time.perf_counter() - started
+    return {"film": took, "bare": bare, "pictures": pictures}
 
 
 def scene() -> list[Row]:
@@ -74,31 +115,26 @@ def scene() -> list[Row]:
     ours, importer = _in_a_process("scene"), _in_a_process("importer")
     return [
         Row(f"whole scene of {ours['frames']:.0f} frames", ours["seconds"], "s", 2.0),
+        Row("armature with its animation alone", ours["armature"], "s"),
         Row("yardstick: Blender's BVH importer, 24 bones, 14,400 frames", importer["seconds"], "s"),
+        Row("armature / importer", ours["armature"] / importer["seconds"], "×", 0.1),
         Row("scene / importer", ours["seconds"] / importer["seconds"], "×"),
     ]
 
 
 def turntable() -> list[Row]:
-    """A short film by the command, for each picture."""
-    from in_the_round.analysis_core.analyse import analyse
-    from in_the_round.analysis_core.review import write_review
-    from in_the_round.command_line.blender_process import run_job
-    from in_the_round.command_line.output import Output
-
-    with tempfile.TemporaryDirectory() as folder:
-        write_review(analyse(TAKE, SETTINGS), Path(folder) / "review")
-        job = {"do": "turntable", "reviews": [str(Path(folder) / "review")] * 2, "to": str(Path(folder) / "film.mp4")}
-        job |= {"size": (640, 360), "fps": 24, "seconds": 4.0}
-        started = time.perf_counter()
-        film = run_job(job, Output(as_json=True), debug=False)
-        took = time.perf_counter() - started
-    return [Row("side by side, 640×360, for each picture, starting Blender included", took / film["pictures"], "s")]
+    """A short film against the bare renders of its pictures."""
+    times = _in_a_process("film")
+    return [
+        Row("side by side, 640×360, for each picture", times["film"] / times["pictures"], "s"),
+        Row("yardstick: the bare render of a picture", times["bare"] / times["pictures"], "s"),
+        Row("film / bare renders", times["film"] / times["bare"], "×", 1.15),
+    ]
 
 
 if __name__ == "__main__":
     import os
 
-    print(json.dumps({"scene": _minute_scene, "importer": _importer}[sys.argv[1]]()), flush=True)
+    print(json.dumps({"scene": _minute_scene, "importer": _importer, "film": _film}[sys.argv[1]]()), flush=True)
     # Blender's module can hang for ever while Python takes itself apart.
     os._exit(0)

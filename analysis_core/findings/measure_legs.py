@@ -25,6 +25,8 @@ FONDU_DEG = 35.0
 ATTITUDE_DEG = 45.0
 #: Error of joint centres across the leg that turns the knee's direction, metres. Source: catalogue, section 2 (12 mm).
 ACROSS_M = 0.012
+#: Width of the ankle as a share of stature, and how far a malleolus marker lies beside its place (1 SD). Proposed defaults.
+ANKLE_WIDTH, MISPLACED_M = 0.040, 0.004
 #: Feet closer together than this (ankle to ankle) have no line between them to be centred on.
 FEET_APART_M = 0.14
 
@@ -160,6 +162,10 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
 
 def foot_sickles(evidence: Evidence) -> Told:
     """Foot against the line of the leg: working foot in balances and turns, standing foot on relevé, both in flight."""
+    # A line between malleoli that lie beside their places shows only once the foot is stretched, most on slender ankles.
+    stature = evidence.movement.standing.stature_m
+    ankle_m = ANKLE_WIDTH * (stature if np.isfinite(stature) else 1.6)
+    malleoli_sd = float(np.degrees(np.sqrt(2) * MISPLACED_M / ankle_m))
     for phase in evidence.judged("jump", "balance", "turn"):
         if phase.kind == "jump":
             places = [(side, "working") for side in SIDES]
@@ -191,6 +197,7 @@ def foot_sickles(evidence: Evidence) -> Told:
                 joints=_joints(side, "ankle", "toe"),
                 side=side,
                 lever_m=0.15,
+                extra_sd=malleoli_sd,
             )
             yield told
 

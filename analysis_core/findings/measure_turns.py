@@ -300,7 +300,7 @@ def late_spot(evidence: Evidence) -> Told:
         apart = 360 * np.round((head[start] - trunk[start]) / 360) if np.isfinite(head[start] - trunk[start]) else 0.0
         head = head - apart
         front = trunk[start] if np.isfinite(trunk[start]) else np.nanmin(trunk[start : end + 1])
-        turned = np.abs(head - trunk)[turn.phase.start : turn.phase.end + 1]
+        turned = np.abs(evidence.change("head_yaw"))[turn.phase.start : turn.phase.end + 1]
         furthest = int(np.nanargmax(turned))
         yield Observation(
             "late-spot",

@@ -72,8 +72,8 @@ def check_opening_shows_the_review_in_a_scene_of_its_own() -> None:
     assert [line.what for line in state().inferred] == ["up axis"]
     assert state().unsure[0].what == "Feet not pointed"
     assert len(state().findings) == 5
-    # Three things to say first: the worst of each fault.
-    assert [item.finding for item in state().findings if item.main] == ["f1", "f0", "f2"]
+    # Three things to say first: what led to another and came twice, then the worst of the others.
+    assert [item.finding for item in state().findings if item.main] == ["f0", "f1", "f2"]
     assert (item("f0").measured, item("f0").target, item("f0").count) == ("31 ± 6 mm", "0 to 10 mm", "bar 1, count 3")
     assert (item("f2").target, item("f3").target) == ("up to 8°", "at least 5°")
     assert item("f0").occurrences == 2
@@ -113,7 +113,7 @@ def check_next_and_previous_follow_the_filters_and_go_round() -> None:
     for _ in range(4):
         bpy.ops.dance_review.step(direction="NEXT")
         order.append(state().findings[state().chosen].finding)
-    assert order == ["f1", "f0", "f4", "f1"]
+    assert order == ["f0", "f1", "f4", "f0"]
     bpy.ops.dance_review.step(direction="PREVIOUS")
     assert state().findings[state().chosen].finding == "f4"
     state().filter_text = "nothing has this name"

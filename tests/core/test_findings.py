@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.errors import OptionError
-from in_the_round.analysis_core.findings import load_profile, profile_names
+from in_the_round.analysis_core.findings import corrections, link_counts, load_profile, profile_names
 from in_the_round.analysis_core.findings.catalogue import catalogue
 from in_the_round.analysis_core.findings.causes import edges
 from in_the_round.analysis_core.findings.evidence import Evidence
@@ -22,7 +22,7 @@ from in_the_round.analysis_core.findings.measure_time_and_balance import sway_ar
 from in_the_round.analysis_core.findings.measure_turns import axis_tilts
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.review import Review
-from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer import Fault, repeated_phrase
 from in_the_round.simulated_dancer.trials import CLEAR, Recorded, record, review_of, trial
 
 #: Names of the catalogue's section 5, typed from its overview.
@@ -295,3 +295,29 @@ def test_a_wrong_profile_is_refused_in_words(tmp_path: Path, text: str, message:
     path.write_text(text, encoding="utf-8")
     with pytest.raises(OptionError, match=message):
         load_profile(str(path))
+
+
+def test_findings_are_gathered_and_what_led_to_most_is_said_first() -> None:
+    review = review_of(record(Recorded(), (*CHAIN, Fault("head-lifts", "plie-1", 22.0))))
+    gathered = corrections(review.findings, review.phrase)
+    assert gathered[0].fault == "heel-lifts-early"
+    assert sum(item.first for item in gathered) == 3
+    assert sorted(name for item in gathered for name in item.findings) == sorted(f.id for f in review.findings)
+    aside = tuple(replace(f, decision="set aside") if f.fault == "head-lifts" else f for f in review.findings)
+    assert "head-lifts" not in {item.fault for item in corrections(aside, review.phrase)}
+
+
+def test_how_often_one_came_before_the_other() -> None:
+    """The same pirouette five times; heel and axis go wrong together in four of them."""
+    faults = [
+        Fault(fault, f"turn-{number}", size)
+        for number in (1, 2, 4, 5)
+        for fault, size in (("heel-lifts-early", 32.0), ("axis-tilts", 8.0))
+    ]
+    danced = record(Recorded(rate_hz=100.0), faults, repeated_phrase(5))
+    review = review_of(danced)
+    assert len(review.phrase.of_kind("turn")) == 5
+    axis = next(item for item in corrections(review.findings, review.phrase) if item.fault == "axis-tilts")
+    assert (axis.times, axis.chances) == (4, 5)
+    counts = [item for item in link_counts(review.findings, review.phrase) if item.effect == "axis-tilts"]
+    assert ("heel-lifts-early", 4, 5) in [(item.cause, item.times, item.repetitions) for item in counts]

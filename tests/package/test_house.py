@@ -45,7 +45,7 @@ def test_commands_in_the_documents_exist(document: str) -> None:
     text = (ROOT / document).read_text(encoding="utf-8")
     for command in re.findall(r"in-the-round ([a-z-]+)", text):
         assert command in COMMANDS
-    for path in re.findall(r"(?:scripts|demo_data|pictures|tests|analysis_core|blender_addon|command_line)/[\w./-]*[\w/]", text):
+    for path in re.findall(r"(?:scripts|demo_data|docs|tests|analysis_core|blender_addon|command_line)/[\w./-]*[\w/]", text):
         assert (ROOT / path).exists(), path
 
 

@@ -1,0 +1,119 @@
+"""Findings gathered into corrections: what to say first, how often it happened, what came first how often."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..phrase.phase import Phase, Phrase
+from ..take import Side
+from .finding import Finding
+
+#: So many things are said first: what a dancer can take up at once. Proposed default, no published norm.
+SAY_FIRST = 3
+#: What a correction weighs beside its severity: for every finding it may have led to, and for every time it happened again;
+#: a class of confidence less than high takes some away. Proposed defaults.
+_FOR_EFFECT, _MOST_EFFECTS, _FOR_AGAIN, _FOR_DOUBT = 0.25, 4, 0.1, 0.3
+_DOUBT = {"high": 0.0, "medium": 0.0, "low": 1.0}
+
+
+@dataclass(frozen=True)
+class Correction:
+    """One fault over a phrase. findings: ids, the worst first; times of chances: in how many of the steps that could show it."""
+
+    fault: str
+    side: Side | None
+    findings: tuple[str, ...]
+    times: int
+    chances: int
+    first: bool
+
+
+@dataclass(frozen=True)
+class LinkCount:
+    """How often one fault came first and may have led to another, over repetitions of the same step."""
+
+    cause: str
+    effect: str
+    step: str
+    times: int
+    repetitions: int
+
+
+def _effects(findings: tuple[Finding, ...]) -> dict[str, set[str]]:
+    """All that each finding may have led to, at first or second hand."""
+    direct = {finding.id: set(finding.may_have_led_to) for finding in findings}
+    result: dict[str, set[str]] = {}
+    for name in direct:
+        reached: set[str] = set()
+        pending = set(direct[name])
+        while pending:
+            reached |= pending
+            pending = {after for item in pending for after in direct.get(item, ())} - reached
+        result[name] = reached - {name}
+    return result
+
+
+def _same_steps(phase: Phase | None, phrase: Phrase) -> list[Phase]:
+    """A step and its repetitions."""
+    if phase is None:
+        return []
+    name = phase.properties.get("same_as") or phase.id
+    return [other for other in phrase.phases if (other.properties.get("same_as") or other.id) == name]
+
+
+def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correction, ...]:
+    """The findings that are not set aside, gathered by fault; what to say first in front, each list of findings worst first.
+
+    Said first is what is worst, what may have led to most, and what comes again and again.
+    """
+    phases = {phase.id: phase for phase in phrase.phases}
+    effects = _effects(findings)
+    gathered: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.decision != "set aside":
+            gathered.setdefault(finding.fault, []).append(finding)
+
+    def weight(group: list[Finding]) -> float:
+        worst = max(finding.severity - _FOR_DOUBT * _DOUBT[finding.confidence] for finding in group)
+        most = max(len(effects[finding.id]) for finding in group)
+        again = len({finding.phase for finding in group}) - 1
+        return worst + _FOR_EFFECT * min(most, _MOST_EFFECTS) + _FOR_AGAIN * again + (0.5 if _has_fault(group) else 0.0)
+
+    ordered = sorted(gathered.values(), key=lambda group: (-weight(group), min(finding.onset_s for finding in group)))
+    result = []
+    for place, group in enumerate(ordered):
+        sides = {finding.side for finding in group}
+        steps = {phase.id for finding in group for phase in _same_steps(phases.get(finding.phase), phrase)}
+        result.append(
+            Correction(
+                fault=group[0].fault,
+                side=sides.pop() if len(sides) == 1 else "both",
+                findings=tuple(finding.id for finding in sorted(group, key=lambda f: (-f.severity, f.onset_s))),
+                times=len({finding.phase for finding in group}),
+                chances=max(len(steps), len({finding.phase for finding in group})),
+                first=place < SAY_FIRST,
+            )
+        )
+    return tuple(result)
+
+
+def _has_fault(group: list[Finding]) -> bool:
+    return any(finding.grade == "fault" for finding in group)
+
+
+def link_counts(findings: tuple[Finding, ...], phrase: Phrase, least: int = 3) -> tuple[LinkCount, ...]:
+    """For steps that are repeated at least ``least`` times: how often each cause came before each effect."""
+    phases = {phase.id: phase for phase in phrase.phases}
+    by_id = {finding.id: finding for finding in findings}
+    seen: dict[tuple[str, str, str], set[str]] = {}
+    repetitions: dict[str, int] = {}
+    for finding in findings:
+        steps = _same_steps(phases.get(finding.phase), phrase)
+        if len(steps) < least:
+            continue
+        repetitions[steps[0].id] = len(steps)
+        for cause in finding.came_after:
+            if cause in by_id:
+                seen.setdefault((by_id[cause].fault, finding.fault, steps[0].id), set()).add(finding.phase)
+    counts = [LinkCount(cause, effect, step, len(where), repetitions[step]) for (cause, effect, step), where in seen.items()]
+    return tuple(sorted(counts, key=lambda count: (-count.times, count.cause, count.effect)))
