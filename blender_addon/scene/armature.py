@@ -67,26 +67,41 @@ def make_armature(name: str, rest: Rest, collection: Any) -> Any:
     return armature
 
 
-def key(
-    curves: Any, path: str, index: int, frames: Floats, values: Floats, *, group: str | None = None, kind: int = _LINEAR
-) -> None:
+class Keys:
+    """Curves with keys on the same frames, a whole curve at a time."""
+
+    def __init__(self, curves: Any, frames: Floats, kind: int = _LINEAR) -> None:
+        """curves: of an action. frames (K,), rising. kind: interpolation of all keys."""
+        self._curves = curves
+        self._places = np.empty((len(frames), 2), dtype=np.float32)
+        self._places[:, 0] = frames
+        self._kinds = np.full(len(frames), kind, dtype=np.int32)
+
+    def add(self, path: str, index: int, values: Floats, group: str | None = None) -> None:
+        """One curve of values (K,)."""
+        curves = self._curves
+        curve = curves.new(path, index=index) if group is None else compat.new_curve(curves, path, index, group)
+        self._places[:, 1] = values
+        curve.keyframe_points.add(len(self._places))
+        curve.keyframe_points.foreach_set("co", self._places.ravel())
+        curve.keyframe_points.foreach_set("interpolation", self._kinds)
+        # No curve.update(): it sorts keys and sets handles, and these come in order and are joined by straight lines. It would
+        # take as long as all the rest.
+
+
+def key(curves: Any, path: str, index: int, frames: Floats, values: Floats, *, kind: int = _LINEAR) -> None:
     """One curve with all of its keys at once."""
-    curve = curves.new(path, index=index) if group is None else compat.new_curve(curves, path, index, group)
-    count = len(frames)
-    curve.keyframe_points.add(count)
-    curve.keyframe_points.foreach_set("co", np.column_stack([frames, values]).astype(np.float32).ravel())
-    curve.keyframe_points.foreach_set("interpolation", np.full(count, kind, dtype=np.int32))
-    curve.update()
+    Keys(curves, frames, kind).add(path, index, values)
 
 
 def animate(armature: Any, motion: Motion, frame_start: int) -> None:
     """Key every bone; row i of the motion lies on frame frame_start + i."""
-    curves = compat.curves_of(armature, armature.name)
     frames = frame_start + np.arange(len(motion.known), dtype=np.float64)
+    keys = Keys(compat.curves_of(armature, armature.name), frames)
     for index, name in enumerate(SEGMENTS):
         path = f'pose.bones["{name}"]'
         for axis in range(4):
-            key(curves, f"{path}.rotation_quaternion", axis, frames, motion.quaternions[:, index, axis], group=name)
+            keys.add(f"{path}.rotation_quaternion", axis, motion.quaternions[:, index, axis], name)
         if motion.moves[index]:
             for axis in range(3):
-                key(curves, f"{path}.location", axis, frames, motion.places[:, index, axis], group=name)
+                keys.add(f"{path}.location", axis, motion.places[:, index, axis], name)
