@@ -113,11 +113,14 @@ class Take:
         return np.arange(self.frames, dtype=np.float64) / self.rate_hz
 
 
+Mishap = Literal["gap", "swap", "spike", "fell-off", "moved"]
+
+
 @dataclass(frozen=True)
 class CleaningEvent:
     """Something that happened to a marker: gap, swap, spike, fell-off or moved; times from the first frame."""
 
-    kind: Literal["gap", "swap", "spike", "fell-off", "moved"]
+    kind: Mishap
     label: str
     other: str | None
     start_s: float

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from ..take import CleanedTake, Floats, Source, Take
 from .filling import GapFiller
 from .gaps import Gap, find_gaps, gap_events, present
+from .mending import Mended, mend
 from .rigidity import quantile, survey
 from .smoothing import choose_cut_offs, smooth
 
@@ -27,24 +28,27 @@ def clean_take(take: Take, *, landmark_of: Mapping[int, str], segment_of: Mappin
     """
     if take.kind == "skeleton":
         return _smoothed(take)
-    measured = take.positions_m
-    there = present(measured)
-    gaps = find_gaps(there)
-    positions, source, error = _filled(measured, gaps, take.rate_hz, segment_of)
+    mended = mend(take, segment_of)
+    gaps = find_gaps(present(mended.positions_m))
+    positions, source, error = _filled(mended, gaps, take.rate_hz, segment_of)
     cut_off = choose_cut_offs(positions, take.rate_hz, segment_of)
     smoothed = smooth(positions, cut_off, take.rate_hz)
-    events = gap_events(gaps, take.labels, source, take.rate_hz)
+    told = {(event.label, round(event.start_s * take.rate_hz)) for event in mended.events if event.kind == "fell-off"}
+    hidden = [gap for gap in find_gaps(present(take.positions_m)) if (take.labels[gap.marker], gap.start) not in told]
+    events = (*mended.events, *gap_events(hidden, take.labels, source, take.rate_hz))
     return CleanedTake(take, positions, smoothed, source, error, cut_off, events)
 
 
 def _filled(
-    measured: Floats, gaps: list[Gap], rate_hz: float, segment_of: Mapping[int, str]
+    mended: Mended, gaps: list[Gap], rate_hz: float, segment_of: Mapping[int, str]
 ) -> tuple[Floats, NDArray[np.uint8], Floats]:
     """Positions (F, N, 3) with the gaps filled that something holds, source (F, N) and error (F, N)."""
+    measured = mended.positions_m
     positions = measured.copy()
-    source = np.where(present(measured), Source.MEASURED, Source.NONE).astype(np.uint8)
+    there, moved = present(measured), mended.put_back_m > 0
+    source = np.select([~there, moved], [Source.NONE, Source.RIGID], Source.MEASURED).astype(np.uint8)
     noise = _noise(measured, rate_hz)
-    error = np.where(source == Source.MEASURED, noise, np.nan)
+    error = np.where(there, np.hypot(noise, mended.put_back_m), np.nan)
     if gaps:
         filler = GapFiller(measured, survey(measured), rate_hz, segment_of)
         for gap in gaps:

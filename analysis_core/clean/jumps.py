@@ -1,0 +1,55 @@
+"""Where a marker's path is torn: steps that no dancer and no marker makes between two frames."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..take import Floats
+from .rigidity import quantile
+
+#: Least tear that counts, metres, and how many times a marker's usual roughness. Proposed defaults (catalogue 3.4).
+_LEAST_TEAR_M, _TIMES_USUAL = 0.005, 8.0
+#: Accelerations of a marker on a dancer stay below this from one frame to the next, m/s²; feet land harder. Proposed
+#: default (catalogue 3.4); a body part that is not known may be a foot.
+_MOST_ACCELERATION, _MOST_ACCELERATION_OF_FEET = 150.0, 300.0
+_FEET = ("foot", "toes", "")
+
+
+@dataclass(frozen=True)
+class Tears:
+    """How far each path is torn between neighbouring frames.
+
+    size_m (F − 1, N): distance, in the middle between frame k and k + 1, between the path carried on from behind and the
+    path carried back from ahead; NaN where one of the four samples is missing. limit_m (N,): beyond it no movement is meant.
+    """
+
+    size_m: Floats
+    limit_m: Floats
+
+    def torn(self) -> NDArray[np.bool_]:
+        """Where (F − 1, N) the limit is passed."""
+        return np.asarray(np.nan_to_num(self.size_m) > self.limit_m)
+
+
+def carried_apart(before: Floats, behind: Floats, ahead: Floats, after: Floats) -> Floats:
+    """Tear (…,) between samples ``behind`` and ``ahead``, each (…, 3), of which ``before`` and ``after`` are the neighbours.
+
+    Equal speed-ups on both sides cancel, so that only jerk and noise are left (2.2 times the noise of one sample).
+    """
+    return np.asarray(np.linalg.norm(1.5 * (ahead - behind) - 0.5 * (after - before), axis=-1))
+
+
+def find_tears(positions: Floats, rate_hz: float, segment_of: Mapping[int, str]) -> Tears:
+    """Tears of every path in positions (F, N, 3). segment_of: body part by marker, may be empty."""
+    frames, markers = positions.shape[:2]
+    size = np.full((max(frames - 1, 0), markers), np.nan)
+    if frames >= 4:
+        size[1:-1] = carried_apart(positions[:-3], positions[1:-2], positions[2:-1], positions[3:])
+    parts = [segment_of.get(marker, "").partition(".")[0] for marker in range(markers)]
+    most = np.array([_MOST_ACCELERATION_OF_FEET if part in _FEET else _MOST_ACCELERATION for part in parts])
+    usual = np.nan_to_num(quantile(size, 0.5)) if frames >= 4 else np.zeros(markers)
+    return Tears(size, np.maximum(np.maximum(_LEAST_TEAR_M, _TIMES_USUAL * usual), most / rate_hz**2))

@@ -1,0 +1,62 @@
+"""What went wrong with the markers, found and put right before any gap is filled; each with its event."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..take import CleaningEvent, Floats, Mishap, Take
+from .ghosts import find_excursions, take_out
+from .jumps import find_tears
+from .loosened import find_astray, find_lost, find_moved, put_back
+from .rigidity import survey
+from .swaps import Distances, find_swaps, undo
+
+
+@dataclass(frozen=True)
+class Mended:
+    """positions_m (F, N, 3): labels put right, what is not on the body taken out, moved markers put back to where they sat.
+
+    put_back_m (F, N): 0 where a sample is as measured, else the expected error of one that was put back. events: by their start.
+    """
+
+    positions_m: Floats
+    put_back_m: Floats
+    events: tuple[CleaningEvent, ...]
+
+
+def mend(take: Take, segment_of: Mapping[int, str]) -> Mended:
+    """Swaps undone, spikes and ghosts taken out, markers that came off found. The take itself is not changed."""
+    rate_hz, labels, positions = take.rate_hz, take.labels, take.positions_m
+
+    def event(kind: Mishap, marker: int, start: int, end: int, repaired: bool, other: str | None = None) -> CleaningEvent:
+        return CleaningEvent(kind, labels[marker], other, start / rate_hz, max(start, end - 1) / rate_hz, repaired)
+
+    surveyed, tears = survey(positions), find_tears(positions, rate_hz, segment_of)
+    swaps = find_swaps(positions, surveyed, tears, segment_of)
+    events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in swaps]
+    if swaps:
+        positions = undo(positions, swaps)
+        surveyed, tears = survey(positions), find_tears(positions, rate_hz, segment_of)
+
+    distances = Distances(positions, surveyed, segment_of)
+    excursions, steps = find_excursions(positions, tears, distances.groups, rate_hz)
+    events += [event("spike", excursion.marker, excursion.start, excursion.end, True) for excursion in excursions]
+    positions = take_out(positions, excursions)
+
+    astray = find_astray(positions, distances, tears, rate_hz)
+    events += [event("spike", it.marker, it.start, it.end, True) for it in astray if not it.for_good]
+    for it in astray:
+        positions[it.start : it.end, it.marker] = np.nan
+    if astray:
+        surveyed = survey(positions)
+    events += [event("fell-off", it.marker, it.start, it.end, False) for it in find_lost(positions, surveyed, rate_hz)]
+
+    put_back_m = np.zeros(positions.shape[:2])
+    for move in find_moved(positions, surveyed, steps, rate_hz, segment_of):
+        events.append(event("moved", move.marker, move.start, move.end, bool(move.group)))
+        positions[move.end : move.until, move.marker] = put_back(positions, move)
+        put_back_m[move.end : move.until, move.marker] = move.wander_m
+    return Mended(positions, put_back_m, tuple(sorted(events, key=lambda e: e.start_s)))

@@ -1,0 +1,267 @@
+"""Two markers that exchanged their labels: found from broken distances and from paths that cross over, and undone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..take import Floats
+from .jumps import Tears, carried_apart
+from .rigidity import Survey, same_segment
+from .smoothing import runs
+
+#: A distance is broken beyond this, or beyond so many times the spread it usually has. Proposed default (catalogue 3.4).
+BROKEN_M, _TIMES_SPREAD = 0.015, 3.0
+#: An exchange has to take away this share of what is broken. Proposed default (catalogue 3.4).
+_EXCHANGE_EXPLAINS = 0.5
+#: Companions that a marker is checked against; one that wanders by more than this (80 % of the frames) says nothing.
+_COMPANIONS, _MOST_SPREAD_M = 5, 0.040
+#: Unsureness of a usual distance that is added to its spread, metres, when companions are chosen.
+_UNSURE_M = 0.005
+#: Shorter exchanges are spikes of two markers and are dealt with as such.
+_LEAST_FRAMES = 3
+#: What a stretch can cost: its whole evidence, an exchange that begins or ends where no path is torn and nothing hidden, a
+#: torn place without one, and being exchanged at all (most labels are right).
+_EVIDENCE, _UNSEEN_CHANGE, _SEAM_IGNORED, _EXCHANGED, _EXCHANGED_LONG = 4.0, 3.0, 2.0, 0.1, 0.5
+
+#: Evidence (−1 … 1) that decides, and that is worth a word.
+_DECIDES, _HINT = 0.5, 0.3
+
+
+@dataclass(frozen=True)
+class Swap:
+    """Markers ``first`` and ``second`` bear each other's label in frames start … end − 1. certain: the evidence decides."""
+
+    first: int
+    second: int
+    start: int
+    end: int
+    certain: bool
+
+
+def companions_of(marker: int, surveyed: Survey, segment_of: Mapping[int, str], but: tuple[int, ...] = ()) -> list[int]:
+    """Markers that a marker is checked against: those of its body part first, then the steadiest."""
+    own = surveyed.steadiest(marker, same_segment(marker, segment_of))
+    others = surveyed.steadiest(marker, range(surveyed.usual_m.shape[0]))
+    possible = [other for other in dict.fromkeys([*own, *others]) if other not in but]
+    return [other for other in possible if surveyed.spread_m[marker, other] <= _MOST_SPREAD_M][:_COMPANIONS]
+
+
+def broken(points: Floats, positions: Floats, companions: list[int], usual_m: Floats) -> Floats:
+    """By how much points (F, 3) break their distances to companions in positions (F, N, 3): median (F,), NaN with fewer than two.
+
+    usual_m: usual distance to each companion.
+    """
+    if len(companions) < 2:
+        return np.full(points.shape[0], np.nan)
+    off = np.sort(np.abs(np.linalg.norm(positions[:, companions] - points[:, None], axis=2) - usual_m), axis=1)
+    count = np.isfinite(off).sum(axis=1)
+    rows = np.arange(points.shape[0])
+    middle = 0.5 * (off[rows, np.maximum(count - 1, 0) // 2] + off[rows, np.minimum(count // 2, off.shape[1] - 1)])
+    return np.asarray(np.where(count >= 2, middle, np.nan))
+
+
+class Distances:
+    """Distances of every marker to its companions, held against the usual ones."""
+
+    def __init__(self, positions: Floats, surveyed: Survey, segment_of: Mapping[int, str]) -> None:
+        """positions (F, N, 3), NaN where missing."""
+        self._surveyed, self._segment_of = surveyed, segment_of
+        self.groups = [companions_of(marker, surveyed, segment_of) for marker in range(positions.shape[1])]
+        self.broken_m = np.stack(
+            [broken(positions[:, i], positions, group, surveyed.usual_m[i, group]) for i, group in enumerate(self.groups)], axis=1
+        )
+        # Broken for certain where two companions say so (catalogue 3.4), whatever the others that lie symmetrically say.
+        self.is_broken = np.stack([self._by_two(positions, i) for i in range(positions.shape[1])], axis=1)
+        spread = [np.sort(surveyed.spread_m[i, group])[1] if len(group) > 1 else np.inf for i, group in enumerate(self.groups)]
+        self.limit_m = np.maximum(BROKEN_M, _TIMES_SPREAD * np.array(spread))
+
+    def _by_two(self, positions: Floats, marker: int) -> NDArray[np.bool_]:
+        """Where (F,) the distances to two companions at least are broken."""
+        group = self.groups[marker]
+        off = np.abs(
+            np.linalg.norm(positions[:, group] - positions[:, marker, None], axis=2) - self._surveyed.usual_m[marker, group]
+        )
+        limit = np.maximum(BROKEN_M, _TIMES_SPREAD * self._surveyed.spread_m[marker, group])
+        return np.asarray((np.nan_to_num(off) > limit).sum(axis=1) >= 2)
+
+    def of_pair(self, positions: Floats, first: int, second: int) -> tuple[Floats, Floats]:
+        """What is broken (F,) with the labels as they are and exchanged; NaN without evidence.
+
+        Held against the companions that tell the two apart: most of a symmetric body lies as far from the left as from the right.
+        """
+        given, exchanged = [], []
+        usual_m, spread_m = self._surveyed.usual_m, self._surveyed.spread_m
+        for marker, other in ((first, second), (second, first)):
+            telling = np.abs(usual_m[marker] - usual_m[other]) / (spread_m[marker] + _UNSURE_M)
+            telling[(spread_m[marker] > _MOST_SPREAD_M) | ~np.isfinite(telling)] = 0.0
+            telling[[marker, other]] = 0.0
+            group = [int(i) for i in np.argsort(-telling)[:_COMPANIONS] if telling[i] > 1.0]
+            usual = usual_m[marker, group]
+            given.append(broken(positions[:, marker], positions, group, usual))
+            exchanged.append(broken(positions[:, other], positions, group, usual))
+        return _sum_of_known(given), _sum_of_known(exchanged)
+
+    def beyond_m(self, positions: Floats, marker: int) -> float:
+        """How far a marker gets beyond its usual distance from the nearest of its companions, in positions (F, N, 3)."""
+        group = self.groups[marker]
+        apart = np.linalg.norm(positions[:, group] - positions[:, marker, None], axis=2) - self._surveyed.usual_m[marker, group]
+        nearest = np.where(np.isfinite(apart), apart, np.inf).min(axis=1)
+        return float(nearest[np.isfinite(nearest)].max(initial=0.0))
+
+
+def _sum_of_known(parts: list[Floats]) -> Floats:
+    stacked = np.stack(parts)
+    known = np.isfinite(stacked)
+    return np.asarray(np.where(known.any(axis=0), np.where(known, stacked, 0.0).sum(axis=0), np.nan))
+
+
+def find_swaps(positions: Floats, surveyed: Survey, tears: Tears, segment_of: Mapping[int, str]) -> list[Swap]:
+    """Exchanged labels in positions (F, N, 3), strongest evidence first; the later ones hold once the earlier are undone."""
+    distances = Distances(positions, surveyed, segment_of)
+    found: list[Swap] = []
+    current = positions
+    for first, second in _suspects(positions, distances, tears):
+        pair = _swaps_of_pair(current, distances, tears, first, second)
+        if pair:
+            current = undo(current, pair)
+            found += pair
+    return found
+
+
+def undo(positions: Floats, swaps: list[Swap]) -> Floats:
+    """Positions with the certain swaps undone."""
+    result = positions.copy()
+    for swap in swaps:
+        if swap.certain:
+            part = slice(swap.start, swap.end)
+            result[part, swap.first], result[part, swap.second] = result[part, swap.second], result[part, swap.first].copy()
+    return result
+
+
+def _suspects(positions: Floats, distances: Distances, tears: Tears) -> list[tuple[int, int]]:
+    """Pairs of markers that may have exchanged labels: torn over into each other, or broken together and whole when exchanged."""
+    suspicion: dict[tuple[int, int], float] = {}
+    torn = tears.torn()
+    for frame in np.flatnonzero(torn.sum(axis=1) >= 2):
+        for first, second in combinations(np.flatnonzero(torn[frame]).tolist(), 2):
+            if _crosses_over(positions, int(frame), first, second):
+                suspicion[first, second] = suspicion.get((first, second), 0.0) + float(
+                    tears.size_m[frame, first] + tears.size_m[frame, second]
+                )
+    flagged = distances.is_broken
+    missing = ~np.isfinite(positions[:, :, 0])
+    odd = np.flatnonzero(flagged.sum(axis=0) >= _LEAST_FRAMES)
+    partners = np.flatnonzero((flagged | missing).sum(axis=0) >= _LEAST_FRAMES)
+    shared = (flagged[:, odd].T.astype(np.float32) @ (flagged | missing)[:, partners].astype(np.float32)) >= _LEAST_FRAMES
+    for i, j in zip(*np.nonzero(shared), strict=True):
+        first, second = sorted((int(odd[i]), int(partners[j])))
+        if first == second or (first, second) in suspicion:
+            continue
+        frames = np.flatnonzero(flagged[:, odd[i]] & (flagged | missing)[:, partners[j]])
+        frames = frames[:: max(1, frames.size // 60)]
+        given, exchanged = distances.of_pair(positions[frames], first, second)
+        better = given - exchanged
+        explained = exchanged < _EXCHANGE_EXPLAINS * given
+        shown = explained & (better > BROKEN_M)
+        if np.count_nonzero(shown) >= _LEAST_FRAMES:
+            # A true exchange leaves next to nothing; one that only comes closer must wait until the true one is undone.
+            left = exchanged[shown] / given[shown]
+            suspicion[first, second] = float(np.median(better[shown] * (1 - left) ** 4))
+    return sorted(suspicion, key=lambda pair: -suspicion[pair])
+
+
+def _crosses_over(positions: Floats, frame: int, first: int, second: int) -> bool:
+    """Whether each path goes on smoothly as the other's between a frame and the next."""
+    window = positions[frame - 1 : frame + 3][:, [first, second]]
+    kept = carried_apart(*window).sum()
+    over = carried_apart(window[0], window[1], window[2, ::-1], window[3, ::-1]).sum()
+    return bool(over < _EXCHANGE_EXPLAINS * kept)
+
+
+def _swaps_of_pair(positions: Floats, distances: Distances, tears: Tears, first: int, second: int) -> list[Swap]:
+    """The stretches in which two markers are exchanged: the cheapest account of distances and torn places."""
+    given, exchanged = distances.of_pair(positions, first, second)
+    there = np.isfinite(positions[:, [first, second], 0])
+    frames = positions.shape[0]
+    # A tear of the pair shows against the pair's own roughness; the limit of all movement counts for suspicion only.
+    rough = np.nan_to_num(np.minimum(tears.size_m[:, first] - 0.005, tears.size_m[:, second] - 0.005)) > 0
+    seams = np.array([k for k in np.flatnonzero(rough) if _crosses_over(positions, int(k), first, second)], dtype=np.int64)
+    if seams.size:
+        # A seam tears three neighbouring places; the middle one is it.
+        size = tears.size_m[:, first] + tears.size_m[:, second]
+        groups = np.split(seams, np.flatnonzero(np.diff(seams) > 1) + 1)
+        seams = np.array([group[np.argmax(size[group])] for group in groups])
+    hidden = np.flatnonzero((there[1:] != there[:-1]).any(axis=1))
+    limit = max(distances.limit_m[first] + distances.limit_m[second], BROKEN_M)
+    better = (np.nan_to_num(exchanged) < _EXCHANGE_EXPLAINS * np.nan_to_num(given)) & (np.nan_to_num(given) > min(limit, 0.1))
+    better &= np.isfinite(exchanged)
+    edges = np.array([edge - 1 for run in runs(better) if run[1] - run[0] >= _LEAST_FRAMES for edge in run], dtype=np.int64)
+    sure = np.union1d(seams, hidden)
+    edges = edges[[not sure.size or int(np.abs(sure - edge).min()) > _LEAST_FRAMES for edge in edges]]
+    edges = edges[(edges >= 0) & (edges < frames - 1)]
+    cuts = np.unique(np.concatenate([sure, edges])).astype(np.int64)
+    starts, ends = np.concatenate([[0], cuts + 1]), np.concatenate([cuts + 1, [frames]])
+    state, evidence = _cheapest(given, exchanged, starts, ends, set(seams.tolist()), set(hidden.tolist()))
+    for i, (start, end) in enumerate(zip(starts, ends, strict=True)):
+        if state[i] and not there[start:end].all(axis=1).any():
+            # One marker alone, the other hidden all the while, has to fit the other's label all but exactly.
+            state[i] = int(_is_plain(given[start:end], exchanged[start:end]))
+    result = []
+    for start, end in runs(state.astype(bool)):
+        inside = there[starts[start] : ends[end - 1]].any(axis=1)
+        if inside.sum() < _LEAST_FRAMES:
+            continue
+        begin, stop = int(starts[start]), int(ends[end - 1])
+        known = np.flatnonzero(inside)
+        bounded = (begin == 0 or begin - 1 in sure) + (stop == frames or stop - 1 in sure)
+        torn_over = sum(edge in seams for edge in (begin - 1, stop - 1))
+        told = float(evidence[start:end].max())
+        if told < _HINT and not torn_over:
+            continue
+        certain = told > _DECIDES or (torn_over == 2 and bounded == 2)
+        result.append(Swap(first, second, begin + int(known[0]), begin + int(known[-1]) + 1, certain))
+    return result
+
+
+def _is_plain(given: Floats, exchanged: Floats) -> bool:
+    """Whether one marker alone, the other hidden, tells that it bears the other's label, almost throughout."""
+    known = np.isfinite(given) & np.isfinite(exchanged)
+    plain = (given > 2 * BROKEN_M) & (exchanged < min(0.25 * float(np.nanmedian(given)), BROKEN_M)) if known.any() else known
+    return bool(known.sum() >= _LEAST_FRAMES and plain[known].mean() > 0.9)
+
+
+def _cheapest(
+    given: Floats, exchanged: Floats, starts: NDArray[np.int64], ends: NDArray[np.int64], seams: set[int], hidden: set[int]
+) -> tuple[NDArray[np.int64], Floats]:
+    """For each stretch whether it is exchanged (0 or 1), and the evidence for it (−1 … 1)."""
+    count = starts.size
+    evidence = np.zeros(count)
+    cost = np.zeros((count, 2))
+    for i, (start, end) in enumerate(zip(starts, ends, strict=True)):
+        known = np.isfinite(given[start:end]) & np.isfinite(exchanged[start:end])
+        if known.sum() >= _LEAST_FRAMES:
+            as_is, other = float(np.median(given[start:end][known])), float(np.median(exchanged[start:end][known]))
+            size = min(1.0, abs(as_is - other) / BROKEN_M)
+            evidence[i] = size * (as_is - other) / max(as_is + other, 1e-9)
+        cost[i] = _EVIDENCE * evidence[i] * np.array([0.5, -0.5])
+        cost[i, 1] += _EXCHANGED + _EXCHANGED_LONG * (end - start) / max(int(ends[-1]), 1)
+    best, came_from = cost[0].copy(), np.zeros((count, 2), dtype=np.int64)
+    for i in range(1, count):
+        cut = int(starts[i]) - 1
+        if cut in seams:
+            keep, change = _SEAM_IGNORED, 0.0
+        else:
+            keep, change = 0.0, (0.05 if cut in hidden else _UNSEEN_CHANGE)
+        step = best[:, None] + np.array([[keep, change], [change, keep]])
+        came_from[i] = step.argmin(axis=0)
+        best = step.min(axis=0) + cost[i]
+    state = np.zeros(count, dtype=np.int64)
+    state[-1] = int(best.argmin())
+    for i in range(count - 1, 0, -1):
+        state[i - 1] = came_from[i, state[i]]
+    return state, evidence
