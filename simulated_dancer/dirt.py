@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Literal
 
 import numpy as np
@@ -61,12 +62,22 @@ def spoil(take: Take, dirt: Sequence[Dirt], seed: int = 0) -> tuple[Take, tuple[
 
 
 def _carried(positions: np.ndarray, marker: int, away: np.ndarray) -> np.ndarray:
-    """A shift (F, 3) that turns with the three markers whose distance to this one varies least."""
-    apart = np.linalg.norm(positions - positions[:, marker : marker + 1], axis=2)
-    steady = np.nanstd(apart, axis=0)
-    steady[marker] = np.inf
-    a, b, c = (positions[:, i] for i in np.argsort(steady)[:3])
-    x = (b - a) / np.linalg.norm(b - a, axis=1, keepdims=True)
-    z = np.cross(x, c - a)
+    """A shift (F, 3) that turns with three markers that keep their distances to this one and to each other: one body part."""
+    thin = positions[:: max(1, positions.shape[0] // 300)]
+    wander = np.nanstd(np.linalg.norm(thin[:, :, None] - thin[:, None], axis=3), axis=0)
+    others = [i for i in np.argsort(wander[marker]) if i != marker][:7]
+    a, b, c = min(
+        combinations(others, 3), key=lambda it: sum(wander[i, j] for i, j in combinations((marker, *it), 2)) + _flat(thin, it)
+    )
+    x = positions[:, b] - positions[:, a]
+    x /= np.linalg.norm(x, axis=1, keepdims=True)
+    z = np.cross(x, positions[:, c] - positions[:, a])
     z /= np.linalg.norm(z, axis=1, keepdims=True)
     return np.asarray(away[0] * x + away[1] * np.cross(z, x) + away[2] * z)
+
+
+def _flat(positions: np.ndarray, three: tuple[int, ...]) -> float:
+    """0 for a triangle that fixes a turn, much for three markers that lie almost on a line."""
+    a, b, c = (positions[positions.shape[0] // 2, i] for i in three)
+    height = np.linalg.norm(np.cross(b - a, c - a)) / max(np.linalg.norm(b - a), 1e-9)
+    return 0.0 if height > 0.02 else 1.0

@@ -36,6 +36,8 @@ _MOVED_M, _TIMES_WANDER, _LEAST_SIDE_S, _NEAREST = 0.008, 2.5, 0.4, 8
 _PLAIN = 2.0
 #: Companions may wander among themselves by this (80 % of the frames); so many at most.
 _GROUP_SPREAD_M, _GROUP = 0.012, 5
+#: Markers of other body parts are taken only where the place wanders by so much less among them.
+_BETTER = 0.5
 #: A gap shorter than this is no time to stick a marker back.
 _LEAST_GAP_S = 0.05
 _PLACES_HZ = 30.0
@@ -92,9 +94,10 @@ def find_astray(positions: Floats, distances: Distances, tears: Tears, rate_hz: 
                 continue
             came, left = (_is_broken_off(there, torn, edge) for edge in (start, end))
             # One that came off in sight was on its way before it was clearly off.
-            calm = max(_CALM_M, 2 * float(np.median(off[there, marker])))
+            away = distances.second_m[:, marker]
+            calm = max(_CALM_M, 2 * float(np.median(away[there])))
             earliest = start if came else max(0, start - round(_ON_ITS_WAY_S * rate_hz))
-            calm_frames = np.flatnonzero(~there[earliest:start] | (off[earliest:start, marker] <= calm))
+            calm_frames = np.flatnonzero(~there[earliest:start] | (away[earliest:start] <= calm))
             start = earliest + int(calm_frames[-1]) + 1 if calm_frames.size else earliest
             far = (off[inside, marker] > _ASTRAY_M).sum() >= least
             if (came and left) or (far and (came or left)) or distances.beyond_m(positions[inside], marker) > _OUT_OF_REACH_M:
@@ -192,7 +195,7 @@ def _moved_at(
             for ((start, end), (until, _)), middle, own in zip(pairwise(bounds), middles[1:], wander[1:], strict=True)
             if np.linalg.norm(middle - middles[0]) > max(_MOVED_M, _TIMES_WANDER * max(own, wander[0]))
         ]
-        if best_group is None or max(wander) < best_group[0]:
+        if best_group is None or max(wander) < _BETTER * best_group[0]:
             best_group = max(wander), moves
     if best_group is not None and best_group[1]:
         return best_group[1]

@@ -14,6 +14,9 @@ from .loosened import find_astray, find_lost, find_moved, put_back
 from .rigidity import survey
 from .swaps import Distances, find_swaps, undo
 
+#: Share of the take in which labels are taken for right: exchanged ones often stay so to the end. Proposed default.
+_SOUND = 0.6
+
 
 @dataclass(frozen=True)
 class Mended:
@@ -34,12 +37,12 @@ def mend(take: Take, segment_of: Mapping[int, str]) -> Mended:
     def event(kind: Mishap, marker: int, start: int, end: int, repaired: bool, other: str | None = None) -> CleaningEvent:
         return CleaningEvent(kind, labels[marker], other, start / rate_hz, max(start, end - 1) / rate_hz, repaired)
 
-    surveyed, tears = survey(positions), find_tears(positions, rate_hz, segment_of)
+    surveyed, tears = survey(positions, _SOUND), find_tears(positions, rate_hz, segment_of)
     swaps = find_swaps(positions, surveyed, tears, segment_of)
     events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in swaps]
     if swaps:
         positions = undo(positions, swaps)
-        surveyed, tears = survey(positions), find_tears(positions, rate_hz, segment_of)
+        surveyed, tears = survey(positions, _SOUND), find_tears(positions, rate_hz, segment_of)
 
     distances = Distances(positions, surveyed, segment_of)
     excursions, steps = find_excursions(positions, tears, distances.groups, rate_hz)
@@ -50,8 +53,7 @@ def mend(take: Take, segment_of: Mapping[int, str]) -> Mended:
     events += [event("spike", it.marker, it.start, it.end, True) for it in astray if not it.for_good]
     for it in astray:
         positions[it.start : it.end, it.marker] = np.nan
-    if astray:
-        surveyed = survey(positions)
+    surveyed = survey(positions)
     events += [event("fell-off", it.marker, it.start, it.end, False) for it in find_lost(positions, surveyed, rate_hz)]
 
     put_back_m = np.zeros(positions.shape[:2])

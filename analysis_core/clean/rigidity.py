@@ -20,8 +20,8 @@ _LEAST_WIDTH_M = 0.012
 
 @dataclass(frozen=True)
 class Survey:
-    """Distances between markers over the take. usual_m (N, N): median; spread_m (N, N): within which 80 % of the frames stay
-    of it, infinite where too few frames are shared and on the diagonal."""
+    """Distances between markers over the take. usual_m (N, N); spread_m (N, N): within which 80 % of the frames (or the share
+    that was asked for) stay of it, infinite where too few frames are shared and on the diagonal."""
 
     usual_m: Floats
     spread_m: Floats
@@ -32,19 +32,35 @@ class Survey:
         return sorted(others, key=lambda other: float(self.spread_m[marker, other]))
 
 
-def survey(positions: Floats) -> Survey:
-    """Distances between all markers of positions (F, N, 3), from frames spread evenly over the take; NaN is left out."""
+def survey(positions: Floats, sound: float = 0.8) -> Survey:
+    """Distances between all markers of positions (F, N, 3), from frames spread evenly over the take; NaN is left out.
+
+    sound: share of the frames that is taken for right. The usual distance is the middle of the shortest range that holds so
+    many values, so that a label that was wrong for the rest of the frames does not count.
+    """
     frames = np.unique(np.linspace(0, positions.shape[0] - 1, _SURVEYED_FRAMES).astype(np.int64))
     some, count = positions[frames], positions.shape[1]
     first, second = np.triu_indices(count, 1)
     apart = np.linalg.norm(some[:, first] - some[:, second], axis=2)
-    middle = quantile(apart, 0.5)
-    spread = quantile(np.abs(apart - middle), 0.8)
+    low, high = shortest_range(apart, sound)
     seen = np.isfinite(apart).sum(axis=0) >= min(_LEAST_SHARED, frames.size)
     usual_m, spread_m = np.full((count, count), np.nan), np.full((count, count), np.inf)
-    usual_m[first, second] = usual_m[second, first] = np.where(seen, middle, np.nan)
-    spread_m[first, second] = spread_m[second, first] = np.where(seen, spread, np.inf)
+    usual_m[first, second] = usual_m[second, first] = np.where(seen, 0.5 * (low + high), np.nan)
+    spread_m[first, second] = spread_m[second, first] = np.where(seen, 0.5 * (high - low), np.inf)
     return Survey(usual_m, spread_m)
+
+
+def shortest_range(values: Floats, share: float) -> tuple[Floats, Floats]:
+    """Ends of the shortest range that holds a share of the values (K, M) of each column; NaN is left out, or given without any."""
+    ordered = np.sort(values, axis=0)
+    count = np.isfinite(ordered).sum(axis=0)
+    reach = np.maximum(np.ceil(share * count).astype(np.int64) - 1, 0)
+    starts = np.arange(values.shape[0])[:, None]
+    ends = np.minimum(starts + reach, values.shape[0] - 1)
+    upper = np.take_along_axis(ordered, ends, axis=0)
+    width = np.where(starts + reach < np.maximum(count, 1), upper - ordered, np.inf)
+    shortest = np.nan_to_num(width, nan=np.inf).argmin(axis=0)[None]
+    return np.take_along_axis(ordered, shortest, axis=0)[0], np.take_along_axis(upper, shortest, axis=0)[0]
 
 
 def quantile(values: Floats, share: float) -> Floats:

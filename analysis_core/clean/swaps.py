@@ -76,18 +76,21 @@ class Distances:
             [broken(positions[:, i], positions, group, surveyed.usual_m[i, group]) for i, group in enumerate(self.groups)], axis=1
         )
         # Broken for certain where two companions say so (catalogue 3.4), whatever the others that lie symmetrically say.
-        self.is_broken = np.stack([self._by_two(positions, i) for i in range(positions.shape[1])], axis=1)
+        by_two = [self._by_two(positions, i) for i in range(positions.shape[1])]
+        self.is_broken, self.second_m = (np.stack(columns, axis=1) for columns in zip(*by_two, strict=True))
         spread = [np.sort(surveyed.spread_m[i, group])[1] if len(group) > 1 else np.inf for i, group in enumerate(self.groups)]
         self.limit_m = np.maximum(BROKEN_M, _TIMES_SPREAD * np.array(spread))
 
-    def _by_two(self, positions: Floats, marker: int) -> NDArray[np.bool_]:
-        """Where (F,) the distances to two companions at least are broken."""
+    def _by_two(self, positions: Floats, marker: int) -> tuple[NDArray[np.bool_], Floats]:
+        """Where (F,) the distances to two companions at least are broken, and by how much the second most broken one is."""
         group = self.groups[marker]
         off = np.abs(
             np.linalg.norm(positions[:, group] - positions[:, marker, None], axis=2) - self._surveyed.usual_m[marker, group]
         )
         limit = np.maximum(BROKEN_M, _TIMES_SPREAD * self._surveyed.spread_m[marker, group])
-        return np.asarray((np.nan_to_num(off) > limit).sum(axis=1) >= 2)
+        off = np.nan_to_num(off)
+        second = np.sort(off, axis=1)[:, -2] if len(group) > 1 else np.zeros(off.shape[0])
+        return (off > limit).sum(axis=1) >= 2, second
 
     def of_pair(self, positions: Floats, first: int, second: int) -> tuple[Floats, Floats]:
         """What is broken (F,) with the labels as they are and exchanged; NaN without evidence.

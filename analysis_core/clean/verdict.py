@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,14 +11,26 @@ from numpy.typing import NDArray
 from ..take import CleanedTake, Source
 from .gaps import find_gaps, present
 from .quality import MarkerQuality, Quality, Verdict
-from .words import marker_in_words, what_it_serves
+from .words import how_much_it_matters, marker_in_words, what_it_serves
 
 #: Missing samples as recorded, share of all, beyond which a take is no longer good, or should be retaken. Proposed defaults,
 #: no published norm.
 GOOD_MISSING, USABLE_MISSING = 0.02, 0.15
 #: Samples that nothing could fill: longest open gap of a marker in seconds. Beyond 2 s nothing is filled (catalogue 3.3).
 GOOD_OPEN_S, USABLE_OPEN_S = 0.1, 2.0
+#: Stray samples a minute that are worth a word. Proposed default, no published norm.
+MANY_STRAYS_PER_MINUTE = 30
 MOST_REASONS = 5
+_ORDER: tuple[Verdict, ...] = ("good", "usable", "retake")
+
+
+@dataclass(frozen=True)
+class _Reason:
+    """A sentence, how much it matters (seconds of a marker, weighted by what it serves), and the verdict it leads to."""
+
+    weight: float
+    verdict: Verdict
+    sentence: str
 
 
 def judge_capture(cleaned: CleanedTake, *, landmark_of: Mapping[int, str]) -> Quality:
@@ -25,21 +38,66 @@ def judge_capture(cleaned: CleanedTake, *, landmark_of: Mapping[int, str]) -> Qu
     take = cleaned.take
     missing = ~present(take.positions_m)
     used = sorted(landmark_of) if landmark_of else list(range(len(take.labels)))
-    open_gaps = [gap for gap in find_gaps(present(cleaned.positions_m)) if gap.marker in set(used)]
-    open_gaps.sort(key=lambda gap: gap.start - gap.end)
     share = float(missing[:, used].mean()) if used and take.frames else 1.0
-    longest_open_s = (open_gaps[0].end - open_gaps[0].start) / take.rate_hz if open_gaps else 0.0
-    reasons = []
-    for gap in open_gaps[: MOST_REASONS - 1]:
-        length_s = (gap.end - gap.start) / take.rate_hz
-        if length_s > GOOD_OPEN_S:
-            reasons.append(_open_gap_sentence(cleaned, gap.marker, gap.start, gap.end, landmark_of))
+    reasons = [*_open_gaps(cleaned, used, landmark_of), *_mishaps(cleaned, used, landmark_of)]
     if share > GOOD_MISSING:
-        reasons.append(f"{100 * share:.0f} % of all samples are missing: check the cameras' view and aim before the next take.")
-    verdict: Verdict = "good"
-    if reasons:
-        verdict = "retake" if share > USABLE_MISSING or longest_open_s > USABLE_OPEN_S else "usable"
-    return Quality(verdict, tuple(reasons), share, _markers(cleaned, missing, landmark_of), cleaned.events)
+        sentence = f"{100 * share:.0f} % of all samples are missing: check the cameras' view and aim before the next take."
+        reasons.append(_Reason(0.0, "retake" if share > USABLE_MISSING else "usable", sentence))
+    worst = max((_ORDER.index(reason.verdict) for reason in reasons), default=0)
+    reasons.sort(key=lambda reason: (-_ORDER.index(reason.verdict), -reason.weight))
+    sentences = tuple(reason.sentence for reason in reasons[:MOST_REASONS])
+    return Quality(_ORDER[worst], sentences, share, _markers(cleaned, missing, landmark_of), cleaned.events)
+
+
+def _open_gaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, str]) -> list[_Reason]:
+    """What nothing could fill, one sentence for each gap."""
+    reasons = []
+    for gap in find_gaps(present(cleaned.positions_m)):
+        length_s = gap.length / cleaned.take.rate_hz
+        if gap.marker in used and length_s > GOOD_OPEN_S:
+            verdict: Verdict = "retake" if length_s > USABLE_OPEN_S else "usable"
+            sentence = _open_gap_sentence(cleaned, gap.marker, gap.start, gap.end, landmark_of)
+            reasons.append(_Reason(length_s * how_much_it_matters(landmark_of.get(gap.marker)), verdict, sentence))
+    return reasons
+
+
+def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, str]) -> list[_Reason]:
+    """Exchanged labels, markers stuck back elsewhere, and stray samples when they are many."""
+    take = cleaned.take
+
+    def named(label: str) -> tuple[str, str | None]:
+        landmark = landmark_of.get(take.labels.index(label))
+        return marker_in_words(label, landmark), landmark
+
+    reasons, strays = [], 0
+    for event in cleaned.events:
+        if take.labels.index(event.label) not in used:
+            continue
+        name, landmark = named(event.label)
+        matters = how_much_it_matters(landmark)
+        if event.kind == "spike":
+            strays += 1
+        elif event.kind == "moved":
+            rest_s = take.duration_s - event.end_s
+            done = "it was put back by calculation, less certainly" if event.repaired else "it is not used from there"
+            sentence = (
+                f"{name} marker sits in another place from {event.end_s:.1f} s: {done}. Stick it back on its mark before the "
+                "next take."
+            )
+            reasons.append(_Reason(matters * rest_s, "usable", sentence))
+        elif event.kind == "swap" and event.other is not None:
+            other = named(event.other)[0]
+            names = f"{name} and {other[0].lower() + other[1:]}"
+            when = f"from {event.start_s:.1f} to {event.end_s:.1f} s"
+            if event.repaired:
+                reasons.append(_Reason(0.0, "good", f"The labels of {names} were exchanged {when}; put right."))
+            else:
+                sentence = f"The labels of {names} may be exchanged {when}: it cannot be told. Check them in the recording."
+                reasons.append(_Reason(matters * (event.end_s - event.start_s), "usable", sentence))
+    if strays > MANY_STRAYS_PER_MINUTE * max(take.duration_s / 60, 1 / 6):
+        sentence = f"{strays} times a marker jumped off its place for a moment; taken out. Look for reflections and loose markers."
+        reasons.append(_Reason(0.0, "usable", sentence))
+    return reasons
 
 
 def _open_gap_sentence(cleaned: CleanedTake, marker: int, start: int, end: int, landmark_of: Mapping[int, str]) -> str:
