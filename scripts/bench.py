@@ -16,6 +16,7 @@ from collections.abc import Callable
 
 import bench_accuracy
 import bench_blender
+import bench_cleaning
 import bench_findings
 import bench_speed
 from bench_common import Row, table
@@ -27,6 +28,9 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "ten minutes": bench_speed.ten_minutes,
     "scene": bench_blender.scene,
     "turntable": bench_blender.turntable,
+    "fills": bench_cleaning.fills,
+    "fills of a real take": bench_cleaning.fills_of_a_real_take,
+    "mishaps": bench_cleaning.mishaps,
     "joints": bench_accuracy.joints,
     "angles": bench_accuracy.angles,
     "centre of mass": bench_accuracy.centre_of_mass,

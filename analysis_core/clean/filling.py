@@ -24,6 +24,8 @@ _MOST_ERROR_M = {Source.SPLINE: 0.015, Source.RIGID: 0.015, Source.PATTERN: 0.03
 _WORTH_IT = 0.6
 #: Companions from other body parts count as rigid when their distance keeps within this (80 % of the frames), metres.
 _RIGID_SPREAD_M = 0.004
+#: And the marker leaves its place among them by no more than this in 98 % of the frames: a shoulder rests until the arm rises.
+_MOST_AWAY_M = 0.010
 _MOST_COMPANIONS, _PREDICTORS, _LEAST_PREDICTORS = 5, 10, 3
 #: A predictor has to be there for this share of the take.
 _PREDICTOR_PRESENT = 0.8
@@ -140,10 +142,21 @@ class GapFiller:
         near = self._surveyed.spread_m[gap.marker]
         own = self._whole(gap, same_segment(gap.marker, self._segment_of))[:_MOST_COMPANIONS]
         steady = [other for other in self._whole(gap, range(self._there.shape[1])) if near[other] <= _RIGID_SPREAD_M]
+        if gap.marker in self._segment_of and not own:
+            # Nothing else of its body part is seen: what looks rigid may only not have moved yet.
+            return None
         for group in (own, list(dict.fromkeys([*own, *steady]))[:_MOST_COMPANIONS]):
-            if len(group) >= 3 and self._shape(tuple(sorted(group))) is not None:
-                return tuple(sorted(group))
+            members = tuple(sorted(group))
+            if len(group) >= 3 and self._shape(members) is not None and (group == own or self._stays(gap.marker, members)):
+                return members
         return None
+
+    def _stays(self, marker: int, group: tuple[int, ...]) -> bool:
+        """Whether a marker keeps its place among markers of other body parts all but always, not only most of the time."""
+        places = self._carrier(group).local(self._positions[:: self._step, marker])
+        known = places[np.isfinite(places[:, 0])]
+        away = np.linalg.norm(known - np.median(known, axis=0), axis=1) if known.size else np.array([np.inf])
+        return bool(np.quantile(away, 0.98) <= _MOST_AWAY_M)
 
     def _nearest_companions(self, gap: Gap) -> tuple[int, ...] | None:
         """The steadiest markers that span a plane, whatever they are stuck to."""

@@ -51,7 +51,7 @@ def survey(positions: Floats, sound: float = 0.8) -> Survey:
 
 
 def shortest_range(values: Floats, share: float) -> tuple[Floats, Floats]:
-    """Ends of the shortest range that holds a share of the values (K, M) of each column; NaN is left out, or given without any."""
+    """Ends of the shortest range with a share of the values (K, M) of each column; NaN is left out, and given without any."""
     ordered = np.sort(values, axis=0)
     count = np.isfinite(ordered).sum(axis=0)
     reach = np.maximum(np.ceil(share * count).astype(np.int64) - 1, 0)

@@ -18,6 +18,8 @@ from .smoothing import runs
 BROKEN_M, _TIMES_SPREAD = 0.015, 3.0
 #: An exchange has to take away this share of what is broken. Proposed default (catalogue 3.4).
 _EXCHANGE_EXPLAINS = 0.5
+#: Distances alone, without a torn path, count when no more than this share stays broken.
+_LEFT_OVER = 0.2
 #: Companions that a marker is checked against; one that wanders by more than this (80 % of the frames) says nothing.
 _COMPANIONS, _MOST_SPREAD_M = 5, 0.040
 #: Unsureness of a usual distance that is added to its spread, metres, when companions are chosen.
@@ -250,7 +252,9 @@ def _cheapest(
         if known.sum() >= _LEAST_FRAMES:
             as_is, other = float(np.median(given[start:end][known])), float(np.median(exchanged[start:end][known]))
             size = min(1.0, abs(as_is - other) / BROKEN_M)
-            evidence[i] = size * (as_is - other) / max(as_is + other, 1e-9)
+            # A true exchange leaves little; where much is left it is the body that bends.
+            if as_is < other or other <= max(2 * BROKEN_M, _LEFT_OVER * as_is):
+                evidence[i] = size * (as_is - other) / max(as_is + other, 1e-9)
         cost[i] = _EVIDENCE * evidence[i] * np.array([0.5, -0.5])
         cost[i, 1] += _EXCHANGED + _EXCHANGED_LONG * (end - start) / max(int(ends[-1]), 1)
     best, came_from = cost[0].copy(), np.zeros((count, 2), dtype=np.int64)

@@ -95,7 +95,7 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
                 sentence = f"The labels of {names} may be exchanged {when}: it cannot be told. Check them in the recording."
                 reasons.append(_Reason(matters * (event.end_s - event.start_s), "usable", sentence))
     if strays > MANY_STRAYS_PER_MINUTE * max(take.duration_s / 60, 1 / 6):
-        sentence = f"{strays} times a marker jumped off its place for a moment; taken out. Look for reflections and loose markers."
+        sentence = f"{strays} times a marker jumped off its place; taken out. Look for reflections and loose markers."
         reasons.append(_Reason(0.0, "usable", sentence))
     return reasons
 
