@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .distances import Distances, median_of_rows
 from .gaps import find_gaps, present
 from .ghosts import Step
 from .jumps import Tears
 from .rigidity import Carrier, Survey, carry, is_wide, quantile, same_segment, shape_of
 from .smoothing import runs
-from .swaps import Distances
 
 #: A marker that is missing to the end of the take for so long, while markers beside it are there, has come off. Proposed default.
 _LOST_S, _COMPANIONS_THERE = 0.5, 0.5
@@ -79,29 +79,33 @@ def find_astray(positions: Floats, distances: Distances, tears: Tears, rate_hz: 
     """
     least = max(2, round(_LEAST_ASTRAY_S * rate_hz))
     usual = np.maximum(_TORN_AWAY_M, _TIMES_LIMIT * distances.limit_m)
-    off = np.nan_to_num(distances.broken_m)
-    far_off = off > usual
-    frames = positions.shape[0]
+    far_off = distances.broken_m > usual
     found = []
-    for marker in np.flatnonzero(far_off.sum(axis=0) >= least).tolist():
+    for marker in np.flatnonzero(far_off.sum(axis=0) * distances.step >= least).tolist():
         there = np.isfinite(positions[:, marker, 0])
+        apart = distances.off(positions, marker)
+        off, away = np.nan_to_num(median_of_rows(apart)), np.sort(np.nan_to_num(apart), axis=1)[:, -2]
         torn = np.nan_to_num(tears.size_m[:, marker]) > tears.limit_m[marker]
-        for start, end in runs((off[:, marker] > _LEFT_M) & there):
+        for start, end in runs((off > _LEFT_M) & there):
             inside = slice(start, end)
-            count = far_off[inside, marker].sum()
             # Where companions are off for longer it is they that went astray, not this marker.
-            if count < least or (far_off[inside][:, distances.groups[marker]].sum(axis=0) > count).any():
+            seen = far_off[start // distances.step : -(-end // distances.step)]
+            blamed = seen[:, distances.groups[marker]].sum(axis=0) > seen[:, marker].sum()
+            if (off[inside] > usual[marker]).sum() < least or blamed.any():
                 continue
             came, left = (_is_broken_off(there, torn, edge) for edge in (start, end))
-            # One that came off in sight was on its way before it was clearly off.
-            away = distances.second_m[:, marker]
-            calm = max(_CALM_M, 2 * float(np.median(away[there])))
-            earliest = start if came else max(0, start - round(_ON_ITS_WAY_S * rate_hz))
-            calm_frames = np.flatnonzero(~there[earliest:start] | (away[earliest:start] <= calm))
-            start = earliest + int(calm_frames[-1]) + 1 if calm_frames.size else earliest
-            far = (off[inside, marker] > _ASTRAY_M).sum() >= least
-            if (came and left) or (far and (came or left)) or distances.beyond_m(positions[inside], marker) > _OUT_OF_REACH_M:
-                found.append(Lost(marker, start, end, for_good=not there[end:].any() or end == frames))
+            far = (off[inside] > _ASTRAY_M).sum() >= least
+            if not ((came and left) or (far and (came or left))) and (
+                distances.beyond_m(positions[inside], marker) <= _OUT_OF_REACH_M
+            ):
+                continue
+            if not came:
+                # One that came off in sight was on its way before it was clearly off.
+                calm = max(_CALM_M, 2 * float(np.median(away[there])))
+                earliest = max(0, start - round(_ON_ITS_WAY_S * rate_hz))
+                calm_frames = np.flatnonzero(~there[earliest:start] | (away[earliest:start] <= calm))
+                start = earliest + int(calm_frames[-1]) + 1 if calm_frames.size else earliest
+            found.append(Lost(marker, start, end, for_good=not there[end:].any()))
     return found
 
 

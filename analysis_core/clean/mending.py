@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..take import CleaningEvent, Floats, Mishap, Take
+from .distances import Distances
 from .ghosts import find_excursions, take_out
 from .jumps import find_tears
 from .loosened import find_astray, find_lost, find_moved, put_back
 from .rigidity import survey
-from .swaps import Distances, find_swaps, undo
+from .swaps import find_swaps, undo
 
 #: Share of the take in which labels are taken for right: exchanged ones often stay so to the end. Proposed default.
 _SOUND = 0.6
@@ -38,13 +39,14 @@ def mend(take: Take, segment_of: Mapping[int, str]) -> Mended:
         return CleaningEvent(kind, labels[marker], other, start / rate_hz, max(start, end - 1) / rate_hz, repaired)
 
     surveyed, tears = survey(positions, _SOUND), find_tears(positions, rate_hz, segment_of)
-    swaps = find_swaps(positions, surveyed, tears, segment_of)
+    distances = Distances(positions, surveyed, segment_of, rate_hz)
+    swaps = find_swaps(positions, distances, tears)
     events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in swaps]
     if swaps:
         positions = undo(positions, swaps)
         surveyed, tears = survey(positions, _SOUND), find_tears(positions, rate_hz, segment_of)
+        distances = Distances(positions, surveyed, segment_of, rate_hz)
 
-    distances = Distances(positions, surveyed, segment_of)
     excursions, steps = find_excursions(positions, tears, distances.groups, rate_hz)
     events += [event("spike", excursion.marker, excursion.start, excursion.end, True) for excursion in excursions]
     positions = take_out(positions, excursions)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -10,20 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .distances import BROKEN_M, Distances
 from .jumps import Tears, carried_apart
-from .rigidity import Survey, same_segment
 from .smoothing import runs
 
-#: A distance is broken beyond this, or beyond so many times the spread it usually has. Proposed default (catalogue 3.4).
-BROKEN_M, _TIMES_SPREAD = 0.015, 3.0
 #: An exchange has to take away this share of what is broken. Proposed default (catalogue 3.4).
 _EXCHANGE_EXPLAINS = 0.5
 #: Distances alone, without a torn path, count when no more than this share stays broken.
 _LEFT_OVER = 0.2
-#: Companions that a marker is checked against; one that wanders by more than this (80 % of the frames) says nothing.
-_COMPANIONS, _MOST_SPREAD_M = 5, 0.040
-#: Unsureness of a usual distance that is added to its spread, metres, when companions are chosen.
-_UNSURE_M = 0.005
 #: Shorter exchanges are spikes of two markers and are dealt with as such.
 _LEAST_FRAMES = 3
 #: What a stretch can cost: its whole evidence, an exchange that begins or ends where no path is torn and nothing hidden, a
@@ -45,89 +38,8 @@ class Swap:
     certain: bool
 
 
-def companions_of(marker: int, surveyed: Survey, segment_of: Mapping[int, str], but: tuple[int, ...] = ()) -> list[int]:
-    """Markers that a marker is checked against: those of its body part first, then the steadiest."""
-    own = surveyed.steadiest(marker, same_segment(marker, segment_of))
-    others = surveyed.steadiest(marker, range(surveyed.usual_m.shape[0]))
-    possible = [other for other in dict.fromkeys([*own, *others]) if other not in but]
-    return [other for other in possible if surveyed.spread_m[marker, other] <= _MOST_SPREAD_M][:_COMPANIONS]
-
-
-def broken(points: Floats, positions: Floats, companions: list[int], usual_m: Floats) -> Floats:
-    """By how much points (F, 3) break their distances to companions in positions (F, N, 3): median (F,), NaN with fewer than two.
-
-    usual_m: usual distance to each companion.
-    """
-    if len(companions) < 2:
-        return np.full(points.shape[0], np.nan)
-    off = np.sort(np.abs(np.linalg.norm(positions[:, companions] - points[:, None], axis=2) - usual_m), axis=1)
-    count = np.isfinite(off).sum(axis=1)
-    rows = np.arange(points.shape[0])
-    middle = 0.5 * (off[rows, np.maximum(count - 1, 0) // 2] + off[rows, np.minimum(count // 2, off.shape[1] - 1)])
-    return np.asarray(np.where(count >= 2, middle, np.nan))
-
-
-class Distances:
-    """Distances of every marker to its companions, held against the usual ones."""
-
-    def __init__(self, positions: Floats, surveyed: Survey, segment_of: Mapping[int, str]) -> None:
-        """positions (F, N, 3), NaN where missing."""
-        self._surveyed, self._segment_of = surveyed, segment_of
-        self.groups = [companions_of(marker, surveyed, segment_of) for marker in range(positions.shape[1])]
-        self.broken_m = np.stack(
-            [broken(positions[:, i], positions, group, surveyed.usual_m[i, group]) for i, group in enumerate(self.groups)], axis=1
-        )
-        # Broken for certain where two companions say so (catalogue 3.4), whatever the others that lie symmetrically say.
-        by_two = [self._by_two(positions, i) for i in range(positions.shape[1])]
-        self.is_broken, self.second_m = (np.stack(columns, axis=1) for columns in zip(*by_two, strict=True))
-        spread = [np.sort(surveyed.spread_m[i, group])[1] if len(group) > 1 else np.inf for i, group in enumerate(self.groups)]
-        self.limit_m = np.maximum(BROKEN_M, _TIMES_SPREAD * np.array(spread))
-
-    def _by_two(self, positions: Floats, marker: int) -> tuple[NDArray[np.bool_], Floats]:
-        """Where (F,) the distances to two companions at least are broken, and by how much the second most broken one is."""
-        group = self.groups[marker]
-        off = np.abs(
-            np.linalg.norm(positions[:, group] - positions[:, marker, None], axis=2) - self._surveyed.usual_m[marker, group]
-        )
-        limit = np.maximum(BROKEN_M, _TIMES_SPREAD * self._surveyed.spread_m[marker, group])
-        off = np.nan_to_num(off)
-        second = np.sort(off, axis=1)[:, -2] if len(group) > 1 else np.zeros(off.shape[0])
-        return (off > limit).sum(axis=1) >= 2, second
-
-    def of_pair(self, positions: Floats, first: int, second: int) -> tuple[Floats, Floats]:
-        """What is broken (F,) with the labels as they are and exchanged; NaN without evidence.
-
-        Held against the companions that tell the two apart: most of a symmetric body lies as far from the left as from the right.
-        """
-        given, exchanged = [], []
-        usual_m, spread_m = self._surveyed.usual_m, self._surveyed.spread_m
-        for marker, other in ((first, second), (second, first)):
-            telling = np.abs(usual_m[marker] - usual_m[other]) / (spread_m[marker] + _UNSURE_M)
-            telling[(spread_m[marker] > _MOST_SPREAD_M) | ~np.isfinite(telling)] = 0.0
-            telling[[marker, other]] = 0.0
-            group = [int(i) for i in np.argsort(-telling)[:_COMPANIONS] if telling[i] > 1.0]
-            usual = usual_m[marker, group]
-            given.append(broken(positions[:, marker], positions, group, usual))
-            exchanged.append(broken(positions[:, other], positions, group, usual))
-        return _sum_of_known(given), _sum_of_known(exchanged)
-
-    def beyond_m(self, positions: Floats, marker: int) -> float:
-        """How far a marker gets beyond its usual distance from the nearest of its companions, in positions (F, N, 3)."""
-        group = self.groups[marker]
-        apart = np.linalg.norm(positions[:, group] - positions[:, marker, None], axis=2) - self._surveyed.usual_m[marker, group]
-        nearest = np.where(np.isfinite(apart), apart, np.inf).min(axis=1)
-        return float(nearest[np.isfinite(nearest)].max(initial=0.0))
-
-
-def _sum_of_known(parts: list[Floats]) -> Floats:
-    stacked = np.stack(parts)
-    known = np.isfinite(stacked)
-    return np.asarray(np.where(known.any(axis=0), np.where(known, stacked, 0.0).sum(axis=0), np.nan))
-
-
-def find_swaps(positions: Floats, surveyed: Survey, tears: Tears, segment_of: Mapping[int, str]) -> list[Swap]:
+def find_swaps(positions: Floats, distances: Distances, tears: Tears) -> list[Swap]:
     """Exchanged labels in positions (F, N, 3), strongest evidence first; the later ones hold once the earlier are undone."""
-    distances = Distances(positions, surveyed, segment_of)
     found: list[Swap] = []
     current = positions
     for first, second in _suspects(positions, distances, tears):
@@ -159,7 +71,8 @@ def _suspects(positions: Floats, distances: Distances, tears: Tears) -> list[tup
                     tears.size_m[frame, first] + tears.size_m[frame, second]
                 )
     flagged = distances.is_broken
-    missing = ~np.isfinite(positions[:, :, 0])
+    thin = positions[:: distances.step]
+    missing = ~np.isfinite(thin[:, :, 0])
     odd = np.flatnonzero(flagged.sum(axis=0) >= _LEAST_FRAMES)
     partners = np.flatnonzero((flagged | missing).sum(axis=0) >= _LEAST_FRAMES)
     shared = (flagged[:, odd].T.astype(np.float32) @ (flagged | missing)[:, partners].astype(np.float32)) >= _LEAST_FRAMES
@@ -169,7 +82,7 @@ def _suspects(positions: Floats, distances: Distances, tears: Tears) -> list[tup
             continue
         frames = np.flatnonzero(flagged[:, odd[i]] & (flagged | missing)[:, partners[j]])
         frames = frames[:: max(1, frames.size // 60)]
-        given, exchanged = distances.of_pair(positions[frames], first, second)
+        given, exchanged = distances.of_pair(thin[frames], first, second)
         better = given - exchanged
         explained = exchanged < _EXCHANGE_EXPLAINS * given
         shown = explained & (better > BROKEN_M)
