@@ -12,7 +12,7 @@ from .body.solve import solve
 from .clean import clean_take, judge_capture
 from .clean.quality import Quality
 from .findings import find, load_profile, order
-from .phrase import Counts, Scale, scale_from_free_fall, understand_phrase
+from .phrase import Counts, Scale, doubt_by_free_fall, scale_from_free_fall, understand_phrase
 from .phrase.phase import Phrase
 from .read import read_take
 from .review import Review, TakeSummary
@@ -86,6 +86,9 @@ def _moved(
             captured = _scaled(captured, scale)
             movement = solve(captured.cleaned, static, table=table)
             phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
+    doubt = doubt_by_free_fall(movement)
+    if doubt is not None:
+        movement = replace(movement, warnings=(*movement.warnings, doubt))
     return captured, movement, phrase
 
 

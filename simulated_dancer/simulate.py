@@ -84,7 +84,7 @@ def simulate(
     mirror: perform the mirror twin (left and right exchanged). seed: of skin, places of markers and camera noise;
     camera_seed: of the camera noise alone, for two takes of the same dancer on the same day.
     faults: built into the phases that they name. duration_s: cut or extended by standing to this length.
-    Deterministic for equal arguments.
+    Equal arguments give equal takes, to rounding.
     """
     body, noise = body or Body(), noise or Noise()
     score = Score(body, 60.0 / tempo_bpm)

@@ -44,6 +44,9 @@ BODY_SIZE_ERROR = 0.12
 SMOOTHED_TO_HZ = 12.0
 #: Lengths differ from the true ones by a factor between these when the file has no unit that can be trusted.
 SCALE_RANGE = (0.6, 1.6)
+#: A wrong rate or unit shows where all of both feet is this far off the floor, m, for so many frames; the share beyond which
+#: the fall is doubted.
+OFF_THE_FLOOR_M, LEAST_FRAMES, DOUBT_SHARE = 0.012, 8, 0.03
 
 
 @dataclass(frozen=True)
@@ -152,28 +155,21 @@ class Scale:
     why: str
 
 
-def scale_from_free_fall(movement: Movement) -> Scale | None:
-    """Factor by which all lengths must be multiplied so that flights fall with gravity; None when no flight can tell.
+@dataclass(frozen=True)
+class Fall:
+    """How the flights of a take fall: gravity_m_s2 by all of them, sd_share its 1 SD as a share, flights how many agree."""
 
-    Uses every time of ≥ 0.2 s with both feet off in which the centre of mass follows a parabola, weighted by how surely each
-    tells its curvature, and what was concluded from the size of the body beforehand (factor 1 ± 12 %), which matters when
-    there are one or two flights only. A wrong frame rate changes the same number (by the square of the rates' ratio) and
-    cannot be told from a wrong scale by the fall: only the size of the body tells them apart.
-    """
-    rate = movement.rate_hz
-    usable = [
-        item
-        for item in candidate_flights(find_feet(movement), movement)
-        if item.landing - item.take_off >= SCALE_SHORTEST_S * rate
-        and SCALE_RANGE[0] <= GRAVITY / max(item.gravity_m_s2, 0.1) <= SCALE_RANGE[1]
-        and item.misfit_m <= SCALE_MISFIT * max(item.rise_m, 0.02)
-    ]
+    gravity_m_s2: float
+    sd_share: float
+    flights: int
+
+
+def _fall_of(usable: list[tuple[float, float, float]]) -> Fall | None:
+    """What flights say together, each (gravity m/s², RMS misfit m, fitted time s), by how surely it tells its curvature."""
     if not usable:
         return None
-    gravity = np.array([item.gravity_m_s2 for item in usable])
+    gravity, misfit, fitted_s = np.array(usable).T
     # Curvature of a fitted parabola: SD = σ·√(180/n)/T² for n independent samples of error σ over the time T.
-    fitted_s = np.array([(1 - 2 * TRIM) * (item.landing - item.take_off) / rate for item in usable])
-    misfit = np.array([item.misfit_m for item in usable])
     independent = np.maximum(3.0, 2.0 * SMOOTHED_TO_HZ * fitted_s)
     error = np.hypot(2.0 * misfit * np.sqrt(180.0 / independent) / fitted_s**2 / gravity, FLIGHT_ERROR)
     weight = 1.0 / error**2
@@ -181,15 +177,78 @@ def scale_from_free_fall(movement: Movement) -> Scale | None:
     ranked = np.argsort(gravity)
     middle = gravity[ranked][np.searchsorted(np.cumsum(weight[ranked]), 0.5 * weight.sum())]
     near = np.abs(gravity - middle) <= 0.2 * middle
-    logs, weight = np.log(GRAVITY / gravity[near]), weight[near]
+    logs, weight = np.log(gravity[near]), weight[near]
     said = float(weight @ logs / weight.sum())
     spread = float(weight @ (logs - said) ** 2 / weight.sum() / max(1, logs.size - 1))
-    variance = max(1.0 / float(weight.sum()), spread)
+    return Fall(float(np.exp(said)), float(np.sqrt(max(1.0 / float(weight.sum()), spread))), int(logs.size))
+
+
+def _flights_together(fall: Fall) -> str:
+    return f"{fall.flights} flight{'s' if fall.flights != 1 else ''}"
+
+
+def scale_from_free_fall(movement: Movement) -> Scale | None:
+    """Factor by which all lengths must be multiplied so that flights fall with gravity; None when no flight can tell.
+
+    Weighed against what was concluded from the size of the body beforehand (factor 1 ± 12 %), which matters when there are
+    one or two flights only. A wrong frame rate changes the same number (by the square of the rates' ratio) and cannot be
+    told from a wrong scale by the fall: only the size of the body tells them apart.
+    """
+    rate = movement.rate_hz
+    fall = _fall_of(
+        [
+            (item.gravity_m_s2, item.misfit_m, (1 - 2 * TRIM) * (item.landing - item.take_off) / rate)
+            for item in candidate_flights(find_feet(movement), movement)
+            if item.landing - item.take_off >= SCALE_SHORTEST_S * rate
+            and SCALE_RANGE[0] <= GRAVITY / max(item.gravity_m_s2, 0.1) <= SCALE_RANGE[1]
+            and item.misfit_m <= SCALE_MISFIT * max(item.rise_m, 0.02)
+        ]
+    )
+    if fall is None:
+        return None
+    said, variance = float(np.log(GRAVITY / fall.gravity_m_s2)), fall.sd_share**2
     together = 1.0 / (1.0 / variance + 1.0 / BODY_SIZE_ERROR**2)
     factor = float(np.exp(together * said / variance))
-    flights = f"{logs.size} flight{'s' if logs.size != 1 else ''}"
     why = (
-        f"{flights} of this take fall with {GRAVITY / np.exp(said):.2f} m/s² where gravity is {GRAVITY:.2f}, weighed against the "
-        "size of the body; a wrong frame rate would look the same"
+        f"{_flights_together(fall)} of this take fall with {fall.gravity_m_s2:.2f} m/s² where gravity is {GRAVITY:.2f}, weighed "
+        "against the size of the body; a wrong frame rate would look the same"
     )
-    return Scale(factor, factor * float(np.sqrt(together)), float(np.exp(said)), int(logs.size), why)
+    return Scale(factor, factor * float(np.sqrt(together)), float(np.exp(said)), fall.flights, why)
+
+
+def doubt_by_free_fall(movement: Movement) -> str | None:
+    """A sentence when the body does not fall as bodies do, so that the rate or the unit must be wrong; None when it does.
+
+    Looks at every time in which all of both feet is well off the floor and the centre of mass follows a parabola: that needs no
+    rate to be right. Source: physics; doubted beyond 3 % (the figure that a review is built on) and twice its own error.
+    """
+    rate = movement.rate_hz
+    path = movement.centre_of_mass_m[:, 2]
+    heights = movement.foot_heights_m + movement.ground_m[:, :, None]
+    of_each = np.where(np.isfinite(heights), heights, np.inf).min(axis=2)
+    lowest = np.where(np.isfinite(of_each), of_each, -np.inf).min(axis=1)
+    usable = []
+    for start, stop in runs(lowest > OFF_THE_FLOOR_M):
+        length = stop - start
+        if start == 0 or stop == lowest.size or length < LEAST_FRAMES:
+            continue
+        gravity, apex, misfit, _ = _free_fall(path, rate, float(start), float(stop - 1))
+        fitted_s = (1 - 2 * TRIM) * length / rate
+        # From the top to either end; a smaller dip is too shallow for its curvature to be trusted.
+        rise = gravity * fitted_s**2 / 8
+        if np.isfinite(apex) and rise >= PARABOLA_LEAST_RISE_M and misfit <= PARABOLA_MISFIT * rise:
+            usable.append((gravity, misfit, fitted_s))
+    fall = _fall_of(usable)
+    if fall is None:
+        return None
+    # The proportions of a skeleton, hence its centre of mass, are those of whoever solved it.
+    spread = np.hypot(fall.sd_share, 0.0 if movement.kind == "markers" else BODY_SIZE_ERROR)
+    if abs(np.log(GRAVITY / fall.gravity_m_s2)) <= 2.0 * np.hypot(DOUBT_SHARE / 2, spread):
+        return None
+    would_fit = rate * np.sqrt(GRAVITY / fall.gravity_m_s2)
+    return (
+        f"In {_flights_together(fall)} the body falls with {fall.gravity_m_s2:.1f} m/s² ± "
+        f"{2 * fall.sd_share * fall.gravity_m_s2:.1f}; on earth it is {GRAVITY:.2f}. The rate or the unit is wrong: "
+        f"{would_fit:.0f} Hz would fit (--rate), or lengths × {GRAVITY / fall.gravity_m_s2:.2f} (--unit). "
+        "Until then times, speeds and heights are not to be trusted."
+    )

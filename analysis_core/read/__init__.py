@@ -11,9 +11,9 @@ from ..take import Take
 from ..units import METRES_PER_UNIT, UP_AXES
 from .bvh import read_bvh
 from .c3d import read_c3d
-from .infer import rate_is_believable, rescaled, retimed
+from .infer import rate_is_believable
 
-__all__ = ["read_take", "rescaled", "retimed"]
+__all__ = ["read_take"]
 
 #: Largest file that is read, in bytes. Proposed default: an hour of 60 markers at 240 Hz is 0.8 GB.
 LARGEST_FILE = 4 * 1024**3

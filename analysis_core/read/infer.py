@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..take import Floats, Inference, Take
+from ..take import Floats
 from ..units import METRES_PER_UNIT, UP_AXES
 
 #: Statures, in metres, that are believed: dancers from about three years on. Proposed default, no published norm.
@@ -202,39 +202,6 @@ def rate_is_believable(rate_hz: float) -> bool:
 def up_is_known(name: str) -> bool:
     """Whether a name is one of the six up axes."""
     return name in UP_AXES
-
-
-def _other_inferences(take: Take, what: str) -> tuple[Inference, ...]:
-    return tuple(item for item in take.inferred if item.what != what)
-
-
-def rescaled(take: Take, factor: float, why: str) -> Take:
-    """The take with every length multiplied by ``factor`` (free fall may tell the size of a body), listed in ``inferred``."""
-    skeleton = take.skeleton and replace(take.skeleton, rest_positions_m=take.skeleton.rest_positions_m * factor)
-    plates = tuple(
-        replace(plate, corners_m=plate.corners_m * factor, centre_of_pressure_m=plate.centre_of_pressure_m * factor)
-        for plate in take.force_plates
-    )
-    return replace(
-        take,
-        positions_m=take.positions_m * factor,
-        skeleton=skeleton,
-        computed_m={name: values * factor for name, values in take.computed_m.items()},
-        force_plates=plates,
-        inferred=(*_other_inferences(take, "scale"), Inference("scale", f"{factor:.4g}", why)),
-    )
-
-
-def retimed(take: Take, rate_hz: float, why: str) -> Take:
-    """The take at another rate (free fall may tell that the written one is wrong), listed in ``inferred``."""
-    slower = take.rate_hz / rate_hz
-    return replace(
-        take,
-        rate_hz=rate_hz,
-        events=tuple(replace(event, time_s=event.time_s * slower) for event in take.events),
-        force_plates=tuple(replace(plate, rate_hz=plate.rate_hz / slower) for plate in take.force_plates),
-        inferred=(*_other_inferences(take, "rate"), Inference("rate", f"{rate_hz:g} Hz", why)),
-    )
 
 
 def body_height(positions: Floats, upper: list[int], lower: list[int], up: Floats) -> float:

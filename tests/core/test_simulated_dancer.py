@@ -73,7 +73,8 @@ def test_mirror_twin_has_equal_numbers() -> None:
     assert [p.side for p in twin.phrase.phases if p.kind == "balance"] == ["right"]
 
 
-def test_same_arguments_give_the_same_bytes() -> None:
+def test_same_arguments_give_the_same_take() -> None:
+    # To a nanometre: threads of the linear algebra library may add in another order.
     first, second = (simulate(demo_phrase()[:3], rate_hz=60.0, seed=5).take for _ in range(2))
-    assert first.sha256 == second.sha256
+    np.testing.assert_allclose(first.positions_m, second.positions_m, atol=1e-9)
     assert first.positions_m.shape[1] == 53
