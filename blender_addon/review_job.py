@@ -35,6 +35,7 @@ class Job:
         self.stage = "Starting"
         self.share = 0.0
         self.error: str | None = None
+        self.result = ""
         self.finished = False
         try:
             self._process = subprocess.Popen(
@@ -73,6 +74,7 @@ class Job:
                 self.stage = said.get("stage", self.stage)
                 self.share = said.get("share", self.share)
                 self.error = said.get("error", self.error)
+                self.result = said.get("result", self.result)
         if code is None:
             return
         self.finished = True
@@ -96,16 +98,19 @@ class Job:
 
 
 class ReviewJob(Job):
-    """The review of one take."""
+    """The review of one take into a folder, or (table) a proposal of what its unknown markers are."""
 
-    def __init__(self, take: Path, folder: Path, settings: Settings) -> None:
+    def __init__(self, take: Path, folder: Path, settings: Settings, table: Path | None = None) -> None:
         self.take = take
         self.folder = folder
+        self.table = table
         core = Path(str(analysis_core.__file__)).parent.parent
         job: dict[str, Any] = {"take": str(take), "folder": str(folder), "path": [str(core), *filter(None, sys.path)]}
+        job["table"] = str(table) if table else ""
         job["settings"] = {key: str(value) if isinstance(value, Path) else value for key, value in asdict(settings).items()}
         worker = Path(__file__).with_name("review_worker.py")
-        super().__init__(f"The review of {take.name}", [sys.executable, "-I", str(worker)], job)
+        name = f"The review of {take.name}" if table is None else f"The proposal for {take.name}"
+        super().__init__(name, [sys.executable, "-I", str(worker)], job)
 
 
 class FilmJob(Job):

@@ -1,7 +1,7 @@
-"""Reviews one take in a process of its own, so that no recording can take Blender down and Esc stops it at once.
+"""Reads a take in a process of its own, so that no recording can take Blender down and Esc stops it at once.
 
-Run by review_job.py as a script: reads one JSON object from standard input, writes the review folder, and says on
-standard output how far it is, one JSON object a line. Never imports bpy.
+Run by review_job.py as a script: reads one JSON object from standard input, writes the review folder (or a table of proposed
+landmarks), and says on standard output how far it is, one JSON object a line. Never imports bpy.
 """
 
 from __future__ import annotations
@@ -18,8 +18,22 @@ def say(**words: Any) -> None:
     sys.stdout.flush()
 
 
+def propose(take: Path, settings: Any, table: Path) -> None:
+    """Propose landmarks for the labels of a take that no table knows, and write them as a studio's table."""
+    from analysis_core.body.landmarks import load_landmarks  # type: ignore[import-not-found]
+    from analysis_core.body.propose import propose_landmarks, write_table  # type: ignore[import-not-found]
+    from analysis_core.read import read_take  # type: ignore[import-not-found]
+
+    say(stage="Looking at the markers", share=0.4)
+    proposal = propose_landmarks(read_take(take, settings), load_landmarks(settings.landmarks))
+    write_table(proposal, take.name, table, overwrite=True)
+    new = [marker for marker in proposal.markers if not marker.known]
+    sure = sum(marker.confidence >= 0.4 for marker in new)
+    say(result=f"{len(new)} proposed, {sure} of them surely; {len(proposal.unknown)} without a proposal")
+
+
 def main() -> int:
-    """Read the job, review, write."""
+    """Read the job, do it, write."""
     job = json.load(sys.stdin)
     sys.path[:] = job["path"]
     say(stage="Starting", share=0.05)
@@ -32,10 +46,13 @@ def main() -> int:
     for name in ("static", "landmarks"):
         settings[name] = Path(settings[name]) if settings[name] else None
     try:
-        say(stage="Reviewing", share=0.2)
-        review = analyse(Path(job["take"]), Settings(**settings))
-        say(stage="Writing", share=0.9)
-        write_again(review, Path(job["folder"]))
+        if job["table"]:
+            propose(Path(job["take"]), Settings(**settings), Path(job["table"]))
+        else:
+            say(stage="Reviewing", share=0.2)
+            review = analyse(Path(job["take"]), Settings(**settings))
+            say(stage="Writing", share=0.9)
+            write_again(review, Path(job["folder"]))
     except InTheRoundError as error:
         say(error=str(error))
         return 2

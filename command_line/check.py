@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.clean.quality import Quality
 from ..analysis_core.review import quality_to_json
@@ -12,9 +12,15 @@ from ..analysis_core.take import Take
 from . import options
 from .output import Output, inferred_text
 
+if TYPE_CHECKING:
+    from ..analysis_core.body.propose import Proposal
+    from ..analysis_core.settings import Settings
+
 HELP = "say whether a take can be used"
 EXAMPLE = "in-the-round check demo_data/careless.c3d"
 
+#: When no proposal is surer than this, a better take is asked for.
+UNSURE = 0.4
 #: Markers listed for people; the rest is in --json.
 _LISTED = 8
 
@@ -22,6 +28,13 @@ _LISTED = 8
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
     parser.add_argument("take", type=Path, metavar="TAKE", help="a recording, C3D or BVH")
+    parser.add_argument(
+        "--propose-landmarks",
+        type=Path,
+        metavar="FILE",
+        help="write a table for labels that no table knows, from where the markers lie on a dancer who stands still",
+    )
+    parser.add_argument("--force", action="store_true", help="replace FILE if it is there")
     options.add_reading(parser)
 
 
@@ -66,5 +79,37 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     from ..analysis_core.analyse import check
 
     output.progress(f"Checking {arguments.take.name}")
-    take, quality = check(arguments.take, options.settings_from(arguments))
-    output.result(_data(take, quality), _text(take, quality))
+    settings = options.settings_from(arguments)
+    take, quality = check(arguments.take, settings)
+    data, text = _data(take, quality), _text(take, quality)
+    if arguments.propose_landmarks is not None:
+        proposal = _propose(take, settings, arguments.propose_landmarks, overwrite=arguments.force)
+        data["proposed_landmarks"] = {
+            marker.label: {"landmark": marker.landmark, "confidence": marker.confidence}
+            for marker in proposal.markers
+            if not marker.known
+        }
+        text += "\n" + _proposal_text(proposal, arguments.propose_landmarks)
+    output.result(data, text)
+
+
+def _propose(take: Take, settings: Settings, path: Path, *, overwrite: bool) -> Proposal:
+    """Write the proposal for a take's unknown labels as a table."""
+    from ..analysis_core.body.landmarks import load_landmarks
+    from ..analysis_core.body.propose import propose_landmarks, write_table
+
+    proposal = propose_landmarks(take, load_landmarks(settings.landmarks))
+    write_table(proposal, take.file.name, path, overwrite=overwrite)
+    return proposal
+
+
+def _proposal_text(proposal: Proposal, path: Path) -> str:
+    """What was proposed, for people."""
+    new = [marker for marker in proposal.markers if not marker.known]
+    sure = f"front and back told apart with confidence {proposal.facing_confidence:.2f}"
+    lines = [f"proposed landmarks for {len(new)} markers; {sure}"]
+    if new and max(marker.confidence for marker in new) < UNSURE:
+        lines.append("  none is sure: propose them from a take of the dancer standing still, feet parallel and arms away")
+    lines += [f"  {marker.label}: {marker.landmark} (confidence {marker.confidence:.2f})" for marker in new]
+    lines += [f"  {label}: no proposal" for label in proposal.unknown]
+    return "\n".join([*lines, f"written: {path}. Check every line, then use it with --landmarks {path}"])

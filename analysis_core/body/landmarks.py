@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 
@@ -13,16 +13,22 @@ from ..errors import LandmarkError
 
 #: Segments that markers of both sides share.
 TRUNK_SEGMENTS = ("pelvis", "lumbar", "thorax", "neck", "head")
+#: The part of a studio's table that names its labels one by one.
+MARKERS = "markers"
 _SIDE_WORDS = {"left": ".L", "right": ".R", "l": ".L", "r": ".R"}
 
 
 @dataclass(frozen=True)
 class Landmark:
-    """One landmark of the tables: the segment it moves with, whether it has no side, and the words for it."""
+    """One landmark of the tables: the segment it moves with, whether it has no side, and the words for it.
+
+    exact: labels of a studio that stand for it as they are, each with the side (".L", ".R" or "").
+    """
 
     segment: str
     central: bool
     labels: tuple[str, ...]
+    exact: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -67,16 +73,20 @@ def side_of(label: str) -> tuple[str, str]:
     return "", text
 
 
-def _parse(text: str, source: str) -> dict[str, Landmark]:
+def _parse(text: str, source: str) -> tuple[dict[str, Landmark], dict[str, str]]:
+    """Landmarks by name, and what stands under [markers]: landmark (with its side) by label."""
     try:
         data = tomllib.loads(text)
-        return {
+        markers = data.pop(MARKERS, {})
+        landmarks = {
             name: Landmark(entry["segment"], bool(entry.get("central", False)), tuple(entry["labels"]))
             for name, entry in data.items()
         }
+        return landmarks, {str(label): str(name) for label, name in markers.items()}
     except (tomllib.TOMLDecodeError, KeyError, TypeError, AttributeError) as error:
         raise LandmarkError(
-            f"{source} is not a table of landmarks ({error}). Each landmark needs 'segment' and 'labels', see landmarks.toml."
+            f"{source} is not a table of landmarks ({error}). Each landmark needs 'segment' and 'labels', see landmarks.toml, "
+            "or write lines such as \"P01\" = \"calcaneus.L\" under [markers]."
         ) from error
 
 
@@ -85,17 +95,26 @@ def load_landmarks(studio_table: Path | None = None) -> dict[str, Landmark]:
 
     Raises LandmarkError when the studio's table cannot be read.
     """
-    table = _parse(resources.files(__package__).joinpath("landmarks.toml").read_text(encoding="utf-8"), "landmarks.toml")
+    table, _ = _parse(resources.files(__package__).joinpath("landmarks.toml").read_text(encoding="utf-8"), "landmarks.toml")
     if studio_table is None:
         return table
     try:
-        own = _parse(studio_table.read_text(encoding="utf-8"), str(studio_table))
+        own, markers = _parse(studio_table.read_text(encoding="utf-8"), str(studio_table))
     except (OSError, UnicodeDecodeError) as error:
         raise LandmarkError(f"{studio_table} cannot be read ({error}). Give the path of a table of landmarks.") from error
     for name, landmark in own.items():
         known = table.get(name)
         labels = landmark.labels + (known.labels if known else ())
         table[name] = Landmark(landmark.segment, landmark.central, labels)
+    for label, sided in markers.items():
+        name, dot, side = sided.partition(".")
+        suffix = dot + side
+        if name not in table or suffix not in (("",) if table[name].central else (".L", ".R")):
+            raise LandmarkError(
+                f"{studio_table}: “{sided}” behind “{label}” is no landmark. Use a name of landmarks.toml, with .L or .R unless "
+                "it lies in the middle."
+            )
+        table[name] = replace(table[name], exact=(*table[name].exact, (label, suffix)))
     return table
 
 
@@ -114,10 +133,13 @@ def recognise(labels: tuple[str, ...], table: Mapping[str, Landmark] | None = No
     central, sided = _lookup(table)
     landmark_of: dict[int, str] = {}
     unknown: list[str] = []
+    exact = {label: name + side for name, landmark in table.items() for label, side in landmark.exact}
     for index, label in enumerate(labels):
         plain = without_person(label)
         suffix, rest = side_of(plain)
-        if squeeze(plain) in central:
+        if label in exact or plain in exact:
+            name = exact.get(label) or exact[plain]
+        elif squeeze(plain) in central:
             name = central[squeeze(plain)]
         elif suffix and rest in sided:
             name = sided[rest] + suffix

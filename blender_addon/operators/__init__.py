@@ -2,9 +2,10 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import film, judge, look, measure, open, room, watch
+    from . import film, judge, landmarks, look, measure, open, room, watch
 
-    return (*open.CLASSES, *look.CLASSES, *judge.CLASSES, *watch.CLASSES, *room.CLASSES, *measure.CLASSES, *film.CLASSES)
+    modules = (open, look, judge, watch, room, measure, film, landmarks)
+    return tuple(item for module in modules for item in module.CLASSES)
 
 
 def register() -> None:

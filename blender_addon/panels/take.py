@@ -102,6 +102,7 @@ class DANCE_REVIEW_PT_settings(ReviewPanel, Panel):
         column = layout.column()
         column.prop(state, "take")
         column.prop(state, "folder")
+        layout.operator("dance_review.propose_landmarks", icon="VIEWZOOM")
         layout.operator("dance_review.review_again", icon="FILE_REFRESH")
 
 

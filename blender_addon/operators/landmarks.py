@@ -1,0 +1,65 @@
+"""Proposing what unknown markers are, for a studio's own table."""
+
+import time
+from pathlib import Path
+from typing import Any
+
+import bpy
+from bpy.types import Operator
+
+from .. import state as states
+from ..analysis_core.errors import InTheRoundError
+from ..review_job import ReviewJob
+from ..saving import take_of
+from .common import has_review, state_of
+from .waiting import POLL_S, Waiting, is_free
+
+
+class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
+    """Propose what markers with unknown labels are, from where they lie on the dancer standing still; a table to check"""
+
+    bl_idname = "dance_review.propose_landmarks"
+    bl_label = "Propose Landmarks"
+    bl_options = {"REGISTER"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return is_free(cls) and has_review(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state = state_of(context)
+        settings = states.settings_of(state.settings)
+        # Standing still shows best where every marker sits; the phrase itself is the next best.
+        take = settings.static or take_of(state)
+        if not take.is_file():
+            self.report({"ERROR"}, f"The recording {take} is not there. Choose its place under Recording.")
+            return {"CANCELLED"}
+        try:
+            job = ReviewJob(take, take.parent, settings, take.with_name(f"{take.stem} landmarks.toml"))
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        if not (bpy.app.background or context.window is None):
+            return self.wait_for(context, job)
+        while not job.finished:
+            time.sleep(POLL_S)
+            job.poll()
+        try:
+            job.check()
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        return self.done(context, job)
+
+    def done(self, context: Any, job: Any) -> set[str]:
+        """Use the table from now on, and show it to be checked."""
+        state_of(context).settings.landmarks = str(job.table)
+        text = next((text for text in bpy.data.texts if Path(bpy.path.abspath(text.filepath)) == job.table), None)
+        if text is not None:
+            bpy.data.texts.remove(text)
+        bpy.data.texts.load(str(job.table))
+        self.report({"INFO"}, f"{job.table.name}: {job.result}. Check it in the Text Editor, save it, then review again")
+        return {"FINISHED"}
+
+
+CLASSES: tuple[Any, ...] = (DANCE_REVIEW_OT_propose_landmarks,)

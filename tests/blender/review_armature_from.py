@@ -1,0 +1,74 @@
+"""Run in a Blender of its own: bring a recording in through one of Blender's formats, review the armature, write what was found.
+
+Arguments: BVH file, format (bvh, fbx, glb, usdc), folder to work in, result file (JSON).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+
+import bpy
+import numpy as np
+from in_the_round import armature_take
+from in_the_round.analysis_core.analyse import analyse_take
+from in_the_round.analysis_core.body.movement import JOINTS
+
+EXPORT = {
+    "fbx": lambda path: bpy.ops.export_scene.fbx(filepath=path, bake_anim=True, bake_anim_simplify_factor=0.0),
+    "glb": lambda path: bpy.ops.export_scene.gltf(filepath=path, export_format="GLB", export_force_sampling=True),
+    "usdc": lambda path: bpy.ops.wm.usd_export(filepath=path, export_animation=True, export_armatures=True),
+}
+IMPORT = {
+    "fbx": lambda path: bpy.ops.import_scene.fbx(filepath=path),
+    "glb": lambda path: bpy.ops.import_scene.gltf(filepath=path),
+    "usdc": lambda path: bpy.ops.wm.usd_import(filepath=path),
+}
+
+
+def empty() -> None:
+    """An empty file with Blender's own importers and exporters."""
+    import addon_utils  # found only once bpy is there
+
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    for module in ("io_scene_fbx", "io_scene_gltf2"):
+        addon_utils.enable(module)
+
+
+def main(recording: str, form: str, folder: str, result: str) -> None:
+    """Import, export and import again, review, write."""
+    empty()
+    # The file is in centimetres and Blender in metres.
+    bpy.ops.import_anim.bvh(filepath=recording, global_scale=0.01, update_scene_fps=True, update_scene_duration=True)
+    if form != "bvh":
+        rate = (bpy.context.scene.render.fps, bpy.context.scene.render.fps_base)
+        path = str(Path(folder) / f"dancer.{form}")
+        EXPORT[form](path)
+        empty()
+        # None of these formats carries the frame rate into the scene.
+        bpy.context.scene.render.fps, bpy.context.scene.render.fps_base = rate
+        IMPORT[form](path)
+    armature = next(item for item in bpy.data.objects if item.type == "ARMATURE")
+    take = armature_take.take_of(armature, bpy.context.scene, bpy.context.evaluated_depsgraph_get())
+    review = analyse_take(take)
+    centres = review.movement.joint_centres_m
+    yaw = review.movement.angle("pelvis_yaw")
+    legs = [JOINTS.index(name + side) for name in ("hip", "knee", "ankle") for side in (".L", ".R")]
+    told = {
+        "rate_hz": take.rate_hz,
+        "frames": take.frames,
+        "net_yaw_deg": float(np.degrees(yaw[-1] - yaw[0])),
+        "revolutions": [float(turn.properties["revolutions"] or 0.0) for turn in review.phrase.of_kind("turn")],
+        "jumps": len(review.phrase.of_kind("jump")),
+        "faults": sorted({finding.fault for finding in review.findings}),
+        "legs_m": (centres[:, legs] - centres[:, JOINTS.index("pelvis"), None]).tolist(),
+    }
+    Path(result).write_text(json.dumps(told), encoding="utf-8")
+    sys.stdout.flush()
+    os._exit(0)  # Blender's module can hang at the end
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:5])
