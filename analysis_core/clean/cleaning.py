@@ -32,7 +32,7 @@ def clean_take(take: Take, *, landmark_of: Mapping[int, str], segment_of: Mappin
     gaps = find_gaps(present(mended.positions_m))
     positions, source, error = _filled(mended, gaps, take.rate_hz, segment_of)
     cut_off = choose_cut_offs(positions, take.rate_hz, segment_of)
-    smoothed = smooth(positions, cut_off, take.rate_hz)
+    smoothed = smooth(positions, cut_off, take.rate_hz, segment_of)
     told = {(event.label, round(event.start_s * take.rate_hz)) for event in mended.events if event.kind == "fell-off"}
     hidden = [gap for gap in find_gaps(present(take.positions_m)) if (take.labels[gap.marker], gap.start) not in told]
     events = (*mended.events, *gap_events(hidden, take.labels, source, take.rate_hz))

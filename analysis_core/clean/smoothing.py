@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,8 @@ _CANDIDATES = np.arange(1.0, 26.0)
 _NOISE_FROM_HZ = 15.0
 #: Reflected data in front of and behind each stretch, seconds.
 _PADDING_S = 1.0
+#: A foot that comes down faster than this and is slowed by more than that within 20 ms has landed, m/s. Proposed defaults.
+_FALLING_M_S, _STOPPED_BY_M_S, _STOPPED_WITHIN_S = 0.4, 0.5, 0.02
 #: Cut-offs are rounded to this so that markers can be filtered together.
 _STEP_HZ = 1.0
 
@@ -105,11 +108,34 @@ def choose_cut_offs(positions: Floats, rate_hz: float, segment_of: Mapping[int, 
     return result
 
 
-def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float) -> Floats:
-    """Low-pass every marker of positions (F, N, 3) at its own cut-off (N,); NaN stays NaN and nothing is filtered across it."""
+def landings(path: Floats, rate_hz: float) -> list[int]:
+    """Frames at which a path (F, 3) of a foot marker, moving down, is stopped by the floor; none in missing samples.
+
+    The speed before and after, each over 20 ms, differs by more than any movement in the air changes it.
+    """
+    reach = max(1, round(_STOPPED_WITHIN_S * rate_hz))
+    frames = path.shape[0]
+    if frames <= 2 * reach + 1:
+        return []
+    height = path[:, 2]
+    before = (height[reach:-reach] - height[: -2 * reach]) * rate_hz / reach
+    after = (height[2 * reach :] - height[reach:-reach]) * rate_hz / reach
+    change = np.where((before < -_FALLING_M_S) & (after > -0.5 * _FALLING_M_S), after - before, 0.0)
+    stopped = np.nan_to_num(change) > _STOPPED_BY_M_S
+    return [start + reach + int(np.argmax(change[start:end])) for start, end in runs(stopped)]
+
+
+def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Mapping[int, str] | None = None) -> Floats:
+    """Low-pass every marker of positions (F, N, 3) at its own cut-off (N,); NaN stays NaN and nothing is filtered across it.
+
+    Nor across a landing, for markers of the feet by segment_of: the floor stops them within a few samples.
+    """
     result = positions.copy()
     there = np.isfinite(positions).all(axis=2)
+    feet = [marker for marker, part in (segment_of or {}).items() if part.partition(".")[0] in ("foot", "toes")]
+    stops = {marker: found for marker in feet if (found := landings(positions[:, marker], rate_hz))}
     whole = there.all(axis=0)
+    whole[list(stops)] = False
     for cut_off in np.unique(cut_off_hz[whole]):
         # Markers that are whole and share a cut-off are filtered in one call.
         columns = np.flatnonzero(whole & (cut_off_hz == cut_off))
@@ -117,5 +143,13 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float) -> Floats:
         result[:, columns] = low_pass(flat, float(cut_off), rate_hz).reshape(positions.shape[0], -1, 3)
     for marker in np.flatnonzero(~whole):
         for start, end in runs(there[:, marker]):
-            result[start:end, marker] = low_pass(positions[start:end, marker], float(cut_off_hz[marker]), rate_hz)
+            # The sample of the landing ends one stretch and begins the next; it is the mean of both.
+            cuts = [start, *(stop for stop in stops.get(marker, ()) if start < stop < end - 1), end - 1]
+            for first, last in pairwise(cuts):
+                part = low_pass(positions[first : last + 1, marker], float(cut_off_hz[marker]), rate_hz)
+                if first > start:
+                    part[0] = 0.5 * (part[0] + result[first, marker])
+                result[first : last + 1, marker] = part
+            if end - start == 1:
+                result[start, marker] = positions[start, marker]
     return result

@@ -8,7 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from in_the_round.analysis_core.clean import clean_take, judge_capture
-from in_the_round.analysis_core.clean.smoothing import design_frequency, low_pass, pass_factor, residual_cut_off
+from in_the_round.analysis_core.clean.smoothing import (
+    design_frequency,
+    landings,
+    low_pass,
+    pass_factor,
+    residual_cut_off,
+    smooth,
+)
 from in_the_round.analysis_core.take import Floats, Source, Take
 
 RATE_HZ = 240.0
@@ -121,3 +128,23 @@ def test_short_filled_gaps_leave_a_take_good() -> None:
     positions = _path()
     positions[600:612, 0] = np.nan
     assert judge_capture(clean_take(_take(positions), landmark_of={}, segment_of={}), landmark_of={}).verdict == "good"
+
+
+@pytest.mark.parametrize("rate_hz", [100.0, 240.0])
+def test_nothing_is_filtered_across_a_landing(rate_hz: float) -> None:
+    # A foot comes down at 1.5 m/s and stands: a filter that ran on would let it sink into the floor and slow down before it.
+    time = np.arange(round(2 * rate_hz)) / rate_hz
+    path = np.zeros((time.size, 1, 3))
+    path[:, 0, 2] = np.maximum(1.5 * (1.0 - time), 0.0)
+    cut_off = np.array([12.0])
+    as_foot, as_hand = (smooth(path, cut_off, rate_hz, {0: part}) for part in ("foot.L", "hand.L"))
+    landed = landings(path[:, 0], rate_hz)
+    assert [time[frame] for frame in landed] == pytest.approx([1.0], abs=1.01 / rate_hz)
+    near = np.abs(time - 1.0) < 0.1
+    worst_foot, worst_hand = (float(np.abs(p - path)[near].max()) for p in (as_foot, as_hand))
+    assert worst_hand > 0.005
+    assert worst_foot < 0.2 * worst_hand
+
+
+def test_a_foot_that_moves_through_the_air_does_not_land() -> None:
+    assert all(landings(_path()[:, marker], RATE_HZ) == [] for marker in range(4))
