@@ -8,6 +8,8 @@ import bpy
 from mathutils import Vector
 
 from . import state as states
+from .scene.build import CAPTIONS, MARK
+from .scene.severity import is_figure, isolate
 
 #: How much is played before and after a correction. Proposed default, no published norm.
 MOMENT_S = 0.6
@@ -55,7 +57,16 @@ def show_chosen(context: Any, state: Any) -> None:
 
 
 def apply_display(context: Any, state: Any) -> None:
-    """Show what the display options ask for."""
+    """Show what the display options ask for: captions or none, the whole body or the parts of the chosen correction alone."""
+    scene = scene_of(state)
+    for collection in scene.collection.children_recursive:
+        if collection.name.partition(".")[0] == CAPTIONS and MARK in collection:
+            collection.hide_viewport = collection.hide_render = not state.show_caption
+    item = states.chosen(state)
+    parts = tuple(item.parts.split()) if state.isolate and item is not None else None
+    for body in scene.objects:
+        if is_figure(body):
+            isolate(body, parts)
 
 
 def apply_speed(state: Any) -> None:

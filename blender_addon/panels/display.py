@@ -5,6 +5,7 @@ from typing import Any
 import bpy
 from bpy.types import Panel
 
+from ..scene.aids import DRAW, collection_of
 from .take import ReviewPanel
 
 
@@ -25,6 +26,16 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
         column.prop(state, "show_caption")
         column.prop(state, "isolate")
         column.prop(state, "speed")
+        column = layout.column(heading="Draw", align=True)
+        for kind in DRAW:
+            drawn = collection_of(context.scene, kind)
+            shown = drawn is not None and not drawn.hide_viewport
+            column.operator("dance_review.show_aid", text=kind.title(), depress=shown).kind = kind
+        row = layout.row(align=True)
+        row.operator("dance_review.draw_path", icon="CURVE_PATH")
+        row.operator("dance_review.add_ghost", icon="GHOST_ENABLED")
+        row.operator("dance_review.clear_paths", text="", icon="X")
+        column = layout.column()
         column.operator("dance_review.play", text="Play the Whole Take", icon="PLAY").what = "PHRASE"
         column.operator("dance_review.show_measures", icon="GRAPH")
         column.operator("dance_review.render_turntable", icon="RENDER_ANIMATION")

@@ -19,6 +19,9 @@ from .skin import Skin
 
 COLOUR = "severity_colour"
 _LEVEL, _UNKNOWN = "level", "unknown"
+#: Attribute of the body's points: 1 where the body part is not looked at; and the colour it fades to.
+DIMMED = "dimmed"
+_FADED = (0.50, 0.52, 0.55)
 #: Linear colours of the palette: amber to watch, violet-magenta for a fault, blue-grey where it cannot be told.
 WATCH, FAULT, CANNOT_TELL = (0.888, 0.451, 0.033), (0.366, 0.010, 0.105), (0.20, 0.27, 0.36)
 #: Levels: watch lies around the middle, faults above it.
@@ -168,6 +171,8 @@ def _tree(name: str, table: Any, frames: int, frame_start: int) -> Any:
     ringed = nodes.mix(
         nodes.math("MULTIPLY", nodes.math("MULTIPLY", stripes, towards_fault), 0.42), coloured, (0.95, 0.80, 0.86, 1.0)
     )
+    # Body parts that are not looked at fade towards the wall.
+    ringed = nodes.mix(nodes.math("MULTIPLY", nodes.named(DIMMED, "FLOAT"), 0.85), ringed, (*_FADED, 1.0))
     normal = nodes.add("GeometryNodeInputNormal").outputs[0]
     swollen = nodes.add("ShaderNodeVectorMath", {0: normal}, operation="SCALE")
     tree.links.new(nodes.math("MULTIPLY", level, _SWELLING_M), swollen.inputs["Scale"])
@@ -179,6 +184,22 @@ def _tree(name: str, table: Any, frames: int, frame_start: int) -> Any:
     end = nodes.add("NodeGroupOutput")
     tree.links.new(stored.outputs[0], end.inputs[0])
     return tree
+
+
+def isolate(body: Any, parts: tuple[str, ...] | None) -> None:
+    """Let all but some body parts of a figure fade; None shows the whole figure again."""
+    mesh = body.data
+    part = np.empty(len(mesh.vertices), dtype=np.int32)
+    mesh.attributes["part"].data.foreach_get("value", part)
+    kept = np.isin(part, segments_named(parts)) if parts is not None else np.ones(part.size, dtype=bool)
+    dimmed = mesh.attributes.get(DIMMED) or mesh.attributes.new(DIMMED, "FLOAT", "POINT")
+    dimmed.data.foreach_set("value", np.where(kept, 0.0, 1.0).astype(np.float32))
+    mesh.update()
+
+
+def is_figure(item: Any) -> bool:
+    """Whether an object is the body of a figure that shows severity."""
+    return item.type == "MESH" and item.modifiers.get("Severity") is not None
 
 
 def show_severity(body: Any, levels: Floats, known: NDArray[np.bool_], frame_start: int, collection: Any) -> None:

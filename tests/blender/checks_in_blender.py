@@ -347,6 +347,110 @@ def check_an_armature_becomes_a_take_with_scale_parent_and_unit_respected() -> N
     fails(bpy.ops.dance_review.review_armature, "Save the Blender file first")
 
 
+def figure() -> Any:
+    return next(item for item in bpy.context.scene.objects if item.type == "MESH" and item.modifiers.get("Severity"))
+
+
+def dimmed_parts() -> set[int]:
+    """Body parts that fade, as the body's own points say."""
+    mesh = figure().data
+    values, part = np.empty(len(mesh.vertices), dtype=np.float32), np.empty(len(mesh.vertices), dtype=np.int32)
+    mesh.attributes["dimmed"].data.foreach_get("value", values)
+    mesh.attributes["part"].data.foreach_get("value", part)
+    assert set(np.unique(values)) <= {0.0, 1.0}
+    return set(part[values > 0].tolist())
+
+
+def check_a_body_part_can_be_looked_at_alone() -> None:
+    segments = part("analysis_core.body.movement").SEGMENTS
+    choose("f1")
+    state().isolate = True
+    kept = set(range(len(segments))) - dimmed_parts()
+    assert {segments[index] for index in kept} == {"thigh.R", "shank.R"}
+    # The next correction brings its own part.
+    choose("f2")
+    assert "thigh.R" in {segments[index] for index in dimmed_parts()}
+    assert "thorax" not in {segments[index] for index in dimmed_parts()}
+    colour = figure().evaluated_get(bpy.context.evaluated_depsgraph_get()).data.attributes["severity_colour"]
+    assert len(colour.data) == len(figure().data.vertices)
+    state().isolate = False
+    assert dimmed_parts() == set()
+
+
+def check_captions_can_be_put_away() -> None:
+    captions = next(item for item in bpy.context.scene.collection.children_recursive if item.name.startswith("Captions"))
+    assert not captions.hide_render
+    state().show_caption = False
+    assert captions.hide_render
+    assert captions.hide_viewport
+    state().show_caption = True
+    assert not captions.hide_viewport
+
+
+def check_aids_are_drawn_toggled_and_go_with_the_review() -> None:
+    movement = part("analysis_core.review").read_review(Path(state().folder)).movement
+    scene = bpy.context.scene
+    before = len(scene.objects)
+    for kind in ("plumb line", "support", "turnout", "turn axis"):
+        assert bpy.ops.dance_review.show_aid(kind=kind) == {"FINISHED"}
+    line = next(item for item in scene.objects if item.name.startswith("Plumb line"))
+    scene.frame_set(scene.frame_start + 30)
+    # Standing in first position: the line stands between the feet, on the floor.
+    feet = movement.foot_points_m[30]
+    middle = feet.reshape(-1, 3).mean(axis=0)
+    assert np.allclose(np.array(line.matrix_world.translation)[:2], middle[:2], atol=0.03)
+    assert abs(line.matrix_world.translation.z) < 1e-6
+    foot = next(item for item in scene.objects if item.name.startswith("Foot left"))
+    along = feet[0, 3] - feet[0, 0]
+    pointed = foot.matrix_world.to_3x3().col[0]
+    assert np.allclose(np.array(pointed)[:2], along[:2] / np.linalg.norm(along[:2]), atol=1e-3)
+    area = next(item for item in scene.objects if item.name.startswith("Support area"))
+    hull = area.evaluated_get(bpy.context.evaluated_depsgraph_get()).data
+    corners = np.array([corner.co for corner in hull.vertices])
+    for point in feet.reshape(-1, 3):
+        assert (corners[:, :2].min(axis=0) - 0.03 <= point[:2]).all()
+        assert (point[:2] <= corners[:, :2].max(axis=0) + 0.03).all()
+    bpy.ops.dance_review.show_aid(kind="plumb line")
+    drawn = next(item for item in scene.collection.children_recursive if item.get("dance_review_aids") == "plumb line")
+    assert drawn.hide_render
+    part("scene.build").remove_review(scene)
+    assert len(scene.objects) < before
+    assert not [item for item in bpy.data.objects if item.name.startswith(("Plumb", "Support area", "Sole", "Foot left"))]
+
+
+def check_a_path_and_a_ghost_are_drawn_and_cleared() -> None:
+    scene = bpy.context.scene
+    fails(bpy.ops.dance_review.clear_paths, "There is no path")
+    assert bpy.ops.dance_review.draw_path(joint="heel.R") == {"FINISHED"}
+    movement = part("analysis_core.review").read_review(Path(state().folder)).movement
+    path = next(item for item in scene.objects if item.name.startswith("Path of heel.R"))
+    first = np.array(path.data.splines[0].points[0].co)[:3]
+    assert np.allclose(first, movement.joint_centres_m[0, part("analysis_core.body.movement").JOINTS.index("heel.R")], atol=1e-5)
+    choose("f0")
+    assert part("operators.aids")._joint_of(item("f0")) == "heel.R"
+    assert bpy.ops.dance_review.add_ghost(directory=state().folder) == {"FINISHED"}
+    # A ghost of the same take lies in the dancer.
+    rod = next(item for item in scene.objects if "hip.L knee.L" in item.name)
+    scene.frame_set(scene.frame_start + 200)
+    hip = movement.joint_centres_m[200, part("analysis_core.body.movement").JOINTS.index("hip.L")]
+    assert np.allclose(np.array(rod.matrix_world.translation), hip, atol=1e-3)
+    fails(bpy.ops.dance_review.add_ghost, "review", directory="/nowhere")
+    assert bpy.ops.dance_review.clear_paths() == {"FINISHED"}
+    assert not [item for item in scene.objects if item.name.startswith(("Path of", "Beads of"))]
+    fails(bpy.ops.dance_review.clear_paths, "There is no path")
+
+
+def check_landmarks_are_proposed_into_a_table_that_is_used_from_then_on() -> None:
+    core = importlib.import_module(f"{MODULE}.analysis_core.body.landmarks")
+    fails(bpy.ops.dance_review.propose_landmarks, "is not there")
+    state().settings.static = str(Path(review_folder).with_name("nameless static.c3d"))
+    assert bpy.ops.dance_review.propose_landmarks() == {"FINISHED"}
+    table = Path(state().settings.landmarks)
+    assert table.name == "nameless static landmarks.toml"
+    assert sum(len(landmark.exact) for landmark in core.load_landmarks(table).values()) >= 50
+    assert any(text.name.startswith("nameless static landmarks") for text in bpy.data.texts)
+
+
 def check_two_takes_side_by_side_keep_apart() -> None:
     first = bpy.context.scene.name
     choose("f0")

@@ -56,5 +56,7 @@ def in_blender(script: Path, extension: Path, folder: Path, *arguments: str) -> 
 def outcomes(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
     """All checks of checks_in_blender.py, run once."""
     folder = tmp_path_factory.mktemp("blender")
-    review = load(HERE / "made_review.py").write_made_review(folder / "morning class review")
+    made = load(HERE / "made_review.py")
+    review = made.write_made_review(folder / "morning class review")
+    made.write_nameless_static(folder / "nameless static.c3d")
     return in_blender(HERE / "checks_in_blender.py", extension_zip, folder, str(review))

@@ -9,6 +9,7 @@ from in_the_round.analysis_core.findings.finding import Finding, Unsure, View
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
 from in_the_round.analysis_core.review import Review, TakeSummary, write_review
 from in_the_round.analysis_core.take import Inference
+from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.phrases import demo_phrase
 from in_the_round.simulated_dancer.simulate import simulate
 
@@ -66,7 +67,7 @@ def made_review() -> Review:
             (MarkerQuality("LHEE", "calcaneus.L", 0.01, 0.2, 0.01, 0.0, 0.0),), (),
         ),
         movement=dance.movement,
-        phrase=Phrase((), (Phase("plie-1", "plie", None, 60, 330, 1.0, 5.5, {"bar": 1.0, "count": 3.0}),)),
+        phrase=Phrase(dance.phrase.contacts, (Phase("plie-1", "plie", None, 60, 330, 1.0, 5.5, {"bar": 1.0, "count": 3.0}),)),
         findings=FINDINGS,
         unsure=(Unsure("feet-not-pointed", "jump-1", "the toe markers are missing"),),
         chains=(("f0", "f1"),),
@@ -77,3 +78,9 @@ def write_made_review(folder: Path) -> Path:
     """Write it as a review folder; return the folder."""
     write_review(made_review(), folder)
     return folder
+
+
+def write_nameless_static(path: Path) -> None:
+    """The dancer standing still, with labels that no table knows."""
+    still = simulate(demo_phrase()[:1], rate_hz=RATE_HZ).static_take
+    write_c3d(path, still, tuple(f"M{index + 1:03d}" for index in range(len(still.labels))))

@@ -1,0 +1,179 @@
+"""Drawing what helps to see: plumb line, support, turnout, the axis of a turn, a path, the ghost of another take."""
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+from bpy.props import EnumProperty, StringProperty
+from bpy.types import Operator
+
+from ..analysis_core.body.movement import JOINTS
+from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.review import Review, read_review
+from ..saving import folder_of
+from ..scene import aids
+from ..state import chosen, plain_words
+from .common import has_review, state_of
+
+_KINDS = (
+    ("plumb line", "Plumb Line", "An upright line from the middle of the support"),
+    ("support", "Support", "The area between the soles on the floor"),
+    ("turnout", "Turnout", "Where feet and bent knees point, drawn on the floor"),
+    ("turn axis", "Turn Axis", "From the support through the centre of mass, during turns"),
+)
+#: Joints whose path is drawn for a correction of a body part, by the part's first word.
+_JOINT_OF_PART = {
+    "foot": "heel", "toes": "toe", "shank": "ankle", "thigh": "knee", "pelvis": "pelvis", "lumbar": "lumbar", "thorax": "neck",
+    "neck": "neck", "head": "head", "clavicle": "shoulder", "upper_arm": "elbow", "forearm": "wrist", "hand": "wrist",
+}  # fmt: skip
+
+
+def _review(operator: Operator, state: Any) -> Review | None:
+    """The review of a scene, read from its folder; reports why it cannot be."""
+    try:
+        return read_review(folder_of(state))
+    except InTheRoundError as error:
+        operator.report({"ERROR"}, str(error))
+        return None
+
+
+class DANCE_REVIEW_OT_show_aid(Operator):
+    """Draw a line or an area that helps to see, or take it away again"""
+
+    bl_idname = "dance_review.show_aid"
+    bl_label = "Show Aid"
+    bl_options = {"REGISTER", "UNDO"}
+
+    kind: EnumProperty(name="Aid", items=_KINDS, description="What is drawn")  # type: ignore[valid-type]
+
+    @classmethod
+    def description(cls, context: Any, properties: Any) -> str:
+        return next(text for name, _, text in _KINDS if name == properties.kind)
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state, scene = state_of(context), context.scene
+        drawn = aids.collection_of(scene, self.kind)
+        if drawn is not None:
+            drawn.hide_viewport = drawn.hide_render = not drawn.hide_viewport
+            return {"FINISHED"}
+        review = _review(self, state)
+        if review is None:
+            return {"CANCELLED"}
+        aids.DRAW[self.kind](scene, review.movement, review.phrase, state.frame_start)
+        return {"FINISHED"}
+
+
+def _joints(operator: Any, context: Any) -> list[tuple[str, str, str]]:
+    return _JOINT_ITEMS
+
+
+#: Blender keeps no copy of the words of a list.
+_JOINT_ITEMS = [(joint, plain_words(joint.replace(".L", ", left").replace(".R", ", right")), "") for joint in JOINTS]
+
+
+class DANCE_REVIEW_OT_draw_path(Operator):
+    """Draw the path of a body part through the whole phrase; a bead every half second shows how fast it went"""
+
+    bl_idname = "dance_review.draw_path"
+    bl_label = "Draw Path"
+    bl_options = {"REGISTER", "UNDO"}
+
+    joint: EnumProperty(  # type: ignore[valid-type]
+        name="Body Part", items=_joints, options={"SKIP_SAVE"}, description="The joint whose path is drawn"
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        if not self.properties.is_property_set("joint"):
+            self.joint = _joint_of(chosen(state_of(context)))
+        return self.execute(context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        review = _review(self, state_of(context))
+        if review is None:
+            return {"CANCELLED"}
+        aids.path_of(context.scene, review.movement, self.joint)
+        return {"FINISHED"}
+
+
+def _joint_of(item: Any | None) -> str:
+    """The joint whose path belongs to a correction; the pelvis without one."""
+    part = item.parts.split()[0] if item is not None and item.parts else "pelvis"
+    stem, dot, side = part.partition(".")
+    joint = _JOINT_OF_PART.get(stem, "pelvis") + dot + side
+    return joint if joint in JOINTS else joint.partition(".")[0] if joint.partition(".")[0] in JOINTS else "pelvis"
+
+
+class DANCE_REVIEW_OT_clear_paths(Operator):
+    """Take all drawn paths and the ghost away"""
+
+    bl_idname = "dance_review.clear_paths"
+    bl_label = "Clear Paths and Ghost"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not _drawn(context.scene):
+            cls.poll_message_set("There is no path and no ghost in this scene")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        for collection in _drawn(context.scene):
+            for item in list(collection.objects):
+                bpy.data.objects.remove(item)
+            bpy.data.collections.remove(collection)
+        return {"FINISHED"}
+
+
+def _drawn(scene: Any) -> list[Any]:
+    kinds = ("path of ", "ghost")
+    return [item for item in scene.collection.children_recursive if str(item.get(aids.MARK, "")).startswith(kinds)]
+
+
+class DANCE_REVIEW_OT_add_ghost(Operator):
+    """Show another reviewed take in the same place, as a figure of thin rods that begins with this one"""
+
+    bl_idname = "dance_review.add_ghost"
+    bl_label = "Add Ghost"
+    bl_options = {"REGISTER", "UNDO"}
+
+    directory: StringProperty(  # type: ignore[valid-type]
+        name="Review Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The review of the other take"
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state = state_of(context)
+        own = _review(self, state)
+        if own is None:
+            return {"CANCELLED"}
+        try:
+            other = read_review(Path(bpy.path.abspath(self.directory)))
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        aids.ghost(context.scene, other.take.file, own.movement, other.movement, state.frame_start)
+        return {"FINISHED"}
+
+
+CLASSES: tuple[Any, ...] = (
+    DANCE_REVIEW_OT_show_aid,
+    DANCE_REVIEW_OT_draw_path,
+    DANCE_REVIEW_OT_clear_paths,
+    DANCE_REVIEW_OT_add_ghost,
+)

@@ -1,0 +1,315 @@
+"""What a teacher draws in the air: plumb line, support, turnout on the floor, the axis of a turn, the path of a hand or heel.
+
+All of it is keyed once; nothing runs on any frame.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import compat
+from ..analysis_core.body.movement import FOOT_POINTS, JOINTS, SIDES, Movement
+from ..analysis_core.phrase.phase import Phrase
+from ..analysis_core.take import Floats
+from .armature import Keys
+from .captions import show_during, without_shadow
+from .stage import mesh_object, plain_material
+
+MARK = "dance_review_aids"
+#: Linear colours: dark blue lines before a light wall; on the dark floor pale areas, cream for the foot, teal for the knee.
+_LINE, _AREA, _PATH = (0.012, 0.045, 0.16), (0.62, 0.72, 0.80), (0.35, 0.16, 0.02)
+_FOOT, _KNEE = (0.86, 0.80, 0.60), (0.08, 0.50, 0.50)
+_THIN_M, _ABOVE_FLOOR_M = 0.004, 0.004
+#: Reach of the lines on the floor and of upright lines, metres.
+_FLOOR_LINE_M, _UPRIGHT_M = 0.42, 1.9
+#: A knee bent less than this does not tell where it points, degrees. Proposed default.
+_BENT_DEG = 12.0
+#: Sides of a path's tube, and samples a second that are kept.
+_TUBE_SIDES, _PATH_HZ, _PATH_RADIUS_M = 5, 60.0, 0.004
+
+
+def collection_of(scene: Any, kind: str) -> Any | None:
+    """The collection of a kind of aid in a scene; None when it was not drawn."""
+    return next((item for item in scene.collection.children_recursive if item.get(MARK) == kind), None)
+
+
+def new_collection(scene: Any, kind: str) -> Any:
+    """An empty collection for a kind of aid, in the place of an earlier one."""
+    old = collection_of(scene, kind)
+    if old is not None:
+        for item in list(old.objects):
+            data = item.data
+            bpy.data.objects.remove(item)
+            if data is not None and data.users == 0:
+                bpy.data.batch_remove([data])
+        bpy.data.collections.remove(old)
+    made = bpy.data.collections.new(kind.capitalize())
+    made[MARK] = kind
+    # Inside the review's own collection, so that all goes with it.
+    parent = next((item for item in scene.collection.children if "dance_review_built" in item), scene.collection)
+    made["dance_review_built"] = True
+    parent.children.link(made)
+    return made
+
+
+def _material(name: str, colour: tuple[float, float, float]) -> Any:
+    return bpy.data.materials.get(name) or plain_material(name, colour, glowing=True)
+
+
+def _bar(name: str, length: float, thickness: float, along: str, material: Any, collection: Any) -> Any:
+    """A thin bar from its origin along X or Z."""
+    half = thickness / 2
+    low, high = {"x": ((0, -half, -half), (length, half, half)), "z": ((-half, -half, 0), (half, half, length))}[along]
+    x, y, z = zip(low, high, strict=True)
+    corners = [(x[i], y[j], z[k]) for i in (0, 1) for j in (0, 1) for k in (0, 1)]
+    faces = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+    made = mesh_object(name, corners, faces, material, collection)
+    without_shadow(made)
+    return made
+
+
+def _held(values: Floats, known: NDArray[np.bool_]) -> Floats:
+    """Values (F, …) with the last known row held; the first one before it; zeros without any."""
+    if not known.any():
+        return np.zeros_like(np.nan_to_num(values))
+    place = np.maximum.accumulate(np.where(known, np.arange(known.size), -1))
+    place[place < 0] = int(np.argmax(known))
+    return np.asarray(values[place])
+
+
+def _keyed(item: Any, frame_start: int, shown: NDArray[np.bool_], **courses: Floats) -> None:
+    """Key location (F, 3), rotation_euler (F,) about Z, or rotation_quaternion (F, 4); scale 0 where not ``shown`` (F,)."""
+    keys = Keys(compat.curves_of(item, item.name), frame_start + np.arange(shown.size, dtype=np.float64))
+    for path, values in courses.items():
+        if path == "rotation_quaternion":
+            item.rotation_mode = "QUATERNION"
+        held = _held(values, np.isfinite(values).reshape(shown.size, -1).all(axis=1))
+        if path == "rotation_euler":
+            keys.add(path, 2, np.unwrap(held))
+            continue
+        for axis in range(held.shape[1]):
+            keys.add(path, axis, held[:, axis])
+    for axis in range(3):
+        keys.add("scale", axis, shown.astype(np.float64))
+
+
+def loaded(movement: Movement, phrase: Phrase) -> NDArray[np.bool_]:
+    """Which foot (F, 2: left, right) is on the ground, by the contacts of the phrase."""
+    result = np.zeros((movement.frames, 2), dtype=bool)
+    for contact in phrase.contacts:
+        inside = (movement.time_s >= contact.start_s) & (movement.time_s <= contact.end_s)
+        result[inside, SIDES.index(contact.foot)] = True
+    return result
+
+
+def support_points(movement: Movement, phrase: Phrase) -> Floats:
+    """Middle of what carries the dancer on the floor (F, 3): the whole foot, or its ball where the heel is up; NaN in the air."""
+    on = loaded(movement, phrase)
+    heel = np.zeros_like(on)
+    for contact in phrase.contacts:
+        if contact.part == "heel":
+            inside = (movement.time_s >= contact.start_s) & (movement.time_s <= contact.end_s)
+            heel[inside, SIDES.index(contact.foot)] = True
+    points = movement.foot_points_m
+    ball = points[:, :, [FOOT_POINTS.index("ball_medial"), FOOT_POINTS.index("ball_lateral")]].mean(axis=2)
+    middle = np.where(heel[..., None], points.mean(axis=2), ball)
+    count = on.sum(axis=1)
+    total = np.where(on[..., None], middle, 0.0).sum(axis=1)
+    support = np.where(count[:, None] > 0, total / np.maximum(count, 1)[:, None], np.nan)
+    support[:, 2] = np.where(count > 0, 0.0, np.nan)
+    return np.asarray(support)
+
+
+def plumb_line(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) -> None:
+    """An upright line from the middle of the support."""
+    collection = new_collection(scene, "plumb line")
+    line = _bar("Plumb line", _UPRIGHT_M, _THIN_M, "z", _material("Aid line", _LINE), collection)
+    support = support_points(movement, phrase)
+    _keyed(line, frame_start, np.isfinite(support[:, 0]), location=support)
+
+
+def support(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) -> None:
+    """The area that carries: the soles on the floor and what lies between them (convex hull)."""
+    collection = new_collection(scene, "support")
+    on = loaded(movement, phrase)
+    material = _material("Aid area", _AREA)
+    soles = []
+    points = movement.foot_points_m
+    heel, toe = points[:, :, FOOT_POINTS.index("heel")], points[:, :, FOOT_POINTS.index("toe")]
+    for side, name in enumerate(SIDES):
+        long = toe[:, side] - heel[:, side]
+        yaw = np.arctan2(long[:, 1], long[:, 0])
+        place = heel[:, side].copy()
+        place[:, 2] = _ABOVE_FLOOR_M
+        # A foot in the air lies, shrunk to a point, where the other one stands: the hull is then that one's.
+        other = heel[:, 1 - side].copy()
+        other[:, 2] = _ABOVE_FLOOR_M
+        place = np.where((on[:, side] | ~on[:, 1 - side])[:, None], place, other)
+        sole = mesh_object(f"Sole {name}", _sole(points[:, side], yaw), [(0, 1, 2, 3, 4, 5)], material, collection)
+        sole.hide_render = sole.hide_viewport = True
+        _keyed(sole, frame_start, on[:, side], location=place, rotation_euler=yaw)
+        soles.append(sole)
+    area = mesh_object("Support area", [], [], material, collection)
+    without_shadow(area)
+    modifier = area.modifiers.new("Support", "NODES")
+    modifier.node_group = _hull_of(soles, material)
+
+
+def _sole(points: Floats, yaw: Floats) -> list[tuple[float, float, float]]:
+    """Outline of a sole from its heel, seen from above with the toes along X, by the usual places of its points (F, 4, 3)."""
+    away = points - points[:, :1]
+    cosine, sine = np.cos(-yaw), np.sin(-yaw)
+    x = cosine[:, None] * away[..., 0] - sine[:, None] * away[..., 1]
+    y = sine[:, None] * away[..., 0] + cosine[:, None] * away[..., 1]
+    usual = {name: (float(np.nanmedian(x[:, i])), float(np.nanmedian(y[:, i]))) for i, name in enumerate(FOOT_POINTS)}
+    length = usual["toe"][0]
+    narrow = 0.13 * length
+    sides = [usual["ball_medial"], usual["ball_lateral"]]
+    right, left = sorted(sides, key=lambda place: place[1])
+    back = -0.06 * length
+    outline = [(back, -narrow), right, (length, -narrow), (length, narrow), left, (back, narrow)]
+    return [(a, b, 0.0) for a, b in outline]
+
+
+def _hull_of(items: list[Any], material: Any) -> Any:
+    tree = bpy.data.node_groups.new("Support area", "GeometryNodeTree")
+    tree.interface.new_socket("Geometry", in_out="INPUT", socket_type="NodeSocketGeometry")
+    tree.interface.new_socket("Geometry", in_out="OUTPUT", socket_type="NodeSocketGeometry")
+    join = tree.nodes.new("GeometryNodeJoinGeometry")
+    for item in items:
+        info = tree.nodes.new("GeometryNodeObjectInfo")
+        info.transform_space = "RELATIVE"
+        info.inputs["Object"].default_value = item
+        tree.links.new(info.outputs["Geometry"], join.inputs[0])
+    hull, painted = tree.nodes.new("GeometryNodeConvexHull"), tree.nodes.new("GeometryNodeSetMaterial")
+    painted.inputs["Material"].default_value = material
+    end = tree.nodes.new("NodeGroupOutput")
+    tree.links.new(join.outputs[0], hull.inputs[0])
+    tree.links.new(hull.outputs[0], painted.inputs[0])
+    tree.links.new(painted.outputs[0], end.inputs[0])
+    return tree
+
+
+def turnout(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) -> None:
+    """On the floor, from each heel: where the foot points, and, thicker and shorter, where the bent knee points."""
+    collection = new_collection(scene, "turnout")
+    points = movement.foot_points_m
+    centres = movement.joint_centres_m
+    for side, (name, suffix) in enumerate(zip(SIDES, (".L", ".R"), strict=True)):
+        heel, toe = points[:, side, FOOT_POINTS.index("heel")], points[:, side, FOOT_POINTS.index("toe")]
+        place = heel.copy()
+        place[:, 2] = _ABOVE_FLOOR_M
+        foot = _bar(f"Foot {name}", _FLOOR_LINE_M, 2 * _THIN_M, "x", _material("Aid foot", _FOOT), collection)
+        along = toe - heel
+        known = np.isfinite(along[:, 0])
+        _keyed(foot, frame_start, known, location=place, rotation_euler=np.arctan2(along[:, 1], along[:, 0]))
+        hip, knee, ankle = (centres[:, JOINTS.index(joint + suffix)] for joint in ("hip", "knee", "ankle"))
+        # The knee points where it stands off the line from hip to ankle (the definition that turnout of a bent leg is judged by).
+        down = ankle - hip
+        share = ((knee - hip) * down).sum(axis=1) / np.maximum((down**2).sum(axis=1), 1e-9)
+        off = knee - (hip + share[:, None] * down)
+        bent = np.degrees(movement.angle(f"knee_flexion{suffix}")) > _BENT_DEG
+        bar = _bar(f"Knee {name}", 0.7 * _FLOOR_LINE_M, 4 * _THIN_M, "x", _material("Aid knee", _KNEE), collection)
+        _keyed(
+            bar, frame_start, bent & np.isfinite(off[:, 0]), location=place, rotation_euler=np.arctan2(off[:, 1], off[:, 0])
+        )
+
+
+def turn_axis(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) -> None:
+    """During turns, a line from the support through the centre of mass; beside the plumb line it shows how far it tips."""
+    collection = new_collection(scene, "turn axis")
+    line = _bar("Turn axis", _UPRIGHT_M, 2 * _THIN_M, "z", _material("Aid line", _LINE), collection)
+    support = support_points(movement, phrase)
+    up = movement.centre_of_mass_m - support
+    length = np.linalg.norm(up, axis=1)
+    x, y, z = (up / np.maximum(length, 1e-9)[:, None]).T
+    # The shortest turn from upright to the line: axis (−y, x, 0), half the angle.
+    quaternion = np.stack([1.0 + z, -y, x, np.zeros_like(x)], axis=1)
+    quaternion /= np.linalg.norm(quaternion, axis=1, keepdims=True)
+    _keyed(line, frame_start, np.isfinite(length), location=support, rotation_quaternion=quaternion)
+    rate = movement.rate_hz
+    spans = [(frame_start + round(p.start_s * rate), frame_start + round(p.end_s * rate) + 1) for p in phrase.of_kind("turn")]
+    show_during(line, spans, frame_start, frame_start + movement.frames - 1)
+
+
+DRAW = {"plumb line": plumb_line, "support": support, "turnout": turnout, "turn axis": turn_axis}
+
+
+def path_of(scene: Any, movement: Movement, joint: str) -> None:
+    """The path of a joint through the room over the whole phrase, with a bead every half second to show its speed."""
+    collection = new_collection(scene, f"path of {joint}")
+    step = max(1, round(movement.rate_hz / _PATH_HZ))
+    course = movement.joint_centres_m[::step, JOINTS.index(joint)]
+    course = course[np.isfinite(course).all(axis=1)]
+    curve = bpy.data.curves.new(f"Path of {joint}", "CURVE")
+    curve.dimensions, curve.bevel_depth, curve.bevel_resolution = "3D", _PATH_RADIUS_M, 1
+    spline = curve.splines.new("POLY")
+    spline.points.add(max(0, len(course) - 1))
+    spline.points.foreach_set("co", np.concatenate([course, np.ones((len(course), 1))], axis=1).astype(np.float32).ravel())
+    material = _material("Aid path", _PATH)
+    curve.materials.append(material)
+    made = bpy.data.objects.new(f"Path of {joint}", curve)
+    made.color = material.diffuse_color
+    made.hide_select = True
+    without_shadow(made)
+    collection.objects.link(made)
+    every = max(1, round(0.5 * movement.rate_hz / step))
+    _beads(course[::every], f"Beads of {joint}", material, collection)
+
+
+def _beads(places: Floats, name: str, material: Any, collection: Any) -> None:
+    """Small octahedra."""
+    radius = 2.5 * _PATH_RADIUS_M
+    corners = radius * np.array([(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1)], dtype=np.float64)
+    faces = [(a, b, c) for a in (0, 1) for b in (2, 3) for c in (4, 5)]
+    vertices = (places[:, None] + corners).reshape(-1, 3)
+    all_faces = [tuple(6 * i + corner for corner in face) for i in range(len(places)) for face in faces]
+    beads = mesh_object(name, vertices.tolist(), all_faces, material, collection)
+    without_shadow(beads)
+
+
+def ghost(scene: Any, name: str, own: Movement, other: Movement, frame_start: int) -> None:
+    """Another take as a figure of thin rods in the same place, begun together and facing the same way at the first sample."""
+    collection = new_collection(scene, "ghost")
+    chains = (
+        ("pelvis", "lumbar", "neck", "head"), ("shoulder.L", "elbow.L", "wrist.L"), ("shoulder.R", "elbow.R", "wrist.R"),
+        ("shoulder.L", "neck", "shoulder.R"), ("hip.L", "knee.L", "ankle.L", "toe.L"), ("hip.R", "knee.R", "ankle.R", "toe.R"),
+        ("ankle.L", "heel.L", "toe.L"), ("ankle.R", "heel.R", "toe.R"), ("hip.L", "pelvis", "hip.R"),
+    )  # fmt: skip
+    pairs = [pair for chain in chains for pair in pairwise(chain)]
+    samples = np.clip(np.arange(own.frames) / own.rate_hz * other.rate_hz, 0, other.frames - 1).round().astype(np.int64)
+    shown = np.arange(own.frames) / own.rate_hz <= other.frames / other.rate_hz
+    turn = float(_first(own.angle("pelvis_yaw")) - _first(other.angle("pelvis_yaw")))
+    cosine, sine = math.cos(turn), math.sin(turn)
+    rotation = np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
+    centres = other.joint_centres_m[samples] @ rotation.T
+    pelvis = JOINTS.index("pelvis")
+    shift = _first(own.joint_centres_m[:, pelvis]) - _first(centres[:, pelvis])
+    centres[..., :2] += shift[:2]
+    material = _material("Aid ghost", _AREA)
+    for first, second in pairs:
+        start, end = centres[:, JOINTS.index(first)], centres[:, JOINTS.index(second)]
+        along = end - start
+        length = np.linalg.norm(along, axis=1)
+        usual = float(np.nanmedian(length)) if np.isfinite(length).any() else 0.0
+        if usual <= 0.0:
+            continue
+        rod = _bar(f"{name} {first} {second}", usual, 0.022, "z", material, collection)
+        x, y, z = (along / np.maximum(length, 1e-9)[:, None]).T
+        # Straight down has no shortest turn of its own: half a turn about X.
+        flat = np.stack([1.0 + z, -y, x, np.zeros_like(x)], axis=1)
+        flat[1.0 + z < 1e-6] = (0.0, 1.0, 0.0, 0.0)
+        quaternion = flat / np.linalg.norm(flat, axis=1, keepdims=True)
+        _keyed(rod, frame_start, shown & np.isfinite(length), location=start, rotation_quaternion=quaternion)
+
+
+def _first(values: Floats) -> Any:
+    """The first row of values (F, …) that is known; zeros without any."""
+    known = np.isfinite(values).reshape(len(values), -1).all(axis=1)
+    return values[int(np.argmax(known))] if known.any() else np.zeros(values.shape[1:])
