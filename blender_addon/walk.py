@@ -20,6 +20,14 @@ def frame_of(state: Any, time_s: float) -> int:
     return int(state.frame_start + min(max(round(time_s * state.rate_hz), 0), max(state.frames - 1, 0)))
 
 
+def frame_of_correction(state: Any, item: Any) -> int:
+    """The frame of a correction: where its marker stands, unless it was moved or taken away."""
+    peak = frame_of(state, item.peak_s)
+    markers = scene_of(state).timeline_markers
+    near = (marker.frame for marker in markers if marker.name.partition(" ")[0] == item.finding)
+    return next((frame for frame in near if abs(frame - peak) <= len(state.findings)), peak)
+
+
 def time_of(state: Any, frame: int) -> float:
     """The time of the take at a frame, within the take."""
     return float(min(max(frame - state.frame_start, 0), max(state.frames - 1, 0)) / state.rate_hz)
@@ -48,10 +56,11 @@ def show_chosen(context: Any, state: Any) -> None:
     if item is None:
         return
     scene = scene_of(state)
-    scene.frame_set(frame_of(state, item.peak_s))
+    scene.frame_set(frame_of_correction(state, item))
     if state.use_camera and (camera := camera_of(scene, item.finding)) is not None:
         scene.camera = camera
         for space in _views_3d(context, scene):
+            draw_as_rendered(space, scene)
             space.region_3d.view_perspective = "CAMERA"
     apply_display(context, state)
 
@@ -90,20 +99,37 @@ def moment_of(item: Any) -> tuple[float, float]:
 
 
 def windows_scene(context: Any, scene: Any) -> None:
-    """Make a scene the one that is looked at."""
+    """Make a scene the one that is looked at, from where the whole dancer is seen, in the colours of severity."""
     window = context.window or (bpy.context.window_manager.windows[0] if bpy.context.window_manager.windows else None)
-    if window is not None:
-        window.scene = scene
+    if window is None:
+        return
+    window.scene = scene
+    for space in _views_3d(context, scene):
+        draw_as_rendered(space, scene)
+        if scene.camera is not None:
+            _stand_at(space, scene.camera)
+
+
+def draw_as_rendered(space: Any, scene: Any) -> None:
+    """Solid view as the scene is rendered: severity lies in the colours of the skin, which a view does not draw by itself."""
+    shading, plan = space.shading, scene.display.shading
+    for name in ("light", "color_type", "background_type", "show_cavity", "cavity_type", "show_specular_highlight"):
+        setattr(shading, name, getattr(plan, name))
+
+
+def _stand_at(space: Any, camera: Any) -> None:
+    """Look from where a camera stands, free to orbit."""
+    region = space.region_3d
+    region.view_matrix = camera.matrix_world.inverted()
+    region.view_perspective = "PERSP"
 
 
 def leave_camera(context: Any, state: Any) -> None:
     """Look on from where the camera stands, without it: from here on the dancer can be orbited."""
     scene = scene_of(state)
     for space in _views_3d(context, scene):
-        region = space.region_3d
-        if region.view_perspective == "CAMERA" and scene.camera is not None:
-            region.view_matrix = scene.camera.matrix_world.inverted()
-            region.view_perspective = "PERSP"
+        if space.region_3d.view_perspective == "CAMERA" and scene.camera is not None:
+            _stand_at(space, scene.camera)
 
 
 def step_of(state: Any, item: Any) -> tuple[float, float]:

@@ -127,6 +127,12 @@ def tour() -> Iterator[float]:
     yield 0.7
     picture("09_isolated")
     state().isolate = False
+    for kind in ("plumb line", "support", "turnout", "turn axis"):
+        run("dance_review.show_aid", kind=kind)
+    run("dance_review.draw_path", "EXEC_DEFAULT", joint="wrist.L")
+    yield 0.7
+    picture("09_lines_and_path")
+    run("dance_review.clear_paths")
     run("dance_review.play", what="SLOWLY")
     yield 2.0
     picture("10_slow_motion")

@@ -20,7 +20,7 @@ from .marker_model import pose_markers
 from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, Standing
 from .posed import Posed
 from .skeleton_model import pose_skeleton
-from .standing import median_over, quiet_frames
+from .standing import median_over, on_both_feet, quiet_frames
 
 #: Angles that are told as a change from standing (catalogue: minus static).
 FROM_STANDING = (
@@ -40,7 +40,14 @@ def _quiet_places(cleaned: CleanedTake, recognition: Recognition) -> dict[str, F
     """Place (3,) of every landmark in the frame of the quietest moment in which most are there."""
     columns = list(recognition.landmark_of)
     points = cleaned.smooth_m[:, columns]
-    mask = quiet_frames(points, cleaned.take.rate_hz)
+    index = recognition.index_of
+    heels = [np.full((points.shape[0], 3), np.nan)] * 2
+    for name in ("lateral_malleolus", "calcaneus"):
+        if all(name + side in index for side in (".L", ".R")):
+            heels = [cleaned.smooth_m[:, index[name + side]] for side in (".L", ".R")]
+    spines = [column for name, column in index.items() if name.partition(".")[0].endswith("iliac_spine")]
+    pelvis = np.nanmean(cleaned.smooth_m[:, spines], axis=1) if spines else np.full((points.shape[0], 3), np.nan)
+    mask = quiet_frames(points, cleaned.take.rate_hz, on_both_feet(np.stack(heels, axis=1), pelvis))
     places = median_over(points, mask)
     return {recognition.landmark_of[c]: places[i] for i, c in enumerate(columns) if np.isfinite(places[i]).all()}
 
@@ -143,6 +150,13 @@ def _posed_and_standing(
     return pose_markers(cleaned, recognition, calibration), standing, static.take.rate_hz, calibration.notes
 
 
+def _on_both_feet(posed: Posed) -> NDArray[np.bool_]:
+    """Where (F,) a posed body stands on both feet."""
+    centres = posed.centres()
+    hips = 0.5 * (centres[:, JOINTS.index("hip.L")] + centres[:, JOINTS.index("hip.R")])
+    return on_both_feet(posed.foot_points[:, :, FOOT_POINTS.index("heel")], hips)
+
+
 def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Mapping[str, Landmark] | None = None) -> Movement:
     """Joint centres, segment frames, angles, feet, floor and centre of mass of a cleaned take.
 
@@ -155,7 +169,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         # Statistics over stretches in which nothing is known give NaN, which is what is wanted.
         python_warnings.simplefilter("ignore", RuntimeWarning)
         posed, reference, reference_rate, notes = _posed_and_standing(cleaned, static, table)
-        quiet = quiet_frames(reference.centres(), reference_rate)
+        quiet = quiet_frames(reference.centres(), reference_rate, _on_both_feet(reference))
         floor = floor_from_standing(reference.foot_points, quiet) if static else floor_from_movement(posed.foot_points)
         posed, reference = _shifted(posed, floor.height_m), _shifted(reference, floor.height_m)
         raw = measure_angles(posed)

@@ -10,13 +10,33 @@ from ..take import Floats
 #: A quiet moment lasts this long; all joints move slower than this in it. Proposed default, no published norm.
 _WINDOW_S = 0.4
 _STILL_M_S = 0.15
+#: Heels this near to their lowest are down, a pelvis this near to its highest stands on long legs, metres. Proposed defaults.
+_HEEL_DOWN_M, _LEGS_LONG_M = 0.012, 0.012
 
 
-def quiet_frames(positions: Floats, rate_hz: float) -> NDArray[np.bool_]:
+def on_both_feet(heels: Floats, pelvis: Floats) -> NDArray[np.bool_]:
+    """Where (F,) the dancer stands on both feet with heels down and legs as long as they get that way.
+
+    heels (F, 2, 3): a heel or ankle of each foot; pelvis (F, 3). Of phrases without a static take such a moment tells neutral
+    best: a balance on one leg is as quiet, and is where faults are made. All False where heels or pelvis are not known.
+    """
+    heights = heels[:, :, 2]
+    known = np.isfinite(heights).all(axis=1) & np.isfinite(pelvis[:, 2])
+    result = np.zeros(known.size, dtype=bool)
+    if not known.any():
+        return result
+    down = known & (heights <= np.quantile(heights[known], 0.1, axis=0) + _HEEL_DOWN_M).all(axis=1)
+    if down.any():
+        result = down & (pelvis[:, 2] >= np.quantile(pelvis[down, 2], 0.9) - _LEGS_LONG_M)
+    return np.asarray(result)
+
+
+def quiet_frames(positions: Floats, rate_hz: float, preferred: NDArray[np.bool_] | None = None) -> NDArray[np.bool_]:
     """The quietest moment of points (F, N, 3): a mask (F,) of at least 0.4 s, or of the whole take when it is shorter.
 
     Quiet is judged by the mean speed of the points that are there; of equally quiet moments the one where the points reach
-    highest is taken (upright rather than crouching). Missing samples do not count.
+    highest is taken (upright rather than crouching). preferred (F,): where to look first (``on_both_feet``), unless nothing
+    there is still. Missing samples do not count.
     """
     frames = positions.shape[0]
     window = max(3, round(_WINDOW_S * rate_hz))
@@ -31,12 +51,20 @@ def quiet_frames(positions: Floats, rate_hz: float) -> NDArray[np.bool_]:
     cumulative = np.concatenate([[0], np.cumsum(np.minimum(mean_speed, 1e3))])
     running = (cumulative[window:] - cumulative[:-window]) / window
     low = height[: len(running)] < 0.93 * np.quantile(height, 0.95)
-    best = int(np.argmin(running + np.where(low, 10.0, 0.0)))
+    cost = running + np.where(low, 10.0, 0.0)
+    allowed = np.ones(frames, dtype=bool)
+    if preferred is not None:
+        counted = np.concatenate([[0], np.cumsum(preferred)])
+        standing = counted[window:] - counted[:-window] == window
+        if standing[: len(running)].any() and running[standing[: len(running)]].min() < _STILL_M_S:
+            cost = np.where(standing[: len(running)], cost, np.inf)
+            allowed = preferred
+    best = int(np.argmin(cost))
     mask = np.zeros(frames, dtype=bool)
     mask[best : best + window] = True
     # All other moments that are as still and as tall belong to it.
     still = np.append(mean_speed < min(_STILL_M_S, 1.5 * running[best] + 0.02), False)
-    return np.asarray(mask | (still & (height > 0.97 * np.median(height[mask]))))
+    return np.asarray(mask | (still & allowed & (height > 0.97 * np.median(height[mask]))))
 
 
 def median_over(values: Floats, mask: NDArray[np.bool_]) -> Floats:

@@ -15,6 +15,7 @@ HEIGHTS_AWAY = 2.2
 #: What is framed, metres: the whole body for directions of the body, a leg, a foot, a head.
 BODY_M, LEG_M, FOOT_M, TRUNK_M = 1.9, 1.3, 0.8, 1.2
 LOW_M = 0.15
+STEEP_RAD = np.radians(50.0)
 UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -35,13 +36,17 @@ def view_of(name: str, told: Observation, evidence: Evidence) -> View:
     outward = right if side == "right" else -right
     foot = _known(evidence.ball(str(side))[frame], centre * [1, 1, 0])
     aim, framed, direction = centre, BODY_M, outward
-    if name in ("low side", "along the foot", "side of the leg", "front of the leg"):
+    if name in ("low side", "along the foot", "side of the leg", "front of the leg", "above the foot"):
         foot_ahead = _unit(evidence.ball(str(side))[frame] - evidence.foot_point(str(side), "heel")[frame], forward)
         foot_outward = np.cross(foot_ahead, UP) * (1.0 if side == "right" else -1.0)
         knee = _known(evidence.joint("knee", str(side))[frame], centre)
         ankle = _known(evidence.joint("ankle", str(side))[frame], foot)
         if name == "low side":
             aim, framed, direction = foot + UP * LOW_M, FOOT_M, foot_outward
+        elif name == "above the foot":
+            # Straight from above the body hides its own feet: steeply down, from where the toes point.
+            steep = np.cos(STEEP_RAD) * foot_ahead + np.sin(STEEP_RAD) * UP
+            aim, framed, direction = 0.5 * (foot + centre), BODY_M, steep
         elif name == "along the foot":
             aim, framed, direction = 0.5 * (knee + ankle), LEG_M, foot_ahead
         elif name == "front of the leg":

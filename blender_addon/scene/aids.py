@@ -22,8 +22,8 @@ from .captions import show_during, without_shadow
 from .stage import mesh_object, plain_material
 
 MARK = "dance_review_aids"
-#: Linear colours: dark blue lines before a light wall; on the dark floor pale areas, cream for the foot, teal for the knee.
-_LINE, _AREA, _PATH = (0.012, 0.045, 0.16), (0.62, 0.72, 0.80), (0.35, 0.16, 0.02)
+#: Linear colours: blue upright lines, for light walls and dark themes; on the floor pale areas, a cream foot, a teal knee.
+_LINE, _AREA, _PATH = (0.02, 0.14, 0.70), (0.62, 0.72, 0.80), (0.35, 0.16, 0.02)
 _FOOT, _KNEE = (0.86, 0.80, 0.60), (0.08, 0.50, 0.50)
 _THIN_M, _ABOVE_FLOOR_M = 0.004, 0.004
 #: Reach of the lines on the floor and of upright lines, metres.

@@ -14,6 +14,7 @@ from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.finding import Finding
 from .armature import key
 from .stage import mesh_object, plain_material
+from .timeline import peak_frames
 
 _INK, _PAPER = (0.0, 0.0, 0.0), (1.0, 1.0, 1.0)
 _CONSTANT = 0
@@ -106,10 +107,11 @@ def turns_to_speak(findings: tuple[Finding, ...], rate_hz: float, frames: tuple[
     """Frames [start, end) in which each finding's caption is seen: from its peak half-way to the neighbouring peaks.
 
     Cameras often stand close to each other and would see each other's words, so that only one caption is seen at a time.
-    Of findings with the same peak frame the first has the frames from it on, each other one a frame before.
+    Findings that peak together are told one after the other, a frame apart (``peak_frames``).
     """
-    order = sorted(range(len(findings)), key=lambda index: (findings[index].peak_s, -findings[index].severity))
-    peaks = [frames[0] + round(findings[index].peak_s * rate_hz) for index in order]
+    at = peak_frames(findings, rate_hz, frames)
+    order = sorted(range(len(findings)), key=at.__getitem__)
+    peaks = [at[index] for index in order]
     spans: list[tuple[int, int]] = [(0, 0)] * len(findings)
     for place, index in enumerate(order):
         finding, peak = findings[index], peaks[place]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from .. import state as states
-from ..analysis_core.body.movement import Movement, frame_at
+from ..analysis_core.body.movement import Movement
 from ..analysis_core.findings.finding import Finding
 
 FRAME_START = 1
@@ -32,13 +32,29 @@ def marker_name(finding: Finding) -> str:
     return name.decode(errors="ignore")
 
 
+def peak_frames(findings: tuple[Finding, ...], rate_hz: float, frames: tuple[int, int]) -> list[int]:
+    """The frame of each finding's peak, no two alike: of those that peak together the worst keeps it, the others follow it, a
+    frame apart, or go before it at the end of the take."""
+    order = sorted(range(len(findings)), key=lambda index: (findings[index].peak_s, -findings[index].severity))
+    result = [0] * len(findings)
+    taken: set[int] = set()
+    for index in order:
+        frame = min(max(frames[0] + round(findings[index].peak_s * rate_hz), frames[0]), frames[1])
+        free = next((f for f in range(frame, frames[1] + 1) if f not in taken), None)
+        if free is None:
+            free = next((f for f in range(frame, frames[0] - 1, -1) if f not in taken), frame)
+        taken.add(free)
+        result[index] = free
+    return result
+
+
 def add_markers(scene: Any, findings: tuple[Finding, ...], movement: Movement) -> list[str]:
     """A marker at each finding's peak; return their names.
 
     Their cameras are not bound to them: a bound marker would take the camera over for all that follows it.
     """
-    names = []
-    for finding in findings:
-        names.append(marker_name(finding))
-        scene.timeline_markers.new(names[-1], frame=FRAME_START + frame_at(movement, finding.peak_s))
+    names = [marker_name(finding) for finding in findings]
+    peaks = peak_frames(findings, movement.rate_hz, (FRAME_START, FRAME_START + movement.frames - 1))
+    for name, frame in zip(names, peaks, strict=True):
+        scene.timeline_markers.new(name, frame=frame)
     return names
