@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import bpy
-from mathutils import Vector
+from mathutils import Matrix, Vector
 
 from . import state as states
 from .scene.build import CAPTIONS, MARK
@@ -120,7 +120,8 @@ def draw_as_rendered(space: Any, scene: Any) -> None:
 def _stand_at(space: Any, camera: Any) -> None:
     """Look from where a camera stands, free to orbit."""
     region = space.region_3d
-    region.view_matrix = camera.matrix_world.inverted()
+    # Not matrix_world: that of a camera which is not shown is not worked out.
+    region.view_matrix = Matrix.LocRotScale(camera.location, camera.rotation_quaternion, None).inverted()
     region.view_perspective = "PERSP"
 
 
@@ -161,6 +162,7 @@ def mark_own(context: Any, state: Any, item: Any) -> None:
     direction = Vector(item.view_at) - Vector(item.view_from)
     camera.rotation_mode = "QUATERNION"
     camera.rotation_quaternion = direction.to_track_quat("-Z", "Y")
+    camera.hide_viewport = True
     scene.collection.objects.link(camera)
     marker = scene.timeline_markers.new(item.finding, frame=frame_of(state, item.peak_s))
     marker.camera = camera

@@ -20,6 +20,9 @@ from .finding import Finding, Unsure
 from .judging import both_sides, judge_all, told_once
 from .observation import NotTold, Observation
 
+#: A turn that stands fully up for less than this, or for fewer samples, is over before its posture can be told. Proposed default.
+LEAST_UP_S, LEAST_UP_FRAMES = 0.2, 6
+
 Measure = Callable[[Evidence], Iterator[Observation | NotTold]]
 
 #: One function per fault; its name is the fault's.
@@ -43,9 +46,21 @@ MEASURES: dict[str, Measure] = {
 
 def observe(evidence: Evidence, profile: Profile) -> Iterator[Observation | NotTold]:
     """Every measure that the profile asks for, in every phase where it applies."""
+    brief = {
+        turn.phase.id: turn
+        for turn in evidence.turns
+        if turn.sink - turn.rise + 1 < evidence.samples(LEAST_UP_S) or turn.sink - turn.rise + 1 < LEAST_UP_FRAMES
+    }
     for fault, measure in MEASURES.items():
-        if fault not in profile.off:
-            yield from measure(evidence)
+        if fault in profile.off:
+            continue
+        for told in measure(evidence):
+            turn = brief.get(told.phase.id)
+            if turn is not None and isinstance(told, Observation) and turn.rise <= told.start and told.end <= turn.sink:
+                up_s = (turn.sink - turn.rise + 1) / evidence.rate_hz
+                yield NotTold(fault, told.phase, f"the dancer stands fully up for only {up_s:.2f} s of this turn")
+            else:
+                yield told
 
 
 def find(

@@ -22,7 +22,7 @@ LEAST_BEND_DEG = 25.0
 #: A standing knee that bends further is meant to bend (fondu). Proposed default.
 FONDU_DEG = 35.0
 #: A working knee that bends further is meant to bend (attitude, retiré). Proposed default.
-ATTITUDE_DEG = 45.0
+ATTITUDE_DEG = 30.0
 #: Error of joint centres across the leg that turns the knee's direction, metres. Source: catalogue, section 2 (12 mm).
 ACROSS_M = 0.012
 #: Width of the ankle as a share of stature, and how far a malleolus marker lies beside its place (1 SD). Proposed defaults.

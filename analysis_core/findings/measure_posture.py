@@ -19,6 +19,9 @@ Told = Iterator[Observation | NotTold]
 #: With a leg lifted beyond this the trunk and pelvis have to follow it; nothing is said of them then. Sources: Feipel 2004 for
 #: the spine in high legs; the angle is a proposed default.
 LEG_HIGH_DEG = 45.0
+#: A trunk that is further from the vertical than this is folded or tipped on purpose: that is the step, and no slouch. Proposed
+#: default, no published norm.
+FOLDED_DEG = 40.0
 #: With the head turned further than this against the chest (a spot) its pitch and roll are not compared with standing.
 HEAD_TURNED_DEG = 50.0
 #: With an arm above this elevation the shoulder girdle has to rise with it.
@@ -36,9 +39,12 @@ def _held(evidence: Evidence, kinds: tuple[PhaseKind, ...]) -> Iterator[tuple[Ph
             yield phase, (phase.start, phase.end)
 
 
-def _legs_low(evidence: Evidence) -> NDArray[np.bool_]:
-    """Frames (F,) in which no straight leg is lifted high; a retiré's bent leg counts as low."""
+def _upright(evidence: Evidence) -> NDArray[np.bool_]:
+    """Frames (F,) in which an upright trunk is asked for: no straight leg lifted high (a retiré's bent leg counts as low), and
+    the body not folded on purpose."""
     low = np.ones(evidence.frames, dtype=bool)
+    for name in ("trunk_pitch", "trunk_roll"):
+        low &= ~(np.nan_to_num(np.abs(evidence.degrees(name))) > FOLDED_DEG)
     for side in SIDES:
         lifted = evidence.degrees("leg_elevation", side) > LEG_HIGH_DEG
         straight = evidence.degrees("knee_flexion", side) < 60.0
@@ -56,11 +62,11 @@ def _posture(
     joints: tuple[str, ...],
     lever_m: float,
 ) -> Told:
-    curve = np.where(_legs_low(evidence), curve, np.nan)
+    curve = np.where(_upright(evidence), curve, np.nan)
     for phase, window in _held(evidence, kinds):
         if (
             np.isfinite(curve[window[0] : window[1] + 1]).mean() < 0.3
-            and not _legs_low(evidence)[window[0] : window[1] + 1].all()
+            and not _upright(evidence)[window[0] : window[1] + 1].all()
         ):
             continue
         yield evidence.extreme(fault, measure, phase, curve, window, toward, joints=joints, lever_m=lever_m, least_known=0.3)
@@ -137,7 +143,7 @@ def head_lifts(evidence: Evidence) -> Told:
     """Chin up or down, and head to the side, in the chest, against standing."""
     facing = np.abs(evidence.change("head_yaw")) < HEAD_TURNED_DEG
     for measure, name in (("pitch", "head_pitch"), ("roll", "head_roll")):
-        curve = np.where(facing, evidence.change(name), np.nan)
+        curve = np.where(facing & _upright(evidence), evidence.change(name), np.nan)
         for phase, window in _held(evidence, ("turn", "balance", "releve", "plie")):
             known = np.isfinite(evidence.change(name)[window[0] : window[1] + 1]).mean() > 0.5
             told = evidence.extreme(
@@ -150,7 +156,7 @@ def head_lifts(evidence: Evidence) -> Told:
 
 def hip_hikes(evidence: Evidence) -> Told:
     """One side of the pelvis up against standing: the working side on one foot, either side on two."""
-    roll = np.where(_legs_low(evidence), evidence.change("pelvis_obliquity"), np.nan)
+    roll = np.where(_upright(evidence), evidence.change("pelvis_obliquity"), np.nan)
     joints = ("hip.L", "hip.R")
     for phase, window in _held(evidence, ("turn", "balance", "plie", "leg-gesture")):
         support = phase.properties.get("support")

@@ -17,6 +17,8 @@ LEAST_BEND_RAD = np.radians(30.0)
 LEAST_CHANGE_RAD = np.radians(15.0)
 #: Smallest drop of the centre of mass, share of the leg.
 LEAST_DROP = 0.02
+#: A plié keeps the trunk upright: with it further over than this the knees bend for another step, rad. Proposed default.
+FOLDED_RAD = np.radians(45.0)
 #: A grand plié bends the knees beyond this, rad.
 GRAND_RAD = np.radians(100.0)
 #: A bend that is this much deeper than the valley beside it is another one, rad.
@@ -83,6 +85,9 @@ def find_plies(course: Course) -> tuple[Phase, ...]:
             bottom = peak
         depth = float(max(course.com_m[start, 2], course.com_m[end, 2]) - course.com_m[bottom, 2])
         if not depth >= LEAST_DROP * course.leg_length_m or change < LEAST_CHANGE_RAD:
+            continue
+        tipped = max(abs(float(course.movement.angle(name)[bottom])) for name in ("trunk_pitch", "trunk_roll"))
+        if tipped > FOLDED_RAD:
             continue
         on = course.feet.on[bottom]
         side = "both" if on.all() else FOOT_SIDES[int(np.argmax(on))]

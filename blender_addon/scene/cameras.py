@@ -27,9 +27,9 @@ def make_camera(name: str, place: Vector, aim: Vector, collection: Any) -> Any:
     data = bpy.data.cameras.new(name)
     data.lens, data.sensor_width = LENS_MM, _SENSOR_MM
     data.clip_start, data.clip_end = 0.02, 200.0
-    # Many cameras stand round the dancer: small, they do not stand in the way.
-    data.display_size = 0.06
     camera = bpy.data.objects.new(name, data)
+    # Many cameras stand round the dancer: they can be looked through without being seen.
+    camera.hide_viewport = True
     camera.rotation_mode = "QUATERNION"
     camera.location = place
     camera.rotation_quaternion = (aim - place).to_track_quat("-Z", "Y")
