@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from .body.landmarks import Landmark, load_landmarks, recognise
 from .body.movement import Movement
 from .body.solve import solve
@@ -15,7 +17,7 @@ from .findings import find, load_profile, order
 from .phrase import Counts, Scale, doubt_by_free_fall, scale_from_free_fall, understand_phrase
 from .phrase.phase import Phrase
 from .read import read_take
-from .review import Review, TakeSummary
+from .review import Markers, Review, TakeSummary
 from .settings import Settings
 from .take import CleanedTake, Inference, Take
 
@@ -134,4 +136,13 @@ def analyse_take(
         findings=findings,
         unsure=unsure,
         chains=chains,
+        markers=_markers(captured, movement.floor_m),
     )
+
+
+def _markers(captured: Captured, floor_m: float) -> Markers | None:
+    """The cleaned markers with the floor at 0; none of a skeleton."""
+    if captured.take.kind == "skeleton":
+        return None
+    positions = (captured.cleaned.positions_m - np.array([0.0, 0.0, floor_m])).astype(np.float32)
+    return Markers(captured.take.labels, positions, captured.cleaned.source)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
 from .clean.quality import MarkerQuality, Quality
@@ -44,8 +45,18 @@ class TakeSummary:
 
 
 @dataclass(frozen=True)
+class Markers:
+    """The cleaned markers of a take, for looking at. positions_m (F, N, 3) with the floor at 0, NaN where nothing holds; source
+    (F, N): values of Source."""
+
+    labels: tuple[str, ...]
+    positions_m: NDArray[np.float32]
+    source: NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
 class Review:
-    """Everything that is known of one take. ``profile`` names the level whose bands were used.
+    """Everything that is known of one take. ``profile`` names the level whose bands were used; markers: none for a skeleton.
 
     findings and chains are as the teacher left them: ``decisions`` are put in already.
     """
@@ -59,6 +70,7 @@ class Review:
     unsure: tuple[Unsure, ...]
     chains: tuple[tuple[str, ...], ...]
     decisions: Decisions = field(default_factory=Decisions)
+    markers: Markers | None = None
 
 
 def decide(review: Review, decisions: Decisions) -> Review:
@@ -197,8 +209,26 @@ def write_review(review: Review, folder: Path, *, overwrite: bool = False) -> No
         whole_file(folder / MOVEMENT_FILE, overwrite=overwrite) as movement_path,
     ):
         # Uncompressed: deflating a ten-minute take would cost more than the whole analysis.
-        np.savez(movement_path, **movement_arrays(review.movement))
+        np.savez(movement_path, **movement_arrays(review.movement), **_marker_arrays(review.markers))
         review_path.write_text(text, encoding="utf-8")
+
+
+def _marker_arrays(markers: Markers | None) -> dict[str, Any]:
+    if markers is None:
+        return {}
+    return {
+        "marker_labels": np.array(markers.labels),
+        "marker_positions_m": markers.positions_m,
+        "marker_source": markers.source,
+    }
+
+
+def _read_markers(path: Path) -> Markers | None:
+    with np.load(path, allow_pickle=False) as stored:
+        if "marker_labels" not in stored.files:
+            return None
+        labels = tuple(str(label) for label in stored["marker_labels"])
+        return Markers(labels, stored["marker_positions_m"], stored["marker_source"])
 
 
 def _standing_from_json(data: dict[str, Any]) -> Standing:
@@ -270,6 +300,7 @@ def read_review(folder: Path) -> Review:
             unsure=tuple(Unsure(**item) for item in data["unsure"]),
             chains=tuple(tuple(chain) for chain in data["chains"]),
             decisions=decisions_from_json(data.get("decisions", {})),
+            markers=_read_markers(folder / MOVEMENT_FILE),
         )
     except (OSError, KeyError, TypeError, ValueError) as error:
         raise ReviewError(f"{path} is damaged ({error}). Review the take again.") from error

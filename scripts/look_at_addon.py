@@ -127,7 +127,7 @@ def tour() -> Iterator[float]:
     yield 0.7
     picture("09_isolated")
     state().isolate = False
-    for kind in ("plumb line", "support", "turnout", "turn axis"):
+    for kind in ("plumb line", "support", "turnout", "turn axis", "markers"):
         run("dance_review.show_aid", kind=kind)
     run("dance_review.draw_path", "EXEC_DEFAULT", joint="wrist.L")
     yield 0.7

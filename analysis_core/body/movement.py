@@ -140,6 +140,8 @@ class Movement:
     joint_error_m: Floats
     joint_source: NDArray[np.uint8]
     standing: Standing
+    #: Height of the floor in the recording, metres: what was taken off all heights.
+    floor_m: float = 0.0
     #: What was concluded on the way, in words (scale from free fall, no static take, ...).
     warnings: tuple[str, ...] = ()
 

@@ -221,5 +221,6 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         joint_error_m=error,
         joint_source=source,
         standing=standing,
+        floor_m=floor.height_m,
         warnings=(*warnings, f"Floor at {floor.height_m * 1000:.0f} mm of the recording: {floor.why}."),
     )

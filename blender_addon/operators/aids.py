@@ -20,6 +20,7 @@ _KINDS = (
     ("support", "Support", "The area between the soles on the floor"),
     ("turnout", "Turnout", "Where feet and bent knees point, drawn on the floor"),
     ("turn axis", "Turn Axis", "From the support through the centre of mass, during turns"),
+    ("markers", "Markers", "Balls where they were measured, cubes where gaps were filled, large dark cubes for guesses"),
 )
 #: Joints whose path is drawn for a correction of a body part, by the part's first word.
 _JOINT_OF_PART = {
@@ -63,7 +64,11 @@ class DANCE_REVIEW_OT_show_aid(Operator):
         review = _review(self, state)
         if review is None:
             return {"CANCELLED"}
-        aids.DRAW[self.kind](scene, review.movement, review.phrase, state.frame_start)
+        try:
+            aids.DRAW[self.kind](scene, review, state.frame_start)
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
         return {"FINISHED"}
 
 

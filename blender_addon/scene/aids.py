@@ -15,23 +15,31 @@ from numpy.typing import NDArray
 
 from .. import compat
 from ..analysis_core.body.movement import FOOT_POINTS, JOINTS, SIDES, Movement
+from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.phrase.phase import Phrase
-from ..analysis_core.take import Floats
+from ..analysis_core.review import Review
+from ..analysis_core.take import Floats, Source
 from .armature import Keys
 from .captions import show_during, without_shadow
+from .nodes import Nodes, new_tree
 from .stage import mesh_object, plain_material
 
 MARK = "dance_review_aids"
 #: Linear colours: blue upright lines, for light walls and dark themes; on the floor pale areas, a cream foot, a teal knee.
 _LINE, _AREA, _PATH = (0.02, 0.14, 0.70), (0.62, 0.72, 0.80), (0.35, 0.16, 0.02)
 _FOOT, _KNEE = (0.86, 0.80, 0.60), (0.08, 0.50, 0.50)
-_THIN_M, _ABOVE_FLOOR_M = 0.004, 0.004
+_MEASURED, _FILLED, _GUESSED = (0.90, 0.85, 0.72), (0.08, 0.45, 0.75), (0.03, 0.06, 0.30)
+_THIN_M, _ABOVE_FLOOR_M, _MARKER_M = 0.004, 0.004, 0.009
 #: Reach of the lines on the floor and of upright lines, metres.
 _FLOOR_LINE_M, _UPRIGHT_M = 0.42, 1.9
 #: A knee bent less than this does not tell where it points, degrees. Proposed default.
 _BENT_DEG = 12.0
 #: Sides of a path's tube, and samples a second that are kept.
 _TUBE_SIDES, _PATH_HZ, _PATH_RADIUS_M = 5, 60.0, 0.004
+
+
+class NoMarkersError(InTheRoundError):
+    """A review that holds no markers."""
 
 
 def collection_of(scene: Any, kind: str) -> Any | None:
@@ -126,16 +134,18 @@ def support_points(movement: Movement, phrase: Phrase) -> Floats:
     return np.asarray(support)
 
 
-def plumb_line(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) -> None:
+def plumb_line(scene: Any, review: Review, frame_start: int) -> None:
     """An upright line from the middle of the support."""
+    movement, phrase = review.movement, review.phrase
     collection = new_collection(scene, "plumb line")
     line = _bar("Plumb line", _UPRIGHT_M, _THIN_M, "z", _material("Aid line", _LINE), collection)
     support = support_points(movement, phrase)
     _keyed(line, frame_start, np.isfinite(support[:, 0]), location=support)
 
 
-def support(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) -> None:
+def support(scene: Any, review: Review, frame_start: int) -> None:
     """The area that carries: the soles on the floor and what lies between them (convex hull)."""
+    movement, phrase = review.movement, review.phrase
     collection = new_collection(scene, "support")
     on = loaded(movement, phrase)
     material = _material("Aid area", _AREA)
@@ -178,9 +188,7 @@ def _sole(points: Floats, yaw: Floats) -> list[tuple[float, float, float]]:
 
 
 def _hull_of(items: list[Any], material: Any) -> Any:
-    tree = bpy.data.node_groups.new("Support area", "GeometryNodeTree")
-    tree.interface.new_socket("Geometry", in_out="INPUT", socket_type="NodeSocketGeometry")
-    tree.interface.new_socket("Geometry", in_out="OUTPUT", socket_type="NodeSocketGeometry")
+    tree = new_tree("Support area")
     join = tree.nodes.new("GeometryNodeJoinGeometry")
     for item in items:
         info = tree.nodes.new("GeometryNodeObjectInfo")
@@ -196,8 +204,9 @@ def _hull_of(items: list[Any], material: Any) -> Any:
     return tree
 
 
-def turnout(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) -> None:
+def turnout(scene: Any, review: Review, frame_start: int) -> None:
     """On the floor, from each heel: where the foot points, and, thicker and shorter, where the bent knee points."""
+    movement = review.movement
     collection = new_collection(scene, "turnout")
     points = movement.foot_points_m
     centres = movement.joint_centres_m
@@ -221,8 +230,9 @@ def turnout(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) ->
         )
 
 
-def turn_axis(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) -> None:
+def turn_axis(scene: Any, review: Review, frame_start: int) -> None:
     """During turns, a line from the support through the centre of mass; beside the plumb line it shows how far it tips."""
+    movement, phrase = review.movement, review.phrase
     collection = new_collection(scene, "turn axis")
     line = _bar("Turn axis", _UPRIGHT_M, 2 * _THIN_M, "z", _material("Aid line", _LINE), collection)
     support = support_points(movement, phrase)
@@ -238,7 +248,67 @@ def turn_axis(scene: Any, movement: Movement, phrase: Phrase, frame_start: int) 
     show_during(line, spans, frame_start, frame_start + movement.frames - 1)
 
 
-DRAW = {"plumb line": plumb_line, "support": support, "turnout": turnout, "turn axis": turn_axis}
+def markers(scene: Any, review: Review, frame_start: int) -> None:
+    """Every marker where it is: a ball where it was measured, a cube where a gap was filled, a larger and darker one where only
+    the pattern of the whole body says so, nothing where nothing holds. Raises NoMarkersError for a skeleton."""
+    shown = review.markers
+    if shown is None:
+        raise NoMarkersError("This take is a skeleton or was reviewed by an earlier version: it holds no markers to show.")
+    collection = new_collection(scene, "markers")
+    frames, count = shown.source.shape
+    table = bpy.data.meshes.new("Marker places")
+    table.vertices.add(frames * count)
+    table.vertices.foreach_set("co", np.nan_to_num(shown.positions_m).astype(np.float32).ravel())
+    kind = table.attributes.new("kind", "FLOAT", "POINT")
+    kind.data.foreach_set("value", shown.source.astype(np.float32).ravel())
+    places = bpy.data.objects.new("Marker places", table)
+    places.hide_render = places.hide_viewport = places.hide_select = True
+    collection.objects.link(places)
+    points = mesh_object("Markers", [(0.0, 0.0, 0.0)] * count, [], _material("Aid marker", _MEASURED), collection)
+    without_shadow(points)
+    modifier = points.modifiers.new("Markers", "NODES")
+    modifier.node_group = _marker_tree(places, frames, count, frame_start)
+
+
+def _marker_tree(places: Any, frames: int, count: int, frame_start: int) -> Any:
+    nodes = Nodes(new_tree("Markers"))
+    tree = nodes.tree
+    start = nodes.add("NodeGroupInput").outputs[0]
+    row = nodes.row_of_frame(frame_start, frames)
+    own = nodes.add("GeometryNodeInputIndex").outputs[0]
+    index = nodes.math("ADD", nodes.math("MULTIPLY", row, float(count)), own)
+    geometry = nodes.add("GeometryNodeObjectInfo", {"Object": places}).outputs["Geometry"]
+
+    def looked_up(value: Any, kind: str) -> Any:
+        sample = nodes.add("GeometryNodeSampleIndex", {0: geometry}, data_type=kind, domain="POINT")
+        tree.links.new(value, sample.inputs["Value"])
+        tree.links.new(index, sample.inputs["Index"])
+        return sample.outputs[0]
+
+    place = looked_up(nodes.add("GeometryNodeInputPosition").outputs[0], "FLOAT_VECTOR")
+    source = looked_up(nodes.named("kind", "FLOAT"), "FLOAT")
+    moved = nodes.add("GeometryNodeSetPosition", {"Geometry": start, "Position": place}).outputs[0]
+    join = nodes.add("GeometryNodeJoinGeometry")
+    ball = nodes.add("GeometryNodeMeshIcoSphere", {"Radius": _MARKER_M, "Subdivisions": 2}).outputs[0]
+    sizes = (2.2 * _MARKER_M, 3.2 * _MARKER_M)
+    cubes = [nodes.add("GeometryNodeMeshCube", {"Size": (size, size, size)}).outputs[0] for size in sizes]
+    shapes = (
+        (Source.MEASURED, Source.MEASURED, ball, _material("Aid marker", _MEASURED)),
+        (Source.SPLINE, Source.RIGID, cubes[0], _material("Aid marker filled", _FILLED)),
+        (Source.PATTERN, Source.PATTERN, cubes[1], _material("Aid marker guessed", _GUESSED)),
+    )
+    for low, high, shape, material in shapes:
+        above = nodes.math("GREATER_THAN", source, low - 0.5)
+        chosen = nodes.math("MULTIPLY", above, nodes.math("LESS_THAN", source, high + 0.5))
+        painted = nodes.add("GeometryNodeSetMaterial", {"Geometry": shape, "Material": material}).outputs[0]
+        put = nodes.add("GeometryNodeInstanceOnPoints", {"Points": moved, "Instance": painted, "Selection": chosen})
+        tree.links.new(put.outputs[0], join.inputs[0])
+    end = nodes.add("NodeGroupOutput")
+    tree.links.new(join.outputs[0], end.inputs[0])
+    return tree
+
+
+DRAW = {"plumb line": plumb_line, "support": support, "turnout": turnout, "turn axis": turn_axis, "markers": markers}
 
 
 def path_of(scene: Any, movement: Movement, joint: str) -> None:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from ..analysis_core.body.movement import SEGMENTS
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.take import Floats
+from .nodes import Nodes, new_tree
 from .skin import Skin
 
 COLOUR = "severity_colour"
@@ -95,42 +96,7 @@ def add_attributes(mesh: Any, skin: Skin) -> None:
     mesh.color_attributes.render_color_index = mesh.color_attributes.active_color_index
 
 
-class _Nodes:
-    """A little shorter way to write a node tree."""
-
-    def __init__(self, tree: Any) -> None:
-        self.tree = tree
-
-    def add(self, kind: str, inputs: dict[int | str, Any] | None = None, **settings: Any) -> Any:
-        node = self.tree.nodes.new(kind)
-        for name, value in settings.items():
-            setattr(node, name, value)
-        for place, value in (inputs or {}).items():
-            socket = node.inputs[place]
-            if isinstance(value, bpy.types.NodeSocket):
-                self.tree.links.new(value, socket)
-            else:
-                socket.default_value = value
-        return node
-
-    def math(self, operation: str, *values: Any) -> Any:
-        node = self.add("ShaderNodeMath", dict(enumerate(values)), operation=operation)
-        return node.outputs[0]
-
-    def named(self, name: str, kind: str) -> Any:
-        return self.add("GeometryNodeInputNamedAttribute", {"Name": name}, data_type=kind).outputs[0]
-
-    def mix(self, factor: Any, first: Any, second: Any, blend: str = "MIX") -> Any:
-        node = self.add("ShaderNodeMix", data_type="RGBA", blend_type=blend)
-        for place, value in ((0, factor), (6, first), (7, second)):
-            if isinstance(value, bpy.types.NodeSocket):
-                self.tree.links.new(value, node.inputs[place])
-            else:
-                node.inputs[place].default_value = value
-        return node.outputs[2]
-
-
-def _looked_up(nodes: _Nodes, geometry: Any, attribute: str, row: Any) -> Any:
+def _looked_up(nodes: Nodes, geometry: Any, attribute: str, row: Any) -> Any:
     """The value of a table for both parts of a point, mixed."""
     found = []
     for name in ("part", "other_part"):
@@ -147,14 +113,10 @@ def _looked_up(nodes: _Nodes, geometry: Any, attribute: str, row: Any) -> Any:
 
 
 def _tree(name: str, table: Any, frames: int, frame_start: int) -> Any:
-    tree = bpy.data.node_groups.new(name, "GeometryNodeTree")
-    tree.interface.new_socket("Geometry", in_out="INPUT", socket_type="NodeSocketGeometry")
-    tree.interface.new_socket("Geometry", in_out="OUTPUT", socket_type="NodeSocketGeometry")
-    nodes = _Nodes(tree)
+    tree = new_tree(name)
+    nodes = Nodes(tree)
     start = nodes.add("NodeGroupInput").outputs[0]
-    frame = nodes.add("GeometryNodeInputSceneTime").outputs["Frame"]
-    since = nodes.math("SUBTRACT", frame, float(frame_start))
-    row = nodes.math("ROUND", nodes.math("MINIMUM", nodes.math("MAXIMUM", since, 0.0), float(frames - 1)))
+    row = nodes.row_of_frame(frame_start, frames)
     geometry = nodes.add("GeometryNodeObjectInfo", {"Object": table}).outputs["Geometry"]
     level, unknown = (_looked_up(nodes, geometry, attribute, row) for attribute in (_LEVEL, _UNKNOWN))
     stripes, own = nodes.named("stripes", "FLOAT"), nodes.named(COLOUR, "FLOAT_COLOR")

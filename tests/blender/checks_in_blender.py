@@ -418,6 +418,29 @@ def check_aids_are_drawn_toggled_and_go_with_the_review() -> None:
     assert not [item for item in bpy.data.objects if item.name.startswith(("Plumb", "Support area", "Sole", "Foot left"))]
 
 
+def check_markers_show_where_they_were_measured_and_where_not() -> None:
+    bpy.ops.dance_review.show_aid(kind="markers")
+    scene = bpy.context.scene
+    markers = part("analysis_core.review").read_review(Path(state().folder)).markers
+
+    def shown() -> dict[int, list[Any]]:
+        """Places of the instances by how many corners their shape has: cubes 8, balls more."""
+        found: dict[int, list[Any]] = {}
+        for instance in bpy.context.evaluated_depsgraph_get().object_instances:
+            if instance.is_instance and instance.parent.original.name.startswith("Markers"):
+                found.setdefault(len(instance.object.data.vertices), []).append(instance.matrix_world.translation.copy())
+        return found
+
+    scene.frame_set(scene.frame_start + 99)
+    (balls,) = shown().values()
+    assert len(balls) == len(markers.labels)
+    assert np.allclose(sorted(tuple(place) for place in balls), sorted(map(tuple, markers.positions_m[99].tolist())), atol=1e-5)
+    scene.frame_set(scene.frame_start + 100)
+    there = shown()
+    assert len(there.pop(8)) == 2
+    assert [len(balls) for balls in there.values()] == [len(markers.labels) - 3]
+
+
 def check_a_path_and_a_ghost_are_drawn_and_cleared() -> None:
     scene = bpy.context.scene
     fails(bpy.ops.dance_review.clear_paths, "There is no path")

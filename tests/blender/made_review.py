@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 from in_the_round.analysis_core.clean.quality import MarkerQuality, Quality
 from in_the_round.analysis_core.findings.finding import Finding, Unsure, View
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
-from in_the_round.analysis_core.review import Review, TakeSummary, write_review
-from in_the_round.analysis_core.take import Inference
+from in_the_round.analysis_core.review import Markers, Review, TakeSummary, write_review
+from in_the_round.analysis_core.take import Inference, Source
 from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.phrases import demo_phrase
-from in_the_round.simulated_dancer.simulate import simulate
+from in_the_round.simulated_dancer.simulate import Simulation, simulate
 
 RATE_HZ = 60.0
 SECONDS = 6.0
@@ -53,6 +54,15 @@ FINDINGS = (
 )  # fmt: skip
 
 
+def _markers(dance: Simulation) -> Markers:
+    """All markers measured, but for frame 100: there the first is filled, the second a guess, and the third is not there."""
+    positions = dance.take.positions_m.astype(np.float32)
+    source = np.full(positions.shape[:2], Source.MEASURED, dtype=np.uint8)
+    source[100, :3] = (Source.RIGID, Source.PATTERN, Source.NONE)
+    positions[100, 2] = np.nan
+    return Markers(dance.take.labels, positions, source)
+
+
 def made_review() -> Review:
     """The review: 6 s at 60 Hz, five findings, one thing that cannot be told."""
     dance = simulate(demo_phrase(), rate_hz=RATE_HZ, duration_s=SECONDS)
@@ -71,6 +81,7 @@ def made_review() -> Review:
         findings=FINDINGS,
         unsure=(Unsure("feet-not-pointed", "jump-1", "the toe markers are missing"),),
         chains=(("f0", "f1"),),
+        markers=_markers(dance),
     )  # fmt: skip
 
 
