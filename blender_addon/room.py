@@ -29,6 +29,18 @@ def _show_tab() -> None:
                     region.active_panel_category = NAME
                 except (AttributeError, TypeError):  # no tab yet: the teacher finds it under its name
                     continue
+    _show_whole_phrase()
+
+
+def _show_whole_phrase() -> None:
+    """Let the timeline show the whole take with all its markers."""
+    for window in bpy.context.window_manager.windows:
+        for area in window.screen.areas:
+            region = next((region for region in area.regions if region.type == "WINDOW"), None)
+            if area.type == "DOPESHEET_EDITOR" and region is not None:
+                with bpy.context.temp_override(window=window, area=area, region=region):
+                    if bpy.ops.action.view_all.poll():
+                        bpy.ops.action.view_all()
 
 
 def bring_panels() -> None:

@@ -115,6 +115,8 @@ def draw_as_rendered(space: Any, scene: Any) -> None:
     shading, plan = space.shading, scene.display.shading
     for name in ("light", "color_type", "background_type", "show_cavity", "cavity_type", "show_specular_highlight"):
         setattr(shading, name, getattr(plan, name))
+    # The beams of the studio's lamps would cross the picture.
+    space.overlay.show_extras = False
 
 
 def _stand_at(space: Any, camera: Any) -> None:

@@ -14,7 +14,8 @@ import bpy
 from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
-from in_the_round.scene import build_scene
+from in_the_round.scene import aids, build_scene
+from in_the_round.scene.build import CAPTIONS
 from in_the_round.scene.turntable import build_film
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -52,6 +53,13 @@ def main() -> None:
         finding = max((f for f in careless.findings if f.fault == fault), key=lambda f: f.severity)
         scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding.id)
         _save(scene, scene.frame_start + round(finding.peak_s * careless.take.rate_hz), out / f"{name}.jpg")
+    for kind in ("plumb line", "support", "turnout", "turn axis"):
+        aids.DRAW[kind](scene, careless, scene.frame_start)
+    tilt = max((f for f in careless.findings if f.fault == "axis-tilts"), key=lambda f: f.severity)
+    scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == tilt.id)
+    captions = next(item for item in scene.collection.children_recursive if item.name.startswith(CAPTIONS))
+    captions.hide_render = True
+    _save(scene, scene.frame_start + round(tilt.peak_s * careless.take.rate_hz) - 40, out / "lines.jpg")
     film, pictures = build_film([careless, careful], (1280, 720), 24, 10.0)
     film.render.engine = scene.render.engine
     _save(film, round(0.72 * pictures), out / "side_by_side.jpg")

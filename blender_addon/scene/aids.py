@@ -20,7 +20,7 @@ from ..analysis_core.phrase.phase import Phrase
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats, Source
 from .armature import Keys
-from .captions import show_during, without_shadow
+from .captions import without_shadow
 from .nodes import Nodes, new_tree
 from .stage import mesh_object, plain_material
 
@@ -242,10 +242,10 @@ def turn_axis(scene: Any, review: Review, frame_start: int) -> None:
     # The shortest turn from upright to the line: axis (−y, x, 0), half the angle.
     quaternion = np.stack([1.0 + z, -y, x, np.zeros_like(x)], axis=1)
     quaternion /= np.linalg.norm(quaternion, axis=1, keepdims=True)
-    _keyed(line, frame_start, np.isfinite(length), location=support, rotation_quaternion=quaternion)
-    rate = movement.rate_hz
-    spans = [(frame_start + round(p.start_s * rate), frame_start + round(p.end_s * rate) + 1) for p in phrase.of_kind("turn")]
-    show_during(line, spans, frame_start, frame_start + movement.frames - 1)
+    turning = np.zeros(movement.frames, dtype=bool)
+    for turn in phrase.of_kind("turn"):
+        turning |= (movement.time_s >= turn.start_s) & (movement.time_s <= turn.end_s)
+    _keyed(line, frame_start, turning & np.isfinite(length), location=support, rotation_quaternion=quaternion)
 
 
 def markers(scene: Any, review: Review, frame_start: int) -> None:

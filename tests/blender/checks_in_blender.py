@@ -6,6 +6,7 @@ file and the made review open in it.
 
 from __future__ import annotations
 
+import dataclasses
 import importlib
 import json
 import math
@@ -416,6 +417,23 @@ def check_aids_are_drawn_toggled_and_go_with_the_review() -> None:
     part("scene.build").remove_review(scene)
     assert len(scene.objects) < before
     assert not [item for item in bpy.data.objects if item.name.startswith(("Plumb", "Support area", "Sole", "Foot left"))]
+
+
+def check_the_axis_of_a_turn_runs_from_the_support_through_the_centre_of_mass() -> None:
+    aids, review = part("scene.aids"), part("analysis_core.review").read_review(Path(state().folder))
+    phase = part("analysis_core.phrase.phase")
+    # The made review has no turn: its plié is taken for one, so that the line is drawn.
+    turn = phase.Phase("turn-1", "turn", "left", 60, 330, 1.0, 5.5, {})
+    phrase = phase.Phrase(review.phrase.contacts, (turn,))
+    scene = bpy.context.scene
+    aids.turn_axis(scene, dataclasses.replace(review, phrase=phrase), scene.frame_start)
+    line = next(item for item in scene.objects if item.name.startswith("Turn axis"))
+    scene.frame_set(scene.frame_start + 200)
+    away = review.movement.centre_of_mass_m[200] - np.array(line.matrix_world.translation)
+    along = np.array(line.matrix_world.to_3x3().col[2])
+    assert np.allclose(along / np.linalg.norm(along), away / np.linalg.norm(away), atol=1e-4)
+    scene.frame_set(scene.frame_start + 350)
+    assert line.matrix_world.to_scale().length < 1e-6
 
 
 def check_markers_show_where_they_were_measured_and_where_not() -> None:
