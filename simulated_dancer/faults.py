@@ -290,7 +290,9 @@ def _shallow_plie(score: Score, step: Step, fault: Fault) -> Times:
     # The size is the share of the own demi-plié that is reached.
     less = float(fault.size * score.body.demi_plie_rad - score["knee"].at(np.array([step.moments["bottom_s"]]))[0])
     middle = step.moments["bottom_s"]
-    score["knee"].bump(step.start_s, max(step.end_s, middle + 0.2), less, middle - step.start_s)
+    # It is made up for while the knees stretch again.
+    back = 0.8 * min(step.end_s - middle, 0.4)
+    score["knee"].bump(step.start_s, middle + 0.04 + back, less, middle - step.start_s, back)
     return step.start_s, middle
 
 
@@ -402,3 +404,64 @@ def _uneven_height(score: Score, step: Step, fault: Fault) -> Times:
     reach = peak - step.start_s
     score.channel("elevation", working).bump(step.start_s, peak + reach, -np.radians(fault.size), reach)
     return step.start_s, peak
+
+
+@_fault("knee-hyperextends", "deg", "balance", "turn")
+def _knee_hyperextends(score: Score, step: Step, fault: Fault) -> Times:
+    # The knee goes through straight to the other side.
+    start, rise = _held(score, step, "knee", np.radians(fault.size - 2.0))
+    score.channel("knee_sign", _support(step)).bump(start, _window(step)[1], -2.0, 0.04)
+    return start, rise
+
+
+@_fault("turn-angle-off", "deg", "turn")
+def _turn_angle_off(score: Score, step: Step, fault: Fault) -> Times:
+    # Too far by the size, and back to the front once the feet are closed.
+    m, further = step.moments, (-1.0 if step.side == "right" else 1.0) * np.radians(fault.size)
+    for name in ("yaw", "azimuth.L", "azimuth.R"):
+        score[name].bump(m["spin_s"], m["settled_s"] + 0.5, further, m["spun_s"] - m["spin_s"], 0.5)
+    return m["spin_s"], m["spun_s"]
+
+
+@_fault("turnout-lost-finish", "deg", "turn")
+def _turnout_lost_finish(score: Score, step: Step, fault: Fault) -> Times:
+    m = step.moments
+    for side in ("left", "right"):
+        score.channel("azimuth", side).bump(m["spun_s"], m["settled_s"], SIGN[side] * np.radians(fault.size), 0.2, 0.3)
+    return m["spun_s"], m["close_s"]
+
+
+@_fault("uneven-landing", "s", "landing")
+def _uneven_landing(score: Score, step: Step, fault: Fault) -> Times:
+    # One foot waits over the floor for so long.
+    score.channel("ball_z", fault.side or "right").bump(step.start_s - 0.05, step.start_s + fault.size + 0.03, 0.03, 0.04, 0.03)
+    return step.start_s, step.start_s + fault.size
+
+
+@_fault("rushed-take-off", "ratio", "jump")
+def _rushed_take_off(score: Score, step: Step, fault: Fault) -> Times:
+    # The size is the share of the own demi-plié that the jump is pushed off from.
+    bottom = step.moments["bottom_s"]
+    for i, jump in enumerate(score.jumps):
+        score.jumps[i] = [
+            replace(a, knee_rad=fault.size * score.body.demi_plie_rad)
+            if a.kind == "bottom" and abs(a.time_s - bottom) < 1e-6
+            else a
+            for a in jump
+        ]
+    return bottom, step.start_s
+
+
+@_fault("landing-off-axis", "mm", "landing")
+def _landing_off_axis(score: Score, step: Step, fault: Fault) -> Times:
+    # The body comes down so far to the side, and is brought back.
+    lowest, away = step.moments["lowest_s"], SIGN[fault.side or "right"] * fault.size / 1000.0
+    aside = (float(np.sin(score.facing) * away), float(-np.cos(score.facing) * away))
+    for i, jump in enumerate(score.jumps):
+        score.jumps[i] = [
+            replace(a, across=(a.across[0] + aside[0], a.across[1] + aside[1]))
+            if a.kind == "bottom" and abs(a.time_s - lowest) < 1e-6
+            else a
+            for a in jump
+        ]
+    return step.start_s, lowest

@@ -56,6 +56,9 @@ CLEAR: dict[str, tuple[float, tuple[str, ...]]] = {
     "feet-not-pointed": (0.5, ("jump-2",)),
     "turnout-lost-in-air": (32.0, ("jump-2",)),
     "foot-sickles": (26.0, ("turn-1", "balance-1")),
+    "turnout-lost-finish": (30.0, ("turn-1",)),
+    "turn-angle-off": (42.0, ("turn-1",)),
+    "knee-hyperextends": (14.0, ("balance-1",)),
     "balance-hops": (50.0, ("balance-1",)),
     "balance-heel-sinks": (34.0, ("balance-1",)),
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..take import Floats
 from .course import Course
 from .gestures import direction_of
 from .phase import Phase, Property
@@ -12,6 +13,8 @@ from .signals import bridged, lasting, runs
 # Limits of catalogue 6.4, proposed defaults without a published norm.
 #: A hold: the centre of mass slower than this, m/s, and the pelvis turning slower than this, rad/s, for at least this long, s.
 SLOW_M_S = 0.06
+#: A hold that sways stays below this; otherwise the balance that sways most would be none. Proposed default.
+SWAY_M_S = 0.15
 CALM_RAD_S = np.radians(20.0)
 HOLD_S = 1.0
 #: Both heels above this are on relevé, m.
@@ -43,13 +46,22 @@ def _pose(course: Course, support: str, start: int, stop: int) -> str:
     return {"back": "arabesque", "front": "leg to the front", "side": "leg to the side"}[where]
 
 
+def _drift_m_s(course: Course) -> Floats:
+    """How fast the centre of mass gets anywhere (F,), m/s, over a second around each frame: to and fro gets nowhere."""
+    half = max(1, course.samples(0.5))
+    frames = np.arange(course.com_m.shape[0])
+    before, after = np.maximum(frames - half, 0), np.minimum(frames + half, frames[-1])
+    away = np.linalg.norm(course.com_m[after] - course.com_m[before], axis=1)
+    return np.asarray(away * course.rate_hz / np.maximum(after - before, 1))
+
+
 def find_balances(course: Course) -> tuple[Phase, ...]:
     """Holds on one foot or on relevé (balance) and standing on flat feet with straight knees (static).
 
     A hold in which the centre of mass is not known is none. Bent knees on two flat feet are a held plié, not a hold of these.
     """
-    quiet = (course.com_speed_m_s < SLOW_M_S) & (np.abs(course.yaw_rate_rad_s) < CALM_RAD_S)
-    quiet = bridged(quiet, course.samples(0.05))
+    slow = (course.com_speed_m_s < SLOW_M_S) | ((course.com_speed_m_s < SWAY_M_S) & (_drift_m_s(course) < SLOW_M_S))
+    quiet = bridged(slow & (np.abs(course.yaw_rate_rad_s) < CALM_RAD_S), course.samples(0.05))
     on = course.feet.on
     states = {
         "left": course.single(0),

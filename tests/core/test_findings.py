@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core.analyse import analyse_take
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings import corrections, link_counts, load_profile, profile_names
@@ -22,7 +23,10 @@ from in_the_round.analysis_core.findings.measure_time_and_balance import sway_ar
 from in_the_round.analysis_core.findings.measure_turns import axis_tilts
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.review import Review
+from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Fault, repeated_phrase
+from in_the_round.simulated_dancer.phrases import leg_phrase
+from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, RetireBalance, Sautes, Stand
 from in_the_round.simulated_dancer.trials import CLEAR, Recorded, record, review_of, trial
 
 #: Names of the catalogue's section 5, typed from its overview.
@@ -187,6 +191,49 @@ def test_a_clear_fault_is_found_and_nothing_that_is_not_there(fault: str) -> Non
     assert finding.grade == "fault"
     assert finding.plus_minus > 0
     assert finding.start_s <= finding.peak_s <= finding.end_s
+
+
+BALANCES = (Stand(2), CloseTo("fifth", "right", "right", 2), *[RetireBalance("right", True, 8) for _ in range(4)], Stand(2))
+
+
+@pytest.mark.parametrize(
+    ("faults", "phrase"),
+    [
+        ((Fault("balance-sways", "balance-3", 16.0),), BALANCES),
+        # Every time, not once: what one leg does once is no difference between legs.
+        ((Fault("uneven-height", "leg-gesture-3", 25.0), Fault("uneven-height", "leg-gesture-4", 25.0)), leg_phrase()),
+        ((Fault("knee-bends-working", "leg-gesture-1", 22.0),), leg_phrase()),
+    ],
+)
+def test_faults_that_need_a_phrase_of_their_own(faults: tuple[Fault, ...], phrase: tuple[PhraseStep, ...]) -> None:
+    clean_twin = review_of(record(Recorded(), (), phrase))
+    assert faults[0].fault not in {f.fault for f in clean_twin.findings}
+    found = [f for f in review_of(record(Recorded(), faults, phrase)).findings if f.fault == faults[0].fault]
+    assert [f.grade for f in found] == ["fault"]
+
+
+@pytest.mark.parametrize(("offset_s", "grade"), [(0.0, None), (0.1, "watch"), (0.18, "fault"), (-0.18, "fault")])
+def test_jumps_beside_the_music_are_off_the_count(offset_s: float, grade: str | None) -> None:
+    """Six jumps whose highest points come every second, against music whose first count comes later or earlier."""
+    danced = record(Recorded(), (), (Stand(2), Sautes(6), Stand(2)))
+    review = analyse_take(danced.take, Settings(tempo_bpm=60.0, offset_s=offset_s), danced.static_take)
+    found = [f for f in review.findings if f.fault == "off-the-count" and f.phase.startswith("jump")]
+    assert [f.grade for f in found] == ([] if grade is None else [grade])
+    assert all(f.value == pytest.approx(-offset_s, abs=0.02) for f in found)
+
+
+def test_a_jump_out_of_half_a_plie_is_rushed() -> None:
+    review = review_of(record(Recorded(), (Fault("rushed-take-off", "jump-1", 0.35),)))
+    assert [(f.fault, f.phase) for f in review.findings] == [("rushed-take-off", "jump-1")]
+
+
+def test_a_stiff_landing_is_a_heavy_one_and_a_soft_one_is_not() -> None:
+    # F/BW = 1 + h/s (work and energy, catalogue section 11, row 25): a third of the way to stop in is thrice the load above rest.
+    soft, stiff = (review_of(record(Recorded(), faults)) for faults in ((), (Fault("stiff-landing", "landing-3", 0.4),)))
+    assert "heavy-landing" not in {f.fault for f in soft.findings}
+    heavy = next(f for f in stiff.findings if f.fault == "heavy-landing")
+    assert heavy.phase == stiff.phrase.of_kind("landing")[-1].id
+    assert heavy.value > 2.0
 
 
 SLIGHT = {"axis-tilts": 1.2, "trunk-leans": 2.5, "turn-travels": 25.0, "head-lifts": 4.0, "knee-bends-supporting": 5.0}
