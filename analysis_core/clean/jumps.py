@@ -16,6 +16,8 @@ _LEAST_TEAR_M, _TIMES_USUAL = 0.005, 8.0
 #: Accelerations of a marker on a dancer stay below this from one frame to the next, m/s²; legs that land take more. Proposed
 #: default (catalogue 3.4, which says it of the foot; the knee gives way as suddenly); a part that is not known may be a leg.
 _MOST_ACCELERATION, _MOST_ACCELERATION_OF_LEGS = 150.0, 300.0
+#: So many markers, and this share of them, torn at one moment are a cut in the recording and no mishaps. Proposed default.
+_LEAST_OF_A_CUT, _SHARE_OF_A_CUT = 8, 0.3
 _LEGS = ("foot", "toes", "shank", "thigh", "")
 
 
@@ -31,8 +33,14 @@ class Tears:
     limit_m: Floats
 
     def torn(self) -> NDArray[np.bool_]:
-        """Where (F − 1, N) the limit is passed."""
-        return np.asarray(np.nan_to_num(self.size_m) > self.limit_m)
+        """Where (F − 1, N) the limit is passed, but for where much of the body is torn at once: there the recording was cut."""
+        torn = np.nan_to_num(self.size_m) > self.limit_m
+        cut = torn.sum(axis=1) > max(_LEAST_OF_A_CUT, _SHARE_OF_A_CUT * torn.shape[1])
+        # A tear shows in the places beside it as well.
+        near = cut.copy()
+        near[1:] |= cut[:-1]
+        near[:-1] |= cut[1:]
+        return np.asarray(torn & ~near[:, None])
 
 
 def carried_apart(before: Floats, behind: Floats, ahead: Floats, after: Floats) -> Floats:

@@ -41,6 +41,8 @@ _BETTER = 0.5
 #: A gap shorter than this is no time to stick a marker back.
 _LEAST_GAP_S = 0.05
 _PLACES_HZ = 30.0
+#: Samples of each side that are enough for its medians.
+_ENOUGH = 300
 
 
 @dataclass(frozen=True)
@@ -223,8 +225,11 @@ def _carrier(points: Floats, group: tuple[int, ...], shape: Floats) -> Carrier:
 def _change(before: Floats, after: Floats, rate_hz: float) -> float:
     """How tellingly distances (K, C) to companions differ before and after: beyond 1 two of them say that the marker moved."""
     sides = []
-    for side in (before, after):
-        known = np.isfinite(side).sum(axis=0) >= _LEAST_SIDE_S * rate_hz
+    for every in (before, after):
+        # Medians need no more: a long take has as many gaps as it is long.
+        side = every[:: max(1, every.shape[0] // _ENOUGH)]
+        share = np.isfinite(side).sum(axis=0) / max(1, side.shape[0])
+        known = share * every.shape[0] >= _LEAST_SIDE_S * rate_hz
         middle = quantile(side, 0.5) if side.shape[0] else np.full(before.shape[1], np.nan)
         wander = quantile(np.abs(side - middle), 0.8) if side.shape[0] else middle
         sides.append((np.where(known, middle, np.nan), wander))

@@ -141,7 +141,7 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Ma
         columns = np.flatnonzero(whole & (cut_off_hz == cut_off))
         flat = positions[:, columns].reshape(positions.shape[0], -1)
         result[:, columns] = low_pass(flat, float(cut_off), rate_hz).reshape(positions.shape[0], -1, 3)
-    for marker in np.flatnonzero(~whole):
+    for marker in np.flatnonzero(~whole).tolist():
         for start, end in runs(there[:, marker]):
             # The sample of the landing ends one stretch and begins the next; it is the mean of both.
             cuts = [start, *(stop for stop in stops.get(marker, ()) if start < stop < end - 1), end - 1]
