@@ -18,6 +18,8 @@ _LEAST_TEAR_M, _TIMES_USUAL = 0.005, 8.0
 _MOST_ACCELERATION, _MOST_ACCELERATION_OF_LEGS = 150.0, 300.0
 #: So many markers, and this share of them, torn at one moment are a cut in the recording and no mishaps. Proposed default.
 _LEAST_OF_A_CUT, _SHARE_OF_A_CUT = 8, 0.3
+#: Frames that are worked on at once.
+_PIECE = 2000
 _LEGS = ("foot", "toes", "shank", "thigh", "")
 
 
@@ -56,7 +58,10 @@ def find_tears(positions: Floats, rate_hz: float, segment_of: Mapping[int, str])
     frames, markers = positions.shape[:2]
     size = np.full((max(frames - 1, 0), markers), np.nan)
     if frames >= 4:
-        size[1:-1] = carried_apart(positions[:-3], positions[1:-2], positions[2:-1], positions[3:])
+        # In pieces that stay near the processor: whole takes of many minutes would be fetched from memory again and again.
+        for start in range(0, frames - 3, _PIECE):
+            part = positions[start : start + _PIECE + 3]
+            size[start + 1 : start + part.shape[0] - 2] = carried_apart(part[:-3], part[1:-2], part[2:-1], part[3:])
     parts = [segment_of.get(marker, "").partition(".")[0] for marker in range(markers)]
     most = np.array([_MOST_ACCELERATION_OF_LEGS if part in _LEGS else _MOST_ACCELERATION for part in parts])
     usual = np.nan_to_num(quantile(size, 0.5)) if frames >= 4 else np.zeros(markers)

@@ -294,19 +294,18 @@ def uneven_height(evidence: Evidence) -> Told:
 
 def uneven_plie(evidence: Evidence) -> Told:
     """Knees that bend unequally, and hips that leave the middle between the feet, in pliés on two feet."""
+    apart = (evidence.joint("ankle", "right") - evidence.joint("ankle", "left")) * [1.0, 1.0, 0.0]
+    width = np.linalg.norm(apart, axis=1)
+    bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
+    deep = np.fmin(bends["left"], bends["right"]) > LEAST_BEND_DEG
+    difference = np.where(deep, np.abs(bends["left"] - bends["right"]), np.nan)
     for phase in evidence.phrase.of_kind("plie"):
         # The weight of a preparation in fourth, and of a landing or take-off, is judged elsewhere.
         if phase.properties.get("support") != "both" or phase.properties.get("use") not in ("plié", None):
             continue
         if not evidence.stands(phase):
             continue
-        apart = evidence.joint("ankle", "right") - evidence.joint("ankle", "left")
-        apart[:, 2] = 0
-        width = np.linalg.norm(apart, axis=1)
         window = (phase.start, phase.end)
-        bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
-        deep = np.fmin(bends["left"], bends["right"]) > LEAST_BEND_DEG
-        difference = np.where(deep, np.abs(bends["left"] - bends["right"]), np.nan)
         if np.isfinite(difference[phase.start : phase.end + 1]).any():
             more = "left" if np.nansum((bends["left"] - bends["right"])[phase.start : phase.end + 1]) > 0 else "right"
             told = evidence.extreme(

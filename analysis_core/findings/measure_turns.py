@@ -342,11 +342,14 @@ def _against_chest(evidence: Evidence, side: str) -> Floats:
 
 def arms_drop(evidence: Evidence) -> Told:
     """How far a hand sinks against the chest after the arms have closed, and how unequal the hands become."""
+    if not evidence.turns:
+        return
+    heights = {side: 1000 * _against_chest(evidence, side)[:, 1] for side in SIDES}
+    steady = {side: evidence.steady(heights[side]) for side in SIDES}
     for turn in evidence.turns:
         window = (turn.rise, turn.sink)
-        heights = {side: 1000 * _against_chest(evidence, side)[:, 1] for side in SIDES}
         for side in SIDES:
-            height = evidence.steady(heights[side])
+            height = steady[side]
             part = height[window[0] : window[1] + 1]
             joints = ("wrist" + SUFFIXES[side],)
             if np.isfinite(part).mean() < 0.5:
