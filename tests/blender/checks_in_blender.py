@@ -588,6 +588,68 @@ def drawn() -> list[str]:
     return texts
 
 
+def check_copied_scenes_keep_to_themselves() -> None:
+    """Multi-user data: a linked copy of the scene shares the dancer, and judges by itself."""
+    first = bpy.context.scene
+    bpy.ops.scene.new(type="LINK_COPY")
+    second = bpy.context.scene
+    assert second != first
+    assert len(second.dance_review.findings) == 5
+    choose("f1")
+    second.dance_review.isolate = True
+    assert dimmed_parts()
+    second.dance_review.isolate = False
+    bpy.ops.dance_review.keep()
+    assert [item.decision for item in first.dance_review.findings].count("kept") == 0
+    assert drawn()
+    bpy.ops.scene.delete()
+    assert drawn()
+    bpy.ops.scene.new(type="FULL_COPY")
+    assert drawn()
+    bpy.ops.dance_review.show_aid(kind="plumb line")
+    bpy.ops.scene.delete()
+    # Another scene without a review: panels say so, operators do not run.
+    bpy.context.window.scene = bpy.data.scenes.new("Empty")
+    assert "Open Take" in drawn()
+    assert not bpy.ops.dance_review.keep.poll()
+
+
+def check_a_linked_review_can_be_looked_at_and_not_changed() -> None:
+    """A scene from a library: panels draw, going to a correction works, and nothing crashes or is written."""
+    choose("f1")
+    name = bpy.context.scene.name
+    file = Path(tempfile.mkdtemp()) / "library.blend"
+    folder = Path(state().folder)
+    bpy.ops.wm.save_as_mainfile(filepath=str(file))
+    before = (folder / "review.json").read_bytes()
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    with bpy.data.libraries.load(str(file), link=True) as (_, here):
+        here.scenes = [name]
+    linked = bpy.data.scenes[name]
+    assert linked.library is not None
+    bpy.context.window.scene = linked
+    assert "Knee inside toes, right" in " | ".join(drawn())
+    for operator in (bpy.ops.dance_review.keep, bpy.ops.dance_review.set_aside, bpy.ops.dance_review.show_aid):
+        fails(operator, "linked")
+    assert (folder / "review.json").read_bytes() == before
+
+
+def check_rendering_and_animation_leave_the_review_alone() -> None:
+    scene = bpy.context.scene
+    choose("f1")
+    scene.render.resolution_x, scene.render.resolution_y = 64, 36
+    scene.cycles.samples = 1
+    scene.render.engine = "CYCLES"
+    scene.render.filepath = str(Path(tempfile.mkdtemp()) / "small.png")
+    bpy.ops.render.render(write_still=True)
+    assert Path(scene.render.filepath).stat().st_size > 100
+    assert states_of() == ["open"] * 5
+
+
+def states_of() -> list[str]:
+    return [item.decision for item in state().findings]
+
+
 def check_panels_draw_in_every_state() -> None:
     choose("f1")
     bpy.ops.dance_review.set_aside(note="Not today")
