@@ -31,7 +31,7 @@ _OUT_OF_REACH_M = 0.25
 _LEFT_M, _CALM_M, _ON_ITS_WAY_S = 0.020, 0.006, 0.15
 #: A marker stuck back elsewhere: two of its distances to the nearest markers changed by more than this and than so many times
 #: what they wander on either side, and each side is known for so long. Proposed defaults.
-_MOVED_M, _TIMES_WANDER, _LEAST_SIDE_S, _NEAREST = 0.008, 2.5, 0.4, 8
+_MOVED_M, _TIMES_WANDER, _TIMES_PLACE, _LEAST_SIDE_S, _NEAREST = 0.008, 2.0, 2.0, 0.4, 8
 #: So plain a change of the distances (in limits) is believed even where no group of companions confirms it.
 _PLAIN = 2.0
 #: Companions may wander among themselves by this (80 % of the frames); so many at most.
@@ -157,37 +157,51 @@ def put_back(positions: Floats, moved: Moved) -> Floats:
     return np.asarray(positions[part, moved.marker] - _carrier(positions[part], moved.group, moved.shape).rotation @ moved.shift)
 
 
-def _moved_at(
-    positions: Floats, marker: int, breaks: list[tuple[int, int]], rate_hz: float, segment_of: Mapping[int, str], surveyed: Survey
-) -> list[Moved]:
-    """Moves of one marker at its breaks, most telling first, each side then looked at by itself."""
-    step = max(1, round(rate_hz / _PLACES_HZ))
-    thin = positions[::step]
-    times = np.arange(0, positions.shape[0], step)
-    near = np.argsort(np.nan_to_num(surveyed.usual_m[marker], nan=np.inf))[:_NEAREST]
-    apart = np.linalg.norm(thin[:, near] - thin[:, marker, None], axis=2)
+def _telling_breaks(
+    apart: Floats, place: Floats, times: NDArray[np.int64], frames: int, breaks: list[tuple[int, int]], rate_hz: float
+) -> tuple[list[tuple[int, int]], float]:
+    """The breaks at which a marker moved, in order, and the most telling change: distances apart (K, C) or place (K, 3) change.
+
+    The most telling break first, then each side of it by itself. times (K,): frames of the rows.
+    """
     cuts: list[tuple[int, int]] = []
     telling = 0.0
-    stretches = [(0, positions.shape[0])]
+    stretches = [(0, frames)]
     while stretches:
         begin, stop = stretches.pop()
         best: tuple[float, tuple[int, int]] | None = None
         for start, end in breaks:
             if not begin < start <= end < stop or (start, end) in cuts:
                 continue
-            told = _change(apart[(times >= begin) & (times < start)], apart[(times >= end) & (times < stop)], rate_hz / step)
+            before, after = (times >= begin) & (times < start), (times >= end) & (times < stop)
+            told = _change(apart[before], apart[after], rate_hz)
+            told = max(told, _change_of_place(place[before], place[after], rate_hz))
             if told > 1.0 and (best is None or told > best[0]):
                 best = told, (start, end)
         if best is not None:
             telling = max(telling, best[0])
             cuts.append(best[1])
             stretches += [(begin, best[1][0]), (best[1][1], stop)]
+    return sorted(cuts), telling
+
+
+def _moved_at(
+    positions: Floats, marker: int, breaks: list[tuple[int, int]], rate_hz: float, segment_of: Mapping[int, str], surveyed: Survey
+) -> list[Moved]:
+    """Moves of one marker at its breaks."""
+    step = max(1, round(rate_hz / _PLACES_HZ))
+    thin = positions[::step]
+    times = np.arange(0, positions.shape[0], step)
+    near = np.argsort(np.nan_to_num(surveyed.usual_m[marker], nan=np.inf))[:_NEAREST]
+    apart = np.linalg.norm(thin[:, near] - thin[:, marker, None], axis=2)
+    groups = list(_steady_groups(thin, marker, segment_of, surveyed))
+    place = _carrier(thin, *groups[0]).local(thin[:, marker]) if groups else np.full((thin.shape[0], 3), np.nan)
+    cuts, telling = _telling_breaks(apart, place, times, positions.shape[0], breaks, rate_hz / step)
     if not cuts:
         return []
-    cuts.sort()
     best_group: tuple[float, list[Moved]] | None = None
     bounds = [*cuts, (positions.shape[0], 0)]
-    for group, shape in _steady_groups(thin, marker, segment_of, surveyed):
+    for group, shape in groups:
         local = _carrier(thin, group, shape).local(thin[:, marker])
         known = np.isfinite(local[:, 0])
         sides = [local[(times < cuts[0][0]) & known]]
@@ -199,7 +213,7 @@ def _moved_at(
         moves = [
             Moved(marker, start, end, until, group, shape, middle - middles[0], own)
             for ((start, end), (until, _)), middle, own in zip(pairwise(bounds), middles[1:], wander[1:], strict=True)
-            if np.linalg.norm(middle - middles[0]) > max(_MOVED_M, _TIMES_WANDER * max(own, wander[0]))
+            if np.linalg.norm(middle - middles[0]) > max(_MOVED_M, _TIMES_PLACE * max(own, wander[0]))
         ]
         if best_group is None or max(wander) < _BETTER * best_group[0]:
             best_group = max(wander), moves
@@ -209,6 +223,17 @@ def _moved_at(
         start, end = cuts[0]
         return [Moved(marker, start, end, positions.shape[0], (), np.empty((0, 3)), np.zeros(3), 0.0)]
     return []
+
+
+def _change_of_place(before: Floats, after: Floats, rate_hz: float) -> float:
+    """How tellingly the place (K, 3) among the companions differs before and after; 0 where a side is not known long enough."""
+    known = [side[np.isfinite(side[:, 0])] for side in (before, after)]
+    if min(side.shape[0] for side in known) < _LEAST_SIDE_S * rate_hz:
+        return 0.0
+    known = [side[:: max(1, side.shape[0] // _ENOUGH)] for side in known]
+    middles = [np.median(side, axis=0) for side in known]
+    wander = max(_wander(side, middle) for side, middle in zip(known, middles, strict=True))
+    return float(np.linalg.norm(middles[1] - middles[0])) / max(2 * _MOVED_M, _TIMES_PLACE * wander)
 
 
 def _wander(places: Floats, middle: Floats) -> float:
