@@ -21,14 +21,14 @@ def say(**words: Any) -> None:
 def propose(take: Path, settings: Any, table: Path) -> None:
     """Propose landmarks for the labels of a take that no table knows, and write them as a studio's table."""
     from analysis_core.body.landmarks import load_landmarks  # type: ignore[import-not-found]
-    from analysis_core.body.propose import propose_landmarks, write_table  # type: ignore[import-not-found]
+    from analysis_core.body.propose import SURE, propose_landmarks, write_table  # type: ignore[import-not-found]
     from analysis_core.read import read_take  # type: ignore[import-not-found]
 
     say(stage="Looking at the markers", share=0.4)
     proposal = propose_landmarks(read_take(take, settings), load_landmarks(settings.landmarks))
     write_table(proposal, take.name, table, overwrite=True)
     new = [marker for marker in proposal.markers if not marker.known]
-    sure = sum(marker.confidence >= 0.4 for marker in new)
+    sure = sum(marker.confidence >= SURE for marker in new)
     say(result=f"{len(new)} proposed, {sure} of them surely; {len(proposal.unknown)} without a proposal")
 
 

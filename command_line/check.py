@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 HELP = "say whether a take can be used"
 EXAMPLE = "in-the-round check demo_data/careless.c3d"
 
-#: When no proposal is surer than this, a better take is asked for.
-UNSURE = 0.4
 #: Markers listed for people; the rest is in --json.
 _LISTED = 8
 
@@ -105,10 +103,12 @@ def _propose(take: Take, settings: Settings, path: Path, *, overwrite: bool) -> 
 
 def _proposal_text(proposal: Proposal, path: Path) -> str:
     """What was proposed, for people."""
+    from ..analysis_core.body.propose import SURE
+
     new = [marker for marker in proposal.markers if not marker.known]
     sure = f"front and back told apart with confidence {proposal.facing_confidence:.2f}"
     lines = [f"proposed landmarks for {len(new)} markers; {sure}"]
-    if new and max(marker.confidence for marker in new) < UNSURE:
+    if new and max(marker.confidence for marker in new) < SURE:
         lines.append("  none is sure: propose them from a take of the dancer standing still, feet parallel and arms away")
     lines += [f"  {marker.label}: {marker.landmark} (confidence {marker.confidence:.2f})" for marker in new]
     lines += [f"  {label}: no proposal" for label in proposal.unknown]

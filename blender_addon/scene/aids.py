@@ -20,6 +20,7 @@ from ..analysis_core.phrase.phase import Phrase
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats, Source
 from .armature import Keys
+from .build import MARK as BUILT
 from .captions import without_shadow
 from .nodes import Nodes, new_tree
 from .stage import mesh_object, plain_material
@@ -60,8 +61,8 @@ def new_collection(scene: Any, kind: str) -> Any:
     made = bpy.data.collections.new(kind.capitalize())
     made[MARK] = kind
     # Inside the review's own collection, so that all goes with it.
-    parent = next((item for item in scene.collection.children if "dance_review_built" in item), scene.collection)
-    made["dance_review_built"] = True
+    parent = next((item for item in scene.collection.children if BUILT in item), scene.collection)
+    made[BUILT] = True
     parent.children.link(made)
     return made
 
