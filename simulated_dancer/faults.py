@@ -431,13 +431,6 @@ def _turnout_lost_finish(score: Score, step: Step, fault: Fault) -> Times:
     return m["spun_s"], m["close_s"]
 
 
-@_fault("uneven-landing", "s", "landing")
-def _uneven_landing(score: Score, step: Step, fault: Fault) -> Times:
-    # One foot waits over the floor for so long.
-    score.channel("ball_z", fault.side or "right").bump(step.start_s - 0.05, step.start_s + fault.size + 0.03, 0.03, 0.04, 0.03)
-    return step.start_s, step.start_s + fault.size
-
-
 @_fault("rushed-take-off", "ratio", "jump")
 def _rushed_take_off(score: Score, step: Step, fault: Fault) -> Times:
     # The size is the share of the own demi-plié that the jump is pushed off from.
@@ -450,18 +443,3 @@ def _rushed_take_off(score: Score, step: Step, fault: Fault) -> Times:
             for a in jump
         ]
     return bottom, step.start_s
-
-
-@_fault("landing-off-axis", "mm", "landing")
-def _landing_off_axis(score: Score, step: Step, fault: Fault) -> Times:
-    # The body comes down so far to the side, and is brought back.
-    lowest, away = step.moments["lowest_s"], SIGN[fault.side or "right"] * fault.size / 1000.0
-    aside = (float(np.sin(score.facing) * away), float(-np.cos(score.facing) * away))
-    for i, jump in enumerate(score.jumps):
-        score.jumps[i] = [
-            replace(a, across=(a.across[0] + aside[0], a.across[1] + aside[1]))
-            if a.kind == "bottom" and abs(a.time_s - lowest) < 1e-6
-            else a
-            for a in jump
-        ]
-    return step.start_s, lowest
