@@ -1,0 +1,54 @@
+"""Run in a Blender of its own: render a moment of the careless demo take with its findings and without them.
+
+Arguments: folder to work in, result file (JSON: for each picture the share of pixels of each kind of colour).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import bpy
+import numpy as np
+from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.review import Review
+from in_the_round.analysis_core.settings import Settings
+from in_the_round.scene import build_scene
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_data"
+
+
+def shares(review: Review, fault: str, folder: Path, *, shown: bool) -> dict[str, float]:
+    """Render the fault's peak from its own camera; share of pixels that are magenta, light, and of the room."""
+    finding = max((f for f in review.findings if f.fault == fault), key=lambda f: f.severity)
+    if not shown:
+        review = replace(review, findings=tuple(replace(f, decision="set aside") for f in review.findings))
+    scene = build_scene(review)
+    bpy.context.window.scene = scene
+    scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding.id)
+    scene.frame_set(scene.frame_start + round(finding.peak_s * review.take.rate_hz))
+    scene.render.resolution_x, scene.render.resolution_y = 320, 180
+    scene.cycles.samples = 8
+    scene.render.filepath = str(folder / f"{shown}.png")
+    bpy.ops.render.render(write_still=True, scene=scene.name)
+    image = bpy.data.images.load(scene.render.filepath)
+    red, green, blue, _ = np.array(image.pixels[:]).reshape(180, 320, 4).transpose(2, 0, 1)
+    magenta = (red > 1.6 * green) & (blue > 1.2 * green) & (red > 0.25)
+    return {"magenta": float(magenta.mean()), "contrast": float(np.ptp(green))}
+
+
+def main(folder: str, result: str) -> None:
+    """Both pictures."""
+    review = analyse(DEMO / "careless.c3d", Settings(static=DEMO / "static.c3d"))
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    told = {str(shown): shares(review, "heel-lifts-early", Path(folder), shown=shown) for shown in (True, False)}
+    Path(result).write_text(json.dumps(told), encoding="utf-8")
+    sys.stdout.flush()
+    os._exit(0)  # Blender's module can hang at the end
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:3])
