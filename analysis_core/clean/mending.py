@@ -11,7 +11,8 @@ from ..take import CleaningEvent, Floats, Mishap, Take
 from .distances import Distances
 from .ghosts import find_excursions, take_out
 from .jumps import find_tears
-from .loosened import find_astray, find_lost, find_moved, put_back
+from .loosened import find_astray, find_lost
+from .moved import find_moved, put_back
 from .rigidity import survey
 from .swaps import find_swaps, undo
 
