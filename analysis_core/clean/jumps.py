@@ -12,7 +12,7 @@ from ..take import Floats
 from .rigidity import quantile
 
 #: Least tear that counts, metres, and how many times a marker's usual roughness. Proposed defaults (catalogue 3.4).
-_LEAST_TEAR_M, _TIMES_USUAL = 0.005, 8.0
+LEAST_TEAR_M, _TIMES_USUAL = 0.005, 8.0
 #: Accelerations of a marker on a dancer stay below this from one frame to the next, m/s²; legs that land take more. Proposed
 #: default (catalogue 3.4, which says it of the foot; the knee gives way as suddenly); a part that is not known may be a leg.
 _MOST_ACCELERATION, _MOST_ACCELERATION_OF_LEGS = 150.0, 300.0
@@ -65,4 +65,4 @@ def find_tears(positions: Floats, rate_hz: float, segment_of: Mapping[int, str])
     parts = [segment_of.get(marker, "").partition(".")[0] for marker in range(markers)]
     most = np.array([_MOST_ACCELERATION_OF_LEGS if part in _LEGS else _MOST_ACCELERATION for part in parts])
     usual = np.nan_to_num(quantile(size, 0.5)) if frames >= 4 else np.zeros(markers)
-    return Tears(size, np.maximum(np.maximum(_LEAST_TEAR_M, _TIMES_USUAL * usual), most / rate_hz**2))
+    return Tears(size, np.maximum(np.maximum(LEAST_TEAR_M, _TIMES_USUAL * usual), most / rate_hz**2))

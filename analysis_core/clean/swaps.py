@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..take import Floats
 from .distances import BROKEN_M, Distances
-from .jumps import Tears, carried_apart
+from .jumps import LEAST_TEAR_M, Tears, carried_apart
 from .smoothing import runs
 
 #: An exchange has to take away this share of what is broken. Proposed default (catalogue 3.4).
@@ -19,10 +19,11 @@ _EXCHANGE_EXPLAINS = 0.5
 _LEFT_OVER = 0.2
 #: Shorter exchanges are spikes of two markers and are dealt with as such.
 _LEAST_FRAMES = 3
-#: What a stretch can cost: its whole evidence, an exchange that begins or ends where no path is torn and nothing hidden, a
-#: torn place without one, and being exchanged at all (most labels are right).
-_EVIDENCE, _UNSEEN_CHANGE, _SEAM_IGNORED, _EXCHANGED, _EXCHANGED_LONG = 4.0, 3.0, 2.0, 0.1, 0.5
-
+#: What a stretch can cost: its whole evidence, an exchange that begins or ends where no path is torn and nothing hidden, or
+#: behind a gap, a torn place without one, and being exchanged at all (most labels are right). Proposed defaults.
+_EVIDENCE, _UNSEEN_CHANGE, _HIDDEN_CHANGE, _SEAM_IGNORED, _EXCHANGED, _EXCHANGED_LONG = 4.0, 3.0, 0.05, 2.0, 0.1, 0.5
+#: One marker alone has to fit the other's label to this share of what is broken, in this share of its frames. Proposed defaults.
+_PLAIN_FIT, _PLAIN_SHARE = 0.25, 0.9
 #: Evidence (−1 … 1) that decides, and that is worth a word.
 _DECIDES, _HINT = 0.5, 0.3
 
@@ -107,7 +108,7 @@ def _swaps_of_pair(positions: Floats, distances: Distances, tears: Tears, first:
     there = np.isfinite(positions[:, [first, second], 0])
     frames = positions.shape[0]
     # A tear of the pair shows against the pair's own roughness; the limit of all movement counts for suspicion only.
-    rough = np.nan_to_num(np.minimum(tears.size_m[:, first] - 0.005, tears.size_m[:, second] - 0.005)) > 0
+    rough = np.nan_to_num(np.minimum(tears.size_m[:, first], tears.size_m[:, second])) > LEAST_TEAR_M
     seams = np.array([k for k in np.flatnonzero(rough) if _crosses_over(positions, int(k), first, second)], dtype=np.int64)
     if seams.size:
         # A seam tears three neighbouring places; the middle one is it.
@@ -136,12 +137,11 @@ def _swaps_of_pair(positions: Floats, distances: Distances, tears: Tears, first:
             continue
         begin, stop = int(starts[start]), int(ends[end - 1])
         known = np.flatnonzero(inside)
-        bounded = (begin == 0 or begin - 1 in sure) + (stop == frames or stop - 1 in sure)
         torn_over = sum(edge in seams for edge in (begin - 1, stop - 1))
         told = float(evidence[start:end].max())
         if told < _HINT and not torn_over:
             continue
-        certain = told > _DECIDES or (torn_over == 2 and bounded == 2)
+        certain = told > _DECIDES or torn_over == 2
         result.append(Swap(first, second, begin + int(known[0]), begin + int(known[-1]) + 1, certain))
     return result
 
@@ -149,8 +149,10 @@ def _swaps_of_pair(positions: Floats, distances: Distances, tears: Tears, first:
 def _is_plain(given: Floats, exchanged: Floats) -> bool:
     """Whether one marker alone, the other hidden, tells that it bears the other's label, almost throughout."""
     known = np.isfinite(given) & np.isfinite(exchanged)
-    plain = (given > 2 * BROKEN_M) & (exchanged < min(0.25 * float(np.nanmedian(given)), BROKEN_M)) if known.any() else known
-    return bool(known.sum() >= _LEAST_FRAMES and plain[known].mean() > 0.9)
+    if known.sum() < _LEAST_FRAMES:
+        return False
+    left = min(_PLAIN_FIT * float(np.median(given[known])), BROKEN_M)
+    return float(((given[known] > 2 * BROKEN_M) & (exchanged[known] < left)).mean()) > _PLAIN_SHARE
 
 
 def _cheapest(
@@ -176,7 +178,7 @@ def _cheapest(
         if cut in seams:
             keep, change = _SEAM_IGNORED, 0.0
         else:
-            keep, change = 0.0, (0.05 if cut in hidden else _UNSEEN_CHANGE)
+            keep, change = 0.0, (_HIDDEN_CHANGE if cut in hidden else _UNSEEN_CHANGE)
         step = best[:, None] + np.array([[keep, change], [change, keep]])
         came_from[i] = step.argmin(axis=0)
         best = step.min(axis=0) + cost[i]
