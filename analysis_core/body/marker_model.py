@@ -14,7 +14,7 @@ from .landmarks import TRUNK_SEGMENTS, Recognition
 from .movement import JOINTS
 from .posed import Posed
 from .proportions import FOOT_LENGTH, TOES_LENGTH
-from .rigid import fit_rigid
+from .rigid import fit_rigid, nearest_rotation
 
 #: How much each kind of landmark weighs in its segment's pose: skin over muscle slides more than skin over bone. A joint
 #: centre taken over from the neighbouring segment holds the segment in place. Proposed default, no published norm.
@@ -283,8 +283,5 @@ def _between(first: Floats, second: Floats) -> Floats:
     total = first + second
     known = np.isfinite(total).all(axis=(1, 2))
     result = np.full_like(total, np.nan)
-    left, _, right = np.linalg.svd(total[known])
-    turn = np.linalg.det(left @ right)
-    left[:, :, 2] *= turn[:, None]
-    result[known] = left @ right
+    result[known] = nearest_rotation(total[known])
     return result

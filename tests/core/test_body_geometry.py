@@ -8,7 +8,7 @@ from in_the_round.analysis_core.body.angles import knee_bend, knee_direction, me
 from in_the_round.analysis_core.body.centre_of_mass import mass_sums
 from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, frame_from_y, heading, mirror_left, unit
 from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
-from in_the_round.analysis_core.body.rigid import fit_rigid
+from in_the_round.analysis_core.body.rigid import fit_rigid, nearest_rotation
 from scipy.spatial.transform import Rotation
 
 FORWARD = np.array([1.0, 0.0, 0.0])
@@ -158,6 +158,19 @@ class TestRigidPose:
             a = reference - np.average(reference, axis=0, weights=weights)
             b = points - np.average(points, axis=0, weights=weights)
             np.testing.assert_allclose(found, Rotation.align_vectors(b, a, weights=weights)[0].as_matrix(), atol=1e-8)
+
+    @pytest.mark.parametrize("width", [0.05, 0.005, 0.0001, 0.0])
+    def test_points_near_a_line_turn_as_the_singular_value_decomposition_says(self, width):
+        """Arun 1987: the closed form and the decomposition reach the same greatest trace, on markers ever nearer to a line."""
+        generator = np.random.default_rng(7)
+        moments = generator.normal(size=(50, 3, 3)) * 0.02 * np.array([0.2, width, 0.0])
+        rotation = nearest_rotation(moments)
+        left, _, right = np.linalg.svd(moments)
+        left[:, :, 2] *= np.sign(np.linalg.det(left @ right))[:, None]
+        reached = np.einsum("fij,fij->f", rotation, moments)
+        np.testing.assert_allclose(reached, np.einsum("fij,fij->f", left @ right, moments), atol=1e-12)
+        np.testing.assert_allclose(rotation @ rotation.swapaxes(1, 2), np.broadcast_to(np.eye(3), rotation.shape), atol=1e-9)
+        np.testing.assert_allclose(np.linalg.det(rotation), 1.0, atol=1e-9)
 
     def test_missing_points_are_left_out_and_two_are_too_few(self):
         generator = np.random.default_rng(6)
