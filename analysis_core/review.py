@@ -189,6 +189,7 @@ def movement_arrays(movement: Movement) -> dict[str, Any]:
         "trust": movement.trust,
         "joint_error_m": movement.joint_error_m,
         "joint_source": movement.joint_source,
+        "segment_residual_m": movement.segment_residual_m,
         "segment_names": np.array(SEGMENTS),
         "segment_rotations": movement.segment_rotations,
         "segment_origins_m": movement.segment_origins_m,
@@ -264,6 +265,7 @@ def _read_movement(path: Path, kind: Kind, standing: Standing) -> Movement:
         trust=data["trust"],
         joint_error_m=data["joint_error_m"],
         joint_source=data["joint_source"],
+        segment_residual_m=data.get("segment_residual_m", np.full(data["segment_rotations"].shape[:2], np.nan)),
         standing=standing,
     )
 

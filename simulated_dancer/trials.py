@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -14,8 +15,11 @@ from ..analysis_core.body.solve import own_ranges
 from ..analysis_core.findings.catalogue import load_profile
 from ..analysis_core.findings.evidence import Evidence
 from ..analysis_core.findings.find import observe
-from ..analysis_core.findings.judging import PLUS_MINUS, outside, standard_error
+from ..analysis_core.findings.judging import PLUS_MINUS, outside
 from ..analysis_core.findings.observation import Observation
+from ..analysis_core.findings.uncertainty import standard_errors
+from ..analysis_core.phrase import understand_phrase
+from ..analysis_core.phrase.phase import Phase, Phrase
 from ..analysis_core.review import Review
 from ..analysis_core.settings import Settings
 from .body import Body
@@ -129,19 +133,35 @@ def _with_own_ranges(movement: Movement) -> Movement:
     return replace(movement, standing=replace(movement.standing, demi_plie_rad=plie, releve_m=releve, pointed_rad=pointed))
 
 
+def _with_exact_facts(phrase: Phrase, exact: Movement) -> Phrase:
+    """The phases of a review with the numbers that the exact movement gives them, and its contacts."""
+    true = understand_phrase(exact)
+
+    def facts(phase: Phase) -> dict[str, Any]:
+        same = [p for p in true.phases if p.kind == phase.kind and p.start_s < phase.end_s and phase.start_s < p.end_s]
+        if not same:
+            return {}
+        twin = min(same, key=lambda p: abs(p.start_s - phase.start_s) + abs(p.end_s - phase.end_s))
+        return {name: value for name, value in twin.properties.items() if isinstance(value, float)}
+
+    return Phrase(true.contacts, tuple(replace(p, properties={**p.properties, **facts(p)}) for p in phrase.phases))
+
+
 def trial(recorded: Recorded, faults: Sequence[Fault] = (), level: str = "intermediate") -> Outcome:
     """Record, review, compare. The exact movement is measured in the windows of the review's own phrase."""
     danced = record(recorded, faults)
     review = review_of(danced, level)
     profile = load_profile(level)
-    measured = _told(Evidence(review.movement, review.phrase), level)
-    exact = _told(Evidence(_with_own_ranges(danced.movement), review.phrase), level)
+    evidence = Evidence(review.movement, review.phrase)
+    measured = _told(evidence, level)
+    truly = _with_own_ranges(danced.movement)
+    exact = _told(Evidence(truly, _with_exact_facts(review.phrase, truly)), level)
     covered = []
-    for key, item in measured.items():
+    limits_of = [profile.entries[item.fault].measures[item.measure] for item in measured.values()]
+    errors = standard_errors(list(measured.values()), limits_of, evidence)
+    for (key, item), sd in zip(measured.items(), errors, strict=True):
         if key in exact and np.isfinite(item.value) and np.isfinite(exact[key].value):
-            limits = profile.entries[item.fault].measures[item.measure]
-            plus_minus = PLUS_MINUS * standard_error(item, limits, review.movement)
-            covered.append((item.fault, item.measure, item.value - exact[key].value, plus_minus))
+            covered.append((item.fault, item.measure, item.value - exact[key].value, PLUS_MINUS * sd))
     false = []
     for finding in review.findings:
         own = [

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..analysis_core.body.movement import ANGLES, JOINTS, Movement, Standing
+from ..analysis_core.body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
 from ..analysis_core.phrase.phase import Contact, Phase, Phrase
 from ..analysis_core.take import Source
 from .body import Body
@@ -168,6 +168,7 @@ def movement_of(body: Body, figure: Figure, standing_figure: Figure, rate_hz: fl
         trust=np.ones((frames, len(JOINTS))),
         joint_error_m=np.zeros((frames, len(JOINTS))),
         joint_source=np.full((frames, len(JOINTS)), int(Source.MEASURED), dtype=np.uint8),
+        segment_residual_m=np.zeros((frames, len(SEGMENTS))),
         standing=standing,
     )
 

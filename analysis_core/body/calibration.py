@@ -38,8 +38,9 @@ _SIDED_JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist", "hand")
 
 @dataclass(frozen=True)
 class Calibration:
-    """A standing body, each segment in its own axes. landmarks: place (3,) of every landmark by segment and name; joints:
-    place (3,) of joint centres (and points of the foot) by segment and name; stature_m; notes: what was assumed.
+    """A standing body, each segment in its own axes. landmarks: place (3,) of every landmark by segment and name, or (F, 3)
+    when every frame is another body's; joints: place (3,) or (F, 3) of joint centres (and points of the foot) by segment and
+    name; stature_m; notes: what was assumed.
     """
 
     landmarks: dict[str, dict[str, Floats]]

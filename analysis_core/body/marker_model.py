@@ -90,7 +90,7 @@ class _Poser:
         self.cleaned = cleaned
         self.index_of = recognition.index_of
         self.calibration = calibration
-        self.frames = cleaned.take.frames
+        self.frames = cleaned.smooth_m.shape[0]
 
     def marker(self, name: str) -> Floats:
         """Smoothed place of a landmark (F, 3); NaN throughout when the take has no such marker."""
@@ -98,13 +98,13 @@ class _Poser:
         return np.full((self.frames, 3), np.nan) if index is None else self.cleaned.smooth_m[:, index]
 
     def fit(self, segment: str, extra: dict[str, tuple[Floats, Floats]] | None = None) -> SegmentPose:
-        """Pose of a segment from its markers and ``extra`` points (local place (3,), measured place (F, 3))."""
+        """Pose of a segment from its markers and ``extra`` points (local place (3,) or (F, 3), measured place (F, 3))."""
         local = self.calibration.landmarks.get(segment, {})
         names = [name for name in local if name in self.index_of]
         extra = extra or {}
         if len(names) + len(extra) < 3:
             return _nowhere(self.frames)
-        reference = np.stack([*(local[name] for name in names), *(point for point, _ in extra.values())])
+        reference = np.stack([*(local[name] for name in names), *(point for point, _ in extra.values())], axis=-2)
         columns = [self.index_of[name] for name in names]
         measured = np.stack([*(self.cleaned.smooth_m[:, c] for c in columns), *(place for _, place in extra.values())], axis=1)
         weights = np.array([self._weight(name, segment) for name in names] + [_WEIGHT_OF_JOINT] * len(extra))
@@ -275,7 +275,7 @@ def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Fl
         lost = ~np.isfinite(joints[name]).all(axis=1)
         error[name] = np.where(lost, np.nan, error[name])
         source[name] = np.where(lost, np.uint8(Source.NONE), source[name])
-    return Posed(joints, rotations, foot_points, error, source, poser.calibration.stature_m)
+    return Posed(joints, rotations, foot_points, error, source, poser.calibration.stature_m, {n: p.rms for n, p in poses.items()})
 
 
 def _between(first: Floats, second: Floats) -> Floats:

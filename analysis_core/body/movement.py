@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from ..take import Floats, Kind
+from ..take import CleanedTake, Floats, Kind
+from .landmarks import Recognition
 
 SIDES = ("left", "right")
 #: +1 right, -1 left: the sign s of the catalogue, in the order of SIDES.
@@ -71,6 +72,12 @@ ANGLES = (
     "head_heading",
 )
 
+#: Angles that are told as a change from standing (catalogue: minus static).
+FROM_STANDING = (
+    "pelvis_tilt", "thorax_extension", "thorax_side_bend", "thorax_twist", "head_pitch", "head_roll", "head_yaw",
+    "foot_deviation.L", "foot_deviation.R",
+)  # fmt: skip
+
 FOOT_POINTS = ("heel", "ball_medial", "ball_lateral", "toe")
 
 
@@ -99,6 +106,15 @@ class Standing:
 
 
 @dataclass(frozen=True)
+class Recording:
+    """What a movement was made from. standing: place (3,) of every landmark while the dancer stood still."""
+
+    cleaned: CleanedTake
+    recognition: Recognition
+    standing: dict[str, Floats]
+
+
+@dataclass(frozen=True)
 class Movement:
     """Joint centres, segment frames, angles, feet and centre of mass of every frame. Z up, floor at 0, NaN = not known.
 
@@ -121,7 +137,9 @@ class Movement:
     with the foot flat. ground_m (F, 2): height of the ground below each foot (0 on a level floor; steps and stages otherwise).
     centre_of_mass_m (F, 3), centre_of_mass_share (F,): share of the body's mass that was known.
     trust (F, J) 0..1. joint_error_m (F, J): expected 1-SD error. joint_source (F, J): the least direct Source among the
-    samples that the joint rests on.
+    samples that the joint rests on. segment_residual_m (F, S): root mean square distance of a segment's markers from the
+    rigid segment; NaN where no markers hold it (skeletons, parts between joints). recording: what it was made from, for the ±
+    of every number; None for a skeleton and for a review that was read from a file.
     """
 
     kind: Kind
@@ -139,11 +157,13 @@ class Movement:
     trust: Floats
     joint_error_m: Floats
     joint_source: NDArray[np.uint8]
+    segment_residual_m: Floats
     standing: Standing
     #: Height of the floor in the recording, metres: what was taken off all heights.
     floor_m: float = 0.0
     #: What was concluded on the way, in words (scale from free fall, no static take, ...).
     warnings: tuple[str, ...] = ()
+    recording: Recording | None = field(default=None, repr=False, compare=False)
 
     @property
     def frames(self) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ class Posed:
 
     joints: positions (F, 3) by name of JOINTS. rotations: (F, 3, 3) by name of SEGMENTS. foot_points (F, 2, 4, 3).
     joint_error: expected 1-SD error (F,) by joint. joint_source: least direct Source (F,) uint8 by joint.
+    segment_residual: root mean square distance (F,) of its markers from the rigid segment, by name of those that have markers.
     stature_m: from the standing body; NaN when unknown.
     """
 
@@ -26,6 +27,7 @@ class Posed:
     joint_error: dict[str, Floats]
     joint_source: dict[str, NDArray[np.uint8]]
     stature_m: float
+    segment_residual: dict[str, Floats] = field(default_factory=dict)
 
     @property
     def frames(self) -> int:
@@ -39,6 +41,11 @@ class Posed:
     def frames_of_segments(self) -> Floats:
         """Segment rotations (F, S, 3, 3) in the order of SEGMENTS."""
         return np.stack([self.rotations[name] for name in SEGMENTS], axis=1)
+
+    def residuals(self) -> Floats:
+        """Residuals (F, S) in the order of SEGMENTS, NaN where no markers hold a segment."""
+        nothing = np.full(self.frames, np.nan)
+        return np.stack([self.segment_residual.get(name, nothing) for name in SEGMENTS], axis=1)
 
     def origins(self) -> Floats:
         """Proximal ends of the segments (F, S, 3) in the order of SEGMENTS."""

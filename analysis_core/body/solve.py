@@ -17,16 +17,11 @@ from .centre_of_mass import centre_of_mass
 from .floor import Floor, floor_from_movement, floor_from_standing, ground_below
 from .landmarks import Landmark, Recognition, recognise
 from .marker_model import pose_markers
-from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, Standing
+from .movement import ANGLES, FOOT_POINTS, FROM_STANDING, JOINTS, Movement, Recording, Standing
 from .posed import Posed
 from .skeleton_model import pose_skeleton
 from .standing import median_over, on_both_feet, quiet_frames
 
-#: Angles that are told as a change from standing (catalogue: minus static).
-FROM_STANDING = (
-    "pelvis_tilt", "thorax_extension", "thorax_side_bend", "thorax_twist", "head_pitch", "head_roll", "head_yaw",
-    "foot_deviation.L", "foot_deviation.R",
-)  # fmt: skip
 #: How far a joint is believed by the least direct source it rests on; proposed default, no published norm.
 _TRUST_OF_SOURCE = np.array([0.0, 1.0, 0.95, 0.8, 0.4])
 #: Error at which trust has fallen to one half, metres; proposed default.
@@ -52,10 +47,12 @@ def _quiet_places(cleaned: CleanedTake, recognition: Recognition) -> dict[str, F
     return {recognition.landmark_of[c]: places[i] for i, c in enumerate(columns) if np.isfinite(places[i]).all()}
 
 
-def _calibrated(cleaned: CleanedTake, recognition: Recognition) -> Calibration:
+def _calibrated(cleaned: CleanedTake, recognition: Recognition) -> tuple[Calibration, dict[str, Floats]]:
+    """The standing body, and the places of the landmarks that it was built from."""
+    places = _quiet_places(cleaned, recognition)
     segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
     try:
-        return calibrate(_quiet_places(cleaned, recognition), segments)
+        return calibrate(places, segments), places
     except LandmarkError as error:
         known = ", ".join(sorted(recognition.landmark_of.values())[:6]) or "none"
         raise LandmarkError(
@@ -133,21 +130,22 @@ def _heights(posed: Posed, floor: Floor, rate_hz: float) -> tuple[Floats, Floats
 
 def _posed_and_standing(
     cleaned: CleanedTake, static: CleanedTake | None, table: Mapping[str, Landmark] | None
-) -> tuple[Posed, Posed, float, tuple[str, ...]]:
-    """The posed take, the posed take of standing (the same one without a static take), its rate, and notes."""
+) -> tuple[Posed, Posed, float, tuple[str, ...], Recording | None]:
+    """The posed take, the posed take of standing (the same one without a static take), its rate, notes, and what it is from."""
     take = cleaned.take
     if take.kind == "skeleton":
         posed = pose_skeleton(cleaned)
-        return posed, posed if static is None else pose_skeleton(static), (static or cleaned).take.rate_hz, ()
+        return posed, posed if static is None else pose_skeleton(static), (static or cleaned).take.rate_hz, (), None
     recognition = recognise(take.labels, table)
     if static is None:
-        calibration = _calibrated(cleaned, recognition)
+        calibration, places = _calibrated(cleaned, recognition)
         posed = pose_markers(cleaned, recognition, calibration)
-        return posed, posed, take.rate_hz, calibration.notes
+        return posed, posed, take.rate_hz, calibration.notes, Recording(cleaned, recognition, places)
     static_recognition = recognise(static.take.labels, table)
-    calibration = _calibrated(static, static_recognition)
+    calibration, places = _calibrated(static, static_recognition)
     standing = pose_markers(static, static_recognition, calibration)
-    return pose_markers(cleaned, recognition, calibration), standing, static.take.rate_hz, calibration.notes
+    posed = pose_markers(cleaned, recognition, calibration)
+    return posed, standing, static.take.rate_hz, calibration.notes, Recording(cleaned, recognition, places)
 
 
 def _on_both_feet(posed: Posed) -> NDArray[np.bool_]:
@@ -168,7 +166,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
     with python_warnings.catch_warnings():
         # Statistics over stretches in which nothing is known give NaN, which is what is wanted.
         python_warnings.simplefilter("ignore", RuntimeWarning)
-        posed, reference, reference_rate, notes = _posed_and_standing(cleaned, static, table)
+        posed, reference, reference_rate, notes, recording = _posed_and_standing(cleaned, static, table)
         quiet = quiet_frames(reference.centres(), reference_rate, _on_both_feet(reference))
         floor = floor_from_standing(reference.foot_points, quiet) if static else floor_from_movement(posed.foot_points)
         posed, reference = _shifted(posed, floor.height_m), _shifted(reference, floor.height_m)
@@ -220,7 +218,9 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         trust=_trust(error, source),
         joint_error_m=error,
         joint_source=source,
+        segment_residual_m=posed.residuals(),
         standing=standing,
         floor_m=floor.height_m,
         warnings=(*warnings, f"Floor at {floor.height_m * 1000:.0f} mm of the recording: {floor.why}."),
+        recording=recording,
     )

@@ -9,8 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
-from ..body.solve import FROM_STANDING
+from ..body.movement import FOOT_POINTS, FROM_STANDING, SIDES, SUFFIXES, Movement
 from ..phrase.counts import Counts
 from ..phrase.phase import Phase, PhaseKind, Phrase
 from ..take import Floats
@@ -213,6 +212,8 @@ class Evidence:
         lever_m: float = 0.4,
         extra_sd: float = 0.0,
         least_known: float = 0.5,
+        made_of: Callable[[Evidence], Floats] | None = None,
+        against: int | None = None,
     ) -> Observation | NotTold:
         """The steady extreme of a curve in a window of frames: toward +1 the highest, -1 the lowest, 0 the furthest from 0.
 
@@ -239,6 +240,8 @@ class Evidence:
             part,
             lever_m,
             extra_sd=extra_sd,
+            made_of=made_of,
+            against=against,
         )
 
 

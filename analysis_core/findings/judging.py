@@ -8,13 +8,14 @@ from typing import cast
 
 import numpy as np
 
-from ..body.movement import JOINTS, Movement
+from ..body.movement import Movement
 from ..phrase.phase import Phrase
 from ..take import Floats, Side, Source
 from .catalogue import Entry, Limits, Profile
 from .evidence import Evidence, runs
 from .finding import Confidence, Finding, Grade, Unsure
 from .observation import NotTold, Observation
+from .uncertainty import joint_columns, standard_errors
 from .views import view_of
 
 #: 1.96 standard deviations: every ± is the 95 % interval.
@@ -23,10 +24,6 @@ PLUS_MINUS = 1.96
 WATCH_SD, FAULT_SD = 1.0, 2.0
 #: A value outside the band lasts at least so long before it counts as the onset. Source: catalogue, section 7.
 LASTING_S = 0.06
-#: Without a static take a change from standing is less certain by this factor. Proposed default.
-WITHOUT_STATIC = 1.5
-#: Errors of joints are counted on top of the catalogue's only beyond this, metres: so much is in the catalogue's numbers.
-ORDINARY_ERROR_M = 0.015
 #: Below this trust of the decisive joints a finding drops a class. Proposed default.
 LEAST_TRUST = 0.35
 
@@ -44,31 +41,6 @@ class Judged:
     severity: float
     grade: Grade | None
     confidence: Confidence | None
-
-
-def _joint_columns(joints: tuple[str, ...]) -> list[int]:
-    return [JOINTS.index(name) for name in joints]
-
-
-def _extra_error(told: Observation, unit: str, movement: Movement) -> float:
-    """1-SD error, in the measure's unit, that the decisive joints bring beyond the ordinary."""
-    if not told.joints:
-        return told.extra_sd
-    error = movement.joint_error_m[told.peak, _joint_columns(told.joints)]
-    error = error[np.isfinite(error)]
-    beyond = float(np.sqrt(max(np.max(error, initial=0.0) ** 2 - ORDINARY_ERROR_M**2, 0.0)))
-    in_unit = {"mm": 1000 * beyond, "deg": float(np.degrees(beyond / told.lever_m)), "ratio": beyond / told.lever_m}.get(
-        unit, 0.0
-    )
-    return float(np.hypot(told.extra_sd, in_unit))
-
-
-def standard_error(told: Observation, limits: Limits, movement: Movement) -> float:
-    """1-SD error of an observation: the catalogue's for this kind of recording, wider without a static take, and the joints'."""
-    base = limits.sd_skeleton if movement.kind == "skeleton" else limits.sd
-    if limits.from_standing and not movement.standing.from_static:
-        base *= WITHOUT_STATIC
-    return float(np.hypot(base, _extra_error(told, limits.unit, movement)))
 
 
 def _asked(limits: Limits) -> tuple[bool, bool]:
@@ -95,7 +67,7 @@ def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confiden
         return None
     place = _CLASSES.index(stated)
     if told.joints:
-        columns = _joint_columns(told.joints)
+        columns = joint_columns(told.joints)
         around = slice(max(told.peak - 2, 0), told.peak + 3)
         if (movement.joint_source[around, columns] > Source.RIGID).any() or movement.trust[
             told.peak, columns
@@ -104,10 +76,9 @@ def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confiden
     return _CLASSES[place] if place >= 0 else None
 
 
-def judge(told: Observation, entry: Entry, movement: Movement) -> Judged:
-    """One observation against its limits."""
+def judge(told: Observation, entry: Entry, movement: Movement, sd: float) -> Judged:
+    """One observation against its limits; sd: its 1-SD error (``standard_errors``)."""
     limits = entry.measures[told.measure]
-    sd = standard_error(told, limits, movement)
     excess = outside(told.value, limits.ok, _asked(limits))
     severity = severity_of(told.value, limits)
     grade: Grade | None = None
@@ -208,6 +179,7 @@ def judge_all(
     """Findings, one per fault, phase and side with its worst measure, and what cannot be told; not yet numbered."""
     best: dict[tuple[str, str, str | None], Judged] = {}
     unsure: list[tuple[float, Unsure]] = []
+    beyond: list[Observation] = []
     for told in observations:
         entry = profile.entries[told.fault]
         if isinstance(told, NotTold):
@@ -216,9 +188,13 @@ def judge_all(
         if not np.isfinite(told.value):
             unsure.append((0.0, Unsure(told.fault, told.phase.id, "cannot be told: the body parts it needs could not be seen")))
             continue
-        judged = judge(told, entry, evidence.movement)
-        if judged.excess <= 0:
-            continue
+        limits = entry.measures[told.measure]
+        if outside(told.value, limits.ok, _asked(limits)) > 0:
+            beyond.append(told)
+    limits_of = [profile.entries[told.fault].measures[told.measure] for told in beyond]
+    for told, sd in zip(beyond, standard_errors(beyond, limits_of, evidence), strict=True):
+        entry = profile.entries[told.fault]
+        judged = judge(told, entry, evidence.movement, sd)
         why = None
         if judged.confidence is None:
             why = _not_trusted(entry, evidence.movement)

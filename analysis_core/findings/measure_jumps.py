@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from ..body.movement import SIDES, SUFFIXES
 from ..phrase.phase import Phase
 from ..take import Floats
 from .evidence import Evidence, runs
-from .measure_legs import plie_share
+from .measure_legs import plie_share, right_minus_left
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold]
@@ -123,6 +124,7 @@ def uneven_landing(evidence: Evidence) -> Told:
             +1,
             joints=_joints("hip", "knee", "ankle"),
             side=max(SIDES, key=lambda side: float(np.nan_to_num(bends[side][lowest]))),
+            made_of=partial(right_minus_left, name="knee_flexion"),
         )
         yield told
 
@@ -160,6 +162,7 @@ def heels_miss_floor(evidence: Evidence) -> Told:
                 end,
                 joints,
                 beyond_fault=True,
+                made_of=partial(Evidence.heel_mm, side=side),
             )
             touches = _touches(heel[start : end + 1], evidence.samples(TOUCH_S))
             if touches > 1:
@@ -210,6 +213,10 @@ def low_jump(evidence: Evidence) -> Told:
         )
 
 
+def _pointed_share(evidence: Evidence, side: str, own_deg: float) -> Floats:
+    return evidence.degrees("plantarflexion", side) / own_deg
+
+
 def feet_not_pointed(evidence: Evidence) -> Told:
     """Greatest stretch of the feet in flight against the own greatest."""
     for jump in evidence.jumps:
@@ -219,7 +226,8 @@ def feet_not_pointed(evidence: Evidence) -> Told:
             own = np.degrees(evidence.movement.standing.pointed_rad[index])
             if not np.isfinite(own):
                 continue
-            share = evidence.degrees("plantarflexion", side)[jump.start : jump.end + 1] / own
+            share_of = partial(_pointed_share, side=side, own_deg=float(own))
+            share = share_of(evidence)[jump.start : jump.end + 1]
             told = evidence.extreme(
                 "feet-not-pointed",
                 "share",
@@ -230,6 +238,7 @@ def feet_not_pointed(evidence: Evidence) -> Told:
                 joints=("ankle" + SUFFIXES[side], "toe" + SUFFIXES[side]),
                 side=side,
                 lever_m=0.2,
+                made_of=share_of,
             )
             yield told
 
@@ -256,6 +265,8 @@ def turnout_lost_in_air(evidence: Evidence) -> Told:
                 joints=("heel" + SUFFIXES[side], "toe" + SUFFIXES[side]),
                 side=side,
                 lever_m=0.18,
+                made_of=partial(Evidence.degrees, name="foot_turnout", side=side),
+                against=push,
             )
 
 

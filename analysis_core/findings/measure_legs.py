@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -23,10 +24,8 @@ LEAST_BEND_DEG = 25.0
 FONDU_DEG = 35.0
 #: A working knee that bends further is meant to bend (attitude, retiré). Proposed default.
 ATTITUDE_DEG = 30.0
-#: Error of joint centres across the leg that turns the knee's direction, metres. Source: catalogue, section 2 (12 mm).
-ACROSS_M = 0.012
-#: Width of the ankle as a share of stature, and how far a malleolus marker lies beside its place (1 SD). Proposed defaults.
-ANKLE_WIDTH, MISPLACED_M = 0.040, 0.004
+#: The foot is measured as one piece, though it bends in the middle and at the toes when it is stretched. Source: catalogue M18.
+MIDFOOT_DEG = 5.0
 #: Feet closer together than this (ankle to ankle) have no line between them to be centred on.
 FEET_APART_M = 0.14
 
@@ -50,22 +49,33 @@ def knee_hyperextends(evidence: Evidence) -> Told:
         for side in SIDES if support == "both" else (str(support),) if support in SIDES else ():
             beyond = -evidence.change("knee_flexion", side)
             yield evidence.extreme(
-                "knee-hyperextends", "beyond", phase, beyond, window, +1, joints=_joints(side, "hip", "knee", "ankle"), side=side
+                "knee-hyperextends",
+                "beyond",
+                phase,
+                beyond,
+                window,
+                +1,
+                joints=_joints(side, "hip", "knee", "ankle"),
+                side=side,
+                made_of=partial(Evidence.change, name="knee_flexion", side=side),
             )
 
 
-def _knee_against_foot(evidence: Evidence, side: str) -> tuple[Floats, Floats, Floats]:
-    """Foot direction minus knee direction (F,), degrees, + knee inside; its 1-SD error (F,); displacement (F,), mm."""
+def knee_against_foot(evidence: Evidence, side: str) -> Floats:
+    """Foot direction minus knee direction (F,), degrees, + = knee inside the foot; source: catalogue M04."""
     hip, knee, ankle = _leg(evidence, side)
     sign = SIDE_SIGNS[SIDES.index(side)]
     forward = evidence.movement.segment("pelvis")[:, :, 0]
     direction = knee_direction(hip, knee, ankle, forward, sign)
     apart = evidence.degrees("foot_turnout", side) - np.degrees(direction.azimuth)
-    apart = (apart + 180) % 360 - 180
-    with np.errstate(divide="ignore", invalid="ignore"):
-        error = np.degrees(np.arctan(ACROSS_M / direction.distance_m))
+    return np.asarray((apart + 180) % 360 - 180)
+
+
+def knee_inside_mm(evidence: Evidence, side: str) -> Floats:
+    """Knee (F,) inside the vertical plane through the ankle along the foot, mm; source: catalogue M05."""
+    _, knee, ankle = _leg(evidence, side)
     foot = evidence.ball(side) - evidence.foot_point(side, "heel")
-    return apart, error, 1000 * medial_knee_displacement(knee, ankle, foot, sign)
+    return 1000 * medial_knee_displacement(knee, ankle, foot, SIDE_SIGNS[SIDES.index(side)])
 
 
 def _carries(phase: Phase, side: str) -> bool:
@@ -77,7 +87,7 @@ def _carries(phase: Phase, side: str) -> bool:
 def knee_inside_toes(evidence: Evidence) -> Told:
     """Knee inside the line of the foot while it is bent, in pliés and landings."""
     for side in SIDES:
-        apart, error, displacement = _knee_against_foot(evidence, side)
+        apart, displacement = knee_against_foot(evidence, side), knee_inside_mm(evidence, side)
         bend = evidence.degrees("knee_flexion", side)
         joints = _joints(side, "hip", "knee", "ankle", "toe")
         bent = np.where(bend > LEAST_BEND_DEG, apart, np.nan)
@@ -102,8 +112,9 @@ def knee_inside_toes(evidence: Evidence) -> Told:
                 joints=joints,
                 side=side,
                 least_known=0.0,
+                made_of=partial(knee_against_foot, side=side),
             )
-            yield _with_course(told, bent, error)
+            yield _with_course(told, bent)
             told = evidence.extreme(
                 "knee-inside-toes",
                 "displacement",
@@ -114,23 +125,21 @@ def knee_inside_toes(evidence: Evidence) -> Told:
                 joints=joints,
                 side=side,
                 least_known=0.0,
+                made_of=partial(knee_inside_mm, side=side),
             )
             if isinstance(told, Observation):
-                yield _with_course(told, displacement, None)
+                yield _with_course(told, displacement)
 
 
-def _with_course(told: Observation | NotTold, curve: Floats, error: Floats | None) -> Observation | NotTold:
-    """The whole course in place of the part that was searched, and the error at the decisive frame."""
-    if isinstance(told, NotTold):
-        return told
-    extra = told.extra_sd if error is None else float(np.nan_to_num(error[told.peak]))
-    return replace(told, curve=curve[told.start : told.end + 1], extra_sd=extra)
+def _with_course(told: Observation | NotTold, curve: Floats) -> Observation | NotTold:
+    """The whole course in place of the part that was searched."""
+    return told if isinstance(told, NotTold) else replace(told, curve=curve[told.start : told.end + 1])
 
 
 def foot_forces_turnout(evidence: Evidence) -> Told:
     """Foot turned out beyond the knee from the first bend on and all through the plié, on both ways."""
     for side in SIDES:
-        apart, error, _ = _knee_against_foot(evidence, side)
+        apart = knee_against_foot(evidence, side)
         bend = evidence.degrees("knee_flexion", side)
         turnout = evidence.degrees("foot_turnout", side)
         for phase in evidence.phrase.of_kind("plie"):
@@ -156,16 +165,12 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
                 phase.end,
                 _joints(side, "knee", "ankle", "toe"),
                 np.where(bend[part] > 30.0, apart[part], np.nan),
-                extra_sd=0.7 * float(np.nan_to_num(error[peak])),
+                made_of=partial(knee_against_foot, side=side),
             )
 
 
 def foot_sickles(evidence: Evidence) -> Told:
     """Foot against the line of the leg: working foot in balances and turns, standing foot on relevé, both in flight."""
-    # A line between malleoli that lie beside their places shows only once the foot is stretched, most on slender ankles.
-    stature = evidence.movement.standing.stature_m
-    ankle_m = ANKLE_WIDTH * (stature if np.isfinite(stature) else 1.6)
-    malleoli_sd = float(np.degrees(np.sqrt(2) * MISPLACED_M / ankle_m))
     for phase in evidence.judged("jump", "balance", "turn"):
         if phase.kind == "jump":
             places = [(side, "working") for side in SIDES]
@@ -197,7 +202,8 @@ def foot_sickles(evidence: Evidence) -> Told:
                 joints=_joints(side, "ankle", "toe"),
                 side=side,
                 lever_m=0.15,
-                extra_sd=malleoli_sd,
+                extra_sd=MIDFOOT_DEG,
+                made_of=partial(Evidence.change, name="foot_deviation", side=side),
             )
             yield told
 
@@ -229,6 +235,7 @@ def knee_bends_working(evidence: Evidence) -> Told:
             +1,
             joints=_joints(side, "hip", "knee", "ankle"),
             side=side,
+            made_of=partial(Evidence.change, name="knee_flexion", side=side),
         )
         if isinstance(told, Observation):
             told = replace(
@@ -248,8 +255,21 @@ def knee_bends_supporting(evidence: Evidence) -> Told:
         if np.isfinite(part).any() and np.nanmedian(part) > FONDU_DEG:
             continue
         yield evidence.extreme(
-            "knee-bends-supporting", "flexion", phase, bend, window, +1, joints=_joints(side, "hip", "knee", "ankle"), side=side
+            "knee-bends-supporting",
+            "flexion",
+            phase,
+            bend,
+            window,
+            +1,
+            joints=_joints(side, "hip", "knee", "ankle"),
+            side=side,
+            made_of=partial(Evidence.change, name="knee_flexion", side=side),
         )
+
+
+def right_minus_left(evidence: Evidence, name: str) -> Floats:
+    """An angle (F,) of the right side less that of the left, degrees."""
+    return evidence.degrees(name, "right") - evidence.degrees(name, "left")
 
 
 def uneven_height(evidence: Evidence) -> Told:
@@ -289,13 +309,25 @@ def uneven_height(evidence: Evidence) -> Told:
             ("hip.L", "ankle.L", "hip.R", "ankle.R"),
             lever_m=0.8,
             extra_sd=spread * np.sqrt(2 / count),
+            made_of=partial(right_minus_left, name="leg_elevation"),
         )
+
+
+def _between_ankles(evidence: Evidence) -> Floats:
+    """From the left to the right ankle over the floor (F, 3), metres."""
+    return np.asarray((evidence.joint("ankle", "right") - evidence.joint("ankle", "left")) * [1.0, 1.0, 0.0])
+
+
+def hips_from_middle_mm(evidence: Evidence) -> Floats:
+    """How far (F,) the middle of the hips is from the middle of the feet towards the right foot, mm."""
+    apart = _between_ankles(evidence)
+    middle = 0.25 * sum(evidence.ball(side) + evidence.foot_point(side, "heel") for side in SIDES)
+    return np.asarray(1000 * ((evidence.joint("pelvis") - middle) * apart).sum(axis=1) / np.linalg.norm(apart, axis=1))
 
 
 def uneven_plie(evidence: Evidence) -> Told:
     """Knees that bend unequally, and hips that leave the middle between the feet, in pliés on two feet."""
-    apart = (evidence.joint("ankle", "right") - evidence.joint("ankle", "left")) * [1.0, 1.0, 0.0]
-    width = np.linalg.norm(apart, axis=1)
+    width = np.linalg.norm(_between_ankles(evidence), axis=1)
     bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
     deep = np.fmin(bends["left"], bends["right"]) > LEAST_BEND_DEG
     difference = np.where(deep, np.abs(bends["left"] - bends["right"]), np.nan)
@@ -318,15 +350,23 @@ def uneven_plie(evidence: Evidence) -> Told:
                 joints=tuple(name + s for s, name in product((".L", ".R"), ("hip", "knee", "ankle"))),
                 side=more,
                 least_known=0.0,
+                made_of=partial(right_minus_left, name="knee_flexion"),
             )
             in_order = np.nanmedian(width[phase.start : phase.end + 1]) >= FEET_APART_M
             yield (told if in_order or isinstance(told, NotTold) else replace(told, value=max(0.0, told.value - 5.0)))
         if np.nanmedian(np.append(width[phase.start : phase.end + 1], np.nan)) > FEET_APART_M:
-            middle = 0.25 * sum(evidence.ball(side) + evidence.foot_point(side, "heel") for side in SIDES)
-            offset = 1000 * ((evidence.joint("pelvis") - middle) * apart).sum(axis=1) / width
+            offset = hips_from_middle_mm(evidence)
             offset = offset - evidence.before(offset, phase.start, phase.start + evidence.samples(0.1))
             yield evidence.extreme(
-                "uneven-plie", "shift", phase, offset, window, 0, joints=("hip.L", "hip.R", "ankle.L", "ankle.R")
+                "uneven-plie",
+                "shift",
+                phase,
+                offset,
+                window,
+                0,
+                joints=("hip.L", "hip.R", "ankle.L", "ankle.R"),
+                made_of=hips_from_middle_mm,
+                against=phase.start,
             )
 
 
@@ -352,6 +392,7 @@ def heels_lift_in_plie(evidence: Evidence) -> Told:
                 +1,
                 joints=("heel" + SUFFIXES[side],),
                 side=side,
+                made_of=partial(Evidence.heel_mm, side=side),
             )
 
 
@@ -363,6 +404,10 @@ def shallow_plie(evidence: Evidence) -> Told:
         yield from plie_share(evidence, "shallow-plie", phase, phase.start, phase.end)
 
 
+def _bend_share(evidence: Evidence, sides: tuple[str, ...], own_deg: float) -> Floats:
+    return np.asarray(np.mean([evidence.degrees("knee_flexion", side) for side in sides], axis=0) / own_deg)
+
+
 def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: int) -> Told:
     """Greatest bend of the standing knees between two frames as a share of the own demi-plié."""
     feet = phase.properties.get("support") or phase.properties.get("landing_feet") or phase.properties.get("take_off_feet")
@@ -370,7 +415,8 @@ def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: in
     own = np.array([evidence.movement.standing.demi_plie_rad[SIDES.index(side)] for side in sides])
     if not np.isfinite(own).all():
         return
-    share = np.mean([evidence.degrees("knee_flexion", side) for side in sides], axis=0) / np.degrees(own.mean())
+    share_of = partial(_bend_share, sides=sides, own_deg=float(np.degrees(own.mean())))
+    share = share_of(evidence)
     if not np.isfinite(share[start : end + 1]).any():
         yield NotTold(fault, phase, "the knees could not be seen")
         return
@@ -388,4 +434,5 @@ def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: in
         end,
         joints,
         lever_m=0.4,
+        made_of=share_of,
     )

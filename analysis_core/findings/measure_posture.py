@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,20 +57,19 @@ def _posture(
     evidence: Evidence,
     fault: str,
     measure: str,
-    curve: Floats,
+    made_of: Callable[[Evidence], Floats],
     toward: int,
     kinds: tuple[PhaseKind, ...],
     joints: tuple[str, ...],
     lever_m: float,
 ) -> Told:
-    curve = np.where(_upright(evidence), curve, np.nan)
+    curve = np.where(_upright(evidence), made_of(evidence), np.nan)
     for phase, window in _held(evidence, kinds):
-        if (
-            np.isfinite(curve[window[0] : window[1] + 1]).mean() < 0.3
-            and not _upright(evidence)[window[0] : window[1] + 1].all()
-        ):
+        if np.isfinite(curve[window[0] : window[1] + 1]).mean() < 0.3 and not _upright(evidence)[window[0] : window[1] + 1].all():
             continue
-        yield evidence.extreme(fault, measure, phase, curve, window, toward, joints=joints, lever_m=lever_m, least_known=0.3)
+        yield evidence.extreme(
+            fault, measure, phase, curve, window, toward, joints=joints, lever_m=lever_m, least_known=0.3, made_of=made_of
+        )
 
 
 _UPRIGHT: tuple[PhaseKind, ...] = ("plie", "releve", "turn", "balance", "landing")
@@ -78,31 +78,44 @@ _TRUNK = ("neck", "hip.L", "hip.R")
 
 def trunk_leans(evidence: Evidence) -> Told:
     """Trunk from the vertical, forward or back, against standing."""
-    yield from _posture(evidence, "trunk-leans", "pitch", evidence.change("trunk_pitch"), 0, _UPRIGHT, _TRUNK, 0.5)
+    yield from _posture(evidence, "trunk-leans", "pitch", partial(Evidence.change, name="trunk_pitch"), 0, _UPRIGHT, _TRUNK, 0.5)
 
 
 def side_bends(evidence: Evidence) -> Told:
     """Trunk from the vertical, to a side, against standing."""
     yield from _posture(
-        evidence, "side-bends", "roll", evidence.change("trunk_roll"), 0, ("turn", "balance", "plie", "releve"), _TRUNK, 0.5
+        evidence,
+        "side-bends",
+        "roll",
+        partial(Evidence.change, name="trunk_roll"),
+        0,
+        ("turn", "balance", "plie", "releve"),
+        _TRUNK,
+        0.5,
     )
 
 
+def chest_tip(evidence: Evidence) -> Floats:
+    """Chest tipped back in space (F,), degrees: extension of the thorax in the pelvis less the pelvis' tipping forward."""
+    return evidence.change("thorax_extension") - evidence.change("pelvis_tilt")
+
+
 def ribs_flare(evidence: Evidence) -> Told:
-    """Chest tipped back in space: extension of the thorax in the pelvis less the pelvis' own tipping forward."""
-    tip = evidence.change("thorax_extension") - evidence.change("pelvis_tilt")
-    yield from _posture(evidence, "ribs-flare", "tip", tip, +1, ("turn", "balance", "plie", "releve"), ("neck", "lumbar"), 0.3)
+    """Chest tipped back in space."""
+    yield from _posture(
+        evidence, "ribs-flare", "tip", chest_tip, +1, ("turn", "balance", "plie", "releve"), ("neck", "lumbar"), 0.3
+    )
 
 
 def back_arches(evidence: Evidence) -> Told:
     """Pelvis tipped forward against standing."""
-    tilt = evidence.change("pelvis_tilt")
+    tilt = partial(Evidence.change, name="pelvis_tilt")
     yield from _posture(evidence, "back-arches", "tilt", tilt, +1, _UPRIGHT, ("hip.L", "hip.R", "lumbar"), 0.15)
 
 
 def pelvis_tucks(evidence: Evidence) -> Told:
     """Pelvis tipped backward against standing."""
-    tilt = evidence.change("pelvis_tilt")
+    tilt = partial(Evidence.change, name="pelvis_tilt")
     yield from _posture(evidence, "pelvis-tucks", "tilt", tilt, -1, _UPRIGHT, ("hip.L", "hip.R", "lumbar"), 0.15)
 
 
@@ -130,6 +143,7 @@ def shoulders_lift(evidence: Evidence) -> Told:
                 joints=("shoulder" + SUFFIXES[side], "neck"),
                 side=side,
                 least_known=0.3,
+                made_of=partial(shoulder_height_mm, side=side),
             )
             # An arm that is high throughout asks nothing of the shoulder.
             if (
@@ -147,7 +161,16 @@ def head_lifts(evidence: Evidence) -> Told:
         for phase, window in _held(evidence, ("turn", "balance", "releve", "plie")):
             known = np.isfinite(evidence.change(name)[window[0] : window[1] + 1]).mean() > 0.5
             told = evidence.extreme(
-                "head-lifts", measure, phase, curve, window, 0, joints=("head", "neck"), lever_m=0.15, least_known=0.2
+                "head-lifts",
+                measure,
+                phase,
+                curve,
+                window,
+                0,
+                joints=("head", "neck"),
+                lever_m=0.15,
+                least_known=0.2,
+                made_of=partial(Evidence.change, name=name),
             )
             # A head that is turned for most of the time is spotting or looks where the dance looks.
             if isinstance(told, Observation) or not known:
@@ -173,9 +196,20 @@ def hip_hikes(evidence: Evidence) -> Told:
                 side=SIDES[1 - SIDES.index(str(support))],
                 lever_m=0.2,
                 least_known=0.3,
+                made_of=partial(Evidence.change, name="pelvis_obliquity"),
             )
         elif support == "both":
-            told = evidence.extreme("hip-hikes", "two_feet", phase, roll, window, 0, joints=joints, lever_m=0.2)
+            told = evidence.extreme(
+                "hip-hikes",
+                "two_feet",
+                phase,
+                roll,
+                window,
+                0,
+                joints=joints,
+                lever_m=0.2,
+                made_of=partial(Evidence.change, name="pelvis_obliquity"),
+            )
         else:
             continue
         if isinstance(told, Observation) or phase.kind != "leg-gesture":

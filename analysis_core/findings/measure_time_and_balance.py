@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -10,6 +12,7 @@ from ..body.movement import SIDES, SUFFIXES
 from ..phrase.phase import Phase
 from ..take import Floats
 from .evidence import RISEN_MM, Evidence
+from .measure_turns import place_mm
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold]
@@ -147,21 +150,49 @@ def _holds(evidence: Evidence) -> Iterator[tuple[Phase, str, tuple[int, int]]]:
             yield releve, side, (releve.start + int(up[0]), releve.start + int(up[-1]))
 
 
+def _over_the_shift(evidence: Evidence, told: Observation | NotTold) -> Observation | NotTold:
+    """A change around the decisive frame, which is one from the time before it."""
+    if isinstance(told, NotTold):
+        return told
+    return replace(told, against=max(told.peak - evidence.samples(SHIFT_WITHIN_S), 0))
+
+
 def balance_hops(evidence: Evidence) -> Told:
     """Moves of the standing foot in a hold: sliding or turning within a fifth of a second."""
     for phase, side, window in _holds(evidence):
         joints = ("toe" + SUFFIXES[side], "heel" + SUFFIXES[side])
         around = slice(window[0], window[1] + 1)
         moves = 1000 * _change_within(evidence.ball(side)[around, :2], evidence.samples(SHIFT_WITHIN_S))
-        yield evidence.extreme("balance-hops", "shift", phase, moves, window, +1, joints=joints, side=side)
+        told = evidence.extreme(
+            "balance-hops",
+            "shift",
+            phase,
+            moves,
+            window,
+            +1,
+            joints=joints,
+            side=side,
+            made_of=partial(place_mm, side=side, point="ball"),
+        )
+        yield _over_the_shift(evidence, told)
         turns = _change_within(evidence.foot_heading_deg(side)[around], evidence.samples(SHIFT_WITHIN_S))
         # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
         line = (evidence.ball(side) - evidence.foot_point(side, "heel"))[around]
         flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
         turned = np.where(flat, turns, np.nan)
-        told = evidence.extreme("balance-hops", "turn", phase, turned, window, +1, joints=joints, side=side)
+        told = evidence.extreme(
+            "balance-hops",
+            "turn",
+            phase,
+            turned,
+            window,
+            +1,
+            joints=joints,
+            side=side,
+            made_of=partial(Evidence.foot_heading_deg, side=side),
+        )
         if isinstance(told, Observation):
-            yield told
+            yield _over_the_shift(evidence, told)
 
 
 def balance_heel_sinks(evidence: Evidence) -> Told:
@@ -190,4 +221,6 @@ def balance_heel_sinks(evidence: Evidence) -> Told:
                 balance.end,
                 ("heel" + SUFFIXES[side],),
                 curve,
+                made_of=partial(Evidence.heel_mm, side=side),
+                against=balance.start,
             )

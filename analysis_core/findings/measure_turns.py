@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -20,10 +21,32 @@ Told = Iterator[Observation | NotTold]
 HEEL_OFF_MM, HEEL_OFF_S = 10.0, 0.05
 #: A hop: clearance and time. Source: catalogue, turn-hops.
 HOP_MM, HOP_S, HOP_FAULT_S = 10.0, 0.03, 0.05
+#: Two shoulder girdles that move under their skin, beyond what the model of the skin knows. Proposed default.
+GIRDLE_MM = 1.0
+#: What smoothing takes off the furthest point of a head that whips round. Proposed default.
+WHIPPED_DEG = 0.5
+#: A toe marker sits on the toe, not at its tip; how far off that is depends on how the foot is held. Proposed default.
+TOE_M = 0.008
+#: The own highest relevé is itself only the highest that was danced. Proposed default.
+OWN_RELEVE_SHARE = 0.02
 #: A knee bent by more than this is a retiré, not a stretched leg.
 RETIRE_DEG = 60.0
 #: How near the toe is to the standing leg in a retiré, metres; further away the pose is another one.
 AT_THE_LEG_M = 0.20
+
+
+def place_mm(evidence: Evidence, side: str, point: str) -> Floats:
+    """Place (F, 2) of heel or ball over the floor, mm."""
+    place = evidence.ball(side) if point == "ball" else evidence.foot_point(side, point)
+    return 1000 * place[:, :2]
+
+
+def from_widest(told: Observation | NotTold, curve: Floats, first: int) -> Observation | NotTold:
+    """A loss counted from the frame in which its curve (of the frames from ``first``) was the greatest before it."""
+    if isinstance(told, NotTold):
+        return told
+    before = curve[: told.peak - first + 1]
+    return replace(told, against=first + int(np.nanargmax(before))) if np.isfinite(before).any() else told
 
 
 def _prepared(evidence: Evidence, turn: Turn) -> tuple[int, int] | None:
@@ -51,7 +74,15 @@ def heel_lifts_early(evidence: Evidence) -> Told:
         if not np.nanmin(np.append(heel[start : bottom + 1], np.inf)) < HEEL_OFF_MM:
             continue
         told = evidence.extreme(
-            "heel-lifts-early", "height", turn.phase, heel, (bottom - 1, bottom + 1), +1, joints=joints, side=turn.support
+            "heel-lifts-early",
+            "height",
+            turn.phase,
+            heel,
+            (bottom - 1, bottom + 1),
+            +1,
+            joints=joints,
+            side=turn.support,
+            made_of=partial(Evidence.heel_mm, side=turn.support),
         )
         if isinstance(told, Observation):
             told = replace(told, start=start, curve=heel[start : told.end + 1])
@@ -90,7 +121,17 @@ def foot_slips_parallel(evidence: Evidence) -> Told:
         inward = sign * (heading - evidence.before(heading, start, settled))
         joints = ("heel" + SUFFIXES[turn.support], "toe" + SUFFIXES[turn.support])
         yield evidence.extreme(
-            "foot-slips-parallel", "yaw", turn.phase, inward, (start, end), +1, joints=joints, side=turn.support, lever_m=0.18
+            "foot-slips-parallel",
+            "yaw",
+            turn.phase,
+            inward,
+            (start, end),
+            +1,
+            joints=joints,
+            side=turn.support,
+            lever_m=0.18,
+            made_of=partial(Evidence.foot_heading_deg, side=turn.support),
+            against=start,
         )
         heel = evidence.foot_point(turn.support, "heel")
         flat = np.array([evidence.before(heel[:, axis], start, settled) for axis in range(2)])
@@ -107,6 +148,8 @@ def foot_slips_parallel(evidence: Evidence) -> Told:
             joints=joints,
             side=turn.support,
             least_known=0.3,
+            made_of=partial(place_mm, side=turn.support, point="heel"),
+            against=start,
         )
         if isinstance(told, Observation):
             yield told
@@ -127,6 +170,8 @@ def turnout_lost_supporting(evidence: Evidence) -> Told:
             joints=("heel" + SUFFIXES[turn.support], "toe" + SUFFIXES[turn.support], "hip" + SUFFIXES[turn.support]),
             side=turn.support,
             lever_m=0.18,
+            made_of=partial(Evidence.degrees, name="foot_turnout", side=turn.support),
+            against=turn.rise,
         )
 
 
@@ -170,7 +215,18 @@ def turnout_lost_working(evidence: Evidence) -> Told:
         widest = np.fmax.accumulate(np.where(np.isfinite(part), part, -np.inf))
         loss = np.full(direction.size, np.nan)
         loss[window[0] : window[1] + 1] = widest - part
-        yield evidence.extreme("turnout-lost-working", "loss", phase, loss, window, +1, joints=joints, side=working)
+        told = evidence.extreme(
+            "turnout-lost-working",
+            "loss",
+            phase,
+            loss,
+            window,
+            +1,
+            joints=joints,
+            side=working,
+            made_of=partial(Evidence.degrees, name="knee_turnout", side=working),
+        )
+        yield from_widest(told, part, window[0])
 
 
 def turnout_lost_finish(evidence: Evidence) -> Told:
@@ -192,7 +248,7 @@ def turnout_lost_finish(evidence: Evidence) -> Told:
             if not np.isfinite([asked, arrived, later]).all():
                 yield NotTold("turnout-lost-finish", turn.phase, f"the {side} foot could not be seen at the end of the turn")
                 continue
-            for measure, value in (("loss", asked - max(arrived, later)), ("skid", later - arrived)):
+            for measure, value, against in (("loss", asked - max(arrived, later), prepared[0]), ("skid", later - arrived, after)):
                 yield Observation(
                     "turnout-lost-finish",
                     measure,
@@ -204,6 +260,8 @@ def turnout_lost_finish(evidence: Evidence) -> Told:
                     after,
                     joints,
                     lever_m=0.18,
+                    made_of=partial(Evidence.degrees, name="foot_turnout", side=side),
+                    against=against,
                 )
 
 
@@ -229,6 +287,7 @@ def axis_tilts(evidence: Evidence) -> Told:
             joints=("pelvis", "toe" + SUFFIXES[turn.support]),
             side=turn.support,
             lever_m=0.9,
+            made_of=partial(axis_tilt, support=turn.support),
         )
 
 
@@ -249,6 +308,8 @@ def turn_travels(evidence: Evidence) -> Told:
             +1,
             joints=("toe" + SUFFIXES[turn.support],),
             side=turn.support,
+            made_of=partial(place_mm, side=turn.support, point="ball"),
+            against=turn.rise,
         )
         yield told
 
@@ -276,7 +337,18 @@ def turn_hops(evidence: Evidence) -> Told:
             continue
         longest = max(hops, key=lambda hop: hop[1] - hop[0])
         window = (turn.alone + longest[0], turn.alone + longest[1])
-        told = evidence.extreme("turn-hops", "clearance", turn.phase, clearance, window, +1, joints=joints, side=turn.support)
+        told = evidence.extreme(
+            "turn-hops",
+            "clearance",
+            turn.phase,
+            clearance,
+            window,
+            +1,
+            joints=joints,
+            side=turn.support,
+            made_of=partial(lowest_forefoot_mm, side=turn.support),
+            against=turn.rise,
+        )
         if isinstance(told, Observation):
             lasting = (longest[1] - longest[0]) / evidence.rate_hz >= HOP_FAULT_S or len(hops) > 1
             yield replace(told, beyond_fault=lasting)
@@ -313,6 +385,8 @@ def late_spot(evidence: Evidence) -> Told:
             turn.phase.end,
             ("head", "neck"),
             lever_m=0.15,
+            extra_sd=WHIPPED_DEG,
+            made_of=partial(Evidence.change, name="head_yaw"),
         )
         for revolution in range(1, whole + 1):
             home = front + 360 * revolution - 30
@@ -334,17 +408,18 @@ def late_spot(evidence: Evidence) -> Told:
             )
 
 
-def _against_chest(evidence: Evidence, side: str) -> Floats:
-    """Wrist (F, 3) in the frame of the thorax, metres."""
+def hand_height_mm(evidence: Evidence, side: str) -> Floats:
+    """Wrist (F,) above the base of the neck along the upright axis of the thorax, mm."""
     thorax = evidence.movement.segment("thorax")
-    return apply(np.swapaxes(thorax, -1, -2), evidence.joint("wrist", side) - evidence.joint("neck"))
+    away = apply(np.swapaxes(thorax, -1, -2), evidence.joint("wrist", side) - evidence.joint("neck"))
+    return np.asarray(1000 * away[:, 1])
 
 
 def arms_drop(evidence: Evidence) -> Told:
     """How far a hand sinks against the chest after the arms have closed, and how unequal the hands become."""
     if not evidence.turns:
         return
-    heights = {side: 1000 * _against_chest(evidence, side)[:, 1] for side in SIDES}
+    heights = {side: hand_height_mm(evidence, side) for side in SIDES}
     steady = {side: evidence.steady(heights[side]) for side in SIDES}
     for turn in evidence.turns:
         window = (turn.rise, turn.sink)
@@ -357,11 +432,32 @@ def arms_drop(evidence: Evidence) -> Told:
                 continue
             drop = np.full(height.size, np.nan)
             drop[window[0] : window[1] + 1] = np.fmax.accumulate(np.where(np.isfinite(part), part, -np.inf)) - part
-            yield evidence.extreme("arms-drop", "drop", turn.phase, drop, window, +1, joints=joints, side=side)
+            told = evidence.extreme(
+                "arms-drop",
+                "drop",
+                turn.phase,
+                drop,
+                window,
+                +1,
+                joints=joints,
+                side=side,
+                made_of=partial(hand_height_mm, side=side),
+            )
+            yield from_widest(told, part, window[0])
         apart = heights["left"] - heights["right"]
         apart = np.abs(apart - evidence.before(apart, turn.rise, turn.rise + evidence.samples(0.05)))
         told = evidence.extreme(
-            "arms-drop", "difference", turn.phase, apart, window, +1, joints=("wrist.L", "wrist.R"), side="both"
+            "arms-drop",
+            "difference",
+            turn.phase,
+            apart,
+            window,
+            +1,
+            joints=("wrist.L", "wrist.R"),
+            side="both",
+            extra_sd=GIRDLE_MM,
+            made_of=lambda e: hand_height_mm(e, "left") - hand_height_mm(e, "right"),
+            against=turn.rise,
         )
         if isinstance(told, Observation):
             yield told
@@ -380,14 +476,31 @@ def turn_angle_off(evidence: Evidence) -> Told:
             continue
         residual = abs(turned) - 360 * round(abs(turned) / 360)
         close = evidence.at(turn, "close_s") or turn.end
-        yield Observation("turn-angle-off", "residual", turn, None, residual, turn.start, close, close, ("hip.L", "hip.R"))
+        yield Observation(
+            "turn-angle-off",
+            "residual",
+            turn,
+            None,
+            residual,
+            turn.start,
+            close,
+            close,
+            ("hip.L", "hip.R"),
+            made_of=partial(Evidence.degrees, name="pelvis_yaw"),
+            against=turn.start,
+        )
+
+
+def retire_height(evidence: Evidence, working: str, support: str) -> Floats:
+    """Height (F,) of the working toe along the standing shank, as a share of it."""
+    ankle, knee = evidence.joint("ankle", support)[:, 2], evidence.joint("knee", support)[:, 2]
+    return np.asarray((evidence.joint("toe", working)[:, 2] - ankle) / (knee - ankle))
 
 
 def low_retire(evidence: Evidence) -> Told:
     """Height of the toe along the standing shank in the retiré."""
     for phase, working, support, window in _retires(evidence):
-        ankle, knee = evidence.joint("ankle", support)[:, 2], evidence.joint("knee", support)[:, 2]
-        height = (evidence.joint("toe", working)[:, 2] - ankle) / (knee - ankle)
+        height = retire_height(evidence, working, support)
         later = window[0] + (window[1] - window[0]) // 4
         part = height[later : window[1] + 1]
         part = part[np.isfinite(part)]
@@ -407,7 +520,13 @@ def low_retire(evidence: Evidence) -> Told:
             window[1],
             joints,
             height[later : window[1] + 1],
+            extra_sd=float(TOE_M / evidence.movement.standing.shank_length_m),
+            made_of=partial(retire_height, working=working, support=support),
         )
+
+
+def _heel_share(evidence: Evidence, side: str, own_mm: float) -> Floats:
+    return evidence.heel_mm(side) / own_mm
 
 
 def low_releve(evidence: Evidence) -> Told:
@@ -447,11 +566,24 @@ def low_releve(evidence: Evidence) -> Told:
                 joints,
                 heel[start : end + 1] / own,
                 lever_m=own / 1000,
+                extra_sd=OWN_RELEVE_SHARE,
+                made_of=partial(_heel_share, side=support, own_mm=own),
             )
         if turn is not None:
             end = min(turn.sink, turn.close - evidence.samples(0.15))
             if end > peak:
-                yield evidence.extreme("low-releve", "sink", phase, plateau - heel, (peak, end), +1, joints=joints, side=support)
+                yield evidence.extreme(
+                    "low-releve",
+                    "sink",
+                    phase,
+                    plateau - heel,
+                    (peak, end),
+                    +1,
+                    joints=joints,
+                    side=support,
+                    made_of=partial(Evidence.heel_mm, side=support),
+                    against=peak,
+                )
 
 
 def shoulders_lead(evidence: Evidence) -> Told:
@@ -469,4 +601,5 @@ def shoulders_lead(evidence: Evidence) -> Told:
             0,
             joints=("shoulder.L", "shoulder.R", "hip.L", "hip.R"),
             lever_m=0.3,
+            made_of=partial(Evidence.change, name="thorax_twist"),
         )

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from ..phrase.phase import Phase
 from ..take import Floats
+
+if TYPE_CHECKING:
+    from .evidence import Evidence
 
 
 @dataclass(frozen=True)
@@ -17,7 +22,10 @@ class Observation:
     no course. joints: what the number rests on.
     lever_m: length over which an error of these joints becomes an angle (deg) or a share (ratio).
     beyond_fault: a rule of the catalogue other than the limit (duration, number of events) says that this is a fault.
-    extra_sd: 1-SD error that comes on top of the catalogue's, in the measure's unit.
+    extra_sd: 1-SD error that comes on top, in the measure's unit.
+    made_of: the curve (F,) or path (F, 2) that the value was taken from at its peak, computed frame by frame, in the measure's
+    unit; against: the frame from which it is a change (None: it stands for itself, or its curve counts from standing). By them
+    the value is measured again on other recordings of the same dance; without made_of the catalogue's error serves.
     """
 
     fault: str
@@ -33,6 +41,8 @@ class Observation:
     lever_m: float = 0.4
     beyond_fault: bool = False
     extra_sd: float = 0.0
+    made_of: Callable[[Evidence], Floats] | None = None
+    against: int | None = None
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse_take
-from in_the_round.analysis_core.body.movement import SEGMENTS
+from in_the_round.analysis_core.body.movement import ANGLES, SEGMENTS
 from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings import corrections, link_counts, load_profile, profile_names
 from in_the_round.analysis_core.findings.catalogue import catalogue
@@ -20,10 +20,12 @@ from in_the_round.analysis_core.findings.find import MEASURES
 from in_the_round.analysis_core.findings.judging import judge, outside, severity_of
 from in_the_round.analysis_core.findings.measure_jumps import margin_of_stability, mean_landing_load
 from in_the_round.analysis_core.findings.measure_time_and_balance import sway_area_cm2
-from in_the_round.analysis_core.findings.measure_turns import axis_tilts
+from in_the_round.analysis_core.findings.measure_turns import axis_tilts, heel_lifts_early
 from in_the_round.analysis_core.findings.observation import Observation
+from in_the_round.analysis_core.findings.uncertainty import standard_errors
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.take import Take
 from in_the_round.simulated_dancer import Fault, repeated_phrase
 from in_the_round.simulated_dancer.phrases import leg_phrase
 from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, RetireBalance, Sautes, Stand
@@ -78,6 +80,9 @@ FAULTS = [
     "balance-hops",
     "balance-heel-sinks",
 ]
+
+
+SWAP = {"left": "right", "right": "left"}
 
 
 @cache
@@ -164,7 +169,7 @@ def test_the_claim_gate() -> None:
 
     def grade(value: float) -> str | None:
         told = Observation("axis-tilts", "tilt", turn, "left", value, turn.start, turn.start, turn.end, ())
-        return judge(told, entry, review.movement).grade
+        return judge(told, entry, review.movement, sd).grade
 
     assert grade(3.0) is None
     assert grade(3.0 + 0.9 * sd) is None
@@ -258,9 +263,43 @@ def test_what_does_not_matter_does_not_matter() -> None:
 
 def test_the_mirror_twin_has_the_same_findings_on_the_other_side() -> None:
     faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("turnout-lost-working", "turn-1", 30.0))
-    one, other = (review_of(record(Recorded(mirror=mirror), faults)) for mirror in (False, True))
-    swap = {"left": "right", "right": "left"}
-    assert [(f.fault, swap.get(str(f.side), f.side)) for f in one.findings] == [(f.fault, f.side) for f in other.findings]
+    # Markers that are stuck on beside their places are not mirrored with the dance.
+    one, other = (review_of(record(Recorded(mirror=mirror, misplaced_m=0.0), faults)) for mirror in (False, True))
+    assert [(f.fault, SWAP.get(str(f.side), f.side)) for f in one.findings] == [(f.fault, f.side) for f in other.findings]
+
+
+def mirrored(take: Take) -> Take:
+    """The same recording in a mirror: left and right exchanged in space and in the labels."""
+    other = {
+        label: label[:-1] + {"L": "R", "R": "L"}[label[-1]] if label[-2:] in (".L", ".R") else label for label in take.labels
+    }
+    columns = [take.labels.index(other[label]) for label in take.labels]
+    return replace(take, positions_m=take.positions_m[:, columns] * np.array([1.0, -1.0, 1.0]))
+
+
+def test_a_mirrored_relabelled_recording_gives_the_same_numbers_on_the_other_side() -> None:
+    """Property: a measure has no hand. Turning to the left becomes turning to the right, every other number stays."""
+    danced = record(Recorded(), (Fault("axis-tilts", "turn-1", 8.0), Fault("knee-inside-toes", "plie-1", 22.0)))
+    one = review_of(danced)
+    other = analyse_take(mirrored(danced.take), Settings(level="intermediate"), mirrored(danced.static_take))
+    turning = {"pelvis_yaw", "thorax_yaw", "head_heading", "head_yaw", "thorax_twist"}
+    leaning = {"pelvis_obliquity", "trunk_roll", "shoulder_roll", "thorax_side_bend", "head_roll"}
+    for column, name in enumerate(ANGLES):
+        stem, point, side = name.partition(".")
+        twin = ANGLES.index(stem + point + {"L": "R", "R": "L"}.get(side, ""))
+        sign = -1.0 if name in turning | leaning else 1.0
+        apart = one.movement.angles_rad[:, column] - sign * other.movement.angles_rad[:, twin]
+        apart = np.angle(np.exp(1j * apart[np.isfinite(apart)]))
+        assert np.abs(apart).max() < 1e-6, name
+    mass = one.movement.centre_of_mass_m * np.array([1.0, -1.0, 1.0])
+    np.testing.assert_allclose(other.movement.centre_of_mass_m, mass, atol=1e-8)
+    told = [(f.fault, SWAP.get(str(f.side), f.side), f.measure, f.grade) for f in one.findings]
+    assert told == [(f.fault, f.side, f.measure, f.grade) for f in other.findings]
+    for first, second in zip(one.findings, other.findings, strict=True):
+        handed = -1.0 if first.value * second.value < 0 else 1.0
+        assert first.value == pytest.approx(handed * second.value, rel=1e-6, abs=1e-6)
+        # The other recordings of it are drawn anew: their errors are alike, not equal.
+        assert 0.5 < first.plus_minus / second.plus_minus < 2.0
 
 
 CHAIN = (
@@ -289,6 +328,28 @@ def test_an_effect_that_comes_first_is_no_effect() -> None:
     assert tilt.came_after == ()
 
 
+def test_the_error_comes_from_the_recording_itself() -> None:
+    """More dirt on the markers makes a wider ±; the same recording gives the same ±; heights err less than directions do."""
+    danced = record(Recorded(), (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 32.0)))
+    review = review_of(danced)
+    limits = {fault: next(iter(catalogue()[fault].measures.values())) for fault in ("axis-tilts", "heel-lifts-early")}
+    evidence = Evidence(review.movement, review.phrase)
+    told = [
+        next(item for item in measure(evidence) if isinstance(item, Observation)) for measure in (axis_tilts, heel_lifts_early)
+    ]
+    first = standard_errors(told, list(limits.values()), evidence)
+    assert standard_errors(told, list(limits.values()), evidence) == first
+    # Catalogue 3.6: axis 1 to 2 degrees, heel height 3 mm within a take.
+    assert 0.2 < first[0] < 3.0
+    assert 0.3 < first[1] < 4.0
+    recording = review.movement.recording
+    assert recording is not None
+    dirty = replace(recording, cleaned=replace(recording.cleaned, error_m=recording.cleaned.error_m + 0.03))
+    worse = standard_errors(told, list(limits.values()), Evidence(replace(review.movement, recording=dirty), review.phrase))
+    assert worse[0] > first[0]
+    assert worse[1] > 3 * first[1]
+
+
 def test_a_decisive_moment_that_was_filled_loses_a_class() -> None:
     danced = record(Recorded(), (Fault("axis-tilts", "turn-1", 8.0),))
     review = review_of(danced)
@@ -298,7 +359,7 @@ def test_a_decisive_moment_that_was_filled_loses_a_class() -> None:
     evidence = Evidence(replace(review.movement, joint_source=source), review.phrase)
     told = next(item for item in axis_tilts(evidence) if isinstance(item, Observation))
     assert tilt.confidence == "medium"
-    assert judge(told, catalogue()["axis-tilts"], evidence.movement).confidence == "low"
+    assert judge(told, catalogue()["axis-tilts"], evidence.movement, 1.0).confidence == "low"
 
 
 def test_profiles() -> None:

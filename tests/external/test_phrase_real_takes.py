@@ -193,6 +193,7 @@ def _walk() -> tuple[Movement, dict[str, dict[str, list[int]]]]:
         trust=np.ones((count, len(JOINTS))),
         joint_error_m=np.zeros((count, len(JOINTS))),
         joint_source=np.zeros((count, len(JOINTS)), dtype=np.uint8),
+        segment_residual_m=np.full((count, len(SEGMENTS)), np.nan),
         standing=standing,
     )
     return movement, stored["ground_truth"]

@@ -1,0 +1,87 @@
+"""The ± of every measure: from the take's own data by measuring other recordings of it, else from the catalogue."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..body.movement import JOINTS, Movement
+from ..body.recorded_again import RecordedAgain, record_again
+from ..phrase.phase import Phrase
+from ..take import Floats
+from .catalogue import Limits
+from .evidence import Evidence
+from .observation import Observation
+
+#: Without a static take a change from standing is less certain by this factor. Proposed default.
+WITHOUT_STATIC = 1.5
+#: Errors of joints are counted on top of the catalogue's only beyond this, metres: so much is in the catalogue's numbers.
+ORDINARY_ERROR_M = 0.015
+
+
+def joint_columns(joints: tuple[str, ...]) -> list[int]:
+    """Places of some joints in the order of JOINTS."""
+    return [JOINTS.index(name) for name in joints]
+
+
+def _extra_error(told: Observation, unit: str, movement: Movement) -> float:
+    """1-SD error, in the measure's unit, that the decisive joints bring beyond the ordinary."""
+    if not told.joints:
+        return told.extra_sd
+    error = movement.joint_error_m[told.peak, joint_columns(told.joints)]
+    error = error[np.isfinite(error)]
+    beyond = float(np.sqrt(max(np.max(error, initial=0.0) ** 2 - ORDINARY_ERROR_M**2, 0.0)))
+    in_unit = {"mm": 1000 * beyond, "deg": float(np.degrees(beyond / told.lever_m)), "ratio": beyond / told.lever_m}.get(
+        unit, 0.0
+    )
+    return float(np.hypot(told.extra_sd, in_unit))
+
+
+def _by_catalogue(told: Observation, limits: Limits, movement: Movement) -> float:
+    base = limits.sd_skeleton if movement.kind == "skeleton" else limits.sd
+    return float(np.hypot(base, _extra_error(told, limits.unit, movement)))
+
+
+def _by_recording_again(told: Observation, limits: Limits, again: RecordedAgain, evidences: Sequence[Evidence]) -> float:
+    """Root mean square (unit of the measure) of what other recordings tell beside this one; NaN where they tell nothing."""
+    assert told.made_of is not None
+    peak = int(np.searchsorted(again.frames, told.peak))
+    values: list[Floats] = []
+    for evidence in evidences:
+        curve = np.asarray(told.made_of(evidence), dtype=np.float64)
+        value = curve[peak]
+        if told.against is not None:
+            value = value - curve[int(np.searchsorted(again.frames, told.against))]
+        values.append(np.atleast_1d(value))
+    apart = np.stack(values[1:]) - values[0]
+    if limits.unit == "deg":
+        apart = (apart + 180) % 360 - 180
+    apart = apart[np.isfinite(apart).all(axis=1)]
+    # A path tells a distance: the error along one direction of it.
+    return float(np.sqrt(np.mean(apart**2))) if apart.size else float("nan")
+
+
+def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence) -> list[float]:
+    """1-SD error of every observation, in its measure's unit.
+
+    From markers: by measuring the decisive frames of all observations on other recordings of the same dance at once
+    (``record_again``). The catalogue's error where a measure cannot be repeated frame by frame, for skeletons, and for a
+    review that was read from a file. Wider without a static take where the number is a change from standing.
+    """
+    movement = evidence.movement
+    frames = {f for one in told if one.made_of is not None for f in (one.peak, one.against) if f is not None}
+    again = record_again(movement, np.array(sorted(frames), dtype=np.int64)) if frames else None
+    evidences = [] if again is None else [Evidence(one, Phrase((), ())) for one in again.movements]
+    result = []
+    for one, limit in zip(told, limits, strict=True):
+        sd = float("nan")
+        # A change that was greatest where it is counted from is no change; other recordings tell nothing of it.
+        if again is not None and one.made_of is not None and one.against != one.peak:
+            sd = float(np.hypot(_by_recording_again(one, limit, again, evidences), one.extra_sd))
+        if not np.isfinite(sd):
+            sd = _by_catalogue(one, limit, movement)
+        if limit.from_standing and not movement.standing.from_static:
+            sd *= WITHOUT_STATIC
+        result.append(sd)
+    return result
