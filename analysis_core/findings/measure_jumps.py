@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 
@@ -17,6 +18,10 @@ from .observation import NotTold, Observation
 Told = Iterator[Observation | NotTold]
 
 GRAVITY = 9.81
+#: Jumps that follow each other within this are a series. Proposed default.
+SERIES_S = 1.5
+#: Feet that come down further apart in time are one landing after the other. Proposed default.
+TOGETHER_S = 0.15
 #: A bend that comes later than this after contact is no part of the landing. Source: catalogue, stiff-landing.
 LANDING_S = 0.5
 #: A heel touches the floor below this for so long; it has left it again above the second. Source: catalogue, heels-miss-floor.
@@ -78,39 +83,49 @@ def stiff_landing(evidence: Evidence) -> Told:
 def uneven_landing(evidence: Evidence) -> Told:
     """Feet that arrive one after the other, or knees that bend unequally, in landings on two feet side by side."""
     for landing in evidence.landings:
-        if landing.properties.get("landing_feet") != "both":
-            continue
-        apart = (evidence.joint("ankle", "right") - evidence.joint("ankle", "left"))[landing.start]
-        ahead = abs(float(apart @ evidence.movement.segment("pelvis")[landing.start, :, 0]))
-        # In fifth and fourth the closing foot comes later by design.
-        if not ahead < 0.10 or not np.linalg.norm(apart[:2]) > 0.14:
+        jump = next((j for j in evidence.jumps if j.id == landing.properties.get("jump")), None)
+        # A jump from both feet whose second foot comes within this time was to land on both.
+        if jump is None or "both" not in (landing.properties.get("landing_feet"), jump.properties.get("take_off_feet")):
             continue
         arrivals = {
             side: [
                 c.start_s
                 for c in evidence.phrase.contacts
-                if c.foot == side and c.part == "foot" and abs(c.start_s - landing.start_s) < 0.2
+                if c.foot == side and c.part == "foot" and abs(c.start_s - landing.start_s) < TOGETHER_S
             ]
             for side in SIDES
         }
-        if all(arrivals.values()):
-            times = {side: min(values, key=lambda t: abs(t - landing.start_s)) for side, values in arrivals.items()}
-            later = max(times, key=lambda side: times[side])
-            yield Observation(
-                "uneven-landing",
-                "time",
-                landing,
-                later,
-                abs(times["left"] - times["right"]),
-                landing.start,
-                evidence.frame(times[later]),
-                evidence.frame(times[later]),
-                ("toe.L", "toe.R"),
-                extra_sd=0.5 / evidence.rate_hz,
-            )
-        bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
+        if not all(arrivals.values()):
+            continue
+        times = {side: min(values, key=lambda t: abs(t - landing.start_s)) for side, values in arrivals.items()}
+        later = max(times, key=lambda side: times[side])
+        down = evidence.frame(times[later])
         lowest = evidence.at(landing, "lowest_s")
-        if lowest is None:
+        standing = max(down, lowest or down)
+        apart = (evidence.joint("ankle", "right") - evidence.joint("ankle", "left"))[standing]
+        ahead = abs(float(apart @ evidence.movement.segment("pelvis")[standing, :, 0]))
+        beside = ahead < 0.10 and bool(np.linalg.norm(apart[:2]) > 0.14)
+        # Up and down from both feet comes down on both at once, in any position. Of other jumps the closing foot may come later
+        # by design, unless the feet land side by side.
+        on_the_spot = (
+            jump.properties.get("take_off_feet") == "both" and float(jump.properties.get("travel_m") or 0.0) < HELD_TRAVEL_M
+        )
+        if not beside and not on_the_spot:
+            continue
+        yield Observation(
+            "uneven-landing",
+            "time",
+            landing,
+            later,
+            abs(times["left"] - times["right"]),
+            landing.start,
+            down,
+            down,
+            ("toe.L", "toe.R"),
+            extra_sd=0.5 / evidence.rate_hz,
+        )
+        bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
+        if lowest is None or not beside or landing.properties.get("landing_feet") != "both":
             continue
         around = evidence.samples(0.05)
         window = (max(0, lowest - around), min(lowest + around, evidence.frames - 1))
@@ -188,12 +203,22 @@ def rushed_take_off(evidence: Evidence) -> Told:
         yield from plie_share(evidence, "rushed-take-off", jump, start, jump.start)
 
 
+def _same_step(one: Phase, other: Phase, jumps: tuple[Phase, ...]) -> bool:
+    """Whether two jumps are the same step: by their course, or from and to the same feet in one unbroken series."""
+    if (one.properties.get("same_as") or one.id) == (other.properties.get("same_as") or other.id):
+        return True
+    feet = [(j.properties.get("take_off_feet"), j.properties.get("landing_feet")) for j in (one, other)]
+    first, last = sorted((jumps.index(one), jumps.index(other)))
+    breaks = [b.start_s - a.end_s for a, b in pairwise(jumps[first : last + 1])]
+    return feet[0] == feet[1] and max(breaks) < SERIES_S
+
+
 def low_jump(evidence: Evidence) -> Told:
     """Height of a jump against the own best of the same step."""
     jumps = evidence.jumps
     for jump in jumps:
         height = jump.properties.get("height_m")
-        group = [j for j in jumps if (j.properties.get("same_as") or j.id) == (jump.properties.get("same_as") or jump.id)]
+        group = [j for j in jumps if _same_step(jump, j, jumps)]
         heights = [h for h in (j.properties.get("height_m") for j in group) if isinstance(h, float)]
         if len(heights) < 2 or not isinstance(height, float):
             continue

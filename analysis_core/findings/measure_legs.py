@@ -26,6 +26,8 @@ FONDU_DEG = 35.0
 ATTITUDE_DEG = 30.0
 #: The foot is measured as one piece, though it bends in the middle and at the toes when it is stretched. Source: catalogue M18.
 MIDFOOT_DEG = 5.0
+#: A turn is prepared within this time before the dancer is alone on one foot, by a bend of at least this. Proposed defaults.
+PREPARED_WITHIN_S, LEAST_PREPARATION_DEG = 0.8, 15.0
 #: Feet closer together than this (ankle to ankle) have no line between them to be centred on.
 FEET_APART_M = 0.14
 
@@ -402,6 +404,21 @@ def shallow_plie(evidence: Evidence) -> Told:
         if phase.properties.get("use") not in ("preparation", "landing and take-off"):
             continue
         yield from plie_share(evidence, "shallow-plie", phase, phase.start, phase.end)
+    for turn in evidence.turns:
+        # A bend too small to be seen as a plié of its own: the standing foot was down, its knee bent a little, and pushed.
+        start = turn.alone - evidence.samples(PREPARED_WITHIN_S)
+        if evidence.at(turn.phase, "preparation_s") is not None or start < 0:
+            continue
+        stood = any(
+            contact.foot == turn.support
+            and contact.part == "foot"
+            and contact.start_s <= start / evidence.rate_hz
+            and contact.end_s >= turn.alone / evidence.rate_hz
+            for contact in evidence.phrase.contacts
+        )
+        bend = evidence.degrees("knee_flexion", turn.support)[start : turn.alone + 1]
+        if stood and np.nanmax(np.append(bend, 0.0)) > LEAST_PREPARATION_DEG:
+            yield from plie_share(evidence, "shallow-plie", turn.phase, start, turn.alone)
 
 
 def _bend_share(evidence: Evidence, sides: tuple[str, ...], own_deg: float) -> Floats:

@@ -18,7 +18,7 @@ PHASES = {
     "balance": "balance-1",
     "releve": "releve-1",
 }
-SIZES = {"mm": 30.0, "deg": 16.0, "ratio": 0.6, "s": 0.0}
+SIZES = {"mm": 30.0, "deg": 16.0, "ratio": 0.6, "s": 0.08}
 
 
 @cache
