@@ -17,6 +17,7 @@ from .decisions import Decisions, apply, as_analysed, chains, decisions_from_jso
 from .errors import ReviewError
 from .findings.corrections import corrections, link_counts
 from .findings.finding import Finding, Unsure, View
+from .findings.load import jump_load
 from .phrase.phase import Contact, Phase, Phrase
 from .take import CleaningEvent, Inference, Kind
 from .units import degrees, millimetres
@@ -165,6 +166,7 @@ def to_json(review: Review) -> dict[str, Any]:
         "contacts": [asdict(contact) for contact in review.phrase.contacts],
         "findings": [_finding_to_json(finding) for finding in review.findings],
         "unsure": [asdict(item) for item in review.unsure],
+        "jump_load": asdict(jump_load(review.phrase)),
         "chains": [list(chain) for chain in review.chains],
         "corrections": [asdict(item) for item in corrections(review.findings, review.phrase)],
         "came_first": [asdict(item) for item in link_counts(review.findings, review.phrase)],

@@ -183,6 +183,7 @@ class DanceReviewState(PropertyGroup):
     reasons: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
     inferred: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
     warnings: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
+    load: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
     unsure: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
     findings: CollectionProperty(type=DanceReviewFinding)  # type: ignore[valid-type]
     phases: CollectionProperty(type=DanceReviewPhase)  # type: ignore[valid-type]

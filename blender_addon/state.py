@@ -20,6 +20,7 @@ from .analysis_core.decisions import (
 )
 from .analysis_core.findings.corrections import corrections
 from .analysis_core.findings.finding import Finding, View
+from .analysis_core.findings.load import jump_load
 from .analysis_core.phrase.phase import Phase
 from .analysis_core.review import Review
 from .analysis_core.settings import Settings
@@ -178,6 +179,7 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
     _fill_lines(state.inferred, ((item.what, item.value, item.why) for item in summary.inferred))
     _fill_lines(state.warnings, (("", warning, "") for warning in summary.warnings))
     _fill_lines(state.unsure, ((plain_words(item.fault), item.phase, item.why) for item in review.unsure))
+    _fill_lines(state.load, (("", sentence, "") for sentence in jump_load(review.phrase).sentences()))
     judged = {judgement.mark.finding: judgement for judgement in review.decisions.judgements}
     state.findings.clear()
     for finding, main in _order(review):

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ..analysis_core.errors import OutputError
 from ..analysis_core.findings.finding import Finding
+from ..analysis_core.findings.load import jump_load
 from ..analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, Review, to_json, write_again
 from . import options
 from .output import Output, inferred_text
@@ -51,6 +52,7 @@ def _text(review: Review, folder: Path) -> str:
     lines += [f"  {reason}" for reason in review.quality.reasons]
     lines.append(f"{len(review.phrase.phases)} phases, {len(review.findings)} findings, {len(review.unsure)} that cannot be told")
     lines += [_finding_text(finding) for finding in sorted(review.findings, key=lambda finding: finding.onset_s)]
+    lines += jump_load(review.phrase).sentences()
     if take.inferred:
         lines += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
     lines += [f"note: {warning}" for warning in take.warnings]

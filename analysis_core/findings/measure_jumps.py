@@ -11,13 +11,14 @@ import numpy as np
 from ..body.movement import SIDES, SUFFIXES
 from ..phrase.phase import Phase
 from ..take import Floats
+from ..units import GRAVITY
 from .evidence import Evidence, runs
+from .load import STOPPING_SD_M, landing_load_sd, mean_landing_load
 from .measure_legs import plie_share, right_minus_left
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold]
 
-GRAVITY = 9.81
 #: Jumps that follow each other within this are a series. Proposed default.
 SERIES_S = 1.5
 #: Feet that come down further apart in time are one landing after the other. Proposed default.
@@ -40,22 +41,15 @@ def _joints(*names: str) -> tuple[str, ...]:
     return tuple(name + suffix for suffix in (".L", ".R") for name in names)
 
 
-def mean_landing_load(fall_m: float, stopping_m: float) -> float:
-    """Mean load while a landing is stopped, in body weights: 1 + fall / stopping distance (work and energy, exact)."""
-    return 1.0 + fall_m / stopping_m
-
-
 def heavy_landing(evidence: Evidence) -> Told:
     """Mean load from the height fallen and the distance in which the centre of mass is stopped."""
     for landing in evidence.landings:
         fall, stop = landing.properties.get("fall_m"), landing.properties.get("stopping_m")
         lowest = evidence.at(landing, "lowest_s")
-        if not isinstance(fall, float) or not isinstance(stop, float) or lowest is None or not stop > 0.005:
+        if not isinstance(fall, float) or not isinstance(stop, float) or lowest is None or not stop > STOPPING_SD_M:
             continue
         time_s = lowest / evidence.rate_hz - landing.start_s
         abrupt = fall > LEAST_FALL_M and time_s < SHORT_STOP_S
-        # 5 mm on each of the two heights.
-        error = (mean_landing_load(fall, stop) - 1) * np.hypot(0.005 / max(fall, 0.02), 0.005 / stop)
         yield Observation(
             "heavy-landing",
             "load",
@@ -68,7 +62,7 @@ def heavy_landing(evidence: Evidence) -> Told:
             _joints("hip", "ankle"),
             lever_m=0.4,
             beyond_fault=abrupt,
-            extra_sd=float(error),
+            extra_sd=landing_load_sd(fall, stop),
         )
 
 

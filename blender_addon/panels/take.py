@@ -94,6 +94,8 @@ class DANCE_REVIEW_PT_settings(ReviewPanel, Panel):
         layout = self.layout
         state = context.scene.dance_review
         sentence(layout, context, f"{state.take_name}: {state.summary}", icon="FILE")
+        for line in state.load:
+            sentence(layout, context, line.value, icon="SORT_DESC")
         for line in state.inferred:
             sentence(layout, context, f"{line.what}: {line.value} ({line.why})", icon="DOT")
         for line in state.warnings:

@@ -18,7 +18,8 @@ from in_the_round.analysis_core.findings.causes import edges
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.find import MEASURES
 from in_the_round.analysis_core.findings.judging import judge, outside, severity_of
-from in_the_round.analysis_core.findings.measure_jumps import margin_of_stability, mean_landing_load
+from in_the_round.analysis_core.findings.load import jump_load, mean_landing_load
+from in_the_round.analysis_core.findings.measure_jumps import margin_of_stability
 from in_the_round.analysis_core.findings.measure_time_and_balance import sway_area_cm2
 from in_the_round.analysis_core.findings.measure_turns import axis_tilts, heel_lifts_early
 from in_the_round.analysis_core.findings.observation import Observation
@@ -132,6 +133,33 @@ def test_mean_landing_load() -> None:
     """Catalogue section 11, row 25: work and energy."""
     assert mean_landing_load(0.20, 0.20) == pytest.approx(2.0)
     assert mean_landing_load(0.20, 0.15) == pytest.approx(2.3333, abs=1e-4)
+
+
+def test_jumps_are_counted_and_their_load_is_told_as_a_mean() -> None:
+    """Five jumps of 0.16 m, once a second: 60 a minute; heights from flight theory (h = g t² / 8); loads 1 + fall / stopping."""
+    review = review_of(record(Recorded(), (), (Stand(2), Sautes(5, 0.16), Stand(4))))
+    load = jump_load(review.phrase)
+    assert load.jumps == 5
+    assert load.a_minute == pytest.approx(60.0, abs=1.0)
+    times = [float(p.properties["flight_s"] or 0.0) for p in review.phrase.of_kind("jump")]
+    assert load.height_m == pytest.approx(np.mean([9.81 * t**2 / 8 for t in times]), abs=0.015)
+    assert 1.3 < (load.load_body_weights or 0.0) < 2.7
+    assert load.fade == pytest.approx(0.0, abs=load.fade_plus_minus or 0.0)
+    text = " ".join(load.sentences())
+    assert text.startswith("5 jumps, 60 a minute")
+    assert "not a peak force" in text
+    assert "end the set" not in text
+    assert not FORBIDDEN.search(text)
+    assert jump_load(review_of(record(Recorded(), (), BALANCES)).phrase).sentences() == ()
+
+
+def test_jumps_that_fade_end_the_set() -> None:
+    """Catalogue 10.4: a set is stopped when height fades by more than 15 %."""
+    faults = tuple(Fault("low-jump", f"jump-{number}", 0.55) for number in (5, 6))
+    load = jump_load(review_of(record(Recorded(), faults, (Stand(2), Sautes(6, 0.2), Stand(4)))).phrase)
+    assert load.fade is not None
+    assert load.fade > 0.25
+    assert "end the set" in load.sentences()[-1]
 
 
 def test_extrapolated_centre_of_mass() -> None:

@@ -1,0 +1,108 @@
+"""How much jumping a take holds: how often, how high, and how hard it was stopped. Counts, never a judgement of a body."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..phrase.phase import Phrase
+from ..take import Floats
+
+#: Error of a jump's height and of a stopping distance, metres (1 SD). Source: catalogue M23 (8 mm), M24.
+HEIGHT_SD_M, STOPPING_SD_M = 0.008, 0.005
+#: A set whose jumps lose more than this of their height is stopped. Source: catalogue 10.4.
+FADE = 0.15
+#: Fewer jumps than this show no fading. Proposed default.
+LEAST_SERIES = 4
+_PLUS_MINUS = 1.96
+
+
+@dataclass(frozen=True)
+class JumpLoad:
+    """The jumps of one take; None where nothing tells it. Every ± is the 95 % interval of the number before it.
+
+    jumps: flights that free fall proved. a_minute: per minute from the first take-off to the last. height_m: their mean
+    rise of the centre of mass. load_body_weights: mean over the landings of 1 + fall / stopping distance (catalogue M24);
+    highest_load_body_weights the highest of them. fade: share of height that the last third lacks against the first third.
+    """
+
+    jumps: int
+    a_minute: float | None
+    height_m: float | None
+    height_plus_minus_m: float | None
+    load_body_weights: float | None
+    load_plus_minus: float | None
+    highest_load_body_weights: float | None
+    fade: float | None
+    fade_plus_minus: float | None
+
+    def sentences(self) -> tuple[str, ...]:
+        """The load in plain words, with what to do about it."""
+        if self.jumps == 0:
+            return ()
+        often = f", {self.a_minute:.0f} a minute while they last" if self.a_minute is not None else ""
+        lines = [f"{self.jumps} {'jumps' if self.jumps > 1 else 'jump'}{often}"]
+        if self.height_m is not None and self.height_plus_minus_m is not None:
+            lines[0] += f", {100 * self.height_m:.0f} ± {100 * self.height_plus_minus_m:.1f} cm high on average"
+        if self.load_body_weights is not None and self.load_plus_minus is not None:
+            lines.append(
+                f"Landings were stopped with {self.load_body_weights:.1f} ± {self.load_plus_minus:.1f} body weights on average "
+                f"over the way down (the hardest {self.highest_load_body_weights:.1f}); this is a mean, not a peak force"
+            )
+        if self.fade is not None and self.fade_plus_minus is not None and self.fade - self.fade_plus_minus > FADE:
+            lines.append(
+                f"The jumps lost {100 * self.fade:.0f} ± {100 * self.fade_plus_minus:.0f} % of their height: "
+                "end the set here and rest"
+            )
+        return tuple(f"{line}." for line in lines)
+
+
+def mean_landing_load(fall_m: float, stopping_m: float) -> float:
+    """Mean load while a landing is stopped, in body weights: 1 + fall / stopping distance (work and energy, exact)."""
+    return 1.0 + fall_m / stopping_m
+
+
+def landing_load_sd(fall_m: float, stopping_m: float) -> float:
+    """1-SD error of ``mean_landing_load``, body weights, from 5 mm on each of the two heights (catalogue M24)."""
+    share = mean_landing_load(fall_m, stopping_m) - 1
+    return float(share * np.hypot(STOPPING_SD_M / max(fall_m, 0.02), STOPPING_SD_M / stopping_m))
+
+
+def _numbers(phrase: Phrase, kind: str, name: str) -> Floats:
+    found = [p.properties.get(name) for p in phrase.phases if p.kind == kind]
+    return np.array([value for value in found if isinstance(value, float) and np.isfinite(value)])
+
+
+def _loads(phrase: Phrase) -> tuple[Floats, Floats]:
+    """Mean load of every landing that tells it, in body weights, and its 1-SD error."""
+    pairs = [(p.properties.get("fall_m"), p.properties.get("stopping_m")) for p in phrase.phases if p.kind == "landing"]
+    known = [(f, s) for f, s in pairs if isinstance(f, float) and isinstance(s, float) and f > 0 and s > STOPPING_SD_M]
+    return np.array([mean_landing_load(*one) for one in known]), np.array([landing_load_sd(*one) for one in known])
+
+
+def jump_load(phrase: Phrase) -> JumpLoad:
+    """Count and load of the jumps of a phrase.
+
+    Source: catalogue 10.4 (count, rate, fading), M23 and M24 (height, mean load). No limit is applied here: how much is right for
+    a class is the lesson's question, and no peak force can be told from markers.
+    """
+    jumps = sorted((p for p in phrase.phases if p.kind == "jump"), key=lambda p: p.start_s)
+    heights, (loads, errors) = _numbers(phrase, "jump", "height_m"), _loads(phrase)
+    fade = fade_error = None
+    if heights.size == len(jumps) >= LEAST_SERIES and heights.max() > 0:
+        third = max(1, len(jumps) // 3)
+        first, last = heights[:third].mean(), heights[-third:].mean()
+        fade = float(1 - last / first)
+        fade_error = float(_PLUS_MINUS * np.sqrt(2 / third) * HEIGHT_SD_M / first)
+    return JumpLoad(
+        jumps=len(jumps),
+        a_minute=60 * (len(jumps) - 1) / (jumps[-1].start_s - jumps[0].start_s) if len(jumps) > 1 else None,
+        height_m=float(heights.mean()) if heights.size else None,
+        height_plus_minus_m=_PLUS_MINUS * HEIGHT_SD_M / float(np.sqrt(heights.size)) if heights.size else None,
+        load_body_weights=float(loads.mean()) if loads.size else None,
+        load_plus_minus=_PLUS_MINUS * float(np.sqrt(np.mean(errors**2) / errors.size)) if loads.size else None,
+        highest_load_body_weights=float(loads.max()) if loads.size else None,
+        fade=fade,
+        fade_plus_minus=fade_error,
+    )
