@@ -15,6 +15,7 @@ from ..analysis_core.body.solve import own_ranges
 from ..analysis_core.findings.catalogue import load_profile
 from ..analysis_core.findings.evidence import Evidence
 from ..analysis_core.findings.find import observe
+from ..analysis_core.findings.finding import Finding
 from ..analysis_core.findings.judging import PLUS_MINUS, outside
 from ..analysis_core.findings.observation import Observation
 from ..analysis_core.findings.uncertainty import standard_errors
@@ -22,7 +23,9 @@ from ..analysis_core.phrase import understand_phrase
 from ..analysis_core.phrase.phase import Phase, Phrase
 from ..analysis_core.review import Review
 from ..analysis_core.settings import Settings
+from ..analysis_core.take import Take
 from .body import Body
+from .dirt import Dirt, spoil
 from .faults import BuiltInFault, Fault
 from .markers import Noise
 from .phrases import demo_phrase
@@ -86,7 +89,10 @@ SAME_TIME_S = 0.6
 
 @dataclass(frozen=True)
 class Recorded:
-    """How a trial is danced and recorded; everything here must not matter to what is found."""
+    """How a trial is danced and recorded; everything here must not matter to what is found.
+
+    dirty: gaps, exchanged labels, spikes and a marker that falls off, as an ordinary take in a busy room has them.
+    """
 
     stature_m: float = 1.62
     rate_hz: float = 120.0
@@ -96,6 +102,7 @@ class Recorded:
     mirror: bool = False
     seed: int = 0
     misplaced_m: float = 0.004
+    dirty: bool = False
 
 
 @dataclass(frozen=True)
@@ -116,7 +123,7 @@ class Outcome:
 
 def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[PhraseStep] | None = None) -> Simulation:
     """Dance and record one phrase."""
-    return simulate(
+    danced = simulate(
         demo_phrase() if phrase is None else phrase,
         body=Body(recorded.stature_m),
         rate_hz=recorded.rate_hz,
@@ -128,6 +135,21 @@ def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[Ph
         seed=recorded.seed,
         faults=tuple(faults),
     )
+    if not recorded.dirty:
+        return danced
+    return replace(danced, take=spoil(danced.take, _mishaps(danced.take, recorded.seed), recorded.seed)[0])
+
+
+def _mishaps(take: Take, seed: int) -> list[Dirt]:
+    """Twelve gaps up to half a second, two exchanged pairs, four spikes, one marker gone for the last tenth."""
+    random = np.random.default_rng(seed)
+    order = [str(label) for label in random.permutation(take.labels)]
+    starts = random.uniform(0.05, 0.85, size=18) * take.duration_s
+    gaps = [Dirt("gap", label, s, s + random.uniform(0.05, 0.5)) for label, s in zip(order[:12], starts[:12], strict=True)]
+    sided = [label for label in order[12:] if label.endswith(".L")][:2]
+    swaps = [Dirt("swap", label, s, s + 0.6, label[:-1] + "R") for label, s in zip(sided, starts[12:14], strict=True)]
+    spikes = [Dirt("spike", label, s, s, size_m=0.06) for label, s in zip(order[:4], starts[14:], strict=True)]
+    return [*gaps, *swaps, *spikes, Dirt("fell-off", order[-1], 0.9 * take.duration_s, take.duration_s)]
 
 
 def review_of(danced: Simulation, level: str = "intermediate") -> Review:
@@ -169,6 +191,11 @@ def _narrower(band: tuple[float, float], plus_minus: float) -> tuple[float, floa
     return band[0] + sd, band[1] - sd
 
 
+def _is(finding: Finding, built: BuiltInFault) -> bool:
+    """Whether a finding tells a fault that was built in."""
+    return finding.fault == built.fault and finding.start_s - SAME_TIME_S <= built.peak_s <= finding.end_s + SAME_TIME_S
+
+
 def trial(recorded: Recorded, faults: Sequence[Fault] = (), level: str = "intermediate") -> Outcome:
     """Record, review, compare. The exact movement is measured in the windows of the review's own phrase."""
     danced = record(recorded, faults)
@@ -178,6 +205,7 @@ def trial(recorded: Recorded, faults: Sequence[Fault] = (), level: str = "interm
     measured = _told(evidence, level)
     truly = _with_own_ranges(danced.movement)
     exact = _told(Evidence(truly, _with_exact_facts(review.phrase, truly)), level)
+    shown = exact | _told(Evidence(truly, review.phrase), level)
     covered = []
     limits_of = [profile.entries[item.fault].measures[item.measure] for item in measured.values()]
     errors = standard_errors(list(measured.values()), limits_of, evidence)
@@ -188,20 +216,17 @@ def trial(recorded: Recorded, faults: Sequence[Fault] = (), level: str = "interm
     for finding in review.findings:
         own = [
             outside(item.value, _narrower(profile.entries[finding.fault].measures[item.measure].ok, finding.plus_minus)) > 0
-            for (fault, measure, phase, _), item in exact.items()
+            for (fault, measure, phase, _), item in shown.items()
             if (fault, measure, phase) == (finding.fault, finding.measure, finding.phase)
         ]
-        if not any(own):
+        if not any(own) and not any(_is(finding, built) for built in danced.built_in):
             false.append(f"{finding.fault} in {finding.phase}")
-    found = tuple(
-        any(f.fault == built.fault and f.start_s - SAME_TIME_S <= built.peak_s <= f.end_s + SAME_TIME_S for f in review.findings)
-        for built in danced.built_in
-    )
+    found = tuple(any(_is(finding, built) for finding in review.findings) for built in danced.built_in)
     return Outcome(danced.built_in, found, tuple(false), review.take.duration_s / 60, tuple(covered), review)
 
 
 def varied(count: int, seed: int = 1) -> list[Recorded]:
-    """Recordings that differ in all that must not matter."""
+    """Recordings that differ in all that must not matter; every third is dirty."""
     random = np.random.default_rng(seed)
     rates = (60.0, 100.0, 120.0, 200.0, 240.0, 330.0)
     return [
@@ -213,6 +238,8 @@ def varied(count: int, seed: int = 1) -> list[Recorded]:
             place_m=(float(random.uniform(-2, 2)), float(random.uniform(-2, 2))),
             mirror=bool(random.integers(2)),
             seed=int(random.integers(1, 10_000)),
+            misplaced_m=0.005,
+            dirty=number % 3 == 2,
         )
-        for _ in range(count)
+        for number in range(count)
     ]

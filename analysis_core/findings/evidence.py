@@ -22,6 +22,8 @@ STEADY_S = 0.05
 RISEN_MM = 25.0
 #: A heel below this is down: about the slack of skin and shoe. Source: catalogue, heel-lifts-early.
 FLAT_MM = 10.0
+#: A heel this much higher than the other in a plié on two feet belongs to a foot that slides out or closes. Proposed default.
+STEPPING_MM = 60.0
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -180,7 +182,10 @@ class Evidence:
         return SIDES if support == "both" else (str(support),) if support in SIDES else ()
 
     def stands(self, phase: Phase) -> bool:
-        """Whether a plié begins and ends on the flat feet that it stands on: otherwise it is part of a step or a closing."""
+        """Whether a plié is danced on the feet it stands on: otherwise it is part of a step or a closing.
+
+        They are flat at its beginning and end, and neither heel rises so much higher than the other that its foot is working.
+        """
         sides = self.supports(phase)
 
         def on(side: str) -> bool:
@@ -196,6 +201,10 @@ class Evidence:
             ends = self.heel_mm(side)[[phase.start, phase.end]]
             return bool((ends < FLAT_MM).all())
 
+        if len(sides) == 2:
+            apart = np.abs(self.heel_mm("left") - self.heel_mm("right"))[phase.start : phase.end + 1]
+            if np.nanmax(np.append(apart, 0.0)) > STEPPING_MM:
+                return False
         return bool(sides) and all(on(side) and flat(side) for side in sides)
 
     def extreme(
