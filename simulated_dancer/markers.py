@@ -104,13 +104,15 @@ class Noise:
     """How real the markers are.
 
     white_m: camera noise (1 SD). dynamic_m: slower error of a marker at 2 m/s. skin: 1 = full skin movement (size by
-    segment in SKIN_M), 0 = none. misplaced_m: 1 SD of each marker's place on the body, the same in static and phrase.
+    segment in SKIN_M), 0 = none. misplaced_m: 1 SD of each marker's place on the body, the same in static and phrase. stance_rad:
+    1 SD by which the dancer stands beside neutral in the static take.
     """
 
     white_m: float = 0.0003
     dynamic_m: float = 0.0010
     skin: float = 1.0
     misplaced_m: float = 0.0
+    stance_rad: float = 0.0
 
 
 CLEAN = Noise(0.0, 0.0, 0.0, 0.0)

@@ -54,11 +54,25 @@ def _times(end_s: float, rate_hz: float) -> Floats:
     return np.arange(round(end_s * rate_hz), dtype=np.float64) / rate_hz
 
 
-def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0) -> Figure:
-    """The dancer standing still with feet parallel and arms held a little away, for the static take."""
+#: How differently, beside neutral, a dancer stands from one static take to the next: shares of ``Noise.stance_rad``. Not the
+#: pelvis: it would bend the knees along.
+_STANCE = {
+    "thorax_extension": 0.9, "thorax_side": 0.9, "thorax_twist": 0.9,
+    "head_pitch": 1.0, "head_roll": 1.0, "head_yaw": 1.0,
+}  # fmt: skip
+
+
+def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0, stance_rad: float = 0.0, seed: int = 0) -> Figure:
+    """The dancer standing still with feet parallel and arms held a little away, for the static take.
+
+    stance_rad: 1 SD by which trunk and head are beside neutral; the seed says how.
+    """
     score = Score(body, 0.5)
     score.stand_in("parallel")
     score.hold_arms("away")
+    random = np.random.default_rng(seed)
+    for name, share in _STANCE.items():
+        score[name].start += share * stance_rad * random.normal()
     return figure_of(body, solve_pose(score, _times(seconds, rate_hz)))
 
 
@@ -109,7 +123,8 @@ def simulate(
     places = marker_places(body)
     labels = tuple(place.landmark for place in places)
     recorded = recorded_markers(body, figure, angles_of(figure), noise, rate_hz, seed, camera)
-    static = recorded_markers(body, still, angles_of(still), noise, rate_hz, seed, seed + 2_000_003)
+    stood = stand_there(standing_figure(body, rate_hz, stance_rad=noise.stance_rad, seed=seed)) if noise.stance_rad else still
+    static = recorded_markers(body, stood, angles_of(stood), noise, rate_hz, seed, seed + 2_000_003)
     return Simulation(
         body,
         take_of(recorded, labels, rate_hz, "simulated.c3d"),

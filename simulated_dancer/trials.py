@@ -102,6 +102,7 @@ class Recorded:
     mirror: bool = False
     seed: int = 0
     misplaced_m: float = 0.004
+    stance_rad: float = 0.0
     dirty: bool = False
 
 
@@ -131,7 +132,7 @@ def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[Ph
         facing_rad=recorded.facing_rad,
         place_m=recorded.place_m,
         mirror=recorded.mirror,
-        noise=Noise(misplaced_m=recorded.misplaced_m),
+        noise=Noise(misplaced_m=recorded.misplaced_m, stance_rad=recorded.stance_rad),
         seed=recorded.seed,
         faults=tuple(faults),
     )
@@ -239,6 +240,7 @@ def varied(count: int, seed: int = 1) -> list[Recorded]:
             mirror=bool(random.integers(2)),
             seed=int(random.integers(1, 10_000)),
             misplaced_m=0.005,
+            stance_rad=np.radians(1.0),
             dirty=number % 3 == 2,
         )
         for number in range(count)

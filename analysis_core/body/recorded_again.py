@@ -44,12 +44,13 @@ _BESIDE = {
 
 @dataclass(frozen=True)
 class MarkerErrors:
-    """1-SD errors of ``marker_errors.toml`` in metres: misplaced by landmark, skin by body part, share on bone, centres."""
+    """1-SD errors of ``marker_errors.toml`` in metres; stance_deg, how alike a dancer stands, in degrees."""
 
     misplaced_m: Mapping[str, float]
     skin_m: Mapping[str, float]
     bony: float
     centre_m: Mapping[str, float]
+    stance_deg: float
 
 
 @cache
@@ -57,10 +58,12 @@ def marker_errors() -> MarkerErrors:
     """The table of marker errors."""
     data = tomllib.loads((Path(__file__).parent / "marker_errors.toml").read_text(encoding="utf-8"))
 
+    stance = float(data["stance_deg"]["trunk_and_head"])
+
     def metres(part: str) -> dict[str, float]:
         return {name: value / 1000 for name, value in data[part].items()}
 
-    return MarkerErrors(metres("misplaced_mm"), metres("skin_mm"), float(data["bony"]["share"]), metres("centre_mm"))
+    return MarkerErrors(metres("misplaced_mm"), metres("skin_mm"), float(data["bony"]["share"]), metres("centre_mm"), stance)
 
 
 @dataclass(frozen=True)

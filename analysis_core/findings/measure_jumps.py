@@ -19,6 +19,8 @@ from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold]
 
+#: A foot has arrived when its lowest point is this near to the floor. Proposed default.
+ARRIVED_MM = 15.0
 #: Jumps that follow each other within this are a series. Proposed default.
 SERIES_S = 1.5
 #: Feet that come down further apart in time are one landing after the other. Proposed default.
@@ -74,6 +76,23 @@ def stiff_landing(evidence: Evidence) -> Told:
         yield from plie_share(evidence, "stiff-landing", landing, landing.start, min([end, *following]))
 
 
+def _arrival_s(evidence: Evidence, side: str, landing: Phase) -> float:
+    """When the lowest point of a foot comes within ARRIVED_MM of the floor around a landing, seconds; NaN when it does not.
+
+    The same rule for both feet: how long a foot takes to settle after that is no part of it.
+    """
+    start = max(0, landing.start - evidence.samples(TOGETHER_S))
+    height = 1000 * evidence.movement.foot_heights_m[start : landing.start + evidence.samples(TOGETHER_S) + 1, SIDES.index(side)]
+    lowest = height.min(axis=1)
+    above = np.flatnonzero(~(lowest < ARRIVED_MM))
+    # From the last frame above it: a foot that was down all the time did not arrive.
+    if not above.size or above[-1] + 1 >= lowest.size or not np.isfinite(lowest[above[-1]]):
+        return float("nan")
+    before = int(above[-1])
+    part = (lowest[before] - ARRIVED_MM) / (lowest[before] - lowest[before + 1])
+    return (start + before + float(part)) / evidence.rate_hz
+
+
 def uneven_landing(evidence: Evidence) -> Told:
     """Feet that arrive one after the other, or knees that bend unequally, in landings on two feet side by side."""
     for landing in evidence.landings:
@@ -81,17 +100,9 @@ def uneven_landing(evidence: Evidence) -> Told:
         # A jump from both feet whose second foot comes within this time was to land on both.
         if jump is None or "both" not in (landing.properties.get("landing_feet"), jump.properties.get("take_off_feet")):
             continue
-        arrivals = {
-            side: [
-                c.start_s
-                for c in evidence.phrase.contacts
-                if c.foot == side and c.part == "foot" and abs(c.start_s - landing.start_s) < TOGETHER_S
-            ]
-            for side in SIDES
-        }
-        if not all(arrivals.values()):
+        times = {side: _arrival_s(evidence, side, landing) for side in SIDES}
+        if not np.isfinite(list(times.values())).all():
             continue
-        times = {side: min(values, key=lambda t: abs(t - landing.start_s)) for side, values in arrivals.items()}
         later = max(times, key=lambda side: times[side])
         down = evidence.frame(times[later])
         lowest = evidence.at(landing, "lowest_s")

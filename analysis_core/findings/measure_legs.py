@@ -28,6 +28,8 @@ ATTITUDE_DEG = 30.0
 MIDFOOT_DEG = 5.0
 #: A turn is prepared within this time before the dancer is alone on one foot, by a bend of at least this. Proposed defaults.
 PREPARED_WITHIN_S, LEAST_PREPARATION_DEG = 0.8, 15.0
+#: Error of joint centres across the leg that turns the knee's direction, metres. Source: catalogue, section 2 (12 mm).
+ACROSS_M = 0.012
 #: Feet closer together than this (ankle to ankle) have no line between them to be centred on.
 FEET_APART_M = 0.14
 
@@ -73,6 +75,16 @@ def knee_against_foot(evidence: Evidence, side: str) -> Floats:
     return np.asarray((apart + 180) % 360 - 180)
 
 
+def _across_deg(evidence: Evidence, side: str) -> Floats:
+    """1-SD error (F,) of the direction of a knee of a solved skeleton, degrees; markers tell their own (0)."""
+    if evidence.movement.recording is not None:
+        return np.zeros(evidence.frames)
+    hip, knee, ankle = _leg(evidence, side)
+    direction = knee_direction(hip, knee, ankle, evidence.movement.segment("pelvis")[:, :, 0], SIDE_SIGNS[SIDES.index(side)])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.nan_to_num(np.degrees(np.arctan(ACROSS_M / direction.distance_m))))
+
+
 def knee_inside_mm(evidence: Evidence, side: str) -> Floats:
     """Knee (F,) inside the vertical plane through the ankle along the foot, mm; source: catalogue M05."""
     _, knee, ankle = _leg(evidence, side)
@@ -93,6 +105,7 @@ def knee_inside_toes(evidence: Evidence) -> Told:
         bend = evidence.degrees("knee_flexion", side)
         joints = _joints(side, "hip", "knee", "ankle", "toe")
         bent = np.where(bend > LEAST_BEND_DEG, apart, np.nan)
+        across = _across_deg(evidence, side)
         for phase in evidence.judged("plie", "landing"):
             if not _carries(phase, side):
                 continue
@@ -116,7 +129,7 @@ def knee_inside_toes(evidence: Evidence) -> Told:
                 least_known=0.0,
                 made_of=partial(knee_against_foot, side=side),
             )
-            yield _with_course(told, bent)
+            yield _with_course(told, bent, across)
             told = evidence.extreme(
                 "knee-inside-toes",
                 "displacement",
@@ -133,9 +146,12 @@ def knee_inside_toes(evidence: Evidence) -> Told:
                 yield _with_course(told, displacement)
 
 
-def _with_course(told: Observation | NotTold, curve: Floats) -> Observation | NotTold:
-    """The whole course in place of the part that was searched."""
-    return told if isinstance(told, NotTold) else replace(told, curve=curve[told.start : told.end + 1])
+def _with_course(told: Observation | NotTold, curve: Floats, error: Floats | None = None) -> Observation | NotTold:
+    """The whole course in place of the part that was searched, and an error (F,) at the decisive frame."""
+    if isinstance(told, NotTold):
+        return told
+    extra = told.extra_sd if error is None else float(error[told.peak])
+    return replace(told, curve=curve[told.start : told.end + 1], extra_sd=extra)
 
 
 def foot_forces_turnout(evidence: Evidence) -> Told:
@@ -167,6 +183,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
                 phase.end,
                 _joints(side, "knee", "ankle", "toe"),
                 np.where(bend[part] > 30.0, apart[part], np.nan),
+                extra_sd=0.7 * float(_across_deg(evidence, side)[peak]),
                 made_of=partial(knee_against_foot, side=side),
             )
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..body.movement import JOINTS, Movement
-from ..body.recorded_again import RecordedAgain, record_again
+from ..body.recorded_again import RecordedAgain, marker_errors, record_again
 from ..phrase.phase import Phrase
 from ..take import Floats
 from .catalogue import Limits
@@ -38,8 +38,12 @@ def _extra_error(told: Observation, unit: str, movement: Movement) -> float:
     return float(np.hypot(told.extra_sd, in_unit))
 
 
+def _standing_factor(limits: Limits, movement: Movement) -> float:
+    return WITHOUT_STATIC if limits.from_standing and not movement.standing.from_static else 1.0
+
+
 def _by_catalogue(told: Observation, limits: Limits, movement: Movement) -> float:
-    base = limits.sd_skeleton if movement.kind == "skeleton" else limits.sd
+    base = (limits.sd_skeleton if movement.kind == "skeleton" else limits.sd) * _standing_factor(limits, movement)
     return float(np.hypot(base, _extra_error(told, limits.unit, movement)))
 
 
@@ -78,10 +82,9 @@ def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evide
         sd = float("nan")
         # A change that was greatest where it is counted from is no change; other recordings tell nothing of it.
         if again is not None and one.made_of is not None and one.against != one.peak:
-            sd = float(np.hypot(_by_recording_again(one, limit, again, evidences), one.extra_sd))
+            sd = _by_recording_again(one, limit, again, evidences) * _standing_factor(limit, movement)
+            sd = float(np.sqrt(sd**2 + one.extra_sd**2 + (marker_errors().stance_deg if limit.stance else 0.0) ** 2))
         if not np.isfinite(sd):
             sd = _by_catalogue(one, limit, movement)
-        if limit.from_standing and not movement.standing.from_static:
-            sd *= WITHOUT_STATIC
         result.append(sd)
     return result
