@@ -14,6 +14,7 @@ from .body.solve import solve
 from .clean import clean_take, judge_capture
 from .clean.quality import Quality
 from .findings import find, load_profile, order
+from .findings.catalogue import Profile
 from .phrase import Counts, Scale, doubt_by_free_fall, scale_from_free_fall, understand_phrase
 from .phrase.phase import Phrase
 from .read import read_take
@@ -77,16 +78,16 @@ def _counts(settings: Settings) -> Counts | None:
 
 
 def _moved(
-    captured: Captured, static: CleanedTake | None, table: Mapping[str, Landmark], settings: Settings
+    captured: Captured, static: CleanedTake | None, table: Mapping[str, Landmark], settings: Settings, profile: Profile
 ) -> tuple[Captured, Movement, Phrase]:
     """Movement and phrase; a skeleton whose file has no unit gets the scale that its own flights show."""
-    movement = solve(captured.cleaned, static, table=table)
+    movement = profile.measured(solve(captured.cleaned, static, table=table))
     phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
     if captured.take.kind == "skeleton" and settings.unit is None:
         scale = scale_from_free_fall(movement)
         if scale is not None and abs(scale.factor - 1) > _LEAST_SCALE_CHANGE:
             captured = _scaled(captured, scale)
-            movement = solve(captured.cleaned, static, table=table)
+            movement = profile.measured(solve(captured.cleaned, static, table=table))
             phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
     doubt = doubt_by_free_fall(movement)
     if doubt is not None:
@@ -114,7 +115,7 @@ def analyse_take(
     if static_take is None and settings.static is not None:
         static_take = read_take(settings.static, settings)
     static = None if static_take is None else clean(static_take, table).cleaned
-    captured, movement, phrase = _moved(captured, static, table, settings)
+    captured, movement, phrase = _moved(captured, static, table, settings, profile)
     findings, unsure = find(movement, phrase, profile, counts=_counts(settings))
     findings, chains = order(findings, phrase, movement)
     take = captured.take

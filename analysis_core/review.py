@@ -237,8 +237,11 @@ def _read_markers(path: Path) -> Markers | None:
 def _standing_from_json(data: dict[str, Any]) -> Standing:
     values: dict[str, Any] = {}
     for name in (item.name for item in fields(Standing)):
+        if name not in data:
+            # A range that an earlier version did not know keeps its default.
+            continue
         value = data[name]
-        if name in ("demi_plie_rad", "releve_m", "pointed_rad", "shoulder_height_m"):
+        if name in ("demi_plie_rad", "releve_m", "pointed_rad", "shoulder_height_m", "passive_turnout_rad"):
             value = np.array([np.nan if item is None else item for item in value])
         elif name == "angles_rad":
             value = {key: np.nan if item is None else item for key, item in value.items()}

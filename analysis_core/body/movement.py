@@ -103,6 +103,8 @@ class Standing:
     pointed_rad: Floats
     #: Shoulder above the base of the neck along the upright axis of the thorax (2,), left, right, metres.
     shoulder_height_m: Floats = field(default_factory=lambda: np.full(2, np.nan))
+    #: Passive turnout (outward rotation of the hip) that was measured by hand, (2,), left, right, radians; NaN when not given.
+    passive_turnout_rad: Floats = field(default_factory=lambda: np.full(2, np.nan))
 
 
 @dataclass(frozen=True)

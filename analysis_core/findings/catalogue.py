@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from ..body.movement import Movement
 from ..errors import OptionError
 from ..take import Kind
 
@@ -55,11 +58,21 @@ class Entry:
     measures: Mapping[str, Limits]
 
 
+#: What a profile's [own] table may name: the field of Standing, and what one of its units is in the field's.
+OWN_RANGES = {
+    "demi_plie_deg": ("demi_plie_rad", np.pi / 180),
+    "releve_mm": ("releve_m", 1 / 1000),
+    "pointed_deg": ("pointed_rad", np.pi / 180),
+    "passive_turnout_deg": ("passive_turnout_rad", np.pi / 180),
+}
+
+
 @dataclass(frozen=True)
 class Profile:
     """Whose bands are used: the catalogue with a level's or a teacher's changes.
 
-    entries: by fault. off: faults that are not asked for. young: cues in words for children.
+    entries: by fault. off: faults that are not asked for. young: cues in words for children. own: ranges of one dancer that were
+    measured elsewhere, left and right, by field of Standing, in its unit; they stand in for what the take itself shows.
     """
 
     name: str
@@ -67,6 +80,14 @@ class Profile:
     young: bool
     off: frozenset[str]
     entries: Mapping[str, Entry]
+    own: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+
+    def measured(self, movement: Movement) -> Movement:
+        """The movement with the dancer's own measured ranges in place of those that the take shows."""
+        if not self.own:
+            return movement
+        ranges: dict[str, Any] = {name: np.array(pair) for name, pair in self.own.items()}
+        return replace(movement, standing=replace(movement.standing, **ranges))
 
     def cue(self, fault: str) -> str:
         """What to say to this dancer."""
@@ -140,6 +161,21 @@ def _changed(limits: Limits, change: Mapping[str, Any], where: str) -> Limits:
     return replace(limits, ok=bands["ok"], fault=bands["fault"])
 
 
+def _own_ranges(data: Mapping[str, Any], path: Path) -> dict[str, tuple[float, float]]:
+    table = data.get("own", {})
+    strange = set(table) - set(OWN_RANGES)
+    if strange:
+        raise OptionError(f"{path}: [own] has no range {', '.join(sorted(strange))}, only {', '.join(OWN_RANGES)}.")
+    ranges = {}
+    for name, pair in table.items():
+        good = isinstance(pair, list) and len(pair) == 2 and all(isinstance(v, int | float) and v > 0 for v in pair)
+        if not good:
+            raise OptionError(f"{path}: {name} in [own] must be two numbers above 0, the left side first.")
+        field_name, factor = OWN_RANGES[name]
+        ranges[field_name] = (float(pair[0]) * factor, float(pair[1]) * factor)
+    return ranges
+
+
 def _profile(path: Path) -> Profile:
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -173,6 +209,7 @@ def _profile(path: Path) -> Profile:
         young=bool(data.get("young", False)),
         off=frozenset(data.get("off", ())),
         entries=entries,
+        own=_own_ranges(data, path),
     )
 
 

@@ -30,6 +30,8 @@ MIDFOOT_DEG = 5.0
 PREPARED_WITHIN_S, LEAST_PREPARATION_DEG = 0.8, 15.0
 #: Error of joint centres across the leg that turns the knee's direction, metres. Source: catalogue, section 2 (12 mm).
 ACROSS_M = 0.012
+#: Directions of feet against ranges that were measured by hand on another day. Source: catalogue 3.6, absolute foot azimuth.
+ABSOLUTE_TURNOUT_DEG = 3.0
 #: Feet closer together than this (ankle to ankle) have no line between them to be centred on.
 FEET_APART_M = 0.14
 
@@ -154,8 +156,29 @@ def _with_course(told: Observation | NotTold, curve: Floats, error: Floats | Non
     return replace(told, curve=curve[told.start : told.end + 1], extra_sd=extra)
 
 
+def turnout_of_both(evidence: Evidence) -> Floats:
+    """Turnout (F,) of both feet together, degrees."""
+    return evidence.degrees("foot_turnout", "left") + evidence.degrees("foot_turnout", "right")
+
+
 def foot_forces_turnout(evidence: Evidence) -> Told:
-    """Foot turned out beyond the knee from the first bend on and all through the plié, on both ways."""
+    """Foot turned out beyond the knee from the first bend on and all through the plié, on both ways; and beyond the hips."""
+    passive = float(np.degrees(evidence.movement.standing.passive_turnout_rad.sum()))
+    for phase in evidence.phrase.of_kind("plie") if np.isfinite(passive) else ():
+        if phase.properties.get("support") == "both" and evidence.stands(phase):
+            brief = evidence.samples(0.1)
+            yield evidence.extreme(
+                "foot-forces-turnout",
+                "beyond_hips",
+                phase,
+                turnout_of_both(evidence) - passive,
+                (phase.start, phase.start + brief),
+                +1,
+                joints=tuple(name + s for s, name in product((".L", ".R"), ("heel", "toe"))),
+                lever_m=0.18,
+                extra_sd=ABSOLUTE_TURNOUT_DEG,
+                made_of=turnout_of_both,
+            )
     for side in SIDES:
         apart = knee_against_foot(evidence, side)
         bend = evidence.degrees("knee_flexion", side)
