@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -10,7 +11,6 @@ from ..errors import LandmarkError
 from ..take import Floats
 from .geometry import UP, apply, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
 from .hip_centre import hara, harrington
-from .movement import SIDE_SIGNS
 from .proportions import (
     ANKLE_BREADTH,
     ELBOW_BREADTH,
@@ -20,7 +20,10 @@ from .proportions import (
     MARKER_RADIUS_M,
     SHOULDER_BELOW_ACROMION,
 )
+from .rigid import fit_rigid
 
+#: +1 right, -1 left, in the order of the suffixes .L, .R.
+SIDE_SIGNS = (-1.0, 1.0)
 #: Lumbosacral joint from the middle of the front pelvis landmarks, shares of the pelvis width, forward and up; from memory.
 _LUMBOSACRAL = np.array([-0.264, 0.126, 0.0])
 #: The thigh marker's plane is believed as the plane of the knee axis only within this angle of the foot's own side axis.
@@ -47,6 +50,22 @@ class Calibration:
     joints: dict[str, dict[str, Floats]]
     stature_m: float
     notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Functional:
+    """What the movement itself told of a body, by side (".L", ".R"); a side that it did not tell is missing.
+
+    hips: hip centre (3,) in the axes of the pelvis, metres; knee_axes: unit vector (3,) to the dancer's right in the axes of the
+    thigh as landmarks alone give them; residual_m: how far apart pelvis and thigh see the hip.
+    """
+
+    hips: Mapping[str, Floats] = field(default_factory=dict)
+    knee_axes: Mapping[str, Floats] = field(default_factory=dict)
+    residual_m: Mapping[str, float] = field(default_factory=dict)
+
+    def __bool__(self) -> bool:
+        return bool(self.hips or self.knee_axes)
 
 
 class _Builder:
@@ -134,14 +153,15 @@ def _knee_axis(builder: _Builder, suffix: str, sign: float, hip: Floats, across:
     return across
 
 
-def _leg(builder: _Builder, suffix: str, sign: float, hip: Floats, pelvis: Floats) -> None:
+def _leg(builder: _Builder, suffix: str, sign: float, hip: Floats, pelvis: Floats, turned: Floats | None) -> None:
+    """One leg; turned: the knee's axis in the laboratory where the movement told it."""
     places = builder.places
     across = _across_foot(builder, suffix, pelvis[:, 0])
     knee_outer = "lateral_femoral_epicondyle" + suffix
     ankle_outer = "lateral_malleolus" + suffix
     if not builder.has(knee_outer, ankle_outer):
         return
-    axis = _knee_axis(builder, suffix, sign, hip, across)
+    axis = _knee_axis(builder, suffix, sign, hip, across) if turned is None else turned
     # With one outer marker the centre lies inside it, at right angles to the line hip-marker.
     inside = unit(-sign * axis - ((-sign * axis) @ unit(hip - places[knee_outer])) * unit(hip - places[knee_outer]))
     knee, both = _inward(builder, knee_outer, "medial_femoral_epicondyle" + suffix, inside, KNEE_BREADTH * builder.stature / 2)
@@ -259,11 +279,22 @@ def _missing_pelvis(builder: _Builder) -> str | None:
     return None
 
 
-def calibrate(places: dict[str, Floats], segment_of: dict[str, str]) -> Calibration:
+def _turned_axis(places: dict[str, Floats], plain: Calibration | None, functional: Functional, suffix: str) -> Floats | None:
+    """The knee's axis of a side in the laboratory while standing, from what the movement told of it in the plain thigh's axes."""
+    local = plain.landmarks.get("thigh" + suffix, {}) if plain is not None else {}
+    if suffix not in functional.knee_axes or len(local) < 3:
+        return None
+    rotation, _, _ = fit_rigid(np.stack(list(local.values())), np.stack([places[name] for name in local])[None])
+    axis: Floats = rotation[0] @ functional.knee_axes[suffix]
+    return axis
+
+
+def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional: Functional | None = None) -> Calibration:
     """Build the standing body from the place (3,) of every landmark while the dancer stands still; Z up, metres.
 
     segment_of: body part by landmark. Landmarks that are missing leave their part of the
-    body out; a usual breadth stands in for inner knee, ankle and elbow markers that are missing, and is noted. Raises
+    body out; a usual breadth stands in for inner knee, ankle and elbow markers that are missing, and is noted. functional: hip
+    centres and knee axes that the movement told, in place of the regression and of the line between the epicondyles. Raises
     LandmarkError when pelvis or trunk cannot be built.
     Sources: joint centres by catalogue 1.1 and 1.3, breadths by ``proportions``.
     """
@@ -271,6 +302,7 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str]) -> Calibrat
     missing = _missing_pelvis(builder)
     if missing:
         raise LandmarkError(f"{missing} are not known")
+    plain = calibrate(places, segment_of) if functional is not None else None
     pelvis, middle, width, depth = _pelvis(builder)
     leg_length = _leg_length(builder)
     # The front of the pelvis lies about 0.06 of stature above the hip centres; a pelvis is about 0.145 of stature wide.
@@ -282,11 +314,14 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str]) -> Calibrat
         local = harrington(width, depth, leg_length, sign) if plausible or not leg_length else hara(leg_length, sign)
         # The regression starts at the bone; the markers stand off the skin.
         local = local - np.array([MARKER_RADIUS_M, 0.0, 0.0])
+        if functional is not None:
+            local = functional.hips.get(suffix, local)
         hips["hip" + suffix] = middle + apply(pelvis, local)
     lumbar = middle + apply(pelvis, _LUMBOSACRAL * width)
     builder.add("pelvis", pelvis, middle, {**hips, "lumbar": lumbar})
     for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
-        _leg(builder, suffix, sign, hips["hip" + suffix], pelvis)
+        turned = _turned_axis(places, plain, functional, suffix) if functional is not None else None
+        _leg(builder, suffix, sign, hips["hip" + suffix], pelvis, turned)
     thorax, neck = _trunk(builder, pelvis, middle)
     for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
         local_shoulder = builder.joints["thorax"].get("shoulder" + suffix)

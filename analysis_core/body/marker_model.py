@@ -188,6 +188,26 @@ def pose_markers(cleaned: CleanedTake, recognition: Recognition, calibration: Ca
     return _assemble(poser, poses, joints, foot_points)
 
 
+def pose_without_joints(
+    cleaned: CleanedTake, recognition: Recognition, calibration: Calibration, segment: str, every: int = 1
+) -> tuple[Floats, Floats]:
+    """Rotation (K, 3, 3) and origin (K, 3) of one segment in every so-many-th frame, from its own markers alone.
+
+    Markers that it borrows from its neighbour's joint axis are left out. NaN with fewer than three markers.
+    """
+    local = calibration.landmarks.get(segment, {})
+    part = {recognition.landmark_of[index]: name for index, name in recognition.segment_of.items()}
+    names = [name for name in local if part.get(name) == segment]
+    frames = cleaned.smooth_m[::every]
+    if len(names) < 3:
+        nowhere = _nowhere(frames.shape[0])
+        return nowhere.rotation, nowhere.origin
+    measured = frames[:, [recognition.index_of[name] for name in names]]
+    weights = np.array([_WEIGHTS.get(name.partition(".")[0], 1.0) for name in names])
+    rotation, origin, _ = fit_rigid(np.stack([local[name] for name in names]), measured, weights)
+    return rotation, origin
+
+
 def _pose_limb(
     poser: _Poser,
     chain: tuple[tuple[str, str, str | None], ...],

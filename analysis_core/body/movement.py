@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Kind
+from .calibration import SIDE_SIGNS as SIDE_SIGNS
+from .calibration import Functional
 from .landmarks import Recognition
 
 SIDES = ("left", "right")
-#: +1 right, -1 left: the sign s of the catalogue, in the order of SIDES.
-SIDE_SIGNS = (-1.0, 1.0)
 SUFFIXES = {"left": ".L", "right": ".R"}
 
 JOINTS = (
@@ -109,11 +109,13 @@ class Standing:
 
 @dataclass(frozen=True)
 class Recording:
-    """What a movement was made from. standing: place (3,) of every landmark while the dancer stood still."""
+    """What a movement was made from. standing: place (3,) of every landmark while the dancer stood still; functional: what the
+    movement itself told of the body."""
 
     cleaned: CleanedTake
     recognition: Recognition
     standing: dict[str, Floats]
+    functional: Functional | None = None
 
 
 @dataclass(frozen=True)

@@ -191,7 +191,7 @@ def record_again(movement: Movement, frames: NDArray[np.int64], draws: int = DRA
     markers = [(i, name, segments[name]) for name, i in found]
     errors, random = marker_errors(), _Draws(draws, seed)
     count, copies = frames.size, 2 * random.half + 1
-    base = calibrate(recording.standing, segments)
+    base = calibrate(recording.standing, segments, recording.functional)
     still = np.stack([recording.standing[name] for _, name, _ in markers])
     place = np.full((1, cleaned.smooth_m.shape[1], 3), np.nan)
     place[0, [i for i, _, _ in markers]] = still
@@ -230,7 +230,7 @@ def record_again(movement: Movement, frames: NDArray[np.int64], draws: int = DRA
     paths[:, :count, index] += shift
     places = still + np.einsum("mij,kmj->kmi", upright[columns], stuck)
     paths[:, count, index] = places
-    others = [calibrate(dict(zip(names, one, strict=True)), segments) for one in places[1:]]
+    others = [calibrate(dict(zip(names, one, strict=True)), segments, recording.functional) for one in places[1:]]
     shifts = [dict(zip(by_rule, one, strict=True)) for one in rule_errors[1:]]
     bodies = [base, *(_elsewhere(other, shift) for other, shift in zip(others, shifts, strict=True))]
     rows = copies * (count + 1)

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from ..errors import LandmarkError
 from ..take import CleanedTake, Floats, Source
 from .angles import measure_angles
-from .calibration import Calibration, calibrate
+from .calibration import Calibration, Functional, calibrate
 from .centre_of_mass import centre_of_mass
 from .floor import Floor, floor_from_movement, floor_from_standing, ground_below
 from .landmarks import Landmark, Recognition, recognise
+from .learn_joints import learn_joints
 from .marker_model import pose_markers
 from .movement import ANGLES, FOOT_POINTS, FROM_STANDING, JOINTS, Movement, Recording, Standing
 from .posed import Posed
@@ -59,6 +60,24 @@ def _calibrated(cleaned: CleanedTake, recognition: Recognition) -> tuple[Calibra
             f"{cleaned.take.file}: {error}. Recognised were: {known}{' …' if len(recognition.landmark_of) > 6 else ''}. "
             "Give a table of your studio's labels with --landmarks FILE."
         ) from error
+
+
+def _learnt(
+    cleaned: CleanedTake, recognition: Recognition, calibration: Calibration, places: dict[str, Floats], *, knees: bool
+) -> tuple[Calibration, Functional | None]:
+    """The body with the hip centres and knee axes that a take tells, and what that was; as it was when the take tells none."""
+    functional = learn_joints(cleaned, recognition, calibration, knees=knees)
+    if not functional:
+        return calibration, None
+    segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
+    better = calibrate(places, segments, functional)
+    words = {".L": "left", ".R": "right"}
+    notes = [
+        f"{words[side]} hip centre learnt from the movement (pelvis and thigh agree to {1000 * apart:.1f} mm)"
+        for side, apart in functional.residual_m.items()
+    ]
+    notes += [f"{words[side]} knee axis learnt from the movement" for side in functional.knee_axes]
+    return replace(better, notes=(*better.notes, *notes)), functional
 
 
 def _shifted(posed: Posed, height: float) -> Posed:
@@ -139,13 +158,17 @@ def _posed_and_standing(
     recognition = recognise(take.labels, table)
     if static is None:
         calibration, places = _calibrated(cleaned, recognition)
+        calibration, functional = _learnt(cleaned, recognition, calibration, places, knees=False)
         posed = pose_markers(cleaned, recognition, calibration)
-        return posed, posed, take.rate_hz, calibration.notes, Recording(cleaned, recognition, places)
+        return posed, posed, take.rate_hz, calibration.notes, Recording(cleaned, recognition, places, functional)
     static_recognition = recognise(static.take.labels, table)
     calibration, places = _calibrated(static, static_recognition)
+    calibration, functional = _learnt(static, static_recognition, calibration, places, knees=True)
+    if functional is None:
+        calibration, functional = _learnt(cleaned, recognition, calibration, places, knees=False)
     standing = pose_markers(static, static_recognition, calibration)
     posed = pose_markers(cleaned, recognition, calibration)
-    return posed, standing, static.take.rate_hz, calibration.notes, Recording(cleaned, recognition, places)
+    return posed, standing, static.take.rate_hz, calibration.notes, Recording(cleaned, recognition, places, functional)
 
 
 def _on_both_feet(posed: Posed) -> NDArray[np.bool_]:

@@ -10,6 +10,9 @@ from ..take import Floats
 #: A quiet moment lasts this long; all joints move slower than this in it. Proposed default, no published norm.
 _WINDOW_S = 0.4
 _STILL_M_S = 0.15
+#: Moments that are quiet to within this factor and the speed that noise makes are as quiet; points this near to where they were
+#: are the same posture. Proposed defaults.
+_AS_QUIET, _NOISE_M_S, _SAME_POSTURE_M = 1.2, 0.01, 0.03
 #: Heels this near to their lowest are down, a pelvis this near to its highest stands on long legs, metres. Proposed defaults.
 _HEEL_DOWN_M, _LEGS_LONG_M = 0.012, 0.012
 
@@ -59,12 +62,16 @@ def quiet_frames(positions: Floats, rate_hz: float, preferred: NDArray[np.bool_]
         if standing[: len(running)].any() and running[standing[: len(running)]].min() < _STILL_M_S:
             cost = np.where(standing[: len(running)], cost, np.inf)
             allowed = preferred
-    best = int(np.argmin(cost))
+    # Of moments that are as quiet the first: a calibration take begins with standing.
+    best = int(np.argmax(cost <= _AS_QUIET * cost.min() + _NOISE_M_S))
     mask = np.zeros(frames, dtype=bool)
     mask[best : best + window] = True
-    # All other moments that are as still and as tall belong to it.
+    # All other moments that are as still, in the same place and posture, belong to it.
     still = np.append(mean_speed < min(_STILL_M_S, 1.5 * running[best] + 0.02), False)
-    return np.asarray(mask | (still & allowed & (height > 0.97 * np.median(height[mask]))))
+    apart = np.linalg.norm(positions - median_over(positions, mask), axis=2)
+    known = np.isfinite(apart)
+    apart = np.where(known, apart, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
+    return np.asarray(mask | (still & allowed & known.any(axis=1) & (apart < _SAME_POSTURE_M)))
 
 
 def median_over(values: Floats, mask: NDArray[np.bool_]) -> Floats:
