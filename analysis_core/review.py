@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .body.angles import angle_trust
 from .body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
 from .clean.quality import MarkerQuality, Quality
 from .decisions import Decisions, apply, as_analysed, chains, decisions_from_json, decisions_to_json, match
@@ -186,6 +187,7 @@ def movement_arrays(movement: Movement) -> dict[str, Any]:
         "joint_centres_m": movement.joint_centres_m,
         "angle_names": np.array((*ANGLES, *_EXTRA_COLUMNS)),
         "angles_deg": np.concatenate([degrees(movement.angles_rad), heels], axis=1),
+        "angle_trust": angle_trust(movement.angles_rad),
         "centre_of_mass_m": movement.centre_of_mass_m,
         "centre_of_mass_share": movement.centre_of_mass_share,
         "trust": movement.trust,

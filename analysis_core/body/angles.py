@@ -20,12 +20,18 @@ from .geometry import (
     reject,
     relative,
     unit,
+    unwrap,
+    without_jumps,
 )
 from .movement import ANGLES, SIDE_SIGNS
 from .posed import Posed
 
 #: Below this bend the knee says nothing about where the leg is turned (catalogue: direction of the knee).
 LEAST_KNEE_BEND = np.radians(25.0)
+#: A leg that hangs nearer to the vertical than this points nowhere on the floor.
+LEAST_ELEVATION = np.radians(10.0)
+#: Angles about the hip's first and last axis err by this share's inverse more near the singularity: trusted fully up to 60°.
+_FULL_TRUST_COS = 0.5
 #: Above this pitch the heel-to-toe line has no direction on the floor and the line of the forefoot is used instead.
 STEEP_FOOT = np.radians(60.0)
 
@@ -79,7 +85,7 @@ def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[st
         rotation = relative(proximal, distal)
         return cardan_zxy(mirror_left(rotation) if sign < 0 else rotation)
 
-    hip_angles = joint_angles(pelvis, thigh)
+    hip_angles = without_jumps(joint_angles(pelvis, thigh))
     angles["hip_flexion" + suffix] = hip_angles[:, 0]
     angles["hip_abduction" + suffix] = -hip_angles[:, 1]
     bend = knee_bend(hip, knee, ankle)
@@ -92,7 +98,9 @@ def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[st
     )
     leg = ankle - hip
     angles["leg_elevation" + suffix] = angle_between(leg, np.broadcast_to(-UP, leg.shape))
-    angles["leg_azimuth" + suffix] = azimuth_out(leg, forward, sign)
+    angles["leg_azimuth" + suffix] = np.where(
+        angles["leg_elevation" + suffix] > LEAST_ELEVATION, unwrap(azimuth_out(leg, forward, sign)), np.nan
+    )
     long_axis = foot[:, :, 0]
     angles["plantarflexion" + suffix] = np.pi / 2 - angle_between(-shank[:, :, 1], long_axis)
     lateral = sign * shank[:, :, 2]
@@ -134,3 +142,17 @@ def measure_angles(posed: Posed) -> Floats:
     angles["head_yaw"] = head_angles[:, 2]
     angles["head_heading"] = heading(apply(head, np.array([1.0, 0.0, 0.0])))
     return np.stack([angles[name] for name in ANGLES], axis=1)
+
+
+def angle_trust(angles: Floats) -> Floats:
+    """How far each angle (F, A, radians) may be believed for where the joint is, 0 to 1, beside the trust in its joints.
+
+    Flexion and abduction of the hip lose their meaning as the leg nears the horizontal to the side (catalogue 1.2, M09): the
+    error of flexion grows with the inverse cosine of abduction. All other angles are 1; NaN where the angle is not known.
+    """
+    trust = np.where(np.isfinite(angles), 1.0, np.nan)
+    for suffix in (".L", ".R"):
+        near = np.abs(np.cos(angles[:, ANGLES.index("hip_abduction" + suffix)])) / _FULL_TRUST_COS
+        for name in ("hip_flexion", "hip_abduction"):
+            trust[:, ANGLES.index(name + suffix)] = np.minimum(near, 1.0)
+    return trust

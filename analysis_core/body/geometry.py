@@ -79,6 +79,39 @@ def cardan_zxy(rotation: Floats) -> Floats:
     return np.stack([alpha, beta, gamma], axis=-1)
 
 
+#: Beyond this second angle a leg may pass through the singularity; nearer to rest the plain angles are the only sensible ones.
+_NEAR_SINGULAR = np.radians(45.0)
+
+
+def without_jumps(angles: Floats) -> Floats:
+    """Z-X-Y angles (F, 3) of one joint in time without jumps where the second passes ±90°.
+
+    The same rotations are told by (α + π, π − β, γ + π); where the plain angles jump by half a turn, as in a leg that is lifted
+    through the horizontal to the side, the other triple goes on: abduction beyond 90° is then told as such. Whole turns of α and
+    γ are unwrapped. Missing samples stay missing. Angles within 45° of rest are never replaced.
+    """
+    result = angles.copy()
+    known = np.isfinite(angles).all(axis=1)
+    alpha, beta, gamma = angles[known].T
+    if alpha.size < 2:
+        return result
+    step = np.abs(np.angle(np.exp(1j * np.diff(alpha))))
+    near = np.abs(beta) > _NEAR_SINGULAR
+    jumps = np.concatenate([[False], (step > np.pi / 2) & near[1:] & near[:-1]])
+    # The count of jumps begins anew in every stretch near the singularity.
+    begins = near & ~np.concatenate([[False], near[:-1]])
+    total = np.cumsum(jumps)
+    before = np.maximum.accumulate(np.where(begins, total - jumps, 0))
+    flipped = near & ((total - before) % 2 == 1)
+    other = np.stack([alpha + np.pi, np.sign(beta) * np.pi - beta, gamma + np.pi], axis=1)
+    chosen = np.where(flipped[:, None], other, np.stack([alpha, beta, gamma], axis=1))
+    for column in (0, 2):
+        chosen[:, column] = np.unwrap(chosen[:, column])
+        chosen[:, column] -= 2 * np.pi * np.round(np.median(chosen[:, column]) / (2 * np.pi))
+    result[known] = chosen
+    return result
+
+
 def mirror_left(rotation: Floats) -> Floats:
     """Rotations (..., 3, 3) between segments of the left side as the right side would show them (Z mirrored)."""
     flip = np.array([1.0, 1.0, -1.0])
