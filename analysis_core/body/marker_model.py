@@ -208,6 +208,21 @@ def pose_without_joints(
     return rotation, origin
 
 
+#: The bone lies right under these: the ankle goes with them where knee and shank disagree with them.
+_MALLEOLI = ("lateral_malleolus", "medial_malleolus")
+
+
+def _left_behind(poser: _Poser, segment: str, pose: SegmentPose, names: tuple[str, ...], suffix: str) -> Floats:
+    """How far (F, 3) markers are from where their rigid segment puts them, in the mean; 0 where none of them is there."""
+    local = poser.calibration.landmarks.get(segment, {})
+    apart = [poser.marker(n + suffix) - pose.place(local[n + suffix]) for n in names if n + suffix in local]
+    if not apart:
+        return np.zeros((poser.frames, 3))
+    known = np.isfinite(apart)
+    mean: Floats = np.where(known, apart, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+    return mean
+
+
 def _pose_limb(
     poser: _Poser,
     chain: tuple[tuple[str, str, str | None], ...],
@@ -225,6 +240,8 @@ def _pose_limb(
             poses[segment] = poser.fit(segment, {near + suffix: (local[near + suffix], joints[near + suffix])})
         if far:
             joints[far + suffix] = poses[segment].origin if local is None else poses[segment].place(local[far + suffix])
+        if far == "ankle":
+            joints[far + suffix] = joints[far + suffix] + _left_behind(poser, segment, poses[segment], _MALLEOLI, suffix)
 
 
 def _pose_arm(poser: _Poser, suffix: str, poses: dict[str, SegmentPose], joints: dict[str, Floats]) -> None:
