@@ -31,7 +31,7 @@ _LARGEST_AXIS_DOUBT = np.radians(45.0)
 _LEAST_THIGH_OFFSET_M = 0.02
 
 #: Markers on the axis of the joint at the near end of a segment.
-_ON_AXIS = {
+ON_AXIS = {
     "shank": ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"),
     "foot": ("lateral_malleolus", "medial_malleolus"),
     "forearm": ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
@@ -50,6 +50,11 @@ class Calibration:
     joints: dict[str, dict[str, Floats]]
     stature_m: float
     notes: tuple[str, ...]
+
+    @property
+    def changes(self) -> bool:
+        """Whether every frame is another body's."""
+        return any(place.ndim > 1 for places in self.joints.values() for place in places.values())
 
 
 @dataclass(frozen=True)
@@ -86,7 +91,7 @@ class _Builder:
         stem, point, suffix = segment.partition(".")
         # Markers on a joint's axis hardly move against the segment beyond it: they hold that segment too.
         shared = [
-            name + suffix for name in (f"{place}{point}" for place in _ON_AXIS.get(stem, ())) if name + suffix in self.places
+            name + suffix for name in (f"{place}{point}" for place in ON_AXIS.get(stem, ())) if name + suffix in self.places
         ]
         own = [name for name, part in self.segment_of.items() if part == segment and name in self.places] + shared
         self.landmarks[segment] = {name: frame.T @ (self.places[name] - origin) for name in own}

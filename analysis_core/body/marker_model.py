@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Source
-from .calibration import Calibration
+from .calibration import ON_AXIS, Calibration
 from .geometry import UP, apply, frame_from_y_and_x, unit
+from .held import Chain, Held, hold_by_neighbours
 from .landmarks import TRUNK_SEGMENTS, Recognition
 from .movement import JOINTS
 from .posed import Posed
@@ -72,6 +73,17 @@ class SegmentPose:
         """A point of the segment in the laboratory (F, 3)."""
         return self.origin + apply(self.rotation, local)
 
+    def with_held(self, held: Held) -> SegmentPose:
+        """The same pose with that of the frames in which only the segments beside it tell it."""
+        parts = {
+            "rotation": held.rotation, "origin": held.origin, "rms": held.residual_m, "source": np.uint8(Source.PATTERN),
+            "error": held.error_m,
+        }  # fmt: skip
+        changed = {name: getattr(self, name).copy() for name in parts}
+        for name, values in parts.items():
+            changed[name][held.frames] = values
+        return SegmentPose(**changed)
+
 
 def _nowhere(frames: int) -> SegmentPose:
     return SegmentPose(
@@ -107,20 +119,23 @@ class _Poser:
         reference = np.stack([*(local[name] for name in names), *(point for point, _ in extra.values())], axis=-2)
         columns = [self.index_of[name] for name in names]
         measured = np.stack([*(self.cleaned.smooth_m[:, c] for c in columns), *(place for _, place in extra.values())], axis=1)
-        weights = np.array([self._weight(name, segment) for name in names] + [_WEIGHT_OF_JOINT] * len(extra))
+        weights = np.array([self.weight(name, segment) for name in names] + [_WEIGHT_OF_JOINT] * len(extra))
         rotation, origin, rms = fit_rigid(reference, measured, weights)
+        # Markers on a joint's axis and the joint itself do not tell how the segment beyond is turned about that axis.
+        own = [i for i, name in enumerate(names) if not self._borrowed(name, segment)]
+        lost = ~np.isfinite(measured[:, own]).all(axis=2).any(axis=1)
+        rotation[lost], origin[lost], rms[lost] = np.nan, np.nan, np.nan
         source, error = self._origin_of(columns, len(extra))
         return SegmentPose(rotation, origin, rms, source, error)
 
     @staticmethod
-    def _weight(name: str, segment: str) -> float:
-        stem = name.partition(".")[0]
-        borrowed = (
-            (segment.startswith("shank") and "femoral" in stem)
-            or (segment.startswith("foot") and "malleolus" in stem)
-            or (segment.startswith("forearm") and "elbow" in stem)
-        )
-        return _WEIGHT_ON_AXIS if borrowed else _WEIGHTS.get(stem, 1.0)
+    def _borrowed(name: str, segment: str) -> bool:
+        """Whether a landmark of a segment belongs to the segment before it and only lies on the joint's axis."""
+        return name.partition(".")[0] in ON_AXIS.get(segment.partition(".")[0], ())
+
+    def weight(self, name: str, segment: str) -> float:
+        """How much a landmark weighs in a segment's pose."""
+        return _WEIGHT_ON_AXIS if self._borrowed(name, segment) else _WEIGHTS.get(name.partition(".")[0], 1.0)
 
     def _origin_of(self, columns: list[int], extra: int) -> tuple[NDArray[np.uint8], Floats]:
         """Least direct source among the best markers that a pose needs (three points), and the error they bring."""
@@ -170,22 +185,52 @@ def pose_markers(cleaned: CleanedTake, recognition: Recognition, calibration: Ca
     poses["head"] = poser.fit("head")
     nowhere = _nowhere(poser.frames)
     joints["head"] = poses["head"].place(local_joints["head"]["head"]) if "head" in local_joints else nowhere.origin
-    foot_points = np.full((poser.frames, 2, 4, 3), np.nan)
-    toes_length = TOES_LENGTH * FOOT_LENGTH * calibration.stature_m
-    for index, suffix in enumerate((".L", ".R")):
+    for suffix in (".L", ".R"):
         _pose_limb(poser, _LEG, suffix, poses, joints)
-        foot, local = poses["foot" + suffix], local_joints.get("foot" + suffix)
-        if local is not None:
-            for point, name in enumerate(("heel", "ball_medial", "ball_lateral")):
-                foot_points[:, index, point] = foot.place(local[name])
-            tip = poser.marker("big_toe_tip" + suffix)
-            floor = np.nanmin(foot_points[:, index, 1:3, 2]) if np.isfinite(foot_points[:, index, 1]).any() else 0.0
-            made = _toe_tip(foot_points[:, index], toes_length, floor)
-            foot_points[:, index, 3] = np.where(np.isfinite(tip), tip, made)
-        joints["heel" + suffix], joints["toe" + suffix] = foot_points[:, index, 0], foot_points[:, index, 3]
         _pose_arm(poser, suffix, poses, joints)
+    if not calibration.changes:
+        _hold_lost(poser, poses, joints)
+    foot_points = np.full((poser.frames, 2, 4, 3), np.nan)
+    for index, suffix in enumerate((".L", ".R")):
+        if "foot" + suffix in local_joints:
+            foot_points[:, index] = _foot(poser, suffix, poses["foot" + suffix])
+        joints["heel" + suffix], joints["toe" + suffix] = foot_points[:, index, 0], foot_points[:, index, 3]
+        _hand(poser, suffix, poses, joints)
     joints["pelvis"] = 0.5 * (joints["hip.L"] + joints["hip.R"])
     return _assemble(poser, poses, joints, foot_points)
+
+
+def _hold_lost(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Floats]) -> None:
+    """Give segments that lost their markers the pose that the segments beside them leave, and their joints with it."""
+    chain = Chain({n: p.rotation for n, p in poses.items()}, {n: p.origin for n, p in poses.items()}, joints)
+    held = hold_by_neighbours(poser.calibration, chain, poser.cleaned, poser.index_of, poser.weight)
+    for segment, part in held.items():
+        poses[segment] = poses[segment].with_held(part)
+        for name, local in poser.calibration.joints[segment].items():
+            if name in joints:
+                told = joints[name][part.frames]
+                made = part.origin + apply(part.rotation, local)
+                joints[name][part.frames] = np.where(np.isfinite(told), told, made)
+    # Where what a limb hangs on stays unknown, its own near end still says where the joint is.
+    for stem, near, _ in (*_LEG, *_ARM):
+        for suffix in (".L", ".R"):
+            own = poser.calibration.joints.get(stem + suffix)
+            if own is not None:
+                told = joints[near + suffix]
+                joints[near + suffix] = np.where(np.isfinite(told), told, poses[stem + suffix].place(own[near + suffix]))
+
+
+def _foot(poser: _Poser, suffix: str, foot: SegmentPose) -> Floats:
+    """Heel, both sides of the ball, and tip of the toes (F, 4, 3) of one foot."""
+    points = np.full((poser.frames, 4, 3), np.nan)
+    local = poser.calibration.joints["foot" + suffix]
+    for point, name in enumerate(("heel", "ball_medial", "ball_lateral")):
+        points[:, point] = foot.place(local[name])
+    tip = poser.marker("big_toe_tip" + suffix)
+    floor = np.nanmin(points[:, 1:3, 2]) if np.isfinite(points[:, 1]).any() else 0.0
+    made = _toe_tip(points, TOES_LENGTH * FOOT_LENGTH * poser.calibration.stature_m, floor)
+    points[:, 3] = np.where(np.isfinite(tip), tip, made)
+    return points
 
 
 def pose_without_joints(
@@ -256,6 +301,9 @@ def _pose_arm(poser: _Poser, suffix: str, poses: dict[str, SegmentPose], joints:
         below = apply(thorax.rotation, local_shoulder - poser.calibration.joints["thorax"]["acromion" + suffix])
         joints["shoulder" + suffix] = np.where(np.isfinite(acromion), acromion + below, thorax.place(local_shoulder))
     _pose_limb(poser, _ARM, suffix, poses, joints)
+
+
+def _hand(poser: _Poser, suffix: str, poses: dict[str, SegmentPose], joints: dict[str, Floats]) -> None:
     hand = poser.calibration.joints.get("forearm" + suffix, {}).get("hand" + suffix)
     marker = poser.marker("third_metacarpal_head" + suffix)
     if hand is not None:
@@ -287,6 +335,25 @@ def _segment_under(joint: str) -> str:
     return segment if segment in TRUNK_SEGMENTS else segment + point + suffix
 
 
+#: The segment that tells a joint by its near end where the one that the joint rests on is unknown.
+_HANGS_ON = {near: stem for stem, near, _ in (*_LEG, *_ARM)}
+
+
+def _certainty(poses: dict[str, SegmentPose], name: str) -> tuple[NDArray[np.uint8], Floats]:
+    """Source (F,) of a joint and its 1-SD error (F,), metres."""
+    pose = poses[_segment_under(name)]
+    source, error, rms = pose.source, pose.error, pose.rms
+    stem, _, suffix = name.partition(".")
+    if stem in _HANGS_ON:
+        other = poses[f"{_HANGS_ON[stem]}.{suffix}"]
+        gone = ~np.isfinite(pose.origin).all(axis=1)
+        source = np.where(gone, np.maximum(other.source, np.uint8(Source.RIGID)), source)
+        error, rms = np.where(gone, other.error, error), np.where(gone, other.rms, rms)
+    usual = _JOINT_ERROR_M[stem]
+    # What markers of a segment disagree by is error too, beyond the little that soft tissue explains already.
+    return source, np.sqrt(usual**2 + error**2 + np.maximum(np.nan_to_num(rms) - usual, 0) ** 2)
+
+
 def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Floats], foot_points: Floats) -> Posed:
     rotations = {name: pose.rotation for name, pose in poses.items()}
     rotations["lumbar"] = _between(rotations["pelvis"], rotations["thorax"])
@@ -304,11 +371,7 @@ def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Fl
         rotations["toes" + suffix] = np.stack([along, np.cross(side, along), side], axis=-1)
     error, source = {}, {}
     for name in JOINTS:
-        usual = _JOINT_ERROR_M[name.partition(".")[0]]
-        pose = poses[_segment_under(name)]
-        # What markers of a segment disagree by is error too, beyond the little that soft tissue explains already.
-        error[name] = np.sqrt(usual**2 + pose.error**2 + np.maximum(pose.rms - usual, 0) ** 2)
-        source[name] = pose.source
+        source[name], error[name] = _certainty(poses, name)
         lost = ~np.isfinite(joints[name]).all(axis=1)
         error[name] = np.where(lost, np.nan, error[name])
         source[name] = np.where(lost, np.uint8(Source.NONE), source[name])

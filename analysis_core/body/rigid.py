@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..take import Floats
 
 #: A matrix further than this from a rotation lost digits (points nearly in a line): the slower decomposition serves then.
 _LEAST_ORTHOGONAL = 1e-10
 _MOST_STEPS = 16
+#: Points that spread less than this share of their length to either side of a line do not tell how they are turned about it.
+_NARROW = 0.01
 
 
 def nearest_rotation(moment: Floats) -> Floats:
@@ -43,13 +46,25 @@ def nearest_rotation(moment: Floats) -> Floats:
     return rotation
 
 
+def _spread_out(reference: Floats, share: Floats, centre: Floats) -> NDArray[np.bool_]:
+    """Whether (F,) points (M, 3) or (F, M, 3) with their shares (F, M) of all weight lie beside a line, not on one."""
+    products = reference[..., :, None] * reference[..., None, :]
+    mean = np.tensordot(share, products, 1) if reference.ndim == 2 else np.einsum("fm,fmij->fij", share, products)
+    scatter = mean - centre[:, :, None] * centre[:, None, :]
+    trace = np.einsum("fii->f", scatter)
+    # The second invariant over the squared trace is near the ratio of the second principal spread (squared) to the first.
+    minors = 0.5 * (trace**2 - np.einsum("fij,fij->f", scatter, scatter))
+    beside: NDArray[np.bool_] = minors > _NARROW**2 * trace**2
+    return beside
+
+
 def fit_rigid(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
     """Rotation (F, 3, 3), translation (F, 3) and residual (F,) that carry ``reference`` onto ``measured`` (F, M, 3).
 
     reference: (M, 3), or (F, M, 3) when every frame has its own. Weighted least squares with a guard against mirror images;
-    weights (M,). Missing points (NaN) are left out frame by frame; frames with fewer than three points are NaN throughout. The
-    residual is the weighted root mean square distance in the unit of the points. Source: Söderkvist and Wedin 1993; Arun and
-    others 1987.
+    weights (M,). Missing points (NaN) are left out frame by frame; frames with fewer than three points, or with points in a
+    line, are NaN throughout. The residual is the weighted root mean square distance in the unit of the points. Source:
+    Söderkvist and Wedin 1993; Arun and others 1987.
     """
     points = measured.shape[1]
     there = np.isfinite(measured).all(axis=2)
@@ -59,6 +74,7 @@ def fit_rigid(reference: Floats, measured: Floats, weights: Floats | None = None
     known = np.where(there[:, :, None], measured, 0.0)
     shared = reference.ndim == 2
     centre_reference = (weight @ reference if shared else np.einsum("fm,fmi->fi", weight, reference)) / total[:, None]
+    enough &= _spread_out(reference, weight / total[:, None], centre_reference)
     centre_measured = np.einsum("fm,fmi->fi", weight, known) / total[:, None]
     # Σ w (b - b̄)(a - ā)ᵀ = Σ w b aᵀ - W b̄ āᵀ, in one product for all frames.
     pulled = weight[:, :, None] * known
