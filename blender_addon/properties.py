@@ -82,6 +82,7 @@ class DanceReviewFinding(PropertyGroup):
     end_s: FloatProperty(unit="TIME_ABSOLUTE")  # type: ignore[valid-type]
     count: StringProperty(description="Bar and count of the music, or the time")  # type: ignore[valid-type]
     measured: StringProperty(description="Value and unit, with what the measurement can show")  # type: ignore[valid-type]
+    within_take: StringProperty(description="The same beside another moment of this take")  # type: ignore[valid-type]
     target: StringProperty(description="Target band, as proposed")  # type: ignore[valid-type]
     band_source: StringProperty()  # type: ignore[valid-type]
     unit: StringProperty()  # type: ignore[valid-type]

@@ -93,6 +93,12 @@ def measured_text(value: float, plus_minus: float, unit: str) -> str:
     return f"{value:.{digits}f} ± {plus_minus:.{digits}f}{end}"
 
 
+def within_text(finding: Finding) -> str:
+    """What a number is worth beside the same one at another moment of the take: "± 3 mm"; empty where that is not told apart."""
+    within = finding.plus_minus_within_take
+    return "" if within is None else f"± {within:.{_digits(within)}f}{unit_text(finding.unit)}"
+
+
 def when_text(phase: Phase | None, time_s: float) -> str:
     """Where in the music, or, without a tempo, when in the take."""
     bar, count = (phase.properties.get(name) if phase else None for name in ("bar", "count"))
@@ -134,6 +140,7 @@ def _fill_finding(item: Any, finding: Finding, review: Review, judgement: Judgem
     item.start_s, item.onset_s, item.peak_s, item.end_s = finding.start_s, finding.onset_s, finding.peak_s, finding.end_s
     item.count = when_text(phase, finding.peak_s)
     item.measured = measured_text(finding.value, finding.plus_minus, finding.unit)
+    item.within_take = within_text(finding)
     item.target = band_text(*proposed, finding.unit)
     item.unit, item.band_source = finding.unit, finding.band_source
     item.occurrences = len(same)

@@ -40,9 +40,11 @@ def _band(finding: Finding) -> str:
 
 def _finding_text(finding: Finding) -> str:
     side = f", {finding.side}" if finding.side else ""
+    within = finding.plus_minus_within_take
+    moments = "" if within is None else f", within the take ± {within:.2g}"
     return (
         f"  {finding.onset_s:6.2f} s  {finding.fault}{side}, {finding.phase}: {_number(finding.value, finding.unit)}"
-        f" ± {finding.plus_minus:.2g} (band {_band(finding)}; {finding.grade}, confidence {finding.confidence})"
+        f" ± {finding.plus_minus:.2g}{moments} (band {_band(finding)}; {finding.grade}, confidence {finding.confidence})"
     )
 
 

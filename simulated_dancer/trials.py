@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -111,7 +112,8 @@ class Outcome:
     """One trial. built: what was built in. found: whether each was. false: findings that the exact movement does not show: its
     values lie inside the band by more than the standard error that the claim gate asks for.
 
-    covered: for every measure that both movements tell, (fault, measure, error, plus-minus) in the measure's unit.
+    covered: for every measure that both movements tell, (fault, measure, error, plus-minus) in the measure's unit. apart: for two
+    phases of the take that tell the same measure, the same of how far the two numbers are apart, by the ± within the take.
     """
 
     built: tuple[BuiltInFault, ...]
@@ -119,6 +121,7 @@ class Outcome:
     false: tuple[str, ...]
     minutes: float
     covered: tuple[tuple[str, str, float, float], ...]
+    apart: tuple[tuple[str, str, float, float], ...]
     review: Review = field(repr=False)
 
 
@@ -210,9 +213,18 @@ def trial(recorded: Recorded, faults: Sequence[Fault] = (), level: str = "interm
     covered = []
     limits_of = [profile.entries[item.fault].measures[item.measure] for item in measured.values()]
     errors = standard_errors(list(measured.values()), limits_of, evidence)
+    within: dict[tuple[str, str, str | None], list[tuple[float, float]]] = {}
     for (key, item), sd in zip(measured.items(), errors, strict=True):
         if key in exact and np.isfinite(item.value) and np.isfinite(exact[key].value):
-            covered.append((item.fault, item.measure, item.value - exact[key].value, PLUS_MINUS * sd))
+            wrong = item.value - exact[key].value
+            covered.append((item.fault, item.measure, wrong, PLUS_MINUS * sd.absolute))
+            if sd.within_take is not None:
+                within.setdefault((item.fault, item.measure, item.side), []).append((wrong, sd.within_take))
+    apart = [
+        (fault, measure, first - second, PLUS_MINUS * float(np.hypot(first_sd, second_sd)))
+        for (fault, measure, _), told in within.items()
+        for (first, first_sd), (second, second_sd) in pairwise(told)
+    ]
     false = []
     for finding in review.findings:
         own = [
@@ -223,7 +235,7 @@ def trial(recorded: Recorded, faults: Sequence[Fault] = (), level: str = "interm
         if not any(own) and not any(_is(finding, built) for built in danced.built_in):
             false.append(f"{finding.fault} in {finding.phase}")
     found = tuple(any(_is(finding, built) for finding in review.findings) for built in danced.built_in)
-    return Outcome(danced.built_in, found, tuple(false), review.take.duration_s / 60, tuple(covered), review)
+    return Outcome(danced.built_in, found, tuple(false), review.take.duration_s / 60, tuple(covered), tuple(apart), review)
 
 
 def varied(count: int, seed: int = 1) -> list[Recorded]:

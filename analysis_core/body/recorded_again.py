@@ -172,13 +172,16 @@ def _elsewhere(calibration: Calibration, shifts: Mapping[str, Floats]) -> Calibr
     return replace(calibration, joints=joints)
 
 
-def record_again(movement: Movement, frames: NDArray[np.int64], draws: int = DRAWS, seed: int = 1) -> RecordedAgain | None:
+def record_again(
+    movement: Movement, frames: NDArray[np.int64], draws: int = DRAWS, seed: int = 1, *, lasting: bool = True
+) -> RecordedAgain | None:
     """The movement in some frames (N,), as it is and as ``draws`` other recordings would tell it, in one batched pass.
 
     In each other recording every landmark is misplaced by the same vector in the standing and in the dance, the skin slides with
     the bend of the joints beside it and with hard landings, the joint centres that a rule gives lie elsewhere, and every
     sample has the noise that it was left with, more where it was filled and where a segment's markers disagree by more than that.
-    The same seed gives the same recordings. None for a skeleton, whose recording does not say how it was made.
+    lasting: also with what stays the same throughout a take (landmarks and joint centres elsewhere); without it only what comes
+    and goes. The same seed gives the same recordings. None for a skeleton, whose recording does not say how it was made.
     Source of the magnitudes: ``marker_errors.toml``; of the procedure: catalogue 3.6, propagation by perturbation.
     """
     recording = movement.recording
@@ -214,14 +217,14 @@ def record_again(movement: Movement, frames: NDArray[np.int64], draws: int = DRA
     own = np.sqrt(np.maximum(disagree**2 / 3.0 - 0.5 * (size * moved[0]) ** 2 - noise[:, index] ** 2, 0.0))
 
     names = [name for _, name, _ in markers]
-    stuck = random.of(names)[:, 0] * misplaced[:, None]
+    stuck = random.of(names)[:, 0] * misplaced[:, None] * lasting
     local = np.repeat(stuck[:, None], count, axis=1)
     for share, amount in zip((1.0, 0.5), moved, strict=True):
         direction = np.sqrt(0.5) * (random.of(SEGMENTS)[:, :, columns] + random.of(names))
         local += share * amount[:, :, None] * size[:, None] * direction
     by_rule = [joint + suffix for joint, _, _ in _BY_RULE for suffix in SUFFIXES.values()]
-    rule_errors = random.of(by_rule)[:, 0] * np.array([errors.centre_m[name[:-2]] for name in by_rule])[:, None]
-    beside = random.of(("pelvis",))[:, 0, 0] * errors.centre_m["centre_of_mass"]
+    rule_errors = random.of(by_rule)[:, 0] * np.array([errors.centre_m[name[:-2]] for name in by_rule])[:, None] * lasting
+    beside = random.of(("pelvis",))[:, 0, 0] * errors.centre_m["centre_of_mass"] * lasting
     # Last, so that all that is the body's own is the same however many frames are asked for.
     local += random.of(names, count) * np.sqrt(noise[:, index] ** 2 + filled[:, index] ** 2 + own**2)[:, :, None]
     shift = np.einsum("nmij,knmj->knmi", rotations[:, columns], local)
@@ -230,7 +233,9 @@ def record_again(movement: Movement, frames: NDArray[np.int64], draws: int = DRA
     paths[:, :count, index] += shift
     places = still + np.einsum("mij,kmj->kmi", upright[columns], stuck)
     paths[:, count, index] = places
-    others = [calibrate(dict(zip(names, one, strict=True)), segments, recording.functional) for one in places[1:]]
+    others = [base] * (copies - 1)
+    if lasting:
+        others = [calibrate(dict(zip(names, one, strict=True)), segments, recording.functional) for one in places[1:]]
     shifts = [dict(zip(by_rule, one, strict=True)) for one in rule_errors[1:]]
     bodies = [base, *(_elsewhere(other, shift) for other, shift in zip(others, shifts, strict=True))]
     rows = copies * (count + 1)

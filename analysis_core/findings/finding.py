@@ -22,7 +22,11 @@ class View:
 
 @dataclass(frozen=True)
 class Finding:
-    """One fault in one phase. Fields as in the review.json contract; band limits may be None on an open side."""
+    """One fault in one phase. Fields as in the review.json contract; band limits may be None on an open side.
+
+    plus_minus: 95 %, against what the body truly did. plus_minus_within_take: 95 %, against the same number at another moment of
+    this take, without what is the same throughout it; None where the recording does not tell the two apart.
+    """
 
     id: str
     fault: str
@@ -51,6 +55,7 @@ class Finding:
     #: Which of the fault's measures the value is, and what the number is in words.
     measure: str = ""
     says: str = ""
+    plus_minus_within_take: float | None = None
 
 
 @dataclass(frozen=True)

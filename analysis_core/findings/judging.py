@@ -15,7 +15,7 @@ from .catalogue import Entry, Limits, Profile
 from .evidence import Evidence, runs
 from .finding import Confidence, Finding, Grade, Unsure
 from .observation import NotTold, Observation
-from .uncertainty import joint_columns, standard_errors
+from .uncertainty import StandardError, joint_columns, standard_errors
 from .views import view_of
 
 #: 1.96 standard deviations: every ± is the 95 % interval.
@@ -36,7 +36,7 @@ class Judged:
 
     told: Observation
     limits: Limits
-    sd: float
+    error: StandardError
     excess: float
     severity: float
     grade: Grade | None
@@ -76,9 +76,10 @@ def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confiden
     return _CLASSES[place] if place >= 0 else None
 
 
-def judge(told: Observation, entry: Entry, movement: Movement, sd: float) -> Judged:
-    """One observation against its limits; sd: its 1-SD error (``standard_errors``)."""
+def judge(told: Observation, entry: Entry, movement: Movement, error: StandardError) -> Judged:
+    """One observation against its limits, with its error (``standard_errors``): a band asks for the absolute one."""
     limits = entry.measures[told.measure]
+    sd = error.absolute
     excess = outside(told.value, limits.ok, _asked(limits))
     severity = severity_of(told.value, limits)
     grade: Grade | None = None
@@ -88,7 +89,7 @@ def judge(told: Observation, entry: Entry, movement: Movement, sd: float) -> Jud
         if beyond and excess > FAULT_SD * sd:
             grade = "fault"
             severity = max(severity, 0.5)
-    return Judged(told, limits, sd, excess, severity, grade, _confidence(told, entry, movement))
+    return Judged(told, limits, error, excess, severity, grade, _confidence(told, entry, movement))
 
 
 def _times(told: Observation, limits: Limits, evidence: Evidence) -> tuple[int, int]:
@@ -121,6 +122,7 @@ def _finding(judged: Judged, entry: Entry, profile: Profile, evidence: Evidence)
     assert judged.grade is not None
     assert judged.confidence is not None
     band = tuple(limit if np.isfinite(limit) else None for limit in limits.ok)
+    within = judged.error.within_take
     return Finding(
         id="",
         fault=told.fault,
@@ -133,7 +135,8 @@ def _finding(judged: Judged, entry: Entry, profile: Profile, evidence: Evidence)
         value=told.value,
         unit=limits.unit,
         band=(band[0], band[1]),
-        plus_minus=PLUS_MINUS * judged.sd,
+        plus_minus=PLUS_MINUS * judged.error.absolute,
+        plus_minus_within_take=None if within is None else PLUS_MINUS * within,
         severity=judged.severity,
         grade=judged.grade,
         confidence=judged.confidence,
@@ -156,7 +159,7 @@ def _number(value: float, unit: str) -> str:
 def _too_near(judged: Judged) -> str:
     value, unit = judged.told.value, judged.limits.unit
     return (
-        f"cannot be told: {judged.limits.says} {_number(value, unit)} ± {_number(PLUS_MINUS * judged.sd, unit)}, "
+        f"cannot be told: {judged.limits.says} {_number(value, unit)} ± {_number(PLUS_MINUS * judged.error.absolute, unit)}, "
         "too near the edge of the band for this measurement"
     )
 
@@ -192,9 +195,9 @@ def judge_all(
         if outside(told.value, limits.ok, _asked(limits)) > 0:
             beyond.append(told)
     limits_of = [profile.entries[told.fault].measures[told.measure] for told in beyond]
-    for told, sd in zip(beyond, standard_errors(beyond, limits_of, evidence), strict=True):
+    for told, error in zip(beyond, standard_errors(beyond, limits_of, evidence), strict=True):
         entry = profile.entries[told.fault]
-        judged = judge(told, entry, evidence.movement, sd)
+        judged = judge(told, entry, evidence.movement, error)
         why = None
         if judged.confidence is None:
             why = _not_trusted(entry, evidence.movement)

@@ -119,6 +119,7 @@ class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
             facts.scale_y = 0.9
             for what, value in (
                 ("Measured", item.measured),
+                *((("Within Take", item.within_take),) if item.within_take else ()),
                 ("Target", states.band_text(low, high, item.unit) + (" (own)" if item.own_band else "")),
                 ("When", f"{item.count}, {states.plain_words(item.phase)}"),
                 ("How Often", f"{item.occurrences} times in this take" if item.occurrences > 1 else "Once in this take"),
