@@ -38,6 +38,7 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "faults": bench_findings.faults,
     "first cause": bench_findings.first_cause,
     "coverage": bench_findings.coverage,
+    "coverage within takes": bench_findings.within_takes,
 }
 
 
