@@ -18,7 +18,7 @@ from .analysis_core.decisions import (
     decisions_from_json,
     decisions_to_json,
 )
-from .analysis_core.findings.corrections import corrections
+from .analysis_core.findings.corrections import corrections, how_often
 from .analysis_core.findings.finding import Finding, View
 from .analysis_core.findings.load import jump_load
 from .analysis_core.phrase.phase import Phase
@@ -94,7 +94,7 @@ def measured_text(value: float, plus_minus: float, unit: str) -> str:
 
 
 def within_text(finding: Finding) -> str:
-    """What a number is worth beside the same one at another moment of the take: "± 3 mm"; empty where that is not told apart."""
+    """What a number is worth beside the same one where the step comes again: "± 3 mm"; empty where that is not told apart."""
     within = finding.plus_minus_within_take
     return "" if within is None else f"± {within:.{_digits(within)}f}{unit_text(finding.unit)}"
 
@@ -143,7 +143,8 @@ def _fill_finding(item: Any, finding: Finding, review: Review, judgement: Judgem
     item.within_take = within_text(finding)
     item.target = band_text(*proposed, finding.unit)
     item.unit, item.band_source = finding.unit, finding.band_source
-    item.occurrences = len(same)
+    times, chances = how_often(same, review.phrase)
+    item.how_often = f"{times} of {chances} times" if chances > 1 else "danced once"
     item.severity, item.grade, item.confidence = finding.severity, finding.grade, finding.confidence
     item.cue = judgement.proposed_cue if judgement else finding.cue
     item.caution = finding.caution or ""

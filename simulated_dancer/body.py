@@ -34,6 +34,7 @@ class Body:
     Long segments: Drillis & Contini 1966 fractions of stature (from memory), arms shortened to joint centres; a child's
     legs are shorter and the head larger (growth charts, from memory). turnout_rad: of each foot in the turned-out
     positions. hip_deviation_m: how far this dancer's hip centres lie from the published regression (X, Y, outward).
+    shoulder_deviation_m: how far the tips of the shoulders lie from where they are above the joint in most people (likewise).
     """
 
     stature_m: float = 1.68
@@ -41,6 +42,7 @@ class Body:
     sex: str = "female"
     turnout_rad: float = np.radians(58.0)
     hip_deviation_m: tuple[float, float, float] = (0.003, -0.003, 0.002)
+    shoulder_deviation_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
     width_factor: float = 1.0
     pelvis_tilt_rad: float = np.radians(8.0)
     releve_rad: float = np.radians(50.0)

@@ -36,6 +36,7 @@ def marker_places(body: Body) -> tuple[MarkerPlace, ...]:
     hip = body.hip_in_pelvis_m
     foot, ankle = body.foot, body.foot.ankle
     top = body.neck_m - 0.150 * body.stature_m
+    forward, up, outward = body.shoulder_deviation_m
 
     def pelvis(x: float, y: float, z: float) -> tuple[float, float, float]:
         return (x - hip[0], y - hip[1], z)  # the pelvis' origin is the mid-hip; spines are told from the mid-iliac point
@@ -58,7 +59,7 @@ def marker_places(body: Body) -> tuple[MarkerPlace, ...]:
         MarkerPlace("second_metatarsal_head", "foot", (-ankle[0] + 0.0, -ankle[1] + 0.016 * k, 0.0), (0.0, 1.0, 0.0), 1.0),
         MarkerPlace("fifth_metatarsal_head", "foot", on_foot(foot.ball_lateral), (0.0, 0.3, 0.95), 1.0),
         MarkerPlace("big_toe_tip", "toes", (foot.toe[0], foot.toe[1], foot.toe[2]), (0.3, 0.95, 0.0), 0.5),
-        MarkerPlace("acromion", "clavicle", (0.0, 0.034 * k, -0.006 * k), (0.0, 1.0, 0.0), 0.8),
+        MarkerPlace("acromion", "clavicle", (forward, 0.034 * k + up, -0.006 * k + outward), (0.0, 1.0, 0.0), 0.8),
         MarkerPlace("upper_arm_1", "upper_arm", (-0.008 * g, -0.48 * arm, 0.042 * g), (0.0, 0.0, 1.0), 1.0),
         MarkerPlace("lateral_elbow_epicondyle", "upper_arm", (0.0, -arm, 0.032 * g), (0.0, 0.0, 1.0), 0.7),
         MarkerPlace("medial_elbow_epicondyle", "upper_arm", (0.0, -arm, -0.032 * g), (0.0, 0.0, -1.0), 0.7),

@@ -54,11 +54,11 @@ def _times(end_s: float, rate_hz: float) -> Floats:
     return np.arange(round(end_s * rate_hz), dtype=np.float64) / rate_hz
 
 
-#: How differently, beside neutral, a dancer stands from one static take to the next: shares of ``Noise.stance_rad``. Not the
-#: pelvis: it would bend the knees along.
+#: How differently, beside neutral, a dancer stands from one static take to the next: shares of ``Noise.stance_rad``. Not the line
+#: of the hips: it would bend a knee along.
 _STANCE = {
-    "thorax_extension": 0.9, "thorax_side": 0.9, "thorax_twist": 0.9,
-    "head_pitch": 1.0, "head_roll": 1.0, "head_yaw": 1.0,
+    "tilt": 0.9, "thorax_extension": 0.9, "thorax_side": 0.9, "thorax_twist": 0.9,
+    "head_pitch": 0.9, "head_roll": 0.9, "head_yaw": 0.9,
 }  # fmt: skip
 
 
@@ -71,8 +71,11 @@ def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0, stance_rad
     score.stand_in("parallel")
     score.hold_arms("away")
     random = np.random.default_rng(seed)
-    for name, share in _STANCE.items():
-        score[name].start += share * stance_rad * random.normal()
+    beside = {name: share * stance_rad * random.normal() for name, share in _STANCE.items()}
+    # Who tips the pelvis to stand stays upright above it.
+    beside["thorax_extension"] += beside["tilt"]
+    for name, angle in beside.items():
+        score[name].start += angle
     return figure_of(body, solve_pose(score, _times(seconds, rate_hz)))
 
 

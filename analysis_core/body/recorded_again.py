@@ -27,6 +27,8 @@ _STILL_NOISE_M, _FAST_NOISE_M, _FAST_M_S = 0.0002, 0.0010, 2.0
 _FULL_BEND_RAD, _HARD_M_S2 = np.radians(120.0), 40.0
 #: Over so long an acceleration is taken.
 _SHAKE_S = 0.02
+#: A marker that disagrees with its segment, or was filled in, is wrong in much the same way so long after. Proposed default.
+_SAME_WAY_S = 0.4
 _BESIDE = {
     "pelvis": ("thigh.L", "thigh.R"),
     "thorax": ("upper_arm.L", "upper_arm.R", "pelvis"),
@@ -44,13 +46,13 @@ _BESIDE = {
 
 @dataclass(frozen=True)
 class MarkerErrors:
-    """1-SD errors of ``marker_errors.toml`` in metres; stance_deg, how alike a dancer stands, in degrees."""
+    """1-SD errors of ``marker_errors.toml`` in metres; stance_deg: how alike a dancer stands, by part, in degrees."""
 
     misplaced_m: Mapping[str, float]
     skin_m: Mapping[str, float]
     bony: float
     centre_m: Mapping[str, float]
-    stance_deg: float
+    stance_deg: Mapping[str, float]
 
 
 @cache
@@ -58,12 +60,12 @@ def marker_errors() -> MarkerErrors:
     """The table of marker errors."""
     data = tomllib.loads((Path(__file__).parent / "marker_errors.toml").read_text(encoding="utf-8"))
 
-    stance = float(data["stance_deg"]["trunk_and_head"])
-
     def metres(part: str) -> dict[str, float]:
         return {name: value / 1000 for name, value in data[part].items()}
 
-    return MarkerErrors(metres("misplaced_mm"), metres("skin_mm"), float(data["bony"]["share"]), metres("centre_mm"), stance)
+    return MarkerErrors(
+        metres("misplaced_mm"), metres("skin_mm"), float(data["bony"]["share"]), metres("centre_mm"), data["stance_deg"]
+    )
 
 
 @dataclass(frozen=True)
@@ -156,6 +158,15 @@ class _Draws:
         return np.concatenate([np.zeros((1, rows, len(names), 3)), drawn, mirrored])
 
 
+def _lasting_a_while(drawn: Floats, time_s: Floats) -> Floats:
+    """Independent vectors (K, N, M, 3) made alike over _SAME_WAY_S, at rising times (N,): each is led on from the one before."""
+    led_on = np.exp(-np.diff(time_s) / _SAME_WAY_S)
+    result = drawn.copy()
+    for i, share in enumerate(led_on, start=1):
+        result[:, i] = share * result[:, i - 1] + np.sqrt(1 - share**2) * drawn[:, i]
+    return result
+
+
 _BY_RULE = (("hip", "pelvis", "thigh"), ("shoulder", "thorax", "upper_arm"))
 
 
@@ -179,7 +190,8 @@ def record_again(
 
     In each other recording every landmark is misplaced by the same vector in the standing and in the dance, the skin slides with
     the bend of the joints beside it and with hard landings, the joint centres that a rule gives lie elsewhere, and every
-    sample has the noise that it was left with, more where it was filled and where a segment's markers disagree by more than that.
+    sample has the noise that it was left with, and errs more, in the same way for a while, where it was filled and where a
+    segment's markers disagree by more than that.
     lasting: also with what stays the same throughout a take (landmarks and joint centres elsewhere); without it only what comes
     and goes. The same seed gives the same recordings. None for a skeleton, whose recording does not say how it was made.
     Source of the magnitudes: ``marker_errors.toml``; of the procedure: catalogue 3.6, propagation by perturbation.
@@ -226,7 +238,9 @@ def record_again(
     rule_errors = random.of(by_rule)[:, 0] * np.array([errors.centre_m[name[:-2]] for name in by_rule])[:, None] * lasting
     beside = random.of(("pelvis",))[:, 0, 0] * errors.centre_m["centre_of_mass"] * lasting
     # Last, so that all that is the body's own is the same however many frames are asked for.
-    local += random.of(names, count) * np.sqrt(noise[:, index] ** 2 + filled[:, index] ** 2 + own**2)[:, :, None]
+    local += random.of(names, count) * noise[:, index, None]
+    same_way = _lasting_a_while(random.of(names, count), frames / movement.rate_hz)
+    local += same_way * np.hypot(filled[:, index], own)[:, :, None]
     shift = np.einsum("nmij,knmj->knmi", rotations[:, columns], local)
     paths = np.full((copies, count + 1, cleaned.smooth_m.shape[1], 3), np.nan)
     paths[:, :count] = cleaned.smooth_m[frames]

@@ -19,6 +19,8 @@ SKELETON_CUT_OFF_HZ = 12.0
 #: Measured samples are not believed better than this, metres: calibration and marker movement do not show in the noise.
 #: Source: published static and dynamic marker errors 0.06 to 2 mm (catalogue 3.5); proposed default in between.
 LEAST_ERROR_M = 0.0005
+#: A gap is filled from so much of a take: more teaches little, and the cost of a gap would grow with the take. Proposed default.
+_VIEW_S = 120.0
 
 
 def clean_take(take: Take, *, landmark_of: Mapping[int, str], segment_of: Mapping[int, str]) -> CleanedTake:
@@ -50,14 +52,28 @@ def _filled(
     noise = _noise(measured, rate_hz)
     error = np.where(there, np.hypot(noise, mended.put_back_m), np.nan)
     if gaps:
-        filler = GapFiller(measured, survey(measured), rate_hz, segment_of)
+        surveyed = survey(measured)
+        fillers: dict[tuple[int, int], GapFiller] = {}
         for gap in gaps:
-            fill = filler.fill(gap, float(noise[gap.marker]))
+            view = _view(gap, measured.shape[0], rate_hz)
+            key = view.start, view.stop
+            if key not in fillers:
+                fillers[key] = GapFiller(measured[view], surveyed, rate_hz, segment_of)
+            shifted = Gap(gap.marker, gap.start - view.start, gap.end - view.start)
+            fill = fillers[key].fill(shifted, float(noise[gap.marker]))
             if fill is not None:
                 frames = slice(gap.start, gap.end)
                 positions[frames, gap.marker], source[frames, gap.marker] = fill.samples, fill.source
                 error[frames, gap.marker] = fill.error_m
     return positions, source, error
+
+
+def _view(gap: Gap, frames: int, rate_hz: float) -> slice:
+    """The part of a take that a gap is filled from: all of it, or two minutes with the gap in their middle half."""
+    whole = round(_VIEW_S * rate_hz)
+    step = whole // 2
+    start = min(max(gap.start // step * step - step // 2, 0), max(frames - whole, 0))
+    return slice(start, max(min(start + whole, frames), gap.end))
 
 
 def _smoothed(take: Take) -> CleanedTake:

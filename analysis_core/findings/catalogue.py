@@ -24,9 +24,10 @@ _INFINITY = float("inf")
 class Limits:
     """What one measure is judged by, in ``unit``: nothing is said inside ``ok``; a fault lies outside ``fault``.
 
-    Open sides are infinite. says: what the number is. sd: its 1-SD error within one take (sd_skeleton for a solved
-    skeleton). from_standing: the number is a change from standing. stance: that standing is one of trunk or head. view: where to
-    stand, if not where the fault's own view is. meant: a larger size is taken as the choreography's.
+    Open sides are infinite. says: what the number is. sd: its 1-SD error within one take (sd_skeleton for a solved skeleton).
+    from_standing: the number is a change from standing. stance: of what, where a dancer stands differently from one time to
+    the next (a name of ``marker_errors.toml``), else None. view: where to stand, if not where the fault's own view is. meant: a
+    larger size is taken as the choreography's.
     """
 
     unit: str
@@ -36,7 +37,7 @@ class Limits:
     sd: float
     sd_skeleton: float
     from_standing: bool
-    stance: bool
+    stance: str | None
     view: str | None
     meant: float
 
@@ -104,7 +105,7 @@ def _limits(data: Mapping[str, Any]) -> Limits:
         sd=float(data["sd"]),
         sd_skeleton=float(data.get("sd_skeleton", 1.5 * float(data["sd"]))),
         from_standing=bool(data.get("standing", False)),
-        stance=data.get("standing") == "trunk or head",
+        stance=data["standing"] if isinstance(data.get("standing"), str) else None,
         view=data.get("view"),
         meant=float(data.get("meant", _INFINITY)),
     )

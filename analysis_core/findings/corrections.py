@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..phrase.phase import Phase, Phrase
@@ -61,12 +62,19 @@ def _same_steps(phase: Phase | None, phrase: Phrase) -> list[Phase]:
     return [other for other in phrase.phases if (other.properties.get("same_as") or other.id) == name]
 
 
+def how_often(group: Sequence[Finding], phrase: Phrase) -> tuple[int, int]:
+    """In how many steps a fault was found, and in how many of the same steps it could have been: 4 of 5 times."""
+    phases = {phase.id: phase for phase in phrase.phases}
+    found = {finding.phase for finding in group}
+    steps = {phase.id for name in found for phase in _same_steps(phases.get(name), phrase)}
+    return len(found), max(len(steps), len(found))
+
+
 def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correction, ...]:
     """The findings that are not set aside, gathered by fault; what to say first in front, each list of findings worst first.
 
     Said first is what is worst, what may have led to most, and what comes again and again.
     """
-    phases = {phase.id: phase for phase in phrase.phases}
     effects = _effects(findings)
     gathered: dict[str, list[Finding]] = {}
     for finding in findings:
@@ -83,14 +91,14 @@ def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correcti
     result = []
     for place, group in enumerate(ordered):
         sides = {finding.side for finding in group}
-        steps = {phase.id for finding in group for phase in _same_steps(phases.get(finding.phase), phrase)}
+        times, chances = how_often(group, phrase)
         result.append(
             Correction(
                 fault=group[0].fault,
                 side=sides.pop() if len(sides) == 1 else "both",
                 findings=tuple(finding.id for finding in sorted(group, key=lambda f: (-f.severity, f.onset_s))),
-                times=len({finding.phase for finding in group}),
-                chances=max(len(steps), len({finding.phase for finding in group})),
+                times=times,
+                chances=chances,
                 first=place < SAY_FIRST,
             )
         )

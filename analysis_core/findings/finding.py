@@ -24,8 +24,8 @@ class View:
 class Finding:
     """One fault in one phase. Fields as in the review.json contract; band limits may be None on an open side.
 
-    plus_minus: 95 %, against what the body truly did. plus_minus_within_take: 95 %, against the same number at another moment of
-    this take, without what is the same throughout it; None where the recording does not tell the two apart.
+    plus_minus: 95 %, against what the body truly did. plus_minus_within_take: 95 %, against the same number where the
+    step comes again in this take, without what is the same throughout it; None where the recording does not tell the two apart.
     """
 
     id: str

@@ -15,7 +15,7 @@ from .catalogue import Entry, Limits, Profile
 from .evidence import Evidence, runs
 from .finding import Confidence, Finding, Grade, Unsure
 from .observation import NotTold, Observation
-from .uncertainty import StandardError, joint_columns, standard_errors
+from .uncertainty import errors_within_take, joint_columns, standard_errors
 from .views import view_of
 
 #: 1.96 standard deviations: every ± is the 95 % interval.
@@ -36,7 +36,7 @@ class Judged:
 
     told: Observation
     limits: Limits
-    error: StandardError
+    sd: float
     excess: float
     severity: float
     grade: Grade | None
@@ -76,10 +76,9 @@ def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confiden
     return _CLASSES[place] if place >= 0 else None
 
 
-def judge(told: Observation, entry: Entry, movement: Movement, error: StandardError) -> Judged:
-    """One observation against its limits, with its error (``standard_errors``): a band asks for the absolute one."""
+def judge(told: Observation, entry: Entry, movement: Movement, sd: float) -> Judged:
+    """One observation against its limits; sd: its 1-SD error (``standard_errors``)."""
     limits = entry.measures[told.measure]
-    sd = error.absolute
     excess = outside(told.value, limits.ok, _asked(limits))
     severity = severity_of(told.value, limits)
     grade: Grade | None = None
@@ -89,7 +88,7 @@ def judge(told: Observation, entry: Entry, movement: Movement, error: StandardEr
         if beyond and excess > FAULT_SD * sd:
             grade = "fault"
             severity = max(severity, 0.5)
-    return Judged(told, limits, error, excess, severity, grade, _confidence(told, entry, movement))
+    return Judged(told, limits, sd, excess, severity, grade, _confidence(told, entry, movement))
 
 
 def _times(told: Observation, limits: Limits, evidence: Evidence) -> tuple[int, int]:
@@ -115,14 +114,13 @@ def _parts(entry: Entry, side: str | None) -> tuple[str, ...]:
     return tuple(part + suffix for part in entry.parts for suffix in (suffixes if part in sided else ("",)))
 
 
-def _finding(judged: Judged, entry: Entry, profile: Profile, evidence: Evidence) -> Finding:
+def _finding(judged: Judged, within: float | None, entry: Entry, profile: Profile, evidence: Evidence) -> Finding:
     told, limits = judged.told, judged.limits
     onset, end = _times(told, limits, evidence)
     rate = evidence.rate_hz
     assert judged.grade is not None
     assert judged.confidence is not None
     band = tuple(limit if np.isfinite(limit) else None for limit in limits.ok)
-    within = judged.error.within_take
     return Finding(
         id="",
         fault=told.fault,
@@ -135,8 +133,9 @@ def _finding(judged: Judged, entry: Entry, profile: Profile, evidence: Evidence)
         value=told.value,
         unit=limits.unit,
         band=(band[0], band[1]),
-        plus_minus=PLUS_MINUS * judged.error.absolute,
-        plus_minus_within_take=None if within is None else PLUS_MINUS * within,
+        plus_minus=PLUS_MINUS * judged.sd,
+        # Both are from draws: what comes and goes is part of the whole, whatever the draws say.
+        plus_minus_within_take=None if within is None else PLUS_MINUS * min(within, judged.sd),
         severity=judged.severity,
         grade=judged.grade,
         confidence=judged.confidence,
@@ -159,7 +158,7 @@ def _number(value: float, unit: str) -> str:
 def _too_near(judged: Judged) -> str:
     value, unit = judged.told.value, judged.limits.unit
     return (
-        f"cannot be told: {judged.limits.says} {_number(value, unit)} ± {_number(PLUS_MINUS * judged.error.absolute, unit)}, "
+        f"cannot be told: {judged.limits.says} {_number(value, unit)} ± {_number(PLUS_MINUS * judged.sd, unit)}, "
         "too near the edge of the band for this measurement"
     )
 
@@ -195,9 +194,9 @@ def judge_all(
         if outside(told.value, limits.ok, _asked(limits)) > 0:
             beyond.append(told)
     limits_of = [profile.entries[told.fault].measures[told.measure] for told in beyond]
-    for told, error in zip(beyond, standard_errors(beyond, limits_of, evidence), strict=True):
+    for told, sd in zip(beyond, standard_errors(beyond, limits_of, evidence), strict=True):
         entry = profile.entries[told.fault]
-        judged = judge(told, entry, evidence.movement, error)
+        judged = judge(told, entry, evidence.movement, sd)
         why = None
         if judged.confidence is None:
             why = _not_trusted(entry, evidence.movement)
@@ -211,7 +210,11 @@ def judge_all(
         key = (told.fault, told.phase.id, told.side)
         if key not in best or _rank(judged) > _rank(best[key]):
             best[key] = judged
-    findings = [_finding(judged, profile.entries[judged.told.fault], profile, evidence) for judged in best.values()]
+    within = errors_within_take([one.told for one in best.values()], [one.limits for one in best.values()], evidence)
+    findings = [
+        _finding(judged, sd_within, profile.entries[judged.told.fault], profile, evidence)
+        for judged, sd_within in zip(best.values(), within, strict=True)
+    ]
     said = {(finding.fault, finding.phase) for finding in findings}
     return findings, _gathered([item for item in unsure if (item[1].fault, item[1].phase) not in said])
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,19 +18,6 @@ from .observation import Observation
 WITHOUT_STATIC = 1.5
 #: Errors of joints are counted on top of the catalogue's only beyond this, metres: so much is in the catalogue's numbers.
 ORDINARY_ERROR_M = 0.015
-
-
-@dataclass(frozen=True)
-class StandardError:
-    """1-SD errors of one number, in its unit.
-
-    absolute: against what the body truly did. within_take: against the same number at another moment of the take, without what is
-    the same throughout it (where markers were stuck on, joint centres of a rule, how the dancer stood); None where the recording
-    does not tell the two apart.
-    """
-
-    absolute: float
-    within_take: float | None = None
 
 
 def joint_columns(joints: tuple[str, ...]) -> list[int]:
@@ -80,33 +66,44 @@ def _by_recording_again(told: Observation, limits: Limits, again: RecordedAgain,
     return float(np.sqrt(np.mean(apart**2))) if apart.size else float("nan")
 
 
-def _evidences(again: RecordedAgain | None) -> list[Evidence]:
-    return [] if again is None else [Evidence(one, Phrase((), ())) for one in again.movements]
+def _by_other_recordings(
+    told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence, *, lasting: bool
+) -> list[float]:
+    """1-SD error of every observation by measuring the decisive frames of all at once on other recordings of the same dance
+    (``record_again``); NaN where a measure cannot be repeated frame by frame, or nothing tells how the take was recorded."""
+    decisive = {f for one in told if one.made_of is not None for f in (one.peak, one.against) if f is not None}
+    again = record_again(evidence.movement, np.array(sorted(decisive), dtype=np.int64), lasting=lasting) if decisive else None
+    evidences = [] if again is None else [Evidence(one, Phrase((), ())) for one in again.movements]
+    return [
+        # A change that was greatest where it is counted from is no change; other recordings tell nothing of it.
+        float("nan")
+        if again is None or one.made_of is None or one.against == one.peak
+        else _by_recording_again(one, limit, again, evidences)
+        for one, limit in zip(told, limits, strict=True)
+    ]
 
 
-def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence) -> list[StandardError]:
-    """Errors of every observation, in its measure's unit.
+def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence) -> list[float]:
+    """1-SD error of every observation against what the body truly did, in its measure's unit.
 
-    From markers: by measuring the decisive frames of all observations on other recordings of the same dance at once
-    (``record_again``), once with all errors, once with those that come and go within a take. The catalogue's error where a
-    measure cannot be repeated frame by frame, for skeletons, and for a review that was read from a file. Wider without a static
-    take where the number is a change from standing.
+    From markers: by other recordings of the same dance. The catalogue's error where a measure cannot be repeated frame by frame,
+    for skeletons, and for a review that was read from a file. Wider without a static take where the number is a change from
+    standing.
     """
     movement = evidence.movement
-    decisive = {f for one in told if one.made_of is not None for f in (one.peak, one.against) if f is not None}
-    frames = np.array(sorted(decisive), dtype=np.int64)
-    again = record_again(movement, frames) if decisive else None
-    passing = record_again(movement, frames, lasting=False) if decisive else None
-    all_errors, passing_errors = _evidences(again), _evidences(passing)
     result = []
-    for one, limit in zip(told, limits, strict=True):
-        absolute, within = float("nan"), float("nan")
-        # A change that was greatest where it is counted from is no change; other recordings tell nothing of it.
-        if again is not None and passing is not None and one.made_of is not None and one.against != one.peak:
-            sd = _by_recording_again(one, limit, again, all_errors) * _standing_factor(limit, movement)
-            absolute = float(np.sqrt(sd**2 + one.extra_sd**2 + (marker_errors().stance_deg if limit.stance else 0.0) ** 2))
-            within = float(np.hypot(_by_recording_again(one, limit, passing, passing_errors), one.extra_sd))
-        if not np.isfinite(absolute):
-            absolute = _by_catalogue(one, limit, movement)
-        result.append(StandardError(absolute, min(within, absolute) if np.isfinite(within) else None))
+    for one, limit, sd in zip(told, limits, _by_other_recordings(told, limits, evidence, lasting=True), strict=True):
+        stood = marker_errors().stance_deg[limit.stance] if limit.stance else 0.0
+        whole = float(np.sqrt((sd * _standing_factor(limit, movement)) ** 2 + one.extra_sd**2 + stood**2))
+        result.append(whole if np.isfinite(whole) else _by_catalogue(one, limit, movement))
     return result
+
+
+def errors_within_take(told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence) -> list[float | None]:
+    """1-SD error of every observation against the same number where the step comes again in the take, in its measure's unit.
+
+    Without what is the same throughout a take: where markers were stuck on, joint centres of a rule, how the dancer stood. None
+    where the recording does not tell the two apart.
+    """
+    errors = _by_other_recordings(told, limits, evidence, lasting=False)
+    return [float(np.hypot(sd, one.extra_sd)) if np.isfinite(sd) else None for one, sd in zip(told, errors, strict=True)]

@@ -122,7 +122,7 @@ class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
                 *((("Within Take", item.within_take),) if item.within_take else ()),
                 ("Target", states.band_text(low, high, item.unit) + (" (own)" if item.own_band else "")),
                 ("When", f"{item.count}, {states.plain_words(item.phase)}"),
-                ("How Often", f"{item.occurrences} times in this take" if item.occurrences > 1 else "Once in this take"),
+                ("How Often", item.how_often),
                 ("Certainty", f"{item.confidence}, {item.grade}"),
             ):
                 split = facts.split(factor=0.34)

@@ -77,7 +77,7 @@ def check_opening_shows_the_review_in_a_scene_of_its_own() -> None:
     assert [item.finding for item in state().findings if item.main] == ["f0", "f1", "f2"]
     assert (item("f0").measured, item("f0").target, item("f0").count) == ("31 ± 6 mm", "0 to 10 mm", "bar 1, count 3")
     assert (item("f2").target, item("f3").target) == ("up to 8°", "at least 5°")
-    assert item("f0").occurrences == 2
+    assert item("f0").how_often == "2 of 2 times"
 
 
 def check_time_of_the_take_is_mapped_exactly_to_the_scene() -> None:

@@ -24,7 +24,7 @@ from in_the_round.analysis_core.findings.measure_jumps import margin_of_stabilit
 from in_the_round.analysis_core.findings.measure_time_and_balance import sway_area_cm2
 from in_the_round.analysis_core.findings.measure_turns import axis_tilts, heel_lifts_early
 from in_the_round.analysis_core.findings.observation import Observation
-from in_the_round.analysis_core.findings.uncertainty import StandardError, standard_errors
+from in_the_round.analysis_core.findings.uncertainty import standard_errors
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.take import Take
@@ -200,7 +200,7 @@ def test_the_claim_gate() -> None:
 
     def grade(value: float) -> str | None:
         told = Observation("axis-tilts", "tilt", turn, "left", value, turn.start, turn.start, turn.end, ())
-        return judge(told, entry, review.movement, StandardError(sd)).grade
+        return judge(told, entry, review.movement, sd).grade
 
     assert grade(3.0) is None
     assert grade(3.0 + 0.9 * sd) is None
@@ -462,14 +462,14 @@ def test_the_error_comes_from_the_recording_itself() -> None:
     first = standard_errors(told, list(limits.values()), evidence)
     assert standard_errors(told, list(limits.values()), evidence) == first
     # Catalogue 3.6: axis 1 to 2 degrees, heel height 3 mm within a take.
-    assert 0.2 < first[0].absolute < 3.0
-    assert 0.3 < first[1].absolute < 4.0
+    assert 0.2 < first[0] < 3.0
+    assert 0.3 < first[1] < 4.0
     recording = review.movement.recording
     assert recording is not None
     dirty = replace(recording, cleaned=replace(recording.cleaned, error_m=recording.cleaned.error_m + 0.03))
     worse = standard_errors(told, list(limits.values()), Evidence(replace(review.movement, recording=dirty), review.phrase))
-    assert worse[0].absolute > first[0].absolute
-    assert worse[1].absolute > 3 * first[1].absolute
+    assert worse[0] > first[0]
+    assert worse[1] > 3 * first[1]
 
 
 def test_the_error_within_a_take_leaves_out_what_lasts() -> None:
@@ -497,7 +497,7 @@ def test_a_decisive_moment_that_was_filled_loses_a_class() -> None:
     evidence = Evidence(replace(review.movement, joint_source=source), review.phrase)
     told = next(item for item in axis_tilts(evidence) if isinstance(item, Observation))
     assert tilt.confidence == "medium"
-    assert judge(told, catalogue()["axis-tilts"], evidence.movement, StandardError(1.0)).confidence == "low"
+    assert judge(told, catalogue()["axis-tilts"], evidence.movement, 1.0).confidence == "low"
 
 
 def test_profiles() -> None:
