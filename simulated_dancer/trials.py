@@ -120,8 +120,8 @@ class Outcome:
     """One trial. built: what was built in. found: whether each was. false: findings that the exact movement does not show: its
     values lie inside the band by more than the standard error that the claim gate asks for.
 
-    covered: for every measure that both movements tell, (fault, measure, error, plus-minus) in the measure's unit. apart: the same
-    of how far two numbers of a measure are apart where a step comes again, by the ± within the take.
+    covered: for every measure that both movements tell, (fault, measure, error, plus-minus) in the measure's unit. apart: the
+    same of how far two numbers of a measure are apart where a step comes again, by the ± within the take.
     """
 
     built: tuple[BuiltInFault, ...]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, wraps
+from typing import Concatenate, ParamSpec
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,7 +52,7 @@ class Evidence:
     def __init__(self, movement: Movement, phrase: Phrase, counts: Counts | None = None) -> None:
         self.movement, self.phrase, self.counts = movement, phrase, counts
         self.rate_hz, self.frames = movement.rate_hz, movement.frames
-        self._kept: dict[tuple[str, str], Floats] = {}
+        self._kept: dict[Hashable, Floats] = {}
         self._steady = max(1, 2 * round(STEADY_S * self.rate_hz / 2) + 1)
 
     def frame(self, time_s: float) -> int:
@@ -67,18 +68,18 @@ class Evidence:
         time_s = phase.properties.get(name)
         return self.frame(time_s) if isinstance(time_s, float) else None
 
-    def _once(self, what: str, key: str, make: Callable[[], Floats]) -> Floats:
+    def once(self, key: Hashable, make: Callable[[], Floats]) -> Floats:
         """A curve that several measures ask for, made once; it is read only."""
-        if (what, key) not in self._kept:
+        if key not in self._kept:
             curve = make()
             curve.setflags(write=False)
-            self._kept[what, key] = curve
-        return self._kept[what, key]
+            self._kept[key] = curve
+        return self._kept[key]
 
     def degrees(self, name: str, side: str | None = None) -> Floats:
         """An angle of the movement, degrees."""
         key = name + (SUFFIXES[side] if side else "")
-        return self._once("degrees", key, lambda: np.asarray(np.degrees(self.movement.angle(key))))
+        return self.once(("degrees", key), lambda: np.asarray(np.degrees(self.movement.angle(key))))
 
     def change(self, name: str, side: str | None = None) -> Floats:
         """An angle minus its value in standing (0 where that is not known), degrees."""
@@ -86,11 +87,11 @@ class Evidence:
         standing = self.movement.standing.angles_rad.get(key, 0.0)
         if key in FROM_STANDING or not np.isfinite(standing):
             standing = 0.0
-        return self._once("change", key, lambda: np.asarray(np.degrees(self.movement.angle(key) - standing)))
+        return self.once(("change", key), lambda: np.asarray(np.degrees(self.movement.angle(key) - standing)))
 
     def heel_mm(self, side: str) -> Floats:
         """Heel above its own height with the foot flat, mm."""
-        return self._once("heel", side, lambda: 1000 * self.movement.heel_height_m(side))
+        return self.once(("heel", side), lambda: 1000 * self.movement.heel_height_m(side))
 
     def foot_point(self, side: str, name: str) -> Floats:
         """A point of FOOT_POINTS (F, 3), metres."""
@@ -99,7 +100,7 @@ class Evidence:
     def ball(self, side: str) -> Floats:
         """Middle of the ball of a foot (F, 3), metres."""
         inner, outer = self.foot_point(side, "ball_medial"), self.foot_point(side, "ball_lateral")
-        return self._once("ball", side, lambda: 0.5 * (inner + outer))
+        return self.once(("ball", side), lambda: 0.5 * (inner + outer))
 
     def joint(self, name: str, side: str | None = None) -> Floats:
         """A joint centre (F, 3), metres."""
@@ -115,7 +116,7 @@ class Evidence:
             azimuth[known] = np.unwrap(azimuth[known])
             return np.asarray(np.degrees(azimuth))
 
-        return self._once("heading", side, heading)
+        return self.once(("heading", side), heading)
 
     def steady(self, curve: Floats) -> Floats:
         """Moving mean (F,) over STEADY_S; NaN beside samples that are not known, the ends repeated."""
@@ -124,6 +125,11 @@ class Evidence:
             return curve
         padded = np.concatenate([np.full(half, curve[0]), curve, np.full(half, curve[-1])])
         return np.convolve(padded, np.full(self._steady, 1 / self._steady), mode="valid")
+
+    def steady_part(self, curve: Floats, start: int, end: int) -> Floats:
+        """The same for the frames from start to end only (end - start + 1,)."""
+        first = max(start - self._steady // 2, 0)
+        return self.steady(curve[first : end + 1 + self._steady // 2])[start - first : end + 1 - first]
 
     def before(self, curve: Floats, start: int, end: int) -> float:
         """Median of a curve between two frames; NaN when nothing is known there."""
@@ -252,6 +258,19 @@ class Evidence:
             made_of=made_of,
             against=against,
         )
+
+
+_Asked = ParamSpec("_Asked")
+
+
+def made_once(curve: Callable[Concatenate[Evidence, _Asked], Floats]) -> Callable[Concatenate[Evidence, _Asked], Floats]:
+    """A function that makes a curve from evidence, whose answers the evidence keeps: many phases ask for the same curve."""
+
+    @wraps(curve)
+    def kept(evidence: Evidence, /, *args: _Asked.args, **named: _Asked.kwargs) -> Floats:
+        return evidence.once((curve, args, tuple(sorted(named.items()))), lambda: curve(evidence, *args, **named))
+
+    return kept
 
 
 def _in_words(joints: tuple[str, ...]) -> str:

@@ -12,7 +12,7 @@ from ..body.movement import SIDES, SUFFIXES
 from ..phrase.phase import Phase
 from ..take import Floats
 from ..units import GRAVITY
-from .evidence import Evidence, runs
+from .evidence import Evidence, made_once, runs
 from .load import STOPPING_SD_M, landing_load_sd, mean_landing_load
 from .measure_legs import plie_share, right_minus_left
 from .observation import NotTold, Observation
@@ -107,7 +107,7 @@ def uneven_landing(evidence: Evidence) -> Told:
         down = evidence.frame(times[later])
         lowest = evidence.at(landing, "lowest_s")
         standing = max(down, lowest or down)
-        apart = (evidence.joint("ankle", "right") - evidence.joint("ankle", "left"))[standing]
+        apart = evidence.joint("ankle", "right")[standing] - evidence.joint("ankle", "left")[standing]
         ahead = abs(float(apart @ evidence.movement.segment("pelvis")[standing, :, 0]))
         beside = ahead < 0.10 and bool(np.linalg.norm(apart[:2]) > 0.14)
         # Up and down from both feet comes down on both at once, in any position. Of other jumps the closing foot may come later
@@ -165,7 +165,7 @@ def heels_miss_floor(evidence: Evidence) -> Told:
         feet = landing.properties.get("landing_feet")
         for side in SIDES if feet == "both" else (str(feet),):
             heel = evidence.heel_mm(side) if side in SIDES else np.full(evidence.frames, np.nan)
-            part = evidence.steady(heel)[start : end + 1]
+            part = evidence.steady_part(heel, start, end)
             if np.isfinite(part).mean() < 0.5:
                 yield NotTold("heels-miss-floor", landing, f"the {side} heel could not be seen for long enough")
                 continue
@@ -243,6 +243,7 @@ def low_jump(evidence: Evidence) -> Told:
         )
 
 
+@made_once
 def _pointed_share(evidence: Evidence, side: str, own_deg: float) -> Floats:
     return evidence.degrees("plantarflexion", side) / own_deg
 

@@ -13,7 +13,7 @@ from ..body.angles import knee_direction, medial_knee_displacement
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Phase
 from ..take import Floats
-from .evidence import RISEN_MM, Evidence
+from .evidence import RISEN_MM, Evidence, made_once
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold]
@@ -67,6 +67,7 @@ def knee_hyperextends(evidence: Evidence) -> Told:
             )
 
 
+@made_once
 def knee_against_foot(evidence: Evidence, side: str) -> Floats:
     """Foot direction minus knee direction (F,), degrees, + = knee inside the foot; source: catalogue M04."""
     hip, knee, ankle = _leg(evidence, side)
@@ -77,6 +78,7 @@ def knee_against_foot(evidence: Evidence, side: str) -> Floats:
     return np.asarray((apart + 180) % 360 - 180)
 
 
+@made_once
 def _across_deg(evidence: Evidence, side: str) -> Floats:
     """1-SD error (F,) of the direction of a knee of a solved skeleton, degrees; markers tell their own (0)."""
     if evidence.movement.recording is not None:
@@ -87,6 +89,7 @@ def _across_deg(evidence: Evidence, side: str) -> Floats:
         return np.asarray(np.nan_to_num(np.degrees(np.arctan(ACROSS_M / direction.distance_m))))
 
 
+@made_once
 def knee_inside_mm(evidence: Evidence, side: str) -> Floats:
     """Knee (F,) inside the vertical plane through the ankle along the foot, mm; source: catalogue M05."""
     _, knee, ankle = _leg(evidence, side)
@@ -309,6 +312,7 @@ def knee_bends_supporting(evidence: Evidence) -> Told:
         )
 
 
+@made_once
 def right_minus_left(evidence: Evidence, name: str) -> Floats:
     """An angle (F,) of the right side less that of the left, degrees."""
     return evidence.degrees(name, "right") - evidence.degrees(name, "left")
@@ -355,11 +359,13 @@ def uneven_height(evidence: Evidence) -> Told:
         )
 
 
+@made_once
 def _between_ankles(evidence: Evidence) -> Floats:
     """From the left to the right ankle over the floor (F, 3), metres."""
     return np.asarray((evidence.joint("ankle", "right") - evidence.joint("ankle", "left")) * [1.0, 1.0, 0.0])
 
 
+@made_once
 def hips_from_middle_mm(evidence: Evidence) -> Floats:
     """How far (F,) the middle of the hips is from the middle of the feet towards the right foot, mm."""
     apart = _between_ankles(evidence)
@@ -461,6 +467,7 @@ def shallow_plie(evidence: Evidence) -> Told:
             yield from plie_share(evidence, "shallow-plie", turn.phase, start, turn.alone)
 
 
+@made_once
 def _bend_share(evidence: Evidence, sides: tuple[str, ...], own_deg: float) -> Floats:
     return np.asarray(np.mean([evidence.degrees("knee_flexion", side) for side in sides], axis=0) / own_deg)
 
@@ -485,7 +492,7 @@ def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: in
         "share",
         phase,
         side,
-        float(evidence.steady(share)[peak]),
+        float(evidence.steady_part(share, peak, peak)[0]),
         start,
         peak,
         end,

@@ -12,7 +12,7 @@ from ..body.geometry import apply
 from ..body.movement import SIDES, SUFFIXES
 from ..phrase.phase import Phase, PhaseKind
 from ..take import Floats
-from .evidence import Evidence
+from .evidence import Evidence, made_once
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold]
@@ -119,6 +119,7 @@ def pelvis_tucks(evidence: Evidence) -> Told:
     yield from _posture(evidence, "pelvis-tucks", "tilt", tilt, -1, _UPRIGHT, ("hip.L", "hip.R", "lumbar"), 0.15)
 
 
+@made_once
 def shoulder_height_mm(evidence: Evidence, side: str) -> Floats:
     """Shoulder (F,) along the upright axis of the thorax from the base of the neck, against standing, mm."""
     thorax = evidence.movement.segment("thorax")

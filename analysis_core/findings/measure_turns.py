@@ -12,7 +12,7 @@ from ..body.geometry import angle_between, apply, unit
 from ..body.movement import FOOT_POINTS, SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Phase
 from ..take import Floats
-from .evidence import RISEN_MM, Evidence, Turn, runs
+from .evidence import RISEN_MM, Evidence, Turn, made_once, runs
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold]
@@ -35,6 +35,7 @@ RETIRE_DEG = 60.0
 AT_THE_LEG_M = 0.20
 
 
+@made_once
 def place_mm(evidence: Evidence, side: str, point: str) -> Floats:
     """Place (F, 2) of heel or ball over the floor, mm."""
     place = evidence.ball(side) if point == "ball" else evidence.foot_point(side, point)
@@ -206,15 +207,12 @@ def _retires(evidence: Evidence) -> Iterator[tuple[Phase, str, str, tuple[int, i
 def turnout_lost_working(evidence: Evidence) -> Told:
     """How far the direction of the bent knee falls from its widest in the retiré."""
     for phase, working, _, window in _retires(evidence):
-        direction = evidence.steady(evidence.degrees("knee_turnout", working))
-        part = direction[window[0] : window[1] + 1]
+        part = evidence.steady_part(evidence.degrees("knee_turnout", working), *window)
         joints = tuple(name + SUFFIXES[working] for name in ("hip", "knee", "ankle"))
         if np.isfinite(part).mean() < 0.5:
             yield NotTold("turnout-lost-working", phase, "the working knee could not be seen for long enough")
             continue
-        widest = np.fmax.accumulate(np.where(np.isfinite(part), part, -np.inf))
-        loss = np.full(direction.size, np.nan)
-        loss[window[0] : window[1] + 1] = widest - part
+        loss = np.fmax.accumulate(np.where(np.isfinite(part), part, -np.inf)) - part
         told = evidence.extreme(
             "turnout-lost-working",
             "loss",
@@ -265,6 +263,7 @@ def turnout_lost_finish(evidence: Evidence) -> Told:
                 )
 
 
+@made_once
 def axis_tilt(evidence: Evidence, support: str) -> Floats:
     """Angle (F,) between the vertical and the line from the ball of the standing foot to the centre of mass, degrees.
 
@@ -314,6 +313,7 @@ def turn_travels(evidence: Evidence) -> Told:
         yield told
 
 
+@made_once
 def lowest_forefoot_mm(evidence: Evidence, side: str) -> Floats:
     """Height (F,) of the lowest point of ball and toe above its own flat height, mm."""
     heights = evidence.movement.foot_heights_m[:, SIDES.index(side), FOOT_POINTS.index("ball_medial") :]
@@ -408,6 +408,7 @@ def late_spot(evidence: Evidence) -> Told:
             )
 
 
+@made_once
 def hand_height_mm(evidence: Evidence, side: str) -> Floats:
     """Wrist (F,) above the base of the neck along the upright axis of the thorax, mm."""
     thorax = evidence.movement.segment("thorax")
@@ -491,6 +492,7 @@ def turn_angle_off(evidence: Evidence) -> Told:
         )
 
 
+@made_once
 def retire_height(evidence: Evidence, working: str, support: str) -> Floats:
     """Height (F,) of the working toe along the standing shank, as a share of it."""
     ankle, knee = evidence.joint("ankle", support)[:, 2], evidence.joint("knee", support)[:, 2]

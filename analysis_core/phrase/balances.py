@@ -34,10 +34,11 @@ def _pose(course: Course, support: str, start: int, stop: int) -> str:
     knee = float(np.nanmedian(course.knee_rad[start:stop, working]))
     where = direction_of(course.azimuth_rad[start:stop, working])
     if knee > RETIRE_RAD and elevation < np.radians(75.0) and where != "back":
-        foot = course.movement.joint("ankle" + (".R" if working else ".L"))
-        other = course.movement.joint("knee" + (".L" if working else ".R"))
-        ankle = course.movement.joint("ankle" + (".L" if working else ".R"))
-        share = np.nanmedian((foot - ankle)[start:stop, 2]) / np.nanmedian((other - ankle)[start:stop, 2])
+        own, others = (".R", ".L") if working else (".L", ".R")
+        foot, height, ankle = (
+            course.movement.joint(name)[start:stop, 2] for name in ("ankle" + own, "knee" + others, "ankle" + others)
+        )
+        share = np.nanmedian(foot - ankle) / np.nanmedian(height - ankle)
         return "retiré" if share > 0.5 else "cou-de-pied"
     if elevation < LIFTED_RAD:
         return "one foot"

