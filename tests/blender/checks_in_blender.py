@@ -77,7 +77,8 @@ def check_opening_shows_the_review_in_a_scene_of_its_own() -> None:
     assert [item.finding for item in state().findings if item.main] == ["f0", "f1", "f2"]
     assert (item("f0").measured, item("f0").target, item("f0").count) == ("31 ± 6 mm", "0 to 10 mm", "bar 1, count 3")
     assert (item("f2").target, item("f3").target) == ("up to 8°", "at least 5°")
-    assert item("f0").how_often == "2 of 2 times"
+    assert (item("f0").how_often, item("f1").how_often, item("f2").how_often) == ("2 of 3 times", "1 of 3 times", "1 of 3 times")
+    assert (item("f0").within_take, item("f4").within_take) == ("", "± 2 mm")
 
 
 def check_time_of_the_take_is_mapped_exactly_to_the_scene() -> None:
@@ -283,7 +284,7 @@ def check_slow_motion_leaves_frames_where_they_are() -> None:
     assert not scene.use_preview_range
     assert scene.frame_current == frame
     bpy.ops.dance_review.play(what="STEP")
-    assert (scene.frame_preview_start, scene.frame_preview_end) == (scene.frame_start + 60, scene.frame_start + 330)
+    assert (scene.frame_preview_start, scene.frame_preview_end) == (scene.frame_start + 60, scene.frame_start + 270)
 
 
 def check_measured_curves_carry_the_values_and_the_band() -> None:

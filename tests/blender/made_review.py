@@ -50,8 +50,16 @@ FINDINGS = (
              caution="Stop when the knee hurts, and ask a health professional"),
     _finding("f2", "trunk-leans", None, 3.0, ("thorax",), grade="watch", severity=0.3, unit="°", band=(None, 8.0)),
     _finding("f3", "head-lifts", None, 4.0, ("head", "neck"), grade="watch", severity=0.2, unit="°", band=(5.0, None)),
-    _finding("f4", "heels-lift-in-plie", "right", 5.0, ("foot.R",), severity=0.4),
+    _finding("f4", "heels-lift-in-plie", "right", 5.0, ("foot.R",), severity=0.4, phase="plie-2", plus_minus_within_take=2.0),
 )  # fmt: skip
+
+
+#: Three times the same plié.
+PLIES = (
+    Phase("plie-1", "plie", None, 60, 270, 1.0, 4.5, {"bar": 1.0, "count": 3.0}),
+    Phase("plie-2", "plie", None, 276, 330, 4.6, 5.5, {"same_as": "plie-1"}),
+    Phase("plie-3", "plie", None, 336, 350, 5.6, 5.8, {"same_as": "plie-1"}),
+)
 
 
 def _markers(dance: Simulation) -> Markers:
@@ -77,7 +85,7 @@ def made_review() -> Review:
             (MarkerQuality("LHEE", "calcaneus.L", 0.01, 0.2, 0.01, 0.0, 0.0),), (),
         ),
         movement=dance.movement,
-        phrase=Phrase(dance.phrase.contacts, (Phase("plie-1", "plie", None, 60, 330, 1.0, 5.5, {"bar": 1.0, "count": 3.0}),)),
+        phrase=Phrase(dance.phrase.contacts, PLIES),
         findings=FINDINGS,
         unsure=(Unsure("feet-not-pointed", "jump-1", "the toe markers are missing"),),
         chains=(("f0", "f1"),),
