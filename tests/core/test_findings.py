@@ -17,7 +17,7 @@ from in_the_round.analysis_core.findings import corrections, link_counts, load_p
 from in_the_round.analysis_core.findings.catalogue import catalogue
 from in_the_round.analysis_core.findings.causes import edges
 from in_the_round.analysis_core.findings.evidence import Evidence
-from in_the_round.analysis_core.findings.find import MEASURES
+from in_the_round.analysis_core.findings.find import MEASURES, find
 from in_the_round.analysis_core.findings.judging import judge, outside, severity_of
 from in_the_round.analysis_core.findings.load import jump_load, mean_landing_load
 from in_the_round.analysis_core.findings.measure_jumps import margin_of_stability
@@ -489,6 +489,18 @@ def test_the_error_within_a_take_leaves_out_what_lasts() -> None:
         assert 0.1 * finding.plus_minus < finding.plus_minus_within_take < 0.8 * finding.plus_minus
     # The time between two feet is no number of one frame: for it the two are not told apart.
     assert landing.plus_minus_within_take is None
+
+
+def test_a_knee_is_not_beyond_straight_when_straight_was_never_seen() -> None:
+    """Who stands in a crouch and then straightens the knees has not pressed them back."""
+    review = review_of(record(Recorded(rate_hz=100.0), (Fault("knee-hyperextends", "balance-1", 14.0),)))
+    assert "knee-hyperextends" in [finding.fault for finding in review.findings]
+    standing = review.movement.standing
+    bent = {name: angle + np.radians(40.0) * name.startswith("knee") for name, angle in standing.angles_rad.items()}
+    movement = replace(review.movement, standing=replace(standing, angles_rad=bent))
+    found, unsure = find(movement, review.phrase, load_profile("intermediate"))
+    assert "knee-hyperextends" not in [finding.fault for finding in found]
+    assert any(item.fault == "knee-hyperextends" and "bent where it should have stood" in item.why for item in unsure)
 
 
 def test_a_decisive_moment_that_was_filled_loses_a_class() -> None:
