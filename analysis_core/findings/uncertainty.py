@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..body.movement import JOINTS, Movement
-from ..body.recorded_again import RecordedAgain, marker_errors, record_again
+from ..body.recorded_again import DRAWS, RecordedAgain, marker_errors, record_again
 from ..phrase.phase import Phrase
 from ..take import Floats
 from .catalogue import Limits
@@ -67,12 +67,13 @@ def _by_recording_again(told: Observation, limits: Limits, again: RecordedAgain,
 
 
 def _by_other_recordings(
-    told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence, *, lasting: bool
+    told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence, draws: int, *, lasting: bool
 ) -> list[float]:
     """1-SD error of every observation by measuring the decisive frames of all at once on other recordings of the same dance
     (``record_again``); NaN where a measure cannot be repeated frame by frame, or nothing tells how the take was recorded."""
     decisive = {f for one in told if one.made_of is not None for f in (one.peak, one.against) if f is not None}
-    again = record_again(evidence.movement, np.array(sorted(decisive), dtype=np.int64), lasting=lasting) if decisive else None
+    frames = np.array(sorted(decisive), dtype=np.int64)
+    again = record_again(evidence.movement, frames, draws, lasting=lasting) if decisive else None
     evidences = [] if again is None else [Evidence(one, Phrase((), ())) for one in again.movements]
     return [
         # A change that was greatest where it is counted from is no change; other recordings tell nothing of it.
@@ -92,7 +93,7 @@ def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evide
     """
     movement = evidence.movement
     result = []
-    for one, limit, sd in zip(told, limits, _by_other_recordings(told, limits, evidence, lasting=True), strict=True):
+    for one, limit, sd in zip(told, limits, _by_other_recordings(told, limits, evidence, DRAWS, lasting=True), strict=True):
         stood = marker_errors().stance_deg[limit.stance] if limit.stance else 0.0
         whole = float(np.sqrt((sd * _standing_factor(limit, movement)) ** 2 + one.extra_sd**2 + stood**2))
         result.append(whole if np.isfinite(whole) else _by_catalogue(one, limit, movement))
@@ -105,5 +106,6 @@ def errors_within_take(told: Sequence[Observation], limits: Sequence[Limits], ev
     Without what is the same throughout a take: where markers were stuck on, joint centres of a rule, how the dancer stood. None
     where the recording does not tell the two apart.
     """
-    errors = _by_other_recordings(told, limits, evidence, lasting=False)
+    # Half as many recordings: these errors are shown, nothing is judged by them.
+    errors = _by_other_recordings(told, limits, evidence, DRAWS // 2, lasting=False)
     return [float(np.hypot(sd, one.extra_sd)) if np.isfinite(sd) else None for one, sd in zip(told, errors, strict=True)]
