@@ -143,9 +143,11 @@ def _deviation(recorded: Recorded, part: str, size: int = 3) -> tuple[float, ...
 
 def _body(recorded: Recorded) -> Body:
     plain = Body(recorded.stature_m)
-    hip = np.array(plain.hip_deviation_m) + _deviation(recorded, "hip")
-    x, y, outward = _deviation(recorded, "shoulder")
-    return replace(plain, hip_deviation_m=tuple(hip.tolist()), shoulder_deviation_m=(x, y, outward))
+    if not recorded.own_body:
+        return plain
+    # In place of the plain body's own deviation from the rule, which is a draw as well.
+    hip, shoulder = _deviation(recorded, "hip"), _deviation(recorded, "shoulder")
+    return replace(plain, hip_deviation_m=(hip[0], hip[1], hip[2]), shoulder_deviation_m=(shoulder[0], shoulder[1], shoulder[2]))
 
 
 def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[PhraseStep] | None = None) -> Simulation:
