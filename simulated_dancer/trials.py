@@ -133,12 +133,13 @@ class Outcome:
     review: Review = field(repr=False)
 
 
-def _deviation(recorded: Recorded, part: str, size: int = 3) -> tuple[float, ...]:
-    """How far this dancer is from the rule in one part of her body (size,); the same for the same seed."""
+def _deviation(recorded: Recorded, part: str) -> tuple[float, float, float]:
+    """How far this dancer is from the rule in one part of her body, along three directions; the same for the same seed."""
     if not recorded.own_body:
-        return (0.0,) * size
+        return 0.0, 0.0, 0.0
     random = np.random.default_rng([recorded.seed, list(_OWN_BODY).index(part)])
-    return tuple(float(value) for value in random.normal(scale=_OWN_BODY[part], size=size))
+    first, second, third = random.normal(scale=_OWN_BODY[part], size=3).tolist()
+    return first, second, third
 
 
 def _body(recorded: Recorded) -> Body:
@@ -146,8 +147,7 @@ def _body(recorded: Recorded) -> Body:
     if not recorded.own_body:
         return plain
     # In place of the plain body's own deviation from the rule, which is a draw as well.
-    hip, shoulder = _deviation(recorded, "hip"), _deviation(recorded, "shoulder")
-    return replace(plain, hip_deviation_m=(hip[0], hip[1], hip[2]), shoulder_deviation_m=(shoulder[0], shoulder[1], shoulder[2]))
+    return replace(plain, hip_deviation_m=_deviation(recorded, "hip"), shoulder_deviation_m=_deviation(recorded, "shoulder"))
 
 
 def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[PhraseStep] | None = None) -> Simulation:

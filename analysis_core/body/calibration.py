@@ -36,6 +36,9 @@ ON_AXIS = {
     "foot": ("lateral_malleolus", "medial_malleolus"),
     "forearm": ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
 }
+#: Segments of a limb from the trunk outwards, each with the joint it hangs on and the one at its far end.
+LEG: tuple[tuple[str, str, str | None], ...] = (("thigh", "hip", "knee"), ("shank", "knee", "ankle"), ("foot", "ankle", None))
+ARM: tuple[tuple[str, str, str | None], ...] = (("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
 _SIDED_JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist", "hand")
 
 

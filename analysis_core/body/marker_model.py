@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Source
-from .calibration import ON_AXIS, Calibration
+from .calibration import ARM, LEG, ON_AXIS, Calibration
 from .geometry import UP, apply, frame_from_y_and_x, unit
-from .held import Chain, Held, hold_by_neighbours
+from .held import Held, Seen, hold_by_neighbours
 from .landmarks import TRUNK_SEGMENTS, Recognition
 from .movement import JOINTS
 from .posed import Posed
@@ -54,9 +54,6 @@ _JOINT_ERROR_M = {
     "neck": 0.006,
     "head": 0.005,
 }
-
-_LEG = (("thigh", "hip", "knee"), ("shank", "knee", "ankle"), ("foot", "ankle", None))
-_ARM = (("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
 
 
 @dataclass(frozen=True)
@@ -186,7 +183,7 @@ def pose_markers(cleaned: CleanedTake, recognition: Recognition, calibration: Ca
     nowhere = _nowhere(poser.frames)
     joints["head"] = poses["head"].place(local_joints["head"]["head"]) if "head" in local_joints else nowhere.origin
     for suffix in (".L", ".R"):
-        _pose_limb(poser, _LEG, suffix, poses, joints)
+        _pose_limb(poser, LEG, suffix, poses, joints)
         _pose_arm(poser, suffix, poses, joints)
     if not calibration.changes:
         _hold_lost(poser, poses, joints)
@@ -202,8 +199,8 @@ def pose_markers(cleaned: CleanedTake, recognition: Recognition, calibration: Ca
 
 def _hold_lost(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Floats]) -> None:
     """Give segments that lost their markers the pose that the segments beside them leave, and their joints with it."""
-    chain = Chain({n: p.rotation for n, p in poses.items()}, {n: p.origin for n, p in poses.items()}, joints)
-    held = hold_by_neighbours(poser.calibration, chain, poser.cleaned, poser.index_of, poser.weight)
+    rotations, origins = {n: p.rotation for n, p in poses.items()}, {n: p.origin for n, p in poses.items()}
+    held = hold_by_neighbours(Seen(poser.calibration, poser.cleaned, poser.index_of, poser.weight, rotations, origins, joints))
     for segment, part in held.items():
         poses[segment] = poses[segment].with_held(part)
         for name, local in poser.calibration.joints[segment].items():
@@ -212,7 +209,7 @@ def _hold_lost(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, F
                 made = part.origin + apply(part.rotation, local)
                 joints[name][part.frames] = np.where(np.isfinite(told), told, made)
     # Where what a limb hangs on stays unknown, its own near end still says where the joint is.
-    for stem, near, _ in (*_LEG, *_ARM):
+    for stem, near, _ in (*LEG, *ARM):
         for suffix in (".L", ".R"):
             own = poser.calibration.joints.get(stem + suffix)
             if own is not None:
@@ -300,7 +297,7 @@ def _pose_arm(poser: _Poser, suffix: str, poses: dict[str, SegmentPose], joints:
         acromion = poser.marker("acromion" + suffix)
         below = apply(thorax.rotation, local_shoulder - poser.calibration.joints["thorax"]["acromion" + suffix])
         joints["shoulder" + suffix] = np.where(np.isfinite(acromion), acromion + below, thorax.place(local_shoulder))
-    _pose_limb(poser, _ARM, suffix, poses, joints)
+    _pose_limb(poser, ARM, suffix, poses, joints)
 
 
 def _hand(poser: _Poser, suffix: str, poses: dict[str, SegmentPose], joints: dict[str, Floats]) -> None:
@@ -336,7 +333,7 @@ def _segment_under(joint: str) -> str:
 
 
 #: The segment that tells a joint by its near end where the one that the joint rests on is unknown.
-_HANGS_ON = {near: stem for stem, near, _ in (*_LEG, *_ARM)}
+_HANGS_ON = {near: stem for stem, near, _ in (*LEG, *ARM)}
 
 
 def _certainty(poses: dict[str, SegmentPose], name: str) -> tuple[NDArray[np.uint8], Floats]:

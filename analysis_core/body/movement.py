@@ -81,6 +81,10 @@ FROM_STANDING = (
 FOOT_POINTS = ("heel", "ball_medial", "ball_lateral", "toe")
 
 
+#: A dancer whose knees are bent further than this is not standing but crouching or about to move. Proposed default.
+_CROUCHED_RAD = np.radians(15.0)
+
+
 @dataclass(frozen=True)
 class Standing:
     """The dancer's own reference, from the static take or from the quietest upright moment of the phrase.
@@ -105,6 +109,11 @@ class Standing:
     shoulder_height_m: Floats = field(default_factory=lambda: np.full(2, np.nan))
     #: Passive turnout (outward rotation of the hip) that was measured by hand, (2,), left, right, radians; NaN when not given.
     passive_turnout_rad: Floats = field(default_factory=lambda: np.full(2, np.nan))
+
+    @property
+    def crouched(self) -> bool:
+        """Whether a knee is so bent that this is no standing to count changes from; knees that are not known do not say so."""
+        return any(self.angles_rad.get("knee_flexion" + suffix, np.nan) > _CROUCHED_RAD for suffix in SUFFIXES.values())
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,6 @@ class Link:
     among the measured points; weights (m,).
     """
 
-    name: str
     parent: int
     joint_in_parent: Floats
     joint_in_own: Floats

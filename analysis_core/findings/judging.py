@@ -27,6 +27,8 @@ LASTING_S = 0.06
 #: Below this trust of the decisive joints a finding drops a class. Proposed default.
 LEAST_TRUST = 0.35
 
+_NO_STANDING = "cannot be told: the knees were bent where the dancer should have stood; give a take of standing still"
+
 _CLASSES: tuple[Confidence, ...] = ("low", "medium", "high")
 
 
@@ -191,7 +193,11 @@ def judge_all(
             unsure.append((0.0, Unsure(told.fault, told.phase.id, "cannot be told: the body parts it needs could not be seen")))
             continue
         limits = entry.measures[told.measure]
-        if outside(told.value, limits.ok, _asked(limits)) > 0:
+        if outside(told.value, limits.ok, _asked(limits)) <= 0:
+            continue
+        if limits.from_standing and evidence.movement.standing.crouched:
+            unsure.append((severity_of(told.value, limits), Unsure(told.fault, told.phase.id, _NO_STANDING)))
+        else:
             beyond.append(told)
     limits_of = [profile.entries[told.fault].measures[told.measure] for told in beyond]
     for told, sd in zip(beyond, standard_errors(beyond, limits_of, evidence), strict=True):

@@ -297,7 +297,7 @@ def turn_travels(evidence: Evidence) -> Told:
         brief = evidence.samples(0.04)
         first = np.array([evidence.before(ball[:, axis], turn.rise, turn.rise + brief) for axis in range(2)])
         turns = max(1.0, float(turn.phase.properties.get("revolutions") or 1.0))
-        away = 1000 * np.linalg.norm(ball - first, axis=1) / turns
+        away = 1000 * np.linalg.norm(ball[turn.rise : turn.sink + 1] - first, axis=1) / turns
         told = evidence.extreme(
             "turn-travels",
             "travel",

@@ -122,7 +122,6 @@ def _chain(frames: int, seed: int) -> tuple[list[Link], np.ndarray, np.ndarray, 
     up, down = np.array([0.0, 0.2, 0.0]), np.array([0.0, -0.2, 0.0])
     links = [
         Link(
-            str(i),
             i - 1,
             down if i else np.zeros(3),
             up if i else np.zeros(3),
