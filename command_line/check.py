@@ -6,15 +6,14 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..analysis_core.clean.quality import Quality
-from ..analysis_core.review import quality_to_json
-from ..analysis_core.take import Take
 from . import options
 from .output import Output, inferred_text
 
 if TYPE_CHECKING:
     from ..analysis_core.body.propose import Proposal
+    from ..analysis_core.clean.quality import Quality
     from ..analysis_core.settings import Settings
+    from ..analysis_core.take import Take
 
 HELP = "say whether a take can be used"
 EXAMPLE = "in-the-round check demo_data/careless.c3d"
@@ -60,6 +59,8 @@ def _text(take: Take, quality: Quality) -> str:
 
 
 def _data(take: Take, quality: Quality) -> dict[str, Any]:
+    from ..analysis_core.review import quality_to_json
+
     return {
         "file": take.file.name,
         "kind": take.kind,

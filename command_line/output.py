@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ..analysis_core.take import Inference
+if TYPE_CHECKING:
+    from ..analysis_core.take import Inference
 
 
 class Output:

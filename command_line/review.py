@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..analysis_core.errors import OutputError
-from ..analysis_core.findings.finding import Finding
-from ..analysis_core.findings.load import jump_load
-from ..analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, Review, to_json, write_again
 from . import options
 from .output import Output, inferred_text
+
+if TYPE_CHECKING:
+    from ..analysis_core.findings.finding import Finding
+    from ..analysis_core.review import Review
 
 HELP = "find the corrections in a take and write review.json and movement.npz"
 EXAMPLE = "in-the-round review demo_data/careless.c3d --static demo_data/static.c3d --out out/careless"
@@ -48,7 +50,9 @@ def _finding_text(finding: Finding) -> str:
     )
 
 
-def _text(review: Review, folder: Path) -> str:
+def _text(review: Review, written: dict[str, str]) -> str:
+    from ..analysis_core.findings.load import jump_load
+
     take = review.take
     lines = [f"{take.file}: {review.quality.verdict}, {take.duration_s:.1f} s at {take.rate_hz:g} Hz, level {review.profile}"]
     lines += [f"  {reason}" for reason in review.quality.reasons]
@@ -58,12 +62,14 @@ def _text(review: Review, folder: Path) -> str:
     if take.inferred:
         lines += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
     lines += [f"note: {warning}" for warning in take.warnings]
-    lines.append(f"written: {folder / REVIEW_FILE}, {folder / MOVEMENT_FILE}")
+    lines.append("written: " + ", ".join(written.values()))
     return "\n".join(lines)
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Review one take. Raises InTheRoundError."""
+    from ..analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, to_json, write_again
+
     folder = arguments.out
     # Said before the work is done, not after it.
     for name in (REVIEW_FILE, MOVEMENT_FILE):
@@ -74,4 +80,4 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     output.progress(f"Reviewing {arguments.take.name}")
     review = write_again(analyse(arguments.take, options.settings_from(arguments)), folder)
     written = {"review": str(folder / REVIEW_FILE), "movement": str(folder / MOVEMENT_FILE)}
-    output.result({**to_json(review), "written": written}, _text(review, folder))
+    output.result({**to_json(review), "written": written}, _text(review, written))

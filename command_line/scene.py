@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 
 from ..analysis_core.errors import OptionError
-from ..analysis_core.review import read_review
 from ..analysis_core.write.files import whole_file
 from .blender_process import run_job
 from .output import Output
@@ -24,6 +23,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Build and save one scene. Raises InTheRoundError."""
+    from ..analysis_core.review import read_review
+
     if arguments.out.suffix.lower() != ".blend":
         raise OptionError(f"{arguments.out} must end in .blend.")
     read_review(arguments.review)

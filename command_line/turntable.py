@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 
 from ..analysis_core.errors import OptionError
-from ..analysis_core.review import read_review
 from ..analysis_core.write.files import whole_file
 from . import options
 from .blender_process import run_job
@@ -44,6 +43,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Render one film. Raises InTheRoundError."""
+    from ..analysis_core.review import read_review
+
     if arguments.out.suffix.lower() != ".mp4":
         raise OptionError(f"{arguments.out} must end in .mp4.")
     if len(arguments.reviews) > 2:

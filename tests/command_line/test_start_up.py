@@ -1,0 +1,25 @@
+"""Commands start quickly: help needs no arrays, and no command imports what only another one uses."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+from in_the_round.command_line.__main__ import COMMANDS
+
+#: What costs most to import (measured with -X importtime): a command's module must not need it before it runs.
+HEAVY = ("numpy", "scipy", "ezc3d", "bpy", "c3d")
+
+
+def test_no_command_imports_arrays_or_blender_before_it_runs() -> None:
+    """Would catch an import at the head of a command's module that every other command pays for."""
+    look = f"import sys, in_the_round.command_line.__main__; print(*[m for m in {HEAVY!r} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True, check=True, timeout=60)
+    assert done.stdout.split() == []
+
+
+def test_every_command_has_help_and_an_example() -> None:
+    """Would catch a command whose help does not say how it is used."""
+    for name, module in COMMANDS.items():
+        assert module.HELP
+        assert module.EXAMPLE.startswith(f"in-the-round {name} ")
