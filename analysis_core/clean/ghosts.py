@@ -8,8 +8,8 @@ import numpy as np
 
 from ..take import Floats
 from .gaps import SHORT_GAP_S
-from .jumps import Tears
 from .rigidity import quantile
+from .tears import Tears
 
 #: The tear that opens an excursion is this share of the largest one beside it, or more: the lesser ones are its echoes.
 _OPENS = 0.7

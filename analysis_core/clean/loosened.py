@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from ..take import Floats
 from .distances import Distances, median_of_rows
 from .gaps import find_gaps, present
-from .jumps import Tears
 from .rigidity import Survey
 from .smoothing import runs
+from .tears import Tears
 
 #: A marker that is missing to the end of the take for so long, while markers beside it are there, has come off. Proposed default.
 _LOST_S, _COMPANIONS_THERE = 0.5, 0.5

@@ -10,11 +10,11 @@ import numpy as np
 from ..take import CleaningEvent, Floats, Mishap, Take
 from .distances import Distances
 from .ghosts import find_excursions, take_out
-from .jumps import find_tears
 from .loosened import find_astray, find_lost
 from .moved import find_moved, put_back
 from .rigidity import survey
 from .swaps import find_swaps, undo
+from .tears import find_tears
 
 #: Share of the take in which labels are taken for right: exchanged ones often stay so to the end. Proposed default.
 _SOUND = 0.6

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from ..take import Floats
 from .distances import BROKEN_M, Distances
-from .jumps import LEAST_TEAR_M, Tears, carried_apart
 from .smoothing import runs
+from .tears import LEAST_TEAR_M, Tears, carried_apart
 
 #: An exchange has to take away this share of what is broken. Proposed default (catalogue 3.4).
 _EXCHANGE_EXPLAINS = 0.5

@@ -11,7 +11,7 @@ from ..settings import Settings
 from ..take import Floats, Inference, Side, Take, TakeEvent
 from ..units import to_z_up
 from . import labels as names
-from .c3d_check import C3dFile, check_c3d
+from .c3d_file import C3dFile, parse_c3d
 from .c3d_forces import plate_corners, read_plates
 from .c3d_samples import Samples, read_samples
 from .infer import (
@@ -181,7 +181,7 @@ def read_c3d(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
 
     Raises TakeError with a sentence when it is damaged, holds no markers, or does not tell its rate.
     """
-    file = check_c3d(path.name, data)
+    file = parse_c3d(path.name, data)
     rate_hz, rate = _rate(file, settings)
     samples = read_samples(file)
     all_labels = _labels(file)

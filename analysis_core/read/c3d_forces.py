@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats, ForcePlate
-from .c3d_check import C3dFile
+from .c3d_file import C3dFile
 
 #: Vertical force below which the point of force has no meaning, in newtons. Proposed default, no published norm.
 LOADED_N = 20.0

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
-from .c3d_check import C3dFile, floats
+from .c3d_file import C3dFile, floats
 
 
 @dataclass(frozen=True)

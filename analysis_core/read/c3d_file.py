@@ -253,8 +253,8 @@ def _nothing_to_review(name: str, parameters: dict[str, Parameter], channels: in
     return TakeError(f"{name}: it holds no markers. Export the take again with its marker positions.")
 
 
-def check_c3d(name: str, data: bytes) -> C3dFile:
-    """Check and describe a C3D file; ``name`` is for messages.
+def parse_c3d(name: str, data: bytes) -> C3dFile:
+    """Parse the header and the parameters of a C3D file; ``name`` is for messages.
 
     Raises TakeError with a sentence when it is no C3D file, is damaged or cut short, or holds no markers or no frames.
     """
