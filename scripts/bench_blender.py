@@ -66,10 +66,10 @@ def _minute() -> Any:
 def _minute_scene() -> dict[str, float]:
     """The whole scene of a minute, and before it the armature with its animation alone."""
     import bpy
+    from in_the_round.analysis_core.figure.motion import motion_of
+    from in_the_round.analysis_core.figure.proportions import rest_of
     from in_the_round.scene import build_scene
     from in_the_round.scene.armature import animate, make_armature
-    from in_the_round.scene.motion import motion_of
-    from in_the_round.scene.proportions import rest_of
 
     review = _minute()
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)

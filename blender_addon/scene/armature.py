@@ -10,9 +10,9 @@ from mathutils import Matrix, Vector
 
 from .. import compat
 from ..analysis_core.body.movement import SEGMENTS
+from ..analysis_core.figure.motion import Motion, bone_axes
+from ..analysis_core.figure.proportions import PARENTS, Rest
 from ..analysis_core.take import Floats
-from .motion import Motion, bone_axes
-from .proportions import PARENTS, Rest
 
 _LINEAR = 1
 #: Segments whose bone ends where another begins.

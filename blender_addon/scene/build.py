@@ -7,12 +7,12 @@ from typing import Any
 import bpy
 
 from .. import compat
+from ..analysis_core.figure.levels import levels_of
+from ..analysis_core.figure.motion import motion_of
+from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.review import Review
 from . import cameras, captions, stage, timeline
 from .figure import make_figure
-from .motion import motion_of
-from .proportions import rest_of
-from .severity import levels_of
 
 #: What marks collections and markers of a review.
 MARK = "dance_review_built"

@@ -9,12 +9,12 @@ import bpy
 import numpy as np
 
 from ..analysis_core.body.movement import SEGMENTS
+from ..analysis_core.figure.motion import Motion
+from ..analysis_core.figure.proportions import Rest
+from ..analysis_core.figure.skin import Skin, skin_of
 from ..analysis_core.take import Floats
 from .armature import animate, make_armature
-from .motion import Motion
-from .proportions import Rest
 from .severity import COLOUR, add_attributes, show_severity
-from .skin import Skin, skin_of
 
 
 @dataclass(frozen=True)

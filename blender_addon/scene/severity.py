@@ -13,54 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analysis_core.body.movement import SEGMENTS
-from ..analysis_core.findings.finding import Finding
+from ..analysis_core.figure import palette
+from ..analysis_core.figure.levels import segments_named
+from ..analysis_core.figure.skin import Skin
 from ..analysis_core.take import Floats
 from .nodes import Nodes, new_tree
-from .skin import Skin
 
 COLOUR = "severity_colour"
 _LEVEL, _UNKNOWN = "level", "unknown"
-#: Attribute of the body's points: 1 where the body part is not looked at; and the colour it fades to.
+#: Attribute of the body's points: 1 where the body part is not looked at.
 DIMMED = "dimmed"
-_FADED = (0.50, 0.52, 0.55)
-#: Linear colours of the palette: amber to watch, violet-magenta for a fault, blue-grey where it cannot be told.
-WATCH, FAULT, CANNOT_TELL = (0.888, 0.451, 0.033), (0.366, 0.010, 0.105), (0.20, 0.27, 0.36)
-#: Levels: watch lies around the middle, faults above it.
-_LEVEL_OF_GRADE = {"watch": (0.35, 0.2), "fault": (0.75, 0.25)}
-#: A finding comes and goes over this time. Proposed default, no published norm.
-_FADE_S = 0.15
-#: How much a body part swells at the highest level, metres.
-_SWELLING_M = 0.009
-#: Named by findings for more than one segment.
-_ALSO = {"trunk": ("lumbar", "thorax"), "leg": ("thigh", "shank"), "arm": ("upper_arm", "forearm")}
-
-
-def segments_named(parts: tuple[str, ...]) -> list[int]:
-    """Indices in SEGMENTS of the body parts that a finding names."""
-    names = []
-    for part in parts:
-        base, dot, side = part.partition(".")
-        names += [f"{name}{dot}{side}" if name not in SEGMENTS else name for name in _ALSO.get(base, (base,))]
-    return [SEGMENTS.index(name) for name in names if name in SEGMENTS]
-
-
-def level_of(finding: Finding) -> float:
-    """Where a finding lies between calm (0) and the worst (1)."""
-    low, more = _LEVEL_OF_GRADE[finding.grade]
-    return float(low + more * np.clip(finding.severity, 0.0, 1.0))
-
-
-def levels_of(findings: tuple[Finding, ...], time_s: Floats) -> Floats:
-    """Levels (F, S) of SEGMENTS, continuous in time; what a teacher set aside is calm."""
-    levels = np.zeros((len(time_s), len(SEGMENTS)))
-    for finding in findings:
-        if finding.decision == "set aside":
-            continue
-        edges = (finding.start_s - _FADE_S, finding.start_s, finding.end_s, finding.end_s + _FADE_S)
-        course = level_of(finding) * np.interp(time_s, edges, (0.0, 1.0, 1.0, 0.0))
-        for index in segments_named(finding.parts):
-            levels[:, index] = np.maximum(levels[:, index], course)
-    return levels
 
 
 def _table(name: str, levels: Floats, known: NDArray[np.bool_], collection: Any) -> Any:
@@ -120,24 +82,22 @@ def _tree(name: str, table: Any, frames: int, frame_start: int) -> Any:
     geometry = nodes.add("GeometryNodeObjectInfo", {"Object": table}).outputs["Geometry"]
     level, unknown = (_looked_up(nodes, geometry, attribute, row) for attribute in (_LEVEL, _UNKNOWN))
     stripes, own = nodes.named("stripes", "FLOAT"), nodes.named(COLOUR, "FLOAT_COLOR")
-    grey = nodes.mix(
-        nodes.math("MULTIPLY", unknown, nodes.math("ADD", 0.55, nodes.math("MULTIPLY", stripes, 0.4))), own, (*CANNOT_TELL, 1.0)
-    )
-    towards_fault = nodes.math(
-        "MINIMUM", nodes.math("MAXIMUM", nodes.math("MULTIPLY", nodes.math("SUBTRACT", level, 0.5), 4.0), 0.0), 1.0
-    )
-    severity = nodes.mix(towards_fault, (*WATCH, 1.0), (*FAULT, 1.0))
-    shown = nodes.math("MINIMUM", nodes.math("MULTIPLY", level, 3.0), 1.0)
+    dimming = nodes.math("ADD", palette.UNKNOWN_STRENGTH, nodes.math("MULTIPLY", stripes, palette.UNKNOWN_RING_STRENGTH))
+    grey = nodes.mix(nodes.math("MULTIPLY", unknown, dimming), own, (*palette.CANNOT_TELL, 1.0))
+    above = nodes.math("MULTIPLY", nodes.math("SUBTRACT", level, palette.TURNS_AT), palette.TURNS_GAIN)
+    towards_fault = nodes.math("MINIMUM", nodes.math("MAXIMUM", above, 0.0), 1.0)
+    severity = nodes.mix(towards_fault, (*palette.WATCH, 1.0), (*palette.FAULT, 1.0))
+    shown = nodes.math("MINIMUM", nodes.math("MULTIPLY", level, palette.SHOWN_GAIN), 1.0)
     coloured = nodes.mix(shown, grey, severity)
     # Light rings on a fault tell it from what needs watching without any colour.
-    ringed = nodes.mix(
-        nodes.math("MULTIPLY", nodes.math("MULTIPLY", stripes, towards_fault), 0.42), coloured, (0.95, 0.80, 0.86, 1.0)
-    )
+    rings = nodes.math("MULTIPLY", nodes.math("MULTIPLY", stripes, towards_fault), palette.RING_STRENGTH)
+    ringed = nodes.mix(rings, coloured, (*palette.RING, 1.0))
     # Body parts that are not looked at fade towards the wall.
-    ringed = nodes.mix(nodes.math("MULTIPLY", nodes.named(DIMMED, "FLOAT"), 0.85), ringed, (*_FADED, 1.0))
+    faded = nodes.math("MULTIPLY", nodes.named(DIMMED, "FLOAT"), palette.FADED_STRENGTH)
+    ringed = nodes.mix(faded, ringed, (*palette.FADED, 1.0))
     normal = nodes.add("GeometryNodeInputNormal").outputs[0]
     swollen = nodes.add("ShaderNodeVectorMath", {0: normal}, operation="SCALE")
-    tree.links.new(nodes.math("MULTIPLY", level, _SWELLING_M), swollen.inputs["Scale"])
+    tree.links.new(nodes.math("MULTIPLY", level, palette.SWELLING_M), swollen.inputs["Scale"])
     moved = nodes.add("GeometryNodeSetPosition", {"Geometry": start, "Offset": swollen.outputs[0]})
     stored = nodes.add(
         "GeometryNodeStoreNamedAttribute", {"Geometry": moved.outputs[0], "Name": COLOUR}, data_type="FLOAT_COLOR", domain="POINT"

@@ -16,6 +16,10 @@ from mathutils import Vector
 
 from .. import compat
 from ..analysis_core.body.movement import Movement
+from ..analysis_core.figure.levels import levels_of
+from ..analysis_core.figure.motion import Motion, motion_of
+from ..analysis_core.figure.palette import CANNOT_TELL, FAULT, IN_BAND, WATCH
+from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
 from . import stage
@@ -24,15 +28,12 @@ from .cameras import make_camera
 from .captions import half_picture, in_picture, ink, text_object, title_of, without_shadow, words_of
 from .figure import make_figure
 from .film_plan import FilmPlan, plan_film, same_step
-from .motion import Motion, motion_of
-from .proportions import rest_of
-from .severity import CANNOT_TELL, FAULT, WATCH, levels_of
 
 #: Radius of a stage and room around it, metres; a dancer with arms out and a leg lifted stays in the picture.
 _STAGE_M, _APART_M, _HEIGHT_M = 0.95, 2.3, 2.15
 #: Height of a line of words as a share of the picture's height; readable at 640 pixels.
 _LINE = 0.047
-_LEGEND = (("in the band", (0.40, 0.38, 0.34)), ("watch", WATCH), ("correct first", FAULT), ("cannot be told", CANNOT_TELL))
+_LEGEND = (("in the band", IN_BAND), ("watch", WATCH), ("correct first", FAULT), ("cannot be told", CANNOT_TELL))
 
 
 def _chosen(motion: Motion, frames: np.ndarray) -> Motion:

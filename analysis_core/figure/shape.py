@@ -1,17 +1,18 @@
-"""The shape of a dancer: tubes with drawn cross-sections along the rest pose of this dancer. No bpy here.
+"""The shape of a dancer: tubes with drawn cross-sections along the rest pose of this dancer.
 
 Widths are parts of stature, from memory of published body measurements and drawn by eye; lengths are this dancer's own.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from ..analysis_core.body.movement import FOOT_POINTS
-from ..analysis_core.take import Floats
+from ..body.movement import FOOT_POINTS
+from ..take import Floats
 from .proportions import Rest
 
 #: Tubes run into each other over about this length, part of stature.
@@ -87,7 +88,7 @@ class Tube:
 def _tube(
     begin: Floats,
     axes: Floats,
-    rows: list[tuple[float, ...]],
+    rows: Sequence[tuple[float, ...]],
     bones: tuple[str, ...],
     joints: tuple[float, ...] = (),
     bends: tuple[float, ...] = (),
@@ -343,10 +344,10 @@ def _along_leg(rest: Rest, suffix: str) -> list[Tube]:
         )
         for place, up, out, *halves in _FOOT
     ]
-    bones = (f"foot{suffix}", f"toes{suffix}")
+    of_foot = (f"foot{suffix}", f"toes{suffix}")
     joint = float(rest.head_of(f"toes{suffix}")[0] - heel[0])
     begin = np.array([heel[0], (float(heel[1]) + middle) / 2.0, 0.0])
-    return [leg, _tube(begin, _FORWARD, rows, bones, (joint,), (0.012 * size,), floor_m=0.0)]
+    return [leg, _tube(begin, _FORWARD, rows, of_foot, (joint,), (0.012 * size,), floor_m=0.0)]
 
 
 def tubes_of(rest: Rest) -> list[Tube]:

@@ -1,4 +1,4 @@
-"""What the bones do on every frame, as arrays. No bpy here."""
+"""What the bones do on every frame, as arrays."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..analysis_core.body.movement import SEGMENTS, Movement
-from ..analysis_core.take import Floats
+from ..body.movement import SEGMENTS, Movement
+from ..take import Floats
 from .proportions import PARENTS, Rest
 
 #: A bone that always stays this near to where its parent holds it gets no keys of place.
@@ -70,7 +70,8 @@ def continuous(quaternions: Floats) -> Floats:
     """The same rotations (F, …, 4) without changes of sign from frame to frame."""
     flips = np.where((quaternions[1:] * quaternions[:-1]).sum(axis=-1) < 0, -1.0, 1.0)
     signs = np.concatenate([np.ones((1, *flips.shape[1:])), np.cumprod(flips, axis=0)])
-    return quaternions * signs[..., None]
+    same: Floats = quaternions * signs[..., None]
+    return same
 
 
 def _held(values: Floats, known: NDArray[np.bool_]) -> Floats:

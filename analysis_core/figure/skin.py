@@ -1,4 +1,4 @@
-"""The dancer's body as one closed skin with the weights that move it. Plain arrays, no bpy here."""
+"""The dancer's body as one closed skin with the weights that move it. Plain arrays."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from ..analysis_core.body.movement import SEGMENTS
-from ..analysis_core.take import Floats
-from .figure_shape import BLEND_SHARE, Tube, bun_place, tubes_of
+from ..body.movement import SEGMENTS
+from ..take import Floats
+from .palette import CLOTH, HAIR, RING_ABOVE, RING_EVERY_M, SHOES, SKIN
 from .proportions import Rest
+from .shape import BLEND_SHARE, Tube, bun_place, tubes_of
+from .surface import surface_nets
 
 #: Distance of the surface's points, part of stature; finer where feet and face are.
 _SPACING = 0.0056
@@ -21,8 +23,6 @@ _ABOVE_CHIN = 0.86
 _FAR = -30.0
 _ROUNDS_OF_SMOOTHING = 2
 _ROUNDS_OF_SOFTENING = 8
-#: Linear colours of skin, leotard, hair and shoes: calm, so that severity stands out.
-SKIN, LEOTARD, HAIR, SHOES = (0.66, 0.58, 0.52), (0.16, 0.20, 0.26), (0.075, 0.060, 0.052), (0.60, 0.53, 0.48)
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,8 @@ def _field(tubes: list[Tube], axes: tuple[Floats, Floats, Floats], blend: float)
         part = tuple(slice(*np.searchsorted(axis, (low[i], high[i]))) for i, axis in enumerate(axes))
         points = np.stack(np.meshgrid(*(axis[one] for axis, one in zip(axes, part, strict=True)), indexing="ij"), axis=-1)
         total[part] += np.exp(-np.clip(tube.distance(points) / blend, -20.0, 20.0))
-    return np.log(np.maximum(total, np.exp(np.float32(_FAR))))
+    depth: NDArray[np.float32] = np.log(np.maximum(total, np.exp(np.float32(_FAR))))
+    return depth
 
 
 def _neighbours(quads: NDArray[np.int32], count: int) -> csr_matrix:
@@ -88,7 +89,7 @@ def _weights(tubes: list[Tube], vertices: Floats, blend: float) -> tuple[Floats,
         along = (places - tube.begin) @ tube.axes[:, 0]
         closer = depth > best[near]
         best[near[closer]] = depth[closer]
-        stripes[near[closer]] = (np.sin(along[closer] * 2.0 * np.pi / 0.034) > 0.2).astype(np.float64)
+        stripes[near[closer]] = (np.sin(along[closer] * 2.0 * np.pi / RING_EVERY_M) > RING_ABOVE).astype(np.float64)
     return weights / np.maximum(weights.sum(axis=1, keepdims=True), 1e-9), stripes
 
 
@@ -97,7 +98,8 @@ def _colours(rest: Rest, vertices: Floats, weights: Floats) -> Floats:
     size = rest.stature_m
 
     def of(*names: str) -> Floats:
-        return weights[:, [SEGMENTS.index(name) for name in names]].sum(axis=1)
+        moved: Floats = weights[:, [SEGMENTS.index(name) for name in names]].sum(axis=1)
+        return moved
 
     colours = np.tile(np.array(SKIN), (len(vertices), 1))
     hips, neck = rest.head_of("pelvis")[2], rest.head_of("neck")[2]
@@ -106,7 +108,7 @@ def _colours(rest: Rest, vertices: Floats, weights: Floats) -> Floats:
     cut = hips - 0.036 * size + 0.55 * np.maximum(outward - 0.030 * size, 0.0)
     neckline = neck - 0.055 * size + 0.30 * outward
     trunk = of("pelvis", "lumbar", "thorax", "thigh.L", "thigh.R", "clavicle.L", "clavicle.R")
-    colours[(height > cut) & (height < neckline) & (trunk > 0.5) & (outward < 0.100 * size)] = LEOTARD
+    colours[(height > cut) & (height < neckline) & (trunk > 0.5) & (outward < 0.100 * size)] = CLOTH
     centre = rest.ends["head"]
     forward, up = vertices[:, 0] - centre[0], height - centre[2]
     bun = np.linalg.norm(vertices - bun_place(centre, size), axis=1) < 0.028 * size
@@ -122,8 +124,6 @@ def _colours(rest: Rest, vertices: Floats, weights: Floats) -> Floats:
 
 def skin_of(rest: Rest) -> Skin:
     """One closed surface around a dancer at rest, with weights."""
-    from .surface import surface_nets
-
     size = rest.stature_m
     blend = BLEND_SHARE * size
     tubes = tubes_of(rest)

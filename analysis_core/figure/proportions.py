@@ -1,4 +1,4 @@
-"""This dancer at rest: where every segment begins and how it lies, from the lengths found in the movement. No bpy here."""
+"""This dancer at rest: where every segment begins and how it lies, from the lengths found in the movement."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..analysis_core.body.movement import FOOT_POINTS, JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
-from ..analysis_core.take import Floats
+from ..body.movement import FOOT_POINTS, JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
+from ..take import Floats
 
 #: Segments that move each segment; the pelvis is moved by none.
 PARENTS = {
@@ -73,14 +73,16 @@ class Rest:
 
     def head_of(self, name: str) -> Floats:
         """Where a segment begins (3,)."""
-        return self.heads[SEGMENTS.index(name)]
+        head: Floats = self.heads[SEGMENTS.index(name)]
+        return head
 
 
 def _median(values: Floats) -> Floats:
     """Median over time of what is known; NaN when nothing is."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # all missing: NaN is the answer wanted
-        return np.nanmedian(values, axis=0)
+        median: Floats = np.nanmedian(values, axis=0)
+        return median
 
 
 def _seen_from(movement: Movement, segment: str, points: Floats) -> Floats:
@@ -96,7 +98,8 @@ def _mean_rotation(rotations: Floats) -> Floats:
     if not len(known):
         return np.eye(3)
     left, _, right = np.linalg.svd(known.mean(axis=0))
-    return left @ np.diag([1.0, 1.0, np.linalg.det(left @ right)]) @ right
+    nearest: Floats = left @ np.diag([1.0, 1.0, np.linalg.det(left @ right)]) @ right
+    return nearest
 
 
 def _pitched(angle_rad: float) -> Floats:
@@ -104,7 +107,8 @@ def _pitched(angle_rad: float) -> Floats:
     angle = angle_rad if np.isfinite(angle_rad) else 0.0
     sine, cosine = np.sin(angle), np.cos(angle)
     tip = np.array([[cosine, 0.0, sine], [0.0, 1.0, 0.0], [-sine, 0.0, cosine]])
-    return tip @ UPRIGHT
+    tipped: Floats = tip @ UPRIGHT
+    return tipped
 
 
 def _stature(movement: Movement) -> float:
@@ -196,7 +200,8 @@ def _arm(builder: _Builder, suffix: str, sign: float) -> Floats:
     builder.put(f"forearm{suffix}", axes, elbow)
     wrist = elbow - axes[:, 1] * builder.length("forearm", "elbow", "wrist")
     builder.put(f"hand{suffix}", axes, wrist)
-    return wrist - axes[:, 1] * _USUAL_LENGTHS["hand"] * builder.stature
+    tip: Floats = wrist - axes[:, 1] * _USUAL_LENGTHS["hand"] * builder.stature
+    return tip
 
 
 def _ankle_height(movement: Movement, stature: float) -> float:

@@ -1,4 +1,4 @@
-"""A closed surface around a field of numbers on a grid (naive surface nets, after Gibson 1998). No bpy here."""
+"""A closed surface around a field of numbers on a grid (naive surface nets, after Gibson 1998)."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
-from ..analysis_core.take import Floats
+from ..take import Floats
 
 _CORNERS = tuple(itertools.product((0, 1), repeat=3))
 _EDGES = tuple(

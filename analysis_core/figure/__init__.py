@@ -1,0 +1,1 @@
+"""The dancer as geometry: proportions, skin, motion, levels of severity, palette. Plain arrays, never Blender."""
