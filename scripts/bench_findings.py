@@ -1,7 +1,12 @@
-"""How true the findings are: recorded trials with built-in faults against what the exact movement shows."""
+"""How true the findings are: recorded trials with built-in faults against what the exact movement shows.
+
+    .venv/bin/python scripts/bench_findings.py --situations [NUMBER …]     known errors, one tiny dance each, says and truth
+"""
 
 from __future__ import annotations
 
+import argparse
+import sys
 from collections import defaultdict
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
@@ -10,6 +15,7 @@ from functools import cache
 import numpy as np
 from bench_common import Row
 from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer.situations import SITUATIONS, ask
 from in_the_round.simulated_dancer.trials import CLEAR, Outcome, Recorded, trial, varied
 
 #: Clean takes beside those with a fault.
@@ -103,3 +109,28 @@ def coverage() -> list[Row]:
 def within_takes() -> list[Row]:
     """The same for how far two phases of a take are apart, by the ± within the take."""
     return _covered(told for outcome in (*_outcomes()[0], *_outcomes()[1]) for told in outcome.apart)
+
+
+def situations(numbers: list[str]) -> int:
+    """Print what the program says and what is true in each situation; returns how many are wrong."""
+    wrong = 0
+    for situation in SITUATIONS:
+        if numbers and situation.number not in numbers:
+            continue
+        answer = ask(situation)
+        wrong += not answer.right
+        print(f"{situation.number:4}{'right' if answer.right else 'WRONG'}  {situation.name}")
+        print(f"           says:  {answer.says}\n           truth: {answer.truth}", flush=True)
+    print(f"{wrong} wrong")
+    return wrong
+
+
+def main() -> int:
+    """Return 1 when a situation is wrong, else 0."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--situations", nargs="*", metavar="NUMBER", required=True, help="known errors; all without a number")
+    return int(situations(parser.parse_args().situations) > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -18,13 +18,14 @@ from .timeline import Move
 class Fault:
     """What to build in: a fault of the catalogue, the id of a phase (turn-1, plie-1, …), and its size in the fault's unit.
 
-    side: for faults of two-footed steps; both feet when None.
+    side: for faults of two-footed steps; both feet when None. lead_s: by how much heel-lifts-early begins before the push.
     """
 
     fault: str
     phase: str
     size: float
     side: Sided | None = None
+    lead_s: float = 0.26
 
 
 @dataclass(frozen=True)
@@ -73,7 +74,8 @@ def build_in(score: Score, faults: tuple[Fault, ...]) -> tuple[BuiltInFault, ...
             raise ValueError(f"{fault.fault} needs a phase of kind {' or '.join(kinds)}, not {fault.phase!r}")
         onset, peak = builder(score, step, fault)
         side = fault.side or step.facts.get("support") or step.side
-        built.append(BuiltInFault(fault.fault, fault.phase, side, onset, peak, fault.size, unit))  # type: ignore[arg-type]
+        name = fault.fault.removeprefix("standing-")
+        built.append(BuiltInFault(name, fault.phase, side, onset, peak, fault.size, unit))  # type: ignore[arg-type]
     return tuple(built)
 
 
@@ -112,17 +114,17 @@ def _pitch_of(score: Score, millimetres: float) -> float:
 @_fault("heel-lifts-early", "mm", "turn")
 def _heel_lifts_early(score: Score, step: Step, fault: Fault) -> Times:
     m = step.moments
-    start = m["low_s"] - 0.26
+    start = m["hold_end_s"] - fault.lead_s
     # It melts into the rise that follows, so that the heel never goes down again.
     pitch = score.channel("pitch", _support(step))
     pitch.bump(start, m["up_s"], _pitch_of(score, fault.size), 0.16, m["up_s"] - m["heel_s"])
-    return start, m["low_s"]
+    return start, m["hold_end_s"]
 
 
 @_fault("foot-slips-parallel", "deg", "turn")
 def _foot_slips_parallel(score: Score, step: Step, fault: Fault) -> Times:
     m, side = step.moments, _support(step)
-    start, rise = m["low_s"] - 0.20, 0.26
+    start, rise = m["hold_end_s"] - 0.20, 0.26
     size = SIGN[side] * np.radians(fault.size)
     score.channel("azimuth", side).bump(start, m["up_s"] + 0.1, size, rise, 0.34)
     return start, start + rise
@@ -214,8 +216,9 @@ def _low_releve(score: Score, step: Step, fault: Fault) -> Times:
 def _shoulders_lead(score: Score, step: Step, fault: Fault) -> Times:
     m = step.moments
     towards = -1.0 if step.side == "right" else 1.0
-    score["thorax_twist"].bump(m["low_s"] - 0.4, m["up_s"], -towards * np.radians(fault.size), 0.36, 0.36)
-    return m["low_s"] - 0.4, m["low_s"]
+    start = m["hold_end_s"] - 0.4
+    score["thorax_twist"].bump(start, m["up_s"], -towards * np.radians(fault.size), 0.36, 0.36)
+    return start, m["hold_end_s"]
 
 
 def _bend_faults() -> None:
@@ -250,7 +253,7 @@ def _shoulders_lift(score: Score, step: Step, fault: Fault) -> Times:
     return times
 
 
-@_fault("hip-hikes", "deg", "turn", "balance")
+@_fault("hip-hikes", "deg", "turn", "balance", "leg-gesture")
 def _hip_hikes(score: Score, step: Step, fault: Fault) -> Times:
     return _held(score, step, "obliquity", SIGN[OTHER[_support(step)]] * np.radians(fault.size))
 
@@ -265,10 +268,17 @@ def _foot_sickles(score: Score, step: Step, fault: Fault) -> Times:
     return _held(score, step, "deviation" + _suffix(OTHER[_support(step)]), -np.radians(fault.size))
 
 
+@_fault("standing-foot-sickles", "deg", "balance", "turn")
+def _standing_foot_sickles(score: Score, step: Step, fault: Fault) -> Times:
+    # The raised heel tips outward over the edge of the forefoot: the catalogue counts it as foot-sickles, on the standing leg.
+    return _held(score, step, "tip" + _suffix(_support(step)), np.radians(fault.size))
+
+
 def _around_bottom(step: Step) -> tuple[float, float, float]:
     middle = step.moments.get("bottom_s", step.moments.get("lowest_s", 0.5 * (step.start_s + step.end_s)))
-    reach = 0.72 * max(step.end_s - middle, middle - step.start_s, 0.14)
-    return middle - reach, middle, middle + reach
+    leave = step.moments.get("hold_end_s", middle)
+    reach = 0.72 * max(step.end_s - leave, middle - step.start_s, 0.14)
+    return middle - reach, middle, leave + reach
 
 
 @_fault("knee-inside-toes", "deg", "plie", "landing")
@@ -393,7 +403,12 @@ def _balance_heel_sinks(score: Score, step: Step, fault: Fault) -> Times:
 
 @_fault("knee-bends-working", "deg", "leg-gesture")
 def _knee_bends_working(score: Score, step: Step, fault: Fault) -> Times:
-    peak, working = step.moments["peak_s"], OTHER[_support(step)]
+    peak, leave, working = step.moments["peak_s"], step.moments["hold_end_s"], OTHER[_support(step)]
+    if leave - peak > 0.3:
+        # Of a leg that is held it is the hold that the knee gives in.
+        start = peak + 0.2 * (leave - peak)
+        score.channel("air_knee", working).bump(start, leave + 0.2, np.radians(fault.size - 2.0), 0.35 * (leave - peak), 0.2)
+        return start, leave
     reach = 0.7 * (step.end_s - peak)
     score.channel("air_knee", working).bump(peak - reach, peak + reach, np.radians(fault.size - 2.0), 0.8 * reach)
     return peak - reach, peak
@@ -403,8 +418,8 @@ def _knee_bends_working(score: Score, step: Step, fault: Fault) -> Times:
 def _uneven_height(score: Score, step: Step, fault: Fault) -> Times:
     # The size is how much lower this leg goes than the phrase asks for.
     peak, working = step.moments["peak_s"], OTHER[_support(step)]
-    reach = peak - step.start_s
-    score.channel("elevation", working).bump(step.start_s, peak + reach, -np.radians(fault.size), reach)
+    reach, leave = peak - step.start_s, step.moments["hold_end_s"]
+    score.channel("elevation", working).bump(step.start_s, leave + reach, -np.radians(fault.size), reach)
     return step.start_s, peak
 
 

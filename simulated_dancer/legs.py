@@ -55,9 +55,10 @@ def pole_with_azimuth(along: Floats, azimuth: Floats) -> Floats:
     return unit(flat)
 
 
-def planted_foot(body: Body, ball: Floats, azimuth: Floats, pitch: Floats, roll: Floats) -> tuple[Floats, Floats]:
-    """Rotation (F, 3, 3) and ankle (F, 3) of a foot that stands on its ball; pitch lifts the heel, roll tips it inward."""
-    foot = heading(azimuth) @ about_z(-pitch) @ about_x(roll)
+def planted_foot(body: Body, ball: Floats, azimuth: Floats, pitch: Floats, roll: Floats, tip: Floats) -> tuple[Floats, Floats]:
+    """Rotation (F, 3, 3) and ankle (F, 3) of a foot that stands on its ball; pitch lifts the heel, roll turns it about its own
+    line, tip carries the lifted heel to the dancer's right."""
+    foot = heading(azimuth) @ about_x(tip) @ about_z(-pitch) @ about_x(roll)
     return foot, ball + apply(foot, body.foot.ankle)
 
 
@@ -85,6 +86,7 @@ class LegControls:
     azimuth: Floats
     pitch: Floats
     roll: Floats
+    tip: Floats
     knee_in: Floats
     aloft: Floats
     toes: Floats
@@ -119,7 +121,7 @@ def solve_leg(body: Body, side: float, controls: LegControls, hip: Floats, yaw: 
     """One leg of all frames; side +1 right, -1 left; hip (F, 3); yaw (F,) of the pelvis; other: the leg stood on."""
     c = controls
     ball = np.stack([c.ball_x, c.ball_y, body.foot.ball_height_m + c.ball_z], axis=1)
-    planted, ankle = planted_foot(body, ball, c.azimuth, c.pitch, side * c.roll)
+    planted, ankle = planted_foot(body, ball, c.azimuth, c.pitch, side * c.roll, side * c.tip)
     # In a jump the foot hangs below the hip over the same place: only its height is left free.
     reach = leg_length(body, c.air_knee)
     across = np.linalg.norm((ankle - hip)[:, :2], axis=1)
@@ -133,9 +135,7 @@ def solve_leg(body: Body, side: float, controls: LegControls, hip: Floats, yaw: 
     air = np.clip(c.aloft + c.line + c.retire, 0.0, 1.0)
     if np.any(c.line > 0.0):
         flat = yaw - side * c.direction
-        aim = np.stack(
-            [np.sin(c.elevation) * np.cos(flat), np.sin(c.elevation) * np.sin(flat), -np.cos(c.elevation)], axis=1
-        )
+        aim = np.stack([np.sin(c.elevation) * np.cos(flat), np.sin(c.elevation) * np.sin(flat), -np.cos(c.elevation)], axis=1)
         level = np.stack([np.cos(outward), np.sin(outward), np.zeros_like(outward)], axis=1)
         ankle = ankle + c.line[:, None] * (hip + aim * reach[:, None] - ankle)
         pole = pole + c.line[:, None] * (shortest_arc_from_down(aim, level) - pole)

@@ -34,7 +34,7 @@ _STARTS: dict[str, float] = dict.fromkeys(
      "com_x", "com_y"), 0.0,
 ) | {"knee": float(STRAIGHT_RAD)}
 _SIDED_STARTS: dict[str, float] = dict.fromkeys(
-    ("ball_x", "ball_y", "ball_z", "azimuth", "pitch", "roll", "knee_in", "aloft", "toes", "line", "retire", "elevation",
+    ("ball_x", "ball_y", "ball_z", "azimuth", "pitch", "roll", "tip", "knee_in", "aloft", "toes", "line", "retire", "elevation",
      "direction", "deviation", "retire_gap", "shoulder_lift"), 0.0,
 ) | {"retire_height": 0.97, "air_knee": float(STRAIGHT_RAD), "support": 1.0, "knee_sign": 1.0, "point": 0.0, "turnout": 0.0}
 

@@ -17,7 +17,7 @@ from .faults import BuiltInFault, Fault, build_in
 from .figure import Figure, figure_of, mirrored, placed
 from .markers import Noise, marker_places, recorded_markers
 from .rotations import Floats
-from .score import OTHER, Score
+from .score import OTHER, Score, Step
 from .solver import solve_pose
 from .steps import PhraseStep, Stand
 from .truth import angles_of, movement_of, phrase_of
@@ -28,7 +28,7 @@ class Simulation:
     """One performance. ``movement`` and ``phrase`` are exact; ``take`` and ``static_take`` are what was recorded.
 
     landmark_of, segment_of: marker index -> landmark (with .L / .R) and body part. offset_s: time of the first beat.
-    built_in: the faults that were built in, as truth.
+    built_in: the faults that were built in, as truth. steps: the score that was danced, with the times of its moments.
     """
 
     body: Body
@@ -42,6 +42,7 @@ class Simulation:
     landmark_of: dict[int, str]
     segment_of: dict[int, str]
     built_in: tuple[BuiltInFault, ...] = ()
+    steps: tuple[Step, ...] = ()
 
 
 def take_of(positions_m: Floats, labels: tuple[str, ...], rate_hz: float, name: str) -> Take:
@@ -140,4 +141,5 @@ def simulate(
         {i: place.landmark for i, place in enumerate(places)},
         {i: place.segment for i, place in enumerate(places)},
         built_in,
+        tuple(score.steps),
     )

@@ -75,7 +75,7 @@ def _heights(
     for (side, sign), hip in zip(_SIDES, hips, strict=True):
         x = SUFFIX[side]
         ball = np.stack([c["ball_x" + x], c["ball_y" + x], body.foot.ball_height_m + c["ball_z" + x]], axis=1)
-        _, ankle = planted_foot(body, ball, c["azimuth" + x], c["pitch" + x], sign * c["roll" + x])
+        _, ankle = planted_foot(body, ball, c["azimuth" + x], c["pitch" + x], sign * c["roll" + x], sign * c["tip" + x])
         across = np.linalg.norm((mid_hip + hip - ankle)[:, :2], axis=1)
         heights.append(ankle[:, 2] + np.sqrt(np.maximum(reach**2 - across**2, 1e-4)) - hip[:, 2])
         weights.append(c["support" + x])

@@ -1,0 +1,212 @@
+"""Turns (catalogue 5.1), and what a balance in retiré shares with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..score import Step
+from .dance import SIDES, Dance, TrueValue, support_of
+
+Frames = NDArray[np.intp]
+
+
+def alone(dance: Dance, step: Step) -> Frames:
+    """Frames in which the standing leg carries alone, from the push to the closing; a hop does not end it."""
+    _, works = support_of(step)
+    leaves = step.moments.get("push_s", step.moments.get("rise_s", step.start_s))
+    inside = dance.frames(leaves, step.moments["close_s"] + 0.3)
+    up = inside[~dance.down(works)[inside]]
+    middle = 0.5 * (leaves + step.moments["close_s"])
+    # One stretch: the working foot may still be in the air from the step before.
+    breaks = np.flatnonzero(np.diff(up) > 1)
+    for part in np.split(up, breaks + 1):
+        if part.size and dance.time_s[part[0]] <= middle <= dance.time_s[part[-1]]:
+            return part
+    return up
+
+
+def upright(dance: Dance, step: Step) -> Frames:
+    """Frames in which the standing heel is fully up, until it begins to come down."""
+    m = step.moments
+    return dance.frames(m["up_s"], m["leave_s"]) if step.kind == "turn" else dance.frames(step.start_s, step.end_s)
+
+
+def in_place(dance: Dance, step: Step) -> Frames:
+    """Frames in which the retiré is established: the toe within 30 mm of its median place against the standing leg."""
+    stands, works = support_of(step)
+    lifted = alone(dance, step)
+    away = dance.foot(works)[:, 3] - dance.joint("ankle", stands)
+    place = np.stack(
+        [np.sum(away[:, :2] * dance.forward, axis=1), np.sum(away[:, :2] * dance.rightward, axis=1), away[:, 2]], axis=1
+    )
+    near = np.linalg.norm(place - np.median(place[lifted], axis=0), axis=1) <= 30.0
+    kept = lifted[near[lifted]]
+    return dance.frames(float(dance.time_s[kept[0]]), float(dance.time_s[kept[-1]]))
+
+
+def turns(dance: Dance) -> Iterator[TrueValue | None]:
+    """Everything that belongs to turns alone."""
+    for step in dance.of_kind("turn"):
+        yield from _preparation(dance, step)
+        yield from _standing_leg(dance, step)
+        yield from _finish(dance, step)
+        yield from _head(dance, step)
+        yield from _arms(dance, step)
+        yield from _residual(dance, step)
+
+
+def _preparation(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
+    m, (stands, _) = step.moments, support_of(step)
+    plie = max((s for s in dance.of_kind("plie") if s.start_s < m["hold_end_s"]), key=lambda s: s.start_s)
+    window = dance.frames(plie.start_s, m["hold_end_s"])
+    first, last = float(dance.time_s[window[0]]), m["hold_end_s"]
+    heel = dance.heel(stands)
+    yield TrueValue("heel-lifts-early", "height", step.id, "turn", stands, first, last, last, dance.at(heel, m["hold_end_s"]))
+    left = dance.rises_at(heel, 10.0, plie.start_s, m["up_s"])
+    if left is not None:
+        yield TrueValue("heel-lifts-early", "lead", step.id, "turn", stands, first, left, last, m["hold_end_s"] - left)
+
+    towards = 1.0 if step.side == "left" else -1.0
+    begins = max(plie.start_s, m["preparation_s"])
+    turned = towards * (dance.facing - dance.at(dance.facing, begins))
+    gone = dance.rises_at(turned, 5.0, begins, m["up_s"]) or m["up_s"]
+    still = dance.frames(begins, min(gone, m["heel_s"]))
+    heading = dance.foot_heading(stands)
+    yield dance.value("foot-slips-parallel", "yaw", step, stands, dance.at(heading, begins) - heading, still)
+    heel_place = dance.foot(stands)[:, 0, :2]
+    slid = np.linalg.norm(heel_place - heel_place[still[0]], axis=1)
+    yield dance.value("foot-slips-parallel", "slip", step, stands, slid, still)
+
+    twist = dance.angle("thorax_yaw") - dance.facing
+    twist = twist - 360.0 * np.round(twist[still[0]] / 360.0) - (dance.standing("thorax_yaw") - dance.standing("pelvis_yaw"))
+    yield dance.value("shoulders-lead", "twist", step, None, twist, dance.frames(plie.start_s, m["heel_s"]), "away")
+
+
+def _standing_leg(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
+    stands, _ = support_of(step)
+    lifted, up = alone(dance, step), upright(dance, step)
+    loss = dance.foot_out(stands)[up[0]] - dance.foot_out(stands)
+    yield dance.value("turnout-lost-supporting", "loss", step, stands, loss, up)
+    lean = dance.mass[:, :2] - dance.support(stands)
+    tilt = np.degrees(np.arctan2(np.linalg.norm(lean, axis=1), dance.mass[:, 2]))
+    told = dance.value("axis-tilts", "tilt", step, stands, tilt, lifted)
+    if told is not None:
+        peak = int(np.argmin(np.abs(dance.time_s - told.peak_s)))
+        yield replace(told, towards=_words(dance, lean, peak))
+    place = dance.support(stands)
+    travel = np.linalg.norm(place - place[up[0]], axis=1)
+    last = up[-1:]
+    told = dance.value("turn-travels", "travel", step, stands, travel, last)
+    if told is not None:
+        yield replace(told, start_s=float(dance.time_s[up[0]]))
+    clear = dance.lifted(stands)[:, 1:].min(axis=1)
+    yield dance.value("turn-hops", "clearance", step, stands, clear, lifted)
+
+
+def _words(dance: Dance, away: np.ndarray, frame: int) -> tuple[str, ...]:
+    """A horizontal vector at a frame in the dancer's words, the greater part first; a part below a third of it is not named."""
+    ahead, right = float(away[frame] @ dance.forward[frame]), float(away[frame] @ dance.rightward[frame])
+    parts = sorted(
+        [(abs(ahead), "forward" if ahead > 0 else "back"), (abs(right), "right" if right > 0 else "left")], reverse=True
+    )
+    return tuple(word for size, word in parts if size > parts[0][0] / 3.0)
+
+
+def _finish(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
+    m = step.moments
+    both = dance.down("left") & dance.down("right")
+    after = dance.frames(m["down_s"] - 0.1, m["settled_s"])
+    closed = after[both[after]]
+    if not closed.size:
+        return
+    close_s = float(dance.time_s[closed[0]])
+    for side in SIDES:
+        out = dance.foot_out(side)
+        loss = dance.at(out, m["low_s"]) - out
+        yield dance.value("turnout-lost-finish", "loss", step, side, loss, dance.frames(close_s, close_s + 0.3))
+        skid = out - dance.at(out, close_s)
+        yield dance.value("turnout-lost-finish", "skid", step, side, skid, dance.frames(close_s, close_s + 0.3))
+
+
+def _head(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
+    towards = 1.0 if step.side == "left" else -1.0
+    m = step.moments
+    head, trunk = towards * dance.angle("head_heading"), towards * dance.angle("thorax_yaw")
+    window = dance.frames(m["spin_s"], m["spun_s"])
+    front_head, front_trunk = head[window[0]], trunk[window[0]]
+    apart = np.abs((head - front_head) - (trunk - front_trunk))
+    yield dance.value("late-spot", "apart", step, None, apart, window)
+    leads = []
+    for n in range(1, int(step.facts["revolutions"]) + 1):  # type: ignore[arg-type]
+        back = dance.rises_at(head - front_head, 360.0 * n - 30.0, m["spin_s"], m["spun_s"], 0.0)
+        trunk_back = dance.rises_at(trunk - front_trunk, 360.0 * n - 30.0, m["spin_s"], m["spun_s"], 0.0)
+        if back is not None and trunk_back is not None:
+            leads.append((trunk_back - back, back))
+    if leads:
+        lead, when = min(leads)
+        yield TrueValue("late-spot", "lead", step.id, "turn", None, m["spin_s"], when, m["spun_s"], lead)
+
+
+def _arms(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
+    m = step.moments
+    held = dance.frames(m["arms_closed_s"], m["arms_open_s"])
+    up = dance.simulation.movement.segment("thorax")[:, :, 1]
+    neck = dance.joint("neck")
+    heights = [np.sum((dance.joint("hand", side) - neck) * up, axis=1) for side in SIDES]
+    for side, height in zip(SIDES, heights, strict=True):
+        yield dance.value("arms-drop", "drop", step, side, height[held[0]] - height, held)
+    yield dance.value("arms-drop", "difference", step, None, np.abs(heights[0] - heights[1]), held)
+
+
+def _residual(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
+    m, towards = step.moments, 1.0 if step.side == "left" else -1.0
+    closing = _closing(dance, step)
+    turned = towards * (dance.at(dance.facing, closing) - dance.at(dance.facing, m["preparation_s"]))
+    residual = turned - 360.0 * float(step.facts["revolutions"] or 0.0)
+    yield TrueValue("turn-angle-off", "residual", step.id, "turn", None, m["spin_s"], closing, closing, residual)
+
+
+def _closing(dance: Dance, step: Step) -> float:
+    both = dance.down("left") & dance.down("right")
+    after = dance.frames(step.moments["down_s"] - 0.1, step.moments["settled_s"])
+    closed = after[both[after]]
+    return float(dance.time_s[closed[0]]) if closed.size else step.moments["close_s"]
+
+
+def retires(dance: Dance) -> Iterator[TrueValue | None]:
+    """Retiré and relevé, of turns and of balances on one leg."""
+    for step in (*dance.of_kind("turn"), *dance.of_kind("balance")):
+        stands, works = support_of(step)
+        held = in_place(dance, step)
+        knee = dance.knee_out(works)
+        if np.isfinite(knee[held]).any():
+            yield dance.value("turnout-lost-working", "loss", step, works, np.nanmax(knee[held]) - knee, held)
+        lifted = alone(dance, step)
+        late = lifted[lifted.size // 4 :]
+        within = late[np.isin(late, held)]
+        toe, ankle, top = (v[:, 2] for v in (dance.foot(works)[:, 3], dance.joint("ankle", stands), dance.joint("knee", stands)))
+        yield dance.value("low-retire", "height", step, works, (toe - ankle) / (top - ankle), within, "least")
+        if step.kind == "turn" or step.facts["demi_pointe"] == "yes":
+            yield from _releve(dance, step, stands)
+
+
+def _releve(dance: Dance, step: Step, stands: str) -> Iterator[TrueValue | None]:
+    heel = dance.heel(stands)
+    lifted = alone(dance, step)
+    grounded = lifted[dance.forefoot_down(stands)[lifted]]
+    plateau = float(np.percentile(heel[grounded], 90))
+    own = 1000.0 * float(dance.simulation.movement.standing.releve_m[SIDES.index(stands)])
+    first, last = float(dance.time_s[lifted[0]]), float(dance.time_s[lifted[-1]])
+    top = float(dance.time_s[grounded[int(np.argmax(heel[grounded] >= plateau))]])
+    yield TrueValue("low-releve", "share", step.id, step.kind, stands, first, top, last, plateau / own)
+    if step.kind == "turn":
+        slow = dance.frames(step.moments["up_s"], step.moments["close_s"])
+        ends = slow[np.abs(dance.turning[slow]) < 30.0]
+        after_spin = ends[dance.time_s[ends] > 0.5 * (step.moments["spin_s"] + step.moments["spun_s"])]
+        stop = min(float(dance.time_s[after_spin[0]]) if after_spin.size else last, step.moments["close_s"] - 0.15)
+        window = grounded[(dance.time_s[grounded] >= top) & (dance.time_s[grounded] <= stop)]
+        yield dance.value("low-releve", "sink", step, stands, plateau - heel, window)
