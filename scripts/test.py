@@ -6,6 +6,7 @@ python3 scripts/test.py tests/core -k turn
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -13,6 +14,19 @@ import bootstrap
 
 #: What can be tested where no Blender module exists.
 WITHOUT_BLENDER = ("tests/core", "tests/external", "tests/command_line")
+
+
+def _side_by_side(arguments: list[str]) -> list[str]:
+    """Options that spread the tests over the cores, unless the user says how many processes (-n)."""
+    cores = os.cpu_count() or 1
+    if cores == 1 or any(word.startswith("-n") for word in arguments):
+        return []
+    return ["-n", str(cores), "--dist", "worksteal"]
+
+
+def _one_thread_each() -> dict[str, str]:
+    """The environment in which a process computes on one thread: processes are what is spread over the cores."""
+    return {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 
 
 def main(arguments: list[str]) -> int:
@@ -30,7 +44,8 @@ def main(arguments: list[str]) -> int:
         print(error, file=sys.stderr)
         return 2
     bootstrap.step("Running the tests")
-    code = subprocess.run([str(python), "-m", "pytest", *arguments], cwd=bootstrap.ROOT, check=False).returncode
+    command = [str(python), "-m", "pytest", *_side_by_side(arguments), *arguments]
+    code = subprocess.run(command, cwd=bootstrap.ROOT, env=_one_thread_each(), check=False).returncode
     if code < 0:
         print(f"The tests were ended by signal {-code}.", file=sys.stderr)
         return 1
