@@ -76,7 +76,7 @@ def _minute_scene() -> dict[str, float]:
     rest = rest_of(review.movement)
     motion = motion_of(review.movement, rest)
     started = time.perf_counter()
-    animate(make_armature("Dancer", rest, bpy.context.scene.collection), motion, 1)
+    animate(make_armature("Dancer", rest, bpy.context.scene.collection), rest, motion, 1)
     armature = time.perf_counter() - started
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     started = time.perf_counter()

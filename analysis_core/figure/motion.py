@@ -1,4 +1,7 @@
-"""What the bones do on every frame, as arrays."""
+"""What the bones of a figure do in every frame, as arrays: turns at the joints, and the place of the pelvis.
+
+Every bone but the pelvis hangs where the one before it ends, at the length it has at rest: the figure cannot come apart.
+"""
 
 from __future__ import annotations
 
@@ -6,31 +9,36 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from ..body.movement import SEGMENTS, Movement
 from ..take import Floats
+from .lengths import soles_believed
+from .limbs import turns_of
 from .proportions import PARENTS, Rest
+from .rotations import continuous, filled_places, matrices_of, quaternions_of
 
-#: A bone that always stays this near to where its parent holds it gets no keys of place.
-_HELD_M = 0.0005
+#: The lower a foot is, the more it says where the body is: weight falls to a third at this height. The pelvis itself counts this
+#: much beside a foot on the floor. Proposed defaults.
+_FOOT_COUNTS_TO_M, _PELVIS_COUNTS = 0.04, 0.03
+#: What is put right between feet and pelvis changes no faster than over about this time, and is never more than this.
+_EVEN_S, _MOST_M = 0.05, 0.35
 
 
 @dataclass(frozen=True)
 class Motion:
-    """quaternions (F, S, 4) w, x, y, z and places (F, S, 3), metres, both in each bone's own rest axes, against its parent.
-
-    moves (S,): whether a bone's place changes. known (F, S): False where the last known pose is held, or the rest pose where
-    nothing was ever known.
+    """quaternions (F, S, 4) w, x, y, z of SEGMENTS in each bone's own rest axes (``bone_axes``), against its parent; shift_m
+    (F, 3): how far the pelvis is from its place at rest, in the laboratory. known (F, S): False where a pose is bridged or
+    held, or of rest where nothing was ever known.
     """
 
     quaternions: Floats
-    places: Floats
-    moves: NDArray[np.bool_]
+    shift_m: Floats
     known: NDArray[np.bool_]
 
 
 def bone_axes(rest: Rest) -> Floats:
-    """Rest axes (S, 3, 3) of the bones: Blender's bones point along their Y, which is down the limbs."""
+    """Rest axes (S, 3, 3) of the bones: a bone points along its Y, which is down the limbs."""
     axes = rest.rotations.copy()
     for index, name in enumerate(SEGMENTS):
         if points_down(name):
@@ -43,88 +51,105 @@ def points_down(name: str) -> bool:
     return name.partition(".")[0] in ("upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
 
 
-def quaternions_of(matrices: Floats) -> Floats:
-    """Unit quaternions (…, 4) w, x, y, z of rotation matrices (…, 3, 3); the largest component divides (Shepperd 1978)."""
-    m = matrices
-    trace = m[..., 0, 0] + m[..., 1, 1] + m[..., 2, 2]
-    squares = np.stack([trace, m[..., 0, 0], m[..., 1, 1], m[..., 2, 2]], axis=-1)
-    largest = squares.argmax(axis=-1)
-    a, b, c = m[..., 2, 1] - m[..., 1, 2], m[..., 0, 2] - m[..., 2, 0], m[..., 1, 0] - m[..., 0, 1]
-    d, e, f = m[..., 0, 1] + m[..., 1, 0], m[..., 0, 2] + m[..., 2, 0], m[..., 1, 2] + m[..., 2, 1]
-    one = 1.0 + 2.0 * squares[..., 1:] - trace[..., None]
-    rows = np.stack(
-        [
-            np.stack([1.0 + trace, a, b, c], axis=-1),
-            np.stack([a, one[..., 0], d, e], axis=-1),
-            np.stack([b, d, one[..., 1], f], axis=-1),
-            np.stack([c, e, f, one[..., 2]], axis=-1),
-        ],
-        axis=-2,
+def depth(name: str) -> int:
+    """How many segments lie between a segment and the pelvis, itself included."""
+    return 0 if name not in PARENTS else 1 + depth(PARENTS[name])
+
+
+#: SEGMENTS in an order in which each comes after the one that moves it.
+IN_ORDER = tuple(sorted(SEGMENTS, key=depth))
+
+
+def _origins(turned: dict[str, Floats], rest: Rest) -> Floats:
+    """Where every segment begins (F, S, 3), the pelvis at its place at rest."""
+    frames = len(turned["pelvis"])
+    origins = np.empty((frames, len(SEGMENTS), 3))
+    for name in IN_ORDER:
+        index = SEGMENTS.index(name)
+        if name not in PARENTS:
+            origins[:, index] = rest.heads[index]
+            continue
+        before = SEGMENTS.index(PARENTS[name])
+        origins[:, index] = origins[:, before] + turned[PARENTS[name]] @ (rest.heads[index] - rest.heads[before])
+    return origins
+
+
+def _soles(turned: dict[str, Floats], origins: Floats, rest: Rest) -> Floats:
+    """Points (F, 2, 4, 3) of the figure's feet."""
+    points = np.empty((len(origins), 2, 4, 3))
+    for side, suffix in enumerate((".L", ".R")):
+        for point, bone in enumerate(("foot", "foot", "foot", "toes")):
+            index = SEGMENTS.index(bone + suffix)
+            points[:, side, point] = origins[:, index] + turned[bone + suffix] @ (rest.feet[side, point] - rest.heads[index])
+    return points
+
+
+def _shift(movement: Movement, rest: Rest, turned: dict[str, Floats]) -> Floats:
+    """Where the pelvis is put (F, 3): where it was, moved so that the feet that carry stand where they stood."""
+    hips = movement.joint("pelvis")
+    known = np.isfinite(hips).all(axis=1)
+    shift = filled_places(np.nan_to_num(hips), known) - rest.head_of("pelvis")
+    origins = _origins(turned, rest) + shift[:, None]
+    points = _soles(turned, origins, rest)
+    ankles = np.stack([movement.joint("ankle.L"), movement.joint("ankle.R")], axis=1)
+    apart = np.where(
+        soles_believed(movement)[:, None],
+        (movement.foot_points_m - points).mean(axis=2),
+        ankles - origins[:, [SEGMENTS.index("foot.L"), SEGMENTS.index("foot.R")]],
     )
-    chosen = np.take_along_axis(rows, largest[..., None, None], axis=-2)[..., 0, :]
-    unit: Floats = chosen / np.linalg.norm(chosen, axis=-1, keepdims=True)
-    return unit
-
-
-def continuous(quaternions: Floats) -> Floats:
-    """The same rotations (F, …, 4) without changes of sign from frame to frame."""
-    flips = np.where((quaternions[1:] * quaternions[:-1]).sum(axis=-1) < 0, -1.0, 1.0)
-    signs = np.concatenate([np.ones((1, *flips.shape[1:])), np.cumprod(flips, axis=0)])
-    same: Floats = quaternions * signs[..., None]
-    return same
-
-
-def _held(values: Floats, known: NDArray[np.bool_]) -> Floats:
-    """Values (F, …) with the last known one held where ``known`` (F,) is False; the first one before it."""
-    place = np.maximum.accumulate(np.where(known, np.arange(len(known)), -1))
-    place[place < 0] = int(np.argmax(known))
-    held: Floats = values[place]
-    return held
+    low = np.nanmin(np.where(np.isfinite(movement.foot_points_m[..., 2]), movement.foot_points_m[..., 2], np.inf), axis=2)
+    weight = np.exp(-np.maximum(low - np.nan_to_num(movement.ground_m), 0.0) / _FOOT_COUNTS_TO_M)
+    seen = np.isfinite(apart).all(axis=2)
+    weight = np.where(seen, weight, 0.0)
+    moved = (weight[..., None] * np.nan_to_num(apart)).sum(axis=1) / (weight.sum(axis=1) + _PELVIS_COUNTS)[:, None]
+    moved = filled_places(moved, seen.any(axis=1))
+    length = np.linalg.norm(moved, axis=1, keepdims=True)
+    moved *= np.minimum(1.0, _MOST_M / np.maximum(length, 1e-9))
+    shift = shift + gaussian_filter1d(moved, _EVEN_S * movement.rate_hz, axis=0, mode="nearest")
+    # No foot goes through the floor, or deeper than the take itself says.
+    reached = points[..., 2].min(axis=2) + (shift - origins[:, 0] + rest.head_of("pelvis"))[:, None, 2]
+    below = reached - np.minimum(np.nan_to_num(movement.ground_m), low)
+    lifted = np.maximum(-np.nan_to_num(below).min(axis=1), 0.0)
+    lift = np.minimum(gaussian_filter1d(lifted, _EVEN_S * movement.rate_hz, mode="nearest"), _MOST_M)
+    placed_at: Floats = shift + lift[:, None] * [0.0, 0.0, 1.0]
+    return placed_at
 
 
 def motion_of(movement: Movement, rest: Rest) -> Motion:
-    """The bones' motion; sample i of the movement is row i."""
-    frames, count = movement.frames, len(SEGMENTS)
+    """The motion of a figure at rest that follows a movement; sample i of the movement is row i."""
+    turns = turns_of(movement, rest)
     axes = bone_axes(rest)
-    known = np.isfinite(movement.segment_rotations).all(axis=(2, 3)) & np.isfinite(movement.segment_origins_m).all(axis=2)
-    turned = np.empty((frames, count, 3, 3))
-    quaternions, places = np.empty((frames, count, 4)), np.zeros((frames, count, 3))
-    origins = np.empty((frames, count, 3))
-    moves = np.zeros(count, dtype=bool)
-    order = sorted(range(count), key=lambda index: _depth(SEGMENTS[index]))
-    for index in order:
-        name = SEGMENTS[index]
-        parent = SEGMENTS.index(PARENTS[name]) if name in PARENTS else None
-        above = np.broadcast_to(np.eye(3), (frames, 3, 3)) if parent is None else turned[:, parent]
-        offset = rest.heads[index] - (0.0 if parent is None else rest.heads[parent])
-        expected = offset if parent is None else origins[:, parent] + above @ offset
-        if known[:, index].any():
-            # What is not known keeps its pose against the body, not against the room.
-            full = np.einsum("fji,fjk->fik", above, movement.segment_rotations[:, index] @ rest.rotations[index].T)
-            relative = _held(full, known[:, index])
-            shift = _held(np.einsum("fji,fj->fi", above, movement.segment_origins_m[:, index] - expected), known[:, index])
-        else:
-            relative, shift = np.broadcast_to(np.eye(3), (frames, 3, 3)), np.zeros((frames, 3))
-        moves[index] = parent is None or bool((np.abs(shift).max(initial=0.0)) > _HELD_M)
-        if not moves[index]:
-            shift = np.zeros((frames, 3))
-        turned[:, index] = above @ relative
-        origins[:, index] = expected + np.einsum("fij,fj->fi", above, shift)
-        quaternions[:, index] = quaternions_of(axes[index].T @ relative @ axes[index])
-        places[:, index] = shift @ axes[index]
-    return Motion(continuous(quaternions), places, moves, known)
+    quaternions = np.empty((movement.frames, len(SEGMENTS), 4))
+    for index, name in enumerate(SEGMENTS):
+        turned = turns.turned[name]
+        against = np.swapaxes(turns.turned[PARENTS[name]], 1, 2) @ turned if name in PARENTS else turned
+        quaternions[:, index] = quaternions_of(axes[index].T @ against @ axes[index])
+    return Motion(continuous(quaternions), _shift(movement, rest, turns.turned), turns.known)
 
 
-def _depth(name: str) -> int:
-    return 0 if name not in PARENTS else 1 + _depth(PARENTS[name])
+def placed(motion: Motion, rest: Rest) -> tuple[Floats, Floats]:
+    """Turns away from rest (F, S, 3, 3) and beginnings (F, S, 3) of all segments in the laboratory."""
+    axes = bone_axes(rest)
+    against = axes @ matrices_of(motion.quaternions) @ np.swapaxes(axes, 1, 2)
+    turned = {name: against[:, SEGMENTS.index(name)] for name in SEGMENTS}
+    for name in IN_ORDER:
+        if name in PARENTS:
+            turned[name] = turned[PARENTS[name]] @ turned[name]
+    origins = _origins(turned, rest) + motion.shift_m[:, None]
+    return np.stack([turned[name] for name in SEGMENTS], axis=1), origins
+
+
+def chosen(motion: Motion, frames: NDArray[np.int64]) -> Motion:
+    """The motion at whole samples (N,)."""
+    return Motion(motion.quaternions[frames], motion.shift_m[frames], motion.known[frames])
 
 
 def at_samples(motion: Motion, samples: Floats) -> Motion:
     """The motion at fractional samples (N,), between two of them by their shares."""
     low = np.clip(np.floor(samples).astype(np.int64), 0, len(motion.known) - 1)
     high = np.minimum(low + 1, len(motion.known) - 1)
-    share = np.clip(samples - low, 0.0, 1.0)[:, None, None]
-    blended = motion.quaternions[low] * (1.0 - share) + motion.quaternions[high] * share
+    share = np.clip(samples - low, 0.0, 1.0)[:, None]
+    blended = motion.quaternions[low] * (1.0 - share[..., None]) + motion.quaternions[high] * share[..., None]
     quaternions = continuous(blended / np.linalg.norm(blended, axis=-1, keepdims=True))
-    places = motion.places[low] * (1.0 - share) + motion.places[high] * share
-    return Motion(quaternions, places, motion.moves, motion.known[low] & motion.known[high])
+    shift = motion.shift_m[low] * (1.0 - share) + motion.shift_m[high] * share
+    return Motion(quaternions, shift, motion.known[low] & motion.known[high])

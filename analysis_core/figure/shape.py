@@ -138,8 +138,8 @@ _HEAD = (
     (0.98, -0.005, 0.014, 0.018, 0.013),
     (1.00, -0.005, 0.004, 0.004, 0.004),
 )
-#: Half of the head's height, part of stature; its middle is the centre of the head.
-_HALF_HEAD = 0.066
+#: Height of the head from chin to crown in the table, part of stature; its middle is the centre of the head.
+HEAD_HEIGHT = 0.132
 #: Leg from the groin to the sole of the ankle: thigh 0 to 1, shank 1 to 2; centre forward, outward, half forward, back, sideways.
 _LEG = (
     (-0.10, -0.004, 0.002, 0.004, 0.006, 0.004),
@@ -213,9 +213,11 @@ def _trunk(rest: Rest) -> list[Tube]:
         begin, _UPWARD, rows, ("pelvis", "lumbar", "thorax"), (lumbar, thorax), (0.045 * size / 1.68, 0.055 * size / 1.68)
     )
     centre = rest.ends["head"]
-    chin = float(centre[2]) - _HALF_HEAD * size
+    # Heads grow less than bodies: the head has a size of its own.
+    of_head = rest.head_m / HEAD_HEIGHT
+    chin = float(centre[2]) - rest.head_m / 2.0
     low = np.array([neck[0] - 0.012 * size, 0.0, neck[2] - 0.03 * size])
-    high = np.array([centre[0] - 0.016 * size, 0.0, chin + 0.035 * size])
+    high = np.array([centre[0] - 0.016 * of_head, 0.0, chin + 0.035 * of_head])
     reach = float(np.linalg.norm(high - low))
     along = (high - low) / reach
     side = np.array([0.0, 1.0, 0.0])
@@ -226,9 +228,9 @@ def _trunk(rest: Rest) -> list[Tube]:
     ]
     joint = 0.3 * reach, 0.85 * reach
     throat = _tube(low, axes, rows, ("thorax", "neck", "head"), joint, (0.2 * reach, 0.25 * reach))
-    rows = [(along * 2 * _HALF_HEAD * size, x * size, 0.0, *(half * size for half in halves)) for along, x, *halves in _HEAD]
+    rows = [(along * rest.head_m, x * of_head, 0.0, *(half * of_head for half in halves)) for along, x, *halves in _HEAD]
     head = _tube(np.array([centre[0], 0.0, chin]), _UPWARD, rows, ("head",))
-    return [trunk, throat, head, *_face(centre, size)]
+    return [trunk, throat, head, *_face(centre, of_head)]
 
 
 def _lump(place: Floats, radius: tuple[float, float, float], bone: str) -> Tube:

@@ -12,7 +12,7 @@ from ..body.movement import SEGMENTS
 from ..take import Floats
 from .palette import CLOTH, HAIR, RING_ABOVE, RING_EVERY_M, SHOES, SKIN
 from .proportions import Rest
-from .shape import BLEND_SHARE, Tube, bun_place, tubes_of
+from .shape import BLEND_SHARE, HEAD_HEIGHT, Tube, bun_place, tubes_of
 from .surface import surface_nets
 
 #: Distance of the surface's points, part of stature; finer where feet and face are.
@@ -22,7 +22,7 @@ _BELOW_ANKLE = 0.055
 _ABOVE_CHIN = 0.86
 _FAR = -30.0
 _ROUNDS_OF_SMOOTHING = 2
-_ROUNDS_OF_SOFTENING = 8
+_ROUNDS_OF_SOFTENING = 16
 
 
 @dataclass(frozen=True)
@@ -109,16 +109,17 @@ def _colours(rest: Rest, vertices: Floats, weights: Floats) -> Floats:
     neckline = neck - 0.055 * size + 0.30 * outward
     trunk = of("pelvis", "lumbar", "thorax", "thigh.L", "thigh.R", "clavicle.L", "clavicle.R")
     colours[(height > cut) & (height < neckline) & (trunk > 0.5) & (outward < 0.100 * size)] = CLOTH
+    for side, suffix in enumerate((".L", ".R")):
+        foot = of(f"foot{suffix}", f"toes{suffix}") > 0.5
+        ankle = rest.head_of(f"foot{suffix}")[2]
+        colours[foot & (height < ankle * 0.62 + 0.25 * np.abs(vertices[:, 0] - rest.feet[side, 0, 0] - 0.05 * size))] = SHOES
     centre = rest.ends["head"]
+    size = rest.head_m / HEAD_HEIGHT
     forward, up = vertices[:, 0] - centre[0], height - centre[2]
     bun = np.linalg.norm(vertices - bun_place(centre, size), axis=1) < 0.028 * size
     hair = (up > 0.024 * size + 0.55 * (forward - 0.030 * size)) & (up > -0.026 * size)
     ear = np.linalg.norm(np.stack([forward + 0.004 * size, outward - 0.046 * size, up + 0.012 * size]), axis=0) < 0.015 * size
     colours[(of("head") > 0.5) & (hair | bun) & ~ear] = HAIR
-    for side, suffix in enumerate((".L", ".R")):
-        foot = of(f"foot{suffix}", f"toes{suffix}") > 0.5
-        ankle = rest.head_of(f"foot{suffix}")[2]
-        colours[foot & (height < ankle * 0.62 + 0.25 * np.abs(vertices[:, 0] - rest.feet[side, 0, 0] - 0.05 * size))] = SHOES
     return colours
 
 

@@ -94,7 +94,7 @@ def key(curves: Any, path: str, index: int, frames: Floats, values: Floats, *, k
     Keys(curves, frames, kind).add(path, index, values)
 
 
-def animate(armature: Any, motion: Motion, frame_start: int) -> None:
+def animate(armature: Any, rest: Rest, motion: Motion, frame_start: int) -> None:
     """Key every bone; row i of the motion lies on frame frame_start + i."""
     frames = frame_start + np.arange(len(motion.known), dtype=np.float64)
     keys = Keys(compat.curves_of(armature, armature.name), frames)
@@ -102,6 +102,7 @@ def animate(armature: Any, motion: Motion, frame_start: int) -> None:
         path = f'pose.bones["{name}"]'
         for axis in range(4):
             keys.add(f"{path}.rotation_quaternion", axis, motion.quaternions[:, index, axis], name)
-        if motion.moves[index]:
-            for axis in range(3):
-                keys.add(f"{path}.location", axis, motion.places[:, index, axis], name)
+    # Only the pelvis changes its place; its bone's own axes count.
+    axes = bone_axes(rest)[SEGMENTS.index("pelvis")]
+    for axis, places in enumerate((motion.shift_m @ axes).T):
+        keys.add('pose.bones["pelvis"].location', axis, places, "pelvis")

@@ -86,7 +86,7 @@ def _add_weights(body: Any, skin: Skin) -> None:
 def make_figure(name: str, rest: Rest, motion: Motion, levels: Floats, frame_start: int, collection: Any) -> Figure:
     """An animated dancer in a collection; row i of motion and levels (F, S) lies on frame frame_start + i."""
     armature = make_armature(name, rest, collection)
-    animate(armature, motion, frame_start)
+    animate(armature, rest, motion, frame_start)
     skin = _skin(rest)
     body = bpy.data.objects.new(f"{name} body", _mesh(f"{name} body", skin))
     collection.objects.link(body)

@@ -6,7 +6,6 @@ import math
 import shutil
 import tempfile
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +16,7 @@ from mathutils import Vector
 from .. import compat
 from ..analysis_core.body.movement import Movement
 from ..analysis_core.figure.levels import levels_of
-from ..analysis_core.figure.motion import Motion, motion_of
+from ..analysis_core.figure.motion import chosen, motion_of
 from ..analysis_core.figure.palette import CANNOT_TELL, FAULT, IN_BAND, WATCH
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.findings.finding import Finding
@@ -34,10 +33,6 @@ _STAGE_M, _APART_M, _HEIGHT_M = 0.95, 2.3, 2.15
 #: Height of a line of words as a share of the picture's height; readable at 640 pixels.
 _LINE = 0.047
 _LEGEND = (("in the band", IN_BAND), ("watch", WATCH), ("correct first", FAULT), ("cannot be told", CANNOT_TELL))
-
-
-def _chosen(motion: Motion, frames: np.ndarray) -> Motion:
-    return replace(motion, quaternions=motion.quaternions[frames], places=motion.places[frames], known=motion.known[frames])
 
 
 def _middle_of(movement: Movement, frame: int) -> np.ndarray:
@@ -170,7 +165,7 @@ def build_film(reviews: list[Review], size: tuple[int, int], fps: int, seconds: 
         disc = stage.disc(f"Stage floor {index + 1}", _STAGE_M, 0.05, floor, collection)
         disc.parent = turning
         rest = rest_of(review.movement)
-        motion = _chosen(motion_of(review.movement, rest), plan.frames[:, index])
+        motion = chosen(motion_of(review.movement, rest), plan.frames[:, index])
         levels = levels_of(review.findings, review.movement.time_s)[plan.frames[:, index]]
         figure = make_figure(f"Dancer {index + 1}", rest, motion, levels, 1, collection)
         figure.armature.parent = turning

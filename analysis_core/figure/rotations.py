@@ -1,0 +1,109 @@
+"""Rotations as matrices and quaternions (w, x, y, z), whole arrays at a time."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
+from ..take import Floats
+
+#: From this share of a limit on, what goes further is slowed down until it stops at the limit.
+_FREE_SHARE = 0.8
+
+
+def quaternions_of(matrices: Floats) -> Floats:
+    """Unit quaternions (…, 4) of rotation matrices (…, 3, 3), all known."""
+    flat = Rotation.from_matrix(matrices.reshape(-1, 3, 3)).as_quat(scalar_first=True)
+    shaped: Floats = flat.reshape(*matrices.shape[:-2], 4)
+    return shaped
+
+
+def matrices_of(quaternions: Floats) -> Floats:
+    """Rotation matrices (…, 3, 3) of quaternions (…, 4), all known."""
+    flat = Rotation.from_quat(quaternions.reshape(-1, 4), scalar_first=True).as_matrix()
+    shaped: Floats = flat.reshape(*quaternions.shape[:-1], 3, 3)
+    return shaped
+
+
+def continuous(quaternions: Floats) -> Floats:
+    """The same rotations (F, …, 4) without changes of sign from frame to frame."""
+    flips = np.where((quaternions[1:] * quaternions[:-1]).sum(axis=-1) < 0, -1.0, 1.0)
+    signs = np.concatenate([np.ones((1, *flips.shape[1:])), np.cumprod(flips, axis=0)])
+    same: Floats = quaternions * signs[..., None]
+    return same
+
+
+def between(first: Floats, second: Floats, share: float) -> Floats:
+    """The rotations (F, 3, 3) that lie at a share of the way from the first to the second."""
+    way = Rotation.from_matrix(np.swapaxes(first, -1, -2) @ second).as_rotvec()
+    turned: Floats = first @ Rotation.from_rotvec(share * way).as_matrix()
+    return turned
+
+
+def about(axis: Floats, angles: Floats) -> Floats:
+    """Rotation matrices (F, 3, 3) about one axis (3,) or one for each (F, 3), by angles (F,)."""
+    turned: Floats = Rotation.from_rotvec(np.broadcast_to(axis, (len(angles), 3)) * angles[:, None]).as_matrix()
+    return turned
+
+
+def softly_limited(angles: Floats, limit: float) -> Floats:
+    """Angles that never go beyond ±limit, and are left alone well within it."""
+    free = _FREE_SHARE * limit
+    beyond = np.abs(angles) - free
+    slowed = free + (limit - free) * np.tanh(np.maximum(beyond, 0.0) / (limit - free))
+    limited: Floats = np.where(beyond > 0.0, np.sign(angles) * slowed, angles)
+    return limited
+
+
+def turned_at_most(rotations: Floats, limit: float) -> Floats:
+    """Rotations (F, 3, 3) about the same axes by no more than a limit, radians."""
+    vectors = Rotation.from_matrix(rotations).as_rotvec()
+    angle = np.linalg.norm(vectors, axis=1)
+    scale = softly_limited(angle, limit) / np.maximum(angle, 1e-12)
+    turned: Floats = Rotation.from_rotvec(vectors * np.where(angle > 1e-9, scale, 1.0)[:, None]).as_matrix()
+    return turned
+
+
+def mean_of(rotations: Floats) -> Floats:
+    """The rotation (3, 3) nearest to the mean of many (F, 3, 3)."""
+    left, _, right = np.linalg.svd(rotations.mean(axis=0))
+    nearest: Floats = left @ np.diag([1.0, 1.0, np.linalg.det(left @ right)]) @ right
+    return nearest
+
+
+def without_offset(rotations: Floats, known: NDArray[np.bool_], allowed: float) -> Floats:
+    """Rotations (F, 3, 3) without what their mean over the known frames lies beyond ``allowed`` radians from no rotation.
+
+    A segment that is turned by more than that throughout a whole take is not so: its axes are.
+    """
+    mean = Rotation.from_matrix(mean_of(rotations[known])).as_rotvec()
+    angle = float(np.linalg.norm(mean))
+    if angle <= allowed:
+        return rotations
+    excess = Rotation.from_rotvec(mean * (1.0 - allowed / angle)).as_matrix()
+    corrected: Floats = rotations @ excess.T
+    return corrected
+
+
+def filled(rotations: Floats, known: NDArray[np.bool_]) -> Floats:
+    """Rotations (F, 3, 3) with gaps bridged from the last known one to the next, held at both ends; none known: no rotation."""
+    if known.all():
+        return rotations
+    if not known.any():
+        return np.broadcast_to(np.eye(3), rotations.shape).copy()
+    at = np.flatnonzero(known)
+    quaternions = continuous(quaternions_of(rotations[at]))
+    frames = np.arange(len(rotations))
+    bridged = np.stack([np.interp(frames, at, quaternions[:, i]) for i in range(4)], axis=1)
+    found: Floats = matrices_of(bridged)
+    return found
+
+
+def filled_places(places: Floats, known: NDArray[np.bool_]) -> Floats:
+    """Places (F, N) with gaps bridged by straight lines, held at both ends; none known: zeros."""
+    if not known.any():
+        return np.zeros_like(places)
+    at, frames = np.flatnonzero(known), np.arange(len(places))
+    bridged: Floats = np.stack([np.interp(frames, at, places[at, i]) for i in range(places.shape[1])], axis=1)
+    return bridged
