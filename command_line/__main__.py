@@ -12,10 +12,16 @@ from types import ModuleType
 from typing import NoReturn
 
 from ..analysis_core.errors import InTheRoundError
-from . import check, review, scene, turntable
+from . import check, lesson, review, scene, turntable
 from .output import Output
 
-COMMANDS: dict[str, ModuleType] = {"check": check, "review": review, "scene": scene, "turntable": turntable}
+COMMANDS: dict[str, ModuleType] = {
+    "check": check,
+    "review": review,
+    "scene": scene,
+    "turntable": turntable,
+    "lesson": lesson,
+}
 
 ERROR = 2
 INTERRUPTED = 130

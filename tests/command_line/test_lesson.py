@@ -1,0 +1,111 @@
+"""The command ``lesson``: as a script calls it, from reviews that hold the contract's fields and no more."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from in_the_round.analysis_core.findings.catalogue import catalogue
+from in_the_round.command_line.__main__ import main
+
+
+def review_json(*found: tuple[str, str], jumps: int = 0, level: str = "intermediate", seconds: float = 20.0) -> dict[str, Any]:
+    """review.json with nothing but the contract's fields. found: fault and side of each finding."""
+    names = [f"turn-{index + 1}" for index in range(len(found))]
+    moments = [{"id": name, "kind": "turn", "side": None, "start_s": 1.0, "end_s": seconds, "properties": {}} for name in names]
+    moments += [
+        {"id": f"jump-{index + 1}", "kind": "jump", "side": "both", "start_s": 2.0, "end_s": 2.5, "properties": {}}
+        for index in range(jumps)
+    ]
+    findings = [
+        {
+            "id": f"f{index + 1}",
+            "fault": fault,
+            "phase": names[index],
+            "side": side or None,
+            "start_s": 1.0,
+            "onset_s": 1.0,
+            "peak_s": 1.1,
+            "end_s": 1.2,
+            "value": 30.0,
+            "unit": "mm",
+            "band": [0.0, 10.0],
+            "plus_minus": 3.0,
+            "severity": 0.7,
+            "grade": "fault",
+            "confidence": "high",
+            "band_source": "proposed default, no published norm",
+            "parts": [],
+            "view": {"from": [0, -3, 1], "at": [0, 0, 1], "name": "side"},
+            "came_after": [],
+            "may_have_led_to": [],
+            "cue": catalogue()[fault].cue,
+            "caution": catalogue()[fault].caution,
+            "decision": "open",
+            "note": "",
+        }
+        for index, (fault, side) in enumerate(found)
+    ]
+    return {
+        "format": "in-the-round/review",
+        "version": 2,
+        "profile": level,
+        "take": {"file": "anna_muster.c3d", "sha256": str(hash(found)), "kind": "markers", "duration_s": seconds},
+        "phases": moments,
+        "findings": findings,
+        "unsure": [],
+    }
+
+
+@pytest.fixture
+def folders(tmp_path: Path) -> list[Path]:
+    """Three dancers who share a goal; the names of folders and takes are names of people."""
+    made = []
+    for name, found in (
+        ("anna_muster", (("heel-lifts-early", "left"), ("arms-drop", ""))),
+        ("bea_beispiel", (("heels-lift-in-plie", "left"),)),
+        ("carla_exempel", (("arms-drop", "right"), ("knee-inside-toes", "left"))),
+    ):
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "review.json").write_text(json.dumps(review_json(*found, jumps=2)), encoding="utf-8")
+        made.append(folder)
+    return made
+
+
+def said(capsys: pytest.CaptureFixture[str], *words: object) -> dict[str, Any]:
+    assert main(["lesson", *map(str, words), "--json"]) == 0
+    plan: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return plan
+
+
+def test_a_class_from_three_reviews(capsys: pytest.CaptureFixture[str], folders: list[Path]) -> None:
+    """The contract of --json; dancers are initials, for folders carry names."""
+    plan = said(capsys, *folders, "--minutes", 60, "--age", 12)
+    assert sum(block["minutes"] for block in plan["blocks"]) == plan["minutes"] == 60
+    assert plan["jumps"] <= plan["jump_limit"] == 60
+    assert [dancer["dancer"] for dancer in plan["class"]] == ["A.M.", "B.B.", "C.E."]
+    assert {goal["ladder"] for goal in plan["goals"]} == {"heels", "arms"}
+    assert "anna" not in json.dumps(plan)
+
+
+def test_pseudonyms_and_a_dancer_who_was_captured_twice(capsys: pytest.CaptureFixture[str], folders: list[Path]) -> None:
+    """Two takes of one dancer count once, the last one given."""
+    plan = said(capsys, f"heron={folders[0]}", f"birch={folders[1]}", f"heron={folders[2]}")
+    assert [dancer["dancer"] for dancer in plan["class"]] == ["heron", "birch"]
+    assert "knee-inside-toes" in plan["class"][0]["corrections"]
+
+
+def test_what_is_wrong_is_said_in_a_sentence(capsys: pytest.CaptureFixture[str], folders: list[Path], tmp_path: Path) -> None:
+    """No traceback, exit code 2, the file named."""
+    damaged = tmp_path / "damaged"
+    damaged.mkdir()
+    (damaged / "review.json").write_text('{"format": "in-the-round/review", "version": 2}', encoding="utf-8")
+    for words in ([tmp_path / "nowhere"], [damaged], [folders[0], "--minutes", 5], [folders[0], "--level", "heroic"]):
+        assert main(["lesson", *map(str, words)]) == 2
+        error = capsys.readouterr().err
+        assert 10 < len(error) < 400
+        assert "Traceback" not in error
+        assert "defect" not in error
