@@ -15,7 +15,14 @@ from .clean import clean_take, judge_capture
 from .clean.quality import Quality
 from .findings import find, load_profile, order
 from .findings.catalogue import Profile
-from .phrase import Counts, Scale, doubt_by_free_fall, scale_from_free_fall, understand_phrase
+from .phrase import (
+    Counts,
+    Scale,
+    doubt_by_free_fall,
+    scale_from_free_fall,
+    understand_phrase,
+    without_heights_and_speeds,
+)
 from .phrase.phase import Phrase
 from .read import read_take
 from .review import Markers, Review, TakeSummary
@@ -91,7 +98,8 @@ def _moved(
             phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
     doubt = doubt_by_free_fall(movement)
     if doubt is not None:
-        movement = replace(movement, warnings=(*movement.warnings, doubt))
+        movement = replace(movement, warnings=(*movement.warnings, doubt), doubted=True)
+        phrase = without_heights_and_speeds(phrase)
     return captured, movement, phrase
 
 

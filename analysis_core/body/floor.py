@@ -44,8 +44,12 @@ def floor_from_standing(foot_points: Floats, mask: NDArray[np.bool_]) -> Floor:
     return Floor(height, standing - height, f"the lowest foot point stands at {lowest * 1000:.0f} mm in the recording")
 
 
-def floor_from_movement(foot_points: Floats) -> Floor:
-    """The floor from the lowest places that each foot point comes back to, when no flat standing is known."""
+def floor_from_movement(foot_points: Floats, *, of_markers: bool) -> Floor:
+    """The floor from the lowest places that each foot point comes back to, when no flat standing is known.
+
+    of_markers: their recording is calibrated on its floor, so its own zero is believed as after a static take; that of a skeleton
+    is not.
+    """
     heights = foot_points[..., 2]
     flat = np.full((2, 4), np.nan)
     for foot in range(2):
@@ -56,6 +60,8 @@ def floor_from_movement(foot_points: Floats) -> Floor:
     lower = np.fmin(flat[0], flat[1])
     flat = np.where(flat > lower + 0.03, lower, flat)
     lowest = float(np.nanmin(flat)) if np.isfinite(flat).any() else 0.0
+    if of_markers and 0.0 <= lowest <= _HIGHEST_STAND_OFF_M:
+        return Floor(0.0, flat, f"the lowest foot point comes back to {lowest * 1000:.0f} mm above the recording's own zero")
     height = lowest - _STAND_OFF_M
     return Floor(height, flat - height, "the lowest height that the feet come back to, since no take of standing still was given")
 

@@ -177,6 +177,8 @@ class Movement:
     #: What was concluded on the way, in words (scale from free fall, no static take, ...).
     warnings: tuple[str, ...] = ()
     recording: Recording | None = field(default=None, repr=False, compare=False)
+    #: The body does not fall as bodies do: the rate or the unit is wrong, and what hangs on them is not told.
+    doubted: bool = False
 
     @property
     def frames(self) -> int:

@@ -191,7 +191,11 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         python_warnings.simplefilter("ignore", RuntimeWarning)
         posed, reference, reference_rate, notes, recording = _posed_and_standing(cleaned, static, table)
         quiet = quiet_frames(reference.centres(), reference_rate, _on_both_feet(reference))
-        floor = floor_from_standing(reference.foot_points, quiet) if static else floor_from_movement(posed.foot_points)
+        of_markers = cleaned.take.kind == "markers"
+        if static:
+            floor = floor_from_standing(reference.foot_points, quiet)
+        else:
+            floor = floor_from_movement(posed.foot_points, of_markers=of_markers)
         posed, reference = _shifted(posed, floor.height_m), _shifted(reference, floor.height_m)
         raw = measure_angles(posed)
         standing_raw = median_over(measure_angles(reference), quiet)

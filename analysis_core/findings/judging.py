@@ -28,6 +28,9 @@ LASTING_S = 0.06
 LEAST_TRUST = 0.35
 
 _NO_STANDING = "cannot be told: the knees were bent where the dancer should have stood; give a take of standing still"
+_DOUBTED = "cannot be told: it hangs on the rate or the unit of the take, and the body's fall says that one of them is wrong"
+#: Numbers of these units stay as they are whatever the rate and the unit of a take.
+_WITHOUT_RATE_AND_UNIT = ("deg", "ratio", "touches")
 
 _CLASSES: tuple[Confidence, ...] = ("low", "medium", "high")
 
@@ -195,7 +198,9 @@ def judge_all(
         limits = entry.measures[told.measure]
         if outside(told.value, limits.ok, _asked(limits)) <= 0:
             continue
-        if limits.from_standing and evidence.movement.standing.crouched:
+        if evidence.movement.doubted and limits.unit not in _WITHOUT_RATE_AND_UNIT:
+            unsure.append((severity_of(told.value, limits), Unsure(told.fault, told.phase.id, _DOUBTED)))
+        elif limits.from_standing and evidence.movement.standing.crouched:
             unsure.append((severity_of(told.value, limits), Unsure(told.fault, told.phase.id, _NO_STANDING)))
         else:
             beyond.append(told)

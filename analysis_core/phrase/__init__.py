@@ -1,7 +1,7 @@
 """Understanding the phrase: foot contacts, pliés, relevés, turns, jumps, balances, leg gestures, counts."""
 
 from .counts import Counts, TempoProposal
-from .flight import Scale, doubt_by_free_fall, scale_from_free_fall
+from .flight import Scale, doubt_by_free_fall, scale_from_free_fall, without_heights_and_speeds
 from .understand import propose_tempo, understand_phrase
 
 __all__ = [
@@ -12,4 +12,5 @@ __all__ = [
     "propose_tempo",
     "scale_from_free_fall",
     "understand_phrase",
+    "without_heights_and_speeds",
 ]

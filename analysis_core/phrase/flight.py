@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from ..take import Floats, Side
 from ..units import GRAVITY
 from .contacts import Feet, find_feet
 from .course import FOOT_SIDES, Course
+from .phase import Phrase
 from .signals import at, derivative, runs
 
 # Limits of catalogue 6.2, proposed defaults without a published norm.
@@ -47,6 +48,13 @@ SCALE_RANGE = (0.6, 1.6)
 #: A wrong rate or unit shows where all of both feet is this far off the floor, m, for so many frames; the share beyond which
 #: the fall is doubted.
 OFF_THE_FLOOR_M, LEAST_FRAMES, DOUBT_SHARE = 0.012, 8, 0.03
+#: ... and in flights that are flights: both feet come at least so far off the floor, m, and the body falls at least so far from
+#: the top, m (a flight of 0.2 s): in the small hops of quick steps the feet still push where the body seems to fall. Both are
+#: lengths, so that a wrong rate changes nothing. Proposed defaults.
+DOUBT_CLEAR_M, DOUBT_LEAST_FALL_M = 0.03, 0.03
+
+#: Properties of a phase that are lengths or speeds end so.
+_HANGS_ON_UNITS = ("_m", "_deg_s")
 
 
 @dataclass(frozen=True)
@@ -219,7 +227,7 @@ def scale_from_free_fall(movement: Movement) -> Scale | None:
 def doubt_by_free_fall(movement: Movement) -> str | None:
     """A sentence when the body does not fall as bodies do, so that the rate or the unit must be wrong; None when it does.
 
-    Looks at every time in which all of both feet is well off the floor and the centre of mass follows a parabola: that needs no
+    Looks at every flight in which both feet are well off the floor and the centre of mass follows a parabola: that needs no
     rate to be right. Source: physics; doubted beyond 3 % (the figure that a review is built on) and twice its own error.
     """
     rate = movement.rate_hz
@@ -235,8 +243,9 @@ def doubt_by_free_fall(movement: Movement) -> str | None:
         gravity, apex, misfit, _ = _free_fall(path, rate, float(start), float(stop - 1))
         fitted_s = (1 - 2 * TRIM) * length / rate
         # From the top to either end; a smaller dip is too shallow for its curvature to be trusted.
-        rise = gravity * fitted_s**2 / 8
-        if np.isfinite(apex) and rise >= PARABOLA_LEAST_RISE_M and misfit <= PARABOLA_MISFIT * rise:
+        fallen = gravity * fitted_s**2 / 8
+        clear = lowest[start:stop].max() >= DOUBT_CLEAR_M
+        if clear and np.isfinite(apex) and fallen >= DOUBT_LEAST_FALL_M and misfit <= PARABOLA_MISFIT * fallen:
             usable.append((gravity, misfit, fitted_s))
     fall = _fall_of(usable)
     if fall is None:
@@ -252,3 +261,15 @@ def doubt_by_free_fall(movement: Movement) -> str | None:
         f"{would_fit:.0f} Hz would fit (--rate), or lengths × {GRAVITY / fall.gravity_m_s2:.2f} (--unit). "
         "Until then times, speeds and heights are not to be trusted."
     )
+
+
+def without_heights_and_speeds(phrase: Phrase) -> Phrase:
+    """The same steps without what hangs on a rate or unit that is doubted: lengths, heights and speeds are None (not told)."""
+    phases = tuple(
+        replace(
+            phase,
+            properties={name: None if name.endswith(_HANGS_ON_UNITS) else value for name, value in phase.properties.items()},
+        )
+        for phase in phrase.phases
+    )
+    return replace(phrase, phases=phases)

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse_take
+from in_the_round.analysis_core.findings.load import jump_load
+from in_the_round.analysis_core.phrase import doubt_by_free_fall
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Body, demo_phrase, simulate
@@ -41,3 +44,29 @@ def test_a_body_a_quarter_too_large_is_told() -> None:
     (sentence,) = doubts(reviewed(length=1.25))
     factor = float(sentence.split("lengths × ")[1].split(" ")[0])
     assert factor == pytest.approx(0.8, rel=0.03)
+
+
+def test_what_hangs_on_a_doubted_rate_is_not_told() -> None:
+    """Issue 12.5: loads, heights and speeds of a doubted take; catches a warning beside numbers that go on being told."""
+    doubted, plain = reviewed(length=1.15), reviewed()
+    assert jump_load(plain.phrase).height_m is not None
+    load = jump_load(doubted.phrase)
+    assert load.jumps > 0
+    assert (load.height_m, load.load_body_weights, load.fade) == (None, None, None)
+    named = {name for phase in doubted.phrase.phases for name, value in phase.properties.items() if value is not None}
+    assert not {name for name in named if name.endswith(("_m", "_m_s", "_deg_s"))}
+    assert not {f.unit for f in doubted.findings} & {"mm", "s", "body weights"}
+
+
+def test_small_hops_in_a_chain_of_steps_raise_no_doubt() -> None:
+    """Feet 12 to 25 mm off the floor for 0.15 s, falling with 12 m/s² because they still push: seen in real quick steps."""
+    danced = simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5).movement
+    time = (np.arange(danced.frames) / RATE_HZ) % 0.5
+    hop = np.where(time < 0.15, 6.0 * time * (0.15 - time), 0.0)
+    movement = replace(
+        danced,
+        centre_of_mass_m=np.stack([0 * hop, 0 * hop, 0.9 + hop], axis=1),
+        foot_heights_m=np.broadcast_to((0.022 * (hop > 0))[:, None, None], danced.foot_heights_m.shape),
+        ground_m=np.zeros_like(danced.ground_m),
+    )
+    assert doubt_by_free_fall(movement) is None
