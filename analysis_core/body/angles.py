@@ -5,16 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..take import Floats
 from .geometry import (
     UP,
     angle_between,
-    apply,
     azimuth_out,
     cardan_zxy,
     dot,
-    heading,
     horizontal,
     mirror_left,
     reject,
@@ -23,6 +22,7 @@ from .geometry import (
     unwrap,
     without_jumps,
 )
+from .heading import facing, followed, whole_body_steps
 from .movement import ANGLES, SIDE_SIGNS
 from .posed import Posed
 
@@ -114,16 +114,25 @@ def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[st
     angles["elbow_flexion" + suffix] = np.pi - angle_between(arm[0] - arm[1], arm[2] - arm[1])
 
 
-def measure_angles(posed: Posed) -> Floats:
-    """All angles (F, A) in the order of ANGLES, not yet relative to standing; NaN where a segment is not known."""
+def _seen(rotation: Floats) -> NDArray[np.bool_]:
+    known: NDArray[np.bool_] = np.isfinite(rotation).all(axis=(1, 2))
+    return known
+
+
+def measure_angles(posed: Posed, *, in_time: bool = True) -> Floats:
+    """All angles (F, A) in the order of ANGLES, not yet relative to standing; NaN where a segment is not known.
+
+    in_time: the frames follow each other, so that headings can be followed where a segment has none (``heading``).
+    """
     pelvis, thorax, head = (posed.rotations[name] for name in ("pelvis", "thorax", "head"))
     forward = pelvis[:, :, 0]
-    ahead = unit(horizontal(forward))
+    ahead = facing(pelvis)
     right = np.cross(ahead, UP)
+    steps = whole_body_steps(posed.joints) if in_time else np.full(max(posed.frames - 1, 0), np.nan)
     angles: dict[str, Floats] = {}
     for index, suffix in enumerate((".L", ".R")):
-        _leg(posed, index, suffix, forward, angles)
-    angles["pelvis_yaw"] = heading(forward)
+        _leg(posed, index, suffix, ahead, angles)
+    angles["pelvis_yaw"] = followed(ahead, steps, _seen(pelvis))
     angles["pelvis_tilt"] = -np.arcsin(np.clip(forward[:, 2], -1, 1))
     angles["pelvis_obliquity"] = np.arcsin(np.clip(pelvis[:, 2, 2], -1, 1))
     trunk = posed.joints["neck"] - posed.joints["pelvis"]
@@ -131,7 +140,7 @@ def measure_angles(posed: Posed) -> Floats:
     angles["trunk_roll"] = np.arctan2(dot(trunk, right), trunk[:, 2])
     across = posed.joints["shoulder.R"] - posed.joints["shoulder.L"]
     angles["shoulder_roll"] = np.arcsin(np.clip(unit(across)[:, 2], -1, 1))
-    angles["thorax_yaw"] = heading(thorax[:, :, 0])
+    angles["thorax_yaw"] = followed(facing(thorax), steps, _seen(thorax))
     thorax_angles = cardan_zxy(relative(pelvis, thorax))
     angles["thorax_extension"] = thorax_angles[:, 0]
     angles["thorax_side_bend"] = thorax_angles[:, 1]
@@ -140,7 +149,7 @@ def measure_angles(posed: Posed) -> Floats:
     angles["head_pitch"] = head_angles[:, 0]
     angles["head_roll"] = head_angles[:, 1]
     angles["head_yaw"] = head_angles[:, 2]
-    angles["head_heading"] = heading(apply(head, np.array([1.0, 0.0, 0.0])))
+    angles["head_heading"] = followed(facing(head), steps, _seen(head))
     return np.stack([angles[name] for name in ANGLES], axis=1)
 
 

@@ -129,11 +129,6 @@ def azimuth_out(vectors: Floats, forward: Floats, side_sign: float) -> Floats:
     return np.asarray(np.arctan2(side_sign * dot(vectors, right), dot(vectors, ahead)))
 
 
-def heading(vectors: Floats) -> Floats:
-    """Direction (F,) of the horizontal part of vectors (F, 3), + to the left, unwrapped over NaN stretches."""
-    return unwrap(np.arctan2(vectors[..., 1], vectors[..., 0]))
-
-
 def unwrap(angles: Floats) -> Floats:
     """Angles (F,) without jumps of a full turn; NaN samples stay NaN and the angle goes on behind them."""
     result = angles.copy()

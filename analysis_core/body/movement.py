@@ -142,7 +142,8 @@ class Movement:
     foot_turnout and knee_turnout positive outward from the pelvis' forward (knee_turnout NaN below 25° of bend);
     leg_elevation from hanging (0) to overhead (180°), leg_azimuth outward from forward; plantarflexion 0 with the foot at
     a right angle to the shank; foot_deviation positive winged, negative sickled; frontal_knee positive inside; pelvis_yaw,
-    thorax_yaw and head_heading unwrapped, positive turning to the left; pelvis_tilt positive tipped forward, minus standing;
+    thorax_yaw and head_heading unwrapped, positive turning to the left, NaN where a tilted segment has no heading and the whole
+    body does not tell it; pelvis_tilt positive tipped forward, minus standing;
     pelvis_obliquity, shoulder_roll positive with the right side up; trunk_pitch positive forward, trunk_roll positive to right;
     thorax_extension, _side_bend, _twist and head_pitch (chin up), head_roll, head_yaw: ISB Z-X-Y of thorax in pelvis and of
     head in thorax, minus standing.

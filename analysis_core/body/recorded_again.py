@@ -270,7 +270,7 @@ def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copi
     def split(values: Floats) -> Floats:
         return values.reshape(copies, count + 1, *values.shape[1:])
 
-    raw = split(measure_angles(posed))
+    raw = split(measure_angles(posed, in_time=False))
     offset = np.zeros((copies, len(ANGLES)))
     subtracted = [ANGLES.index(name) for name in FROM_STANDING]
     offset[:, subtracted] = np.nan_to_num(raw[:, -1, subtracted])

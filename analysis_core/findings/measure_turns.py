@@ -472,6 +472,8 @@ def turn_angle_off(evidence: Evidence) -> Told:
         follows = any(
             other.properties.get("chain") == turn.properties.get("chain") and other.start > turn.start for other in turns
         )
+        if isinstance(turn.properties.get("not_counted"), str):
+            yield NotTold("turn-angle-off", turn, str(turn.properties["not_counted"]))
         # A turn that another one follows, or that is not closed, has no facing to end in.
         if not isinstance(turned, float) or follows or evidence.at(turn, "close_s") is None or abs(turned) < 270:
             continue

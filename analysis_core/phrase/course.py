@@ -7,7 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from ..body.movement import Movement
+from ..body.heading import count_is_known, whole_body_steps
+from ..body.movement import JOINTS, Movement
 from ..take import Floats, Side
 from .contacts import Feet
 from .signals import Mask, derivative
@@ -26,6 +27,7 @@ class Course:
     """Curves of one take; F frames; columns left, right; NaN = not known.
 
     com_m, com_velocity_m_s (F, 3), com_acceleration_z_m_s2 (F,). yaw_rad, yaw_rate_rad_s (F,), positive to the left.
+    turns_counted (F,): False where half a turn or more may have gone unseen, so that nobody knows how many turns were made.
     knee_rad, knee_rate_rad_s, elevation_rad, azimuth_rad, heel_m (F, 2); heel_m above the ground with the foot flat.
     load (F, 2): share of the body over each foot, by where the centre of mass lies between them; 0 off the ground.
     """
@@ -39,6 +41,7 @@ class Course:
     com_acceleration_z_m_s2: Floats
     yaw_rad: Floats
     yaw_rate_rad_s: Floats
+    turns_counted: Mask
     knee_rad: Floats
     knee_rate_rad_s: Floats
     elevation_rad: Floats
@@ -114,6 +117,7 @@ def prepare(movement: Movement, feet: Feet) -> Course:
         com_acceleration_z_m_s2=derivative(com[:, 2], rate, 2, BODY_WINDOW_S),
         yaw_rad=yaw,
         yaw_rate_rad_s=derivative(yaw, rate, 1, YAW_WINDOW_S),
+        turns_counted=count_is_known(yaw, whole_body_steps({name: movement.joint(name) for name in JOINTS})),
         knee_rad=knee,
         knee_rate_rad_s=derivative(sided("knee_flexion"), rate, 1, BODY_WINDOW_S),
         elevation_rad=derivative(sided("leg_elevation"), rate, 0, BODY_WINDOW_S),

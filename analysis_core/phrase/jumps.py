@@ -64,7 +64,7 @@ def find_jumps(course: Course, flights: tuple[Flight, ...]) -> tuple[Phase, ...]
             "preparation_s": begin / rate,
             "push_s": bottom / rate,
             "travel_m": float(np.linalg.norm(travel)),
-            "turned_deg": float(np.degrees(turned)),
+            "turned_deg": float(np.degrees(turned)) if course.turns_counted[first : last + 1].all() else None,
         }
         jumps.append(
             Phase("", "jump", flight.landing_feet, first, last, flight.take_off / rate, flight.landing / rate, properties)

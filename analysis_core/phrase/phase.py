@@ -25,7 +25,8 @@ class Contact:
 class Phase:
     """One step. ``start`` and ``end`` are the first and the last frame. Times in seconds; None where a thing is absent.
 
-    turn: side is the direction of turning; revolutions, turned_deg (signed, + to the left), direction ("en dehors" |
+    turn: side is the direction of turning; revolutions, turned_deg (signed, + to the left; both None where too much of the turn
+    was not seen, and not_counted says why), direction ("en dehors" |
     "en dedans" | None), support ("left" | "right" | "both": the foot that carries alone longest), supports (feet that carry
     alone one after the other, "left-right"), preparation_s and preparation_bottom_s (start and bottom of the plié before it),
     releve_s (supporting heel rises), single_support_s (working foot leaves the ground), close_s (both feet down),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.signal import find_peaks
 
+from ..take import Floats
 from .course import FOOT_SIDES, Course
 from .phase import Phase, Property
 from .signals import lasting, runs
@@ -34,9 +35,22 @@ NEAR_DIP_S = 0.2
 CLOSED_S = 0.08
 
 
+def _through_gaps(curve: Floats) -> Floats:
+    """A curve (F,) with straight lines through its gaps; all NaN stays so."""
+    known = np.isfinite(curve)
+    if known.all() or not known.any():
+        return curve
+    frames = np.arange(curve.size)
+    return np.where(
+        (frames >= np.argmax(known)) & (frames < known.size - np.argmax(known[::-1])),
+        np.interp(frames, frames[known], curve[known]),
+        np.nan,
+    )
+
+
 def _episodes(course: Course) -> list[tuple[int, int]]:
-    """First and last frame + 1 of every turning episode."""
-    rate = course.yaw_rate_rad_s
+    """First and last frame + 1 of every turning episode; through what was not seen a turn goes on at the rates beside it."""
+    rate, yaw = _through_gaps(course.yaw_rate_rad_s), _through_gaps(course.yaw_rad)
     found: list[tuple[int, int]] = []
     for sign in (1.0, -1.0):
         turning = np.nan_to_num(sign * rate) > LEAVE_RAD_S
@@ -51,13 +65,15 @@ def _episodes(course: Course) -> list[tuple[int, int]]:
                 merged[-1] = (merged[-1][0], last)
             else:
                 merged.append((first, last))
-        found += [(a, b) for a, b in merged if sign * (course.yaw_rad[b - 1] - course.yaw_rad[a]) >= SMALLEST_RAD]
+        found += [
+            (a, b) for a, b in merged if sign * (yaw[b - 1] - yaw[a]) >= SMALLEST_RAD or not course.turns_counted[a:b].all()
+        ]
     return sorted(part for start, stop in found for part in _split(course, start, stop))
 
 
 def _split(course: Course, start: int, stop: int) -> list[tuple[int, int]]:
     """The turns of one episode: it is cut where the rate dips and the feet change, each part being a turn of its own."""
-    rate = np.abs(course.yaw_rate_rad_s[start:stop])
+    rate, yaw = np.abs(_through_gaps(course.yaw_rate_rad_s[start:stop])), _through_gaps(course.yaw_rad[start:stop])
     dips, _ = find_peaks(-rate)
     order = dips[np.argsort(rate[dips])]
     reach = course.samples(NEAR_DIP_S)
@@ -65,7 +81,7 @@ def _split(course: Course, start: int, stop: int) -> list[tuple[int, int]]:
         frame = start + dip
         if rate[dip] > DIP_SHARE * min(rate[: dip + 1].max(), rate[dip:].max()):
             continue
-        parts = (course.yaw_rad[frame] - course.yaw_rad[start], course.yaw_rad[stop - 1] - course.yaw_rad[frame])
+        parts = (yaw[dip] - yaw[0], yaw[-1] - yaw[dip])
         if min(abs(part) for part in parts) < SMALLEST_RAD:
             continue
         feet = course.feet.on[max(start, frame - reach) : min(stop, frame + reach)]
@@ -80,11 +96,23 @@ def _turned(course: Course, start: int, stop: int, earliest: int, latest: int) -
     The search stays between two frames, so that a neighbouring turn is not counted in.
     """
     reach = course.samples(SETTLE_S)
-    yaw = course.yaw_rad
+    yaw = _through_gaps(course.yaw_rad)
     sign = 1.0 if yaw[stop - 1] > yaw[start] else -1.0
     begin = np.nanmin(sign * yaw[max(earliest, start - reach) : start + 1])
     end = np.nanmax(sign * yaw[stop - 1 : min(latest, stop + reach)], initial=sign * yaw[stop - 1])
     return sign * float(end - begin)
+
+
+def _counted(course: Course, start: int, stop: int, turned_rad: float) -> dict[str, Property]:
+    """How far a turn went, or why that cannot be told."""
+    unseen = int((~course.turns_counted[start:stop]).sum())
+    if not unseen:
+        return {"revolutions": abs(turned_rad) / (2 * np.pi), "turned_deg": float(np.degrees(turned_rad)), "not_counted": None}
+    why = (
+        f"where the hips face is not known for {unseen / course.rate_hz:.1f} s of this turn, enough for half a turn or more: "
+        "how many turns were made cannot be told"
+    )
+    return {"revolutions": None, "turned_deg": None, "not_counted": why}
 
 
 def _supports(course: Course, start: int, stop: int) -> list[str]:
@@ -122,8 +150,7 @@ def find_turns(course: Course, plies: tuple[Phase, ...]) -> tuple[Phase, ...]:
         turned = _turned(course, start, stop, earliest, latest)
         support = course.main_support(start, stop)
         properties: dict[str, Property] = {
-            "revolutions": abs(turned) / (2 * np.pi),
-            "turned_deg": float(np.degrees(turned)),
+            **_counted(course, start, stop, turned),
             "direction": _direction(turned, support),
             "support": support,
             "supports": "-".join(_supports(course, start, stop)) or None,

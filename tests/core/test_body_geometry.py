@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from in_the_round.analysis_core.body.angles import knee_bend, knee_direction, medial_knee_displacement
 from in_the_round.analysis_core.body.centre_of_mass import mass_sums
-from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, frame_from_y, heading, mirror_left, unit
+from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, frame_from_y, mirror_left, unit
 from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
 from in_the_round.analysis_core.body.rigid import fit_rigid, nearest_rotation
 from scipy.spatial.transform import Rotation
@@ -184,15 +184,6 @@ class TestRigidPose:
         np.testing.assert_allclose(translation[1], 1.0, atol=1e-9)
         assert np.isnan(rotation[2]).all()
         assert np.isnan(rms[2])
-
-
-def test_heading_goes_on_behind_a_gap():
-    angles = np.linspace(0, 4 * np.pi, 50)
-    directions = np.column_stack([np.cos(angles), np.sin(angles), np.zeros(50)])
-    directions[20:23] = np.nan
-    found = heading(directions)
-    assert np.isnan(found[20:23]).all()
-    assert found[-1] - found[0] == pytest.approx(4 * np.pi)
 
 
 def test_a_vector_of_no_length_has_no_direction():
