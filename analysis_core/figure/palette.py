@@ -11,8 +11,11 @@ Colour = tuple[float, float, float]
 #: The body itself: calm, so that severity stands out.
 SKIN: Colour = (0.66, 0.58, 0.52)
 CLOTH: Colour = (0.16, 0.20, 0.26)
+SHIRT: Colour = (0.30, 0.345, 0.39)
+LEGGINGS: Colour = (0.085, 0.10, 0.13)
 HAIR: Colour = (0.075, 0.060, 0.052)
 SHOES: Colour = (0.60, 0.53, 0.48)
+DARK_SHOES: Colour = (0.115, 0.110, 0.110)
 #: What is in the band, in a legend.
 IN_BAND: Colour = (0.40, 0.38, 0.34)
 #: What to watch, what to correct first, and where it cannot be told.

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .skin import normals_of
 
 _BACKGROUND = (0.80, 0.81, 0.82)
 _FLOOR = (0.62, 0.63, 0.64)
@@ -18,7 +19,7 @@ _FLOOR = (0.62, 0.63, 0.64)
 _LIGHT = np.array([-0.35, 0.60, 0.72]) / np.linalg.norm([-0.35, 0.60, 0.72])
 _AMBIENT = 0.42
 #: Points a side on every quad at least; more where quads are large in the picture.
-_LEAST_POINTS, _MOST_POINTS = 2, 6
+_LEAST_POINTS, _MOST_POINTS = 2, 8
 
 
 @dataclass(frozen=True)
@@ -45,18 +46,6 @@ def _srgb(linear: Floats) -> NDArray[np.uint8]:
     curve = np.where(clipped <= 0.0031308, 12.92 * clipped, 1.055 * clipped ** (1 / 2.4) - 0.055)
     told: NDArray[np.uint8] = np.round(255.0 * curve).astype(np.uint8)
     return told
-
-
-def normals_of(vertices: Floats, quads: NDArray[np.int32]) -> Floats:
-    """Unit normals (V, 3) of vertices (V, 3), the mean of the quads around them by area."""
-    corners = vertices[quads]
-    of_quads = np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1])
-    normals = np.zeros_like(vertices)
-    for corner in range(4):
-        for axis in range(3):
-            normals[:, axis] += np.bincount(quads[:, corner], of_quads[:, axis], len(vertices))
-    unit: Floats = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    return unit
 
 
 def picture_of(vertices: Floats, quads: NDArray[np.int32], colours: Floats, eye: Eye, size: tuple[int, int]) -> NDArray[np.uint8]:

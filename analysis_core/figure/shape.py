@@ -202,7 +202,7 @@ _FOOT = (
 )
 
 
-def _trunk(rest: Rest) -> list[Tube]:
+def _trunk(rest: Rest, bun: bool) -> list[Tube]:
     size = rest.stature_m
     hips, neck = rest.head_of("pelvis"), rest.head_of("neck")
     height = float(neck[2] - hips[2])
@@ -230,7 +230,7 @@ def _trunk(rest: Rest) -> list[Tube]:
     throat = _tube(low, axes, rows, ("thorax", "neck", "head"), joint, (0.2 * reach, 0.25 * reach))
     rows = [(along * rest.head_m, x * of_head, 0.0, *(half * of_head for half in halves)) for along, x, *halves in _HEAD]
     head = _tube(np.array([centre[0], 0.0, chin]), _UPWARD, rows, ("head",))
-    return [trunk, throat, head, *_face(centre, of_head)]
+    return [trunk, throat, head, *_face(centre, of_head, bun)]
 
 
 def _lump(place: Floats, radius: tuple[float, float, float], bone: str) -> Tube:
@@ -246,15 +246,15 @@ def bun_place(centre: Floats, size: float) -> Floats:
     return centre + np.array([-0.060, 0.0, 0.030]) * size
 
 
-def _face(centre: Floats, size: float) -> list[Tube]:
-    """What tells front from back: nose, ears, and the hair gathered at the back."""
+def _face(centre: Floats, size: float, bun: bool) -> list[Tube]:
+    """What tells front from back: nose, ears, and hair that is gathered at the back."""
     nose = _lump(centre + np.array([0.052, 0.0, -0.012]) * size, (0.011 * size, 0.011 * size, 0.006 * size), "head")
-    bun = _lump(bun_place(centre, size), (0.024 * size, 0.020 * size, 0.025 * size), "head")
+    gathered = [_lump(bun_place(centre, size), (0.024 * size, 0.020 * size, 0.025 * size), "head")] if bun else []
     ears = [
         _lump(centre + np.array([-0.004, side * 0.044, -0.012]) * size, (0.014 * size, 0.008 * size, 0.004 * size), "head")
         for side in (-1.0, 1.0)
     ]
-    return [nose, bun, *ears]
+    return [nose, *gathered, *ears]
 
 
 def _shoulder(rest: Rest, suffix: str) -> Tube:
@@ -352,11 +352,11 @@ def _along_leg(rest: Rest, suffix: str) -> list[Tube]:
     return [leg, _tube(begin, _FORWARD, rows, of_foot, (joint,), (0.012 * size,), floor_m=0.0)]
 
 
-def tubes_of(rest: Rest) -> list[Tube]:
+def tubes_of(rest: Rest, *, bun: bool) -> list[Tube]:
     """All tubes that make the body of a dancer at rest."""
     limbs = [
         tube
         for suffix in (".L", ".R")
         for tube in (_shoulder(rest, suffix), *_along_arm(rest, suffix), *_along_leg(rest, suffix))
     ]
-    return [*_trunk(rest), *limbs]
+    return [*_trunk(rest, bun), *limbs]

@@ -10,9 +10,10 @@ from scipy.sparse import csr_matrix
 
 from ..body.movement import SEGMENTS
 from ..take import Floats
-from .palette import CLOTH, HAIR, RING_ABOVE, RING_EVERY_M, SHOES, SKIN
+from .look import COVERS, DEFAULT_LOOK, LOOKS, colours_of, covers
+from .palette import RING_ABOVE, RING_EVERY_M
 from .proportions import Rest
-from .shape import BLEND_SHARE, HEAD_HEIGHT, Tube, bun_place, tubes_of
+from .shape import BLEND_SHARE, Tube, tubes_of
 from .surface import surface_nets
 
 #: Distance of the surface's points, part of stature; finer where feet and face are.
@@ -20,6 +21,11 @@ _SPACING = 0.0056
 _FINE_SPACING = 0.0036
 _BELOW_ANKLE = 0.055
 _ABOVE_CHIN = 0.86
+#: Of the coarseness that is asked for, head and feet take this share.
+_FINE_COARSENS = 0.4
+#: How thick cloth and short hair are and how long their edges, parts of stature.
+_CLOTH, _HEM = 0.0030, 0.004
+_HAIR, _HAIRLINE = 0.0055, 0.010
 _FAR = -30.0
 _ROUNDS_OF_SMOOTHING = 2
 _ROUNDS_OF_SOFTENING = 16
@@ -29,21 +35,29 @@ _ROUNDS_OF_SOFTENING = 16
 class Skin:
     """vertices_m (V, 3), quads (Q, 4) outward; weights (V, S) of SEGMENTS, rows sum to 1; colours (V, 3) linear.
 
-    stripes (V,): 0 or 1, rings along each limb, for the pattern that tells a fault without colour.
+    covered_m (V, 4): how far inside each of COVERS a point lies, negative outside. along_m (V,): place along its limb, for the
+    rings that tell a fault without colour.
     """
 
     vertices_m: Floats
     quads: NDArray[np.int32]
     weights: Floats
     colours: Floats
-    stripes: Floats
+    covered_m: Floats
+    along_m: Floats
+
+    @property
+    def stripes(self) -> Floats:
+        """1 within a ring, 0 between two (V,)."""
+        within: Floats = (np.sin(self.along_m * 2.0 * np.pi / RING_EVERY_M) > RING_ABOVE).astype(np.float64)
+        return within
 
 
-def _grid(tubes: list[Tube], margin: float, size: float) -> tuple[Floats, Floats, Floats]:
+def _grid(tubes: list[Tube], margin: float, size: float, coarseness: float) -> tuple[Floats, Floats, Floats]:
     boxes = [tube.bounds(margin) for tube in tubes]
     low = np.min([box[0] for box in boxes], axis=0)
     high = np.max([box[1] for box in boxes], axis=0)
-    step, fine = _SPACING * size, _FINE_SPACING * size
+    step, fine = _SPACING * size * coarseness, _FINE_SPACING * size * coarseness**_FINE_COARSENS
     feet, head = _BELOW_ANKLE * size, _ABOVE_CHIN * size
     level = np.concatenate([np.arange(low[2], feet, fine), np.arange(feet, head, step), np.arange(head, high[2] + fine, fine)])
     # Even spacing sideways keeps left and right alike.
@@ -75,9 +89,9 @@ def _neighbours(quads: NDArray[np.int32], count: int) -> csr_matrix:
 
 
 def _weights(tubes: list[Tube], vertices: Floats, blend: float) -> tuple[Floats, Floats]:
-    """Weights (V, S) and the stripes (V,)."""
+    """Weights (V, S), and the place (V,) along the tube that each point is of."""
     weights = np.zeros((len(vertices), len(SEGMENTS)))
-    best, stripes = np.full(len(vertices), -np.inf), np.zeros(len(vertices))
+    best, places_along = np.full(len(vertices), -np.inf), np.zeros(len(vertices))
     for tube in tubes:
         low, high = tube.bounds(6.0 * blend)
         near = np.flatnonzero(((vertices >= low) & (vertices <= high)).all(axis=1))
@@ -89,55 +103,55 @@ def _weights(tubes: list[Tube], vertices: Floats, blend: float) -> tuple[Floats,
         along = (places - tube.begin) @ tube.axes[:, 0]
         closer = depth > best[near]
         best[near[closer]] = depth[closer]
-        stripes[near[closer]] = (np.sin(along[closer] * 2.0 * np.pi / RING_EVERY_M) > RING_ABOVE).astype(np.float64)
-    return weights / np.maximum(weights.sum(axis=1, keepdims=True), 1e-9), stripes
+        places_along[near[closer]] = along[closer]
+    return weights / np.maximum(weights.sum(axis=1, keepdims=True), 1e-9), places_along
 
 
-def _colours(rest: Rest, vertices: Floats, weights: Floats) -> Floats:
-    """Leotard, skin, hair and shoes, so that the body reads."""
-    size = rest.stature_m
-
-    def of(*names: str) -> Floats:
-        moved: Floats = weights[:, [SEGMENTS.index(name) for name in names]].sum(axis=1)
-        return moved
-
-    colours = np.tile(np.array(SKIN), (len(vertices), 1))
-    hips, neck = rest.head_of("pelvis")[2], rest.head_of("neck")[2]
-    height, outward = vertices[:, 2], np.abs(vertices[:, 1])
-    # Cut high over the hip and low at neck and back; straps over the shoulders.
-    cut = hips - 0.036 * size + 0.55 * np.maximum(outward - 0.030 * size, 0.0)
-    neckline = neck - 0.055 * size + 0.30 * outward
-    trunk = of("pelvis", "lumbar", "thorax", "thigh.L", "thigh.R", "clavicle.L", "clavicle.R")
-    colours[(height > cut) & (height < neckline) & (trunk > 0.5) & (outward < 0.100 * size)] = CLOTH
-    for side, suffix in enumerate((".L", ".R")):
-        foot = of(f"foot{suffix}", f"toes{suffix}") > 0.5
-        ankle = rest.head_of(f"foot{suffix}")[2]
-        colours[foot & (height < ankle * 0.62 + 0.25 * np.abs(vertices[:, 0] - rest.feet[side, 0, 0] - 0.05 * size))] = SHOES
-    centre = rest.ends["head"]
-    size = rest.head_m / HEAD_HEIGHT
-    forward, up = vertices[:, 0] - centre[0], height - centre[2]
-    bun = np.linalg.norm(vertices - bun_place(centre, size), axis=1) < 0.028 * size
-    hair = (up > 0.024 * size + 0.55 * (forward - 0.030 * size)) & (up > -0.026 * size)
-    ear = np.linalg.norm(np.stack([forward + 0.004 * size, outward - 0.046 * size, up + 0.012 * size]), axis=0) < 0.015 * size
-    colours[(of("head") > 0.5) & (hair | bun) & ~ear] = HAIR
-    return colours
+def _dressed(vertices: Floats, quads: NDArray[np.int32], covered: Floats, size: float) -> Floats:
+    """Vertices (V, 3) with a shirt and hair laid over the skin: they end in an edge, not in a change of colour."""
+    shirt, hair = (
+        thick * size * np.clip(covered[:, COVERS.index(name)] / (edge * size), 0.0, 1.0)
+        for name, thick, edge in (("cloth", _CLOTH, _HEM), ("hair", _HAIR, _HAIRLINE))
+    )
+    thickness = shirt + hair
+    return vertices + thickness[:, None] * normals_of(vertices, quads)
 
 
-def skin_of(rest: Rest) -> Skin:
-    """One closed surface around a dancer at rest, with weights."""
+def skin_of(rest: Rest, look: str = DEFAULT_LOOK, *, coarseness: float = 1.0) -> Skin:
+    """One closed surface around a dancer at rest, with weights.
+
+    look: a name of LOOKS. coarseness: how much further apart the points of trunk and limbs lie; head, hands and feet less so.
+    """
     size = rest.stature_m
     blend = BLEND_SHARE * size
-    tubes = tubes_of(rest)
-    axes = _grid(tubes, 8.0 * blend, size)
+    tubes = tubes_of(rest, bun=LOOKS[look].bun)
+    axes = _grid(tubes, 8.0 * blend, size, coarseness)
     vertices, quads = surface_nets(_field(tubes, axes, blend), 0.0, axes)
     average = _neighbours(quads, len(vertices))
     for _ in range(_ROUNDS_OF_SMOOTHING):
         # Forth and back (Taubin 1995): smooths without shrinking.
         vertices = vertices + 0.5 * (average @ vertices - vertices)
         vertices = vertices - 0.53 * (average @ vertices - vertices)
-    weights, stripes = _weights(tubes, vertices, blend)
-    for _ in range(_ROUNDS_OF_SOFTENING):
+    weights, along = _weights(tubes, vertices, blend)
+    # Points that lie further apart reach as far with fewer rounds.
+    for _ in range(max(2, round(_ROUNDS_OF_SOFTENING / coarseness**2))):
         weights = 0.5 * weights + 0.5 * (average @ weights)
     weights[weights < 0.01] = 0.0
     weights /= weights.sum(axis=1, keepdims=True)
-    return Skin(vertices, quads, weights, _colours(rest, vertices, weights), stripes)
+    covered = covers(look, rest, vertices, weights)
+    colours = colours_of(look, covered, _SPACING * coarseness * size)
+    if look == DEFAULT_LOOK:
+        vertices = _dressed(vertices, quads, covered, size)
+    return Skin(vertices, quads, weights, colours, covered, along)
+
+
+def normals_of(vertices: Floats, quads: NDArray[np.int32]) -> Floats:
+    """Unit normals (V, 3) of vertices (V, 3), the mean of the quads (Q, 4) around them by area."""
+    corners = vertices[quads]
+    of_quads = np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1])
+    normals = np.zeros_like(vertices)
+    for corner in range(4):
+        for axis in range(3):
+            normals[:, axis] += np.bincount(quads[:, corner], of_quads[:, axis], len(vertices))
+    unit: Floats = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
+    return unit
