@@ -33,6 +33,7 @@ def main() -> None:
             size=tuple(job["size"]),
             fps=job["fps"],
             seconds=job["seconds"],
+            look=job["figure"],
             progress=lambda share: say(stage="Rendering", share=share),
         )
     except errors.InTheRoundError as error:

@@ -12,6 +12,7 @@ from . import state as states
 from .analysis_core.review import Review, write_again
 from .analysis_core.settings import Settings
 from .analysis_core.take import Take
+from .preferences import preferences
 
 
 def review_now(take: Path, folder: Path, settings: Settings) -> Review:
@@ -43,7 +44,8 @@ def show(context: Any, review: Review, take: Path | None, folder: Path, settings
     """Show a review in a scene of its own and make it the scene that is looked at; return the scene."""
     from .scene import build_scene
 
-    scene = build_scene(review)
+    own = preferences(context)
+    scene = build_scene(review) if own is None else build_scene(review, own.figure)
     state = scene.dance_review
     state.frame_start = scene.frame_start
     states.fill(state, review, take, folder)

@@ -4,7 +4,8 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, StringProperty
 from bpy.types import AddonPreferences
 
-from .properties import LEVELS
+from .analysis_core.figure.looks import DEFAULT_LOOK
+from .properties import FIGURES, LEVELS
 
 
 class DanceReviewPreferences(AddonPreferences):
@@ -25,11 +26,13 @@ class DanceReviewPreferences(AddonPreferences):
         description="Write each decision to the review file beside the take as soon as it is made",
     )
 
+    figure: EnumProperty(name="Figure", items=FIGURES, default=DEFAULT_LOOK, description="What the dancer wears in new scenes")  # type: ignore[valid-type]
+
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the preferences."""
         layout = self.layout
         layout.use_property_split = True
-        for name in ("level", "landmarks", "watch_folder", "save_at_once"):
+        for name in ("level", "figure", "landmarks", "watch_folder", "save_at_once"):
             layout.prop(self, name)
 
 

@@ -13,6 +13,8 @@ from bpy.props import (
 )
 from bpy.types import PropertyGroup
 
+from .analysis_core.figure.looks import LOOKS
+
 DECISIONS = (
     ("open", "Open", "Not judged yet"),
     ("kept", "Kept", "The teacher agrees and will work on it"),
@@ -25,6 +27,8 @@ LEVELS = (
     ("advanced", "Advanced", "Bands for advanced students and professionals"),
     ("free style", "Free Style", "Bands for styles that do not ask for upright trunk and turnout"),
 )
+#: Looks of the figure, from the core's one table.
+FIGURES = tuple((name, look.title, look.description) for name, look in LOOKS.items())
 UP_AXES = (
     ("auto", "From the Recording", "Find out which axis points up and say so"),
     *((axis, axis.upper(), f"{axis.upper()} points up") for axis in ("x", "y", "z", "-x", "-y", "-z")),

@@ -116,7 +116,9 @@ class ReviewJob(Job):
 class FilmJob(Job):
     """The film of one or two reviews, rendered by a Blender without a window."""
 
-    def __init__(self, blender: str, folders: list[Path], film: Path, size: tuple[int, int], fps: int, seconds: float) -> None:
+    def __init__(
+        self, blender: str, folders: list[Path], film: Path, size: tuple[int, int], fps: int, seconds: float, look: str
+    ) -> None:
         self.film = film
         package = Path(__file__).parent
         job = {
@@ -127,6 +129,7 @@ class FilmJob(Job):
             "size": list(size),
             "fps": fps,
             "seconds": seconds,
+            "figure": look,
         }
         command = [blender, "--background", "--factory-startup", "--python-exit-code", "3", "--python"]
         super().__init__(f"The film {film.name}", [*command, str(package / "film_worker.py")], job)

@@ -28,7 +28,7 @@ def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
     say(doing="Building the scene", share=0.2)
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     unused = bpy.context.scene
-    bpy.context.window.scene = build(review)
+    bpy.context.window.scene = build(review, job["figure"])
     bpy.data.scenes.remove(unused)
     say(doing="Saving", share=0.8)
     to = Path(job["to"])
@@ -49,6 +49,7 @@ def render_turntable(job: dict[str, Any], say: Say) -> dict[str, Any]:
         size=tuple(job["size"]),
         fps=job["fps"],
         seconds=job["seconds"],
+        look=job["figure"],
         progress=lambda share: say(doing="Rendering", share=share),
     )
 

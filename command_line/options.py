@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from ..analysis_core.figure.looks import DEFAULT_LOOK, LOOKS
 from ..analysis_core.settings import Settings
 
 _UP = ("x", "y", "z", "-x", "-y", "-z")
@@ -56,6 +57,12 @@ def add_music(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--offset", type=number, default=0.0, metavar="S", help="when count 1 falls, seconds from the first frame"
     )
+
+
+def add_figure(parser: argparse.ArgumentParser) -> None:
+    """What the dancer wears."""
+    told = "; ".join(f"{name}: {look.description.lower()}" for name, look in LOOKS.items())
+    parser.add_argument("--figure", choices=tuple(LOOKS), default=DEFAULT_LOOK, help=f"{told} (default: {DEFAULT_LOOK})")
 
 
 def settings_from(arguments: argparse.Namespace) -> Settings:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ..analysis_core.errors import OptionError
 from ..analysis_core.write.files import whole_file
+from . import options
 from .blender_process import run_job
 from .output import Output
 
@@ -18,6 +19,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
     parser.add_argument("review", type=Path, metavar="REVIEW_DIR", help="a folder that the command review wrote")
     parser.add_argument("--out", type=Path, required=True, metavar="FILE.blend", help="the file to write")
+    options.add_figure(parser)
     parser.add_argument("--force", action="store_true", help="replace the file when it is there already")
 
 
@@ -31,7 +33,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     # The whole file is ours to take away again, since a child that crashed cannot.
     with whole_file(arguments.out, overwrite=arguments.force) as temporary:
         output.progress("Starting Blender")
-        job = {"do": "scene", "review": str(arguments.review), "to": str(temporary)}
+        job = {"do": "scene", "review": str(arguments.review), "to": str(temporary), "figure": arguments.figure}
         result = run_job(job, output, debug=arguments.debug)
     length = f"{result['frames']} frames at {result['rate_hz']:g} Hz"
     text = f"{arguments.out}: {length}, {result['findings']} findings marked on the timeline"

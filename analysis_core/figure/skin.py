@@ -10,7 +10,8 @@ from scipy.sparse import csr_matrix
 
 from ..body.movement import SEGMENTS
 from ..take import Floats
-from .look import COVERS, DEFAULT_LOOK, LOOKS, colours_of, covers
+from .clothes import colours_of, covers
+from .looks import COVERS, DEFAULT_LOOK, LOOKS
 from .palette import RING_ABOVE, RING_EVERY_M
 from .proportions import Rest
 from .shape import BLEND_SHARE, Tube, tubes_of
@@ -120,7 +121,8 @@ def _dressed(vertices: Floats, quads: NDArray[np.int32], covered: Floats, size: 
 def skin_of(rest: Rest, look: str = DEFAULT_LOOK, *, coarseness: float = 1.0) -> Skin:
     """One closed surface around a dancer at rest, with weights.
 
-    look: a name of LOOKS. coarseness: how much further apart the points of trunk and limbs lie; head, hands and feet less so.
+    look: a name of ``looks.LOOKS``. coarseness: how much further apart the points of trunk and
+    limbs lie; head and feet less so.
     """
     size = rest.stature_m
     blend = BLEND_SHARE * size
@@ -140,7 +142,7 @@ def skin_of(rest: Rest, look: str = DEFAULT_LOOK, *, coarseness: float = 1.0) ->
     weights /= weights.sum(axis=1, keepdims=True)
     covered = covers(look, rest, vertices, weights)
     colours = colours_of(look, covered, _SPACING * coarseness * size)
-    if look == DEFAULT_LOOK:
+    if LOOKS[look].loose:
         vertices = _dressed(vertices, quads, covered, size)
     return Skin(vertices, quads, weights, colours, covered, along)
 

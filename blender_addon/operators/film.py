@@ -11,6 +11,7 @@ from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
 from ..review_job import FilmJob
 from ..saving import folder_of
+from ..scene.figure import look_in
 from .common import has_review, state_of
 from .waiting import Waiting, is_free
 
@@ -71,14 +72,15 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
         folders = [folder_of(state_of(context))]
         if self.other != "NONE":
             folders.append(folder_of(bpy.data.scenes[self.other].dance_review))
+        look = look_in(context.scene)
         try:
             reviews = [read_review(folder) for folder in folders]
             if not bpy.app.background and context.window is not None:
-                job = FilmJob(bpy.app.binary_path, folders, film, SIZES[self.size], self.fps, self.seconds)
+                job = FilmJob(bpy.app.binary_path, folders, film, SIZES[self.size], self.fps, self.seconds, look)
                 return self.wait_for(context, job)
             from ..scene.turntable import render
 
-            render(reviews, film, size=SIZES[self.size], fps=self.fps, seconds=self.seconds, progress=lambda share: None)
+            render(reviews, film, size=SIZES[self.size], fps=self.fps, seconds=self.seconds, look=look)
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}

@@ -5,7 +5,9 @@ from typing import Any
 import bpy
 from bpy.types import Panel
 
+from ..analysis_core.figure.looks import LOOKS
 from ..scene.aids import DRAW, collection_of
+from ..scene.figure import look_in
 from .take import ReviewPanel
 
 
@@ -26,6 +28,10 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
         column.prop(state, "show_caption")
         column.prop(state, "isolate")
         column.prop(state, "speed")
+        look = LOOKS[look_in(context.scene)].title
+        split = layout.split(factor=0.4)
+        split.label(text="Figure")
+        split.operator_menu_enum("dance_review.change_figure", "figure", text=look)
         column = layout.column(heading="Draw", align=True)
         for kind in DRAW:
             drawn = collection_of(context.scene, kind)

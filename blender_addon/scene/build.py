@@ -8,6 +8,7 @@ import bpy
 
 from .. import compat
 from ..analysis_core.figure.levels import levels_of
+from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.figure.motion import motion_of
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.review import Review
@@ -27,9 +28,9 @@ def _collection(name: str, parent: Any) -> Any:
     return made
 
 
-def build_scene(review: Review) -> Any:
+def build_scene(review: Review, look: str = DEFAULT_LOOK) -> Any:
     """A new scene that shows a review: dancer, severity, markers, cameras, captions, floor and light. Sample i lies on
-    frame frame_start + i of the scene, which has the take's own rate."""
+    frame frame_start + i of the scene, which has the take's own rate. look: what the dancer wears, of LOOKS."""
     movement = review.movement
     name = review.take.file.rpartition("/")[2].rpartition(".")[0] or review.take.file or "Dancer"
     scene = bpy.data.scenes.new(name)
@@ -38,7 +39,7 @@ def build_scene(review: Review) -> Any:
     dancer, studio, views, words = (_collection(what, root) for what in ("Dancer", "Studio", "Cameras", CAPTIONS))
     rest = rest_of(movement)
     levels = levels_of(review.findings, movement.time_s)
-    make_figure(name, rest, motion_of(movement, rest), levels, timeline.FRAME_START, dancer)
+    make_figure(name, rest, motion_of(movement, rest), levels, timeline.FRAME_START, dancer, look)
     stage.floor(*cameras.span_m(movement), studio)
     stage.light(studio)
     stage.world(scene)

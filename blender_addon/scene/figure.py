@@ -9,12 +9,13 @@ import bpy
 import numpy as np
 
 from ..analysis_core.body.movement import SEGMENTS
+from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.figure.motion import Motion
 from ..analysis_core.figure.proportions import Rest
 from ..analysis_core.figure.skin import Skin, skin_of
 from ..analysis_core.take import Floats
 from .armature import animate, make_armature
-from .severity import COLOUR, add_attributes, show_severity
+from .severity import COLOUR, add_attributes, is_figure, show_severity
 
 
 @dataclass(frozen=True)
@@ -25,17 +26,19 @@ class Figure:
     body: Any
 
 
-#: The last skins, by the rest pose that they were made for: the same dancer comes back take after take.
-_SKINS: dict[bytes, Skin] = {}
+#: What tells on the body which look it has.
+LOOK = "dance_review_figure"
+#: The last skins, by look and the rest pose that they were made for: the same dancer comes back take after take.
+_SKINS: dict[tuple[str, bytes], Skin] = {}
 _SKINS_KEPT = 4
 
 
-def _skin(rest: Rest) -> Skin:
-    name = np.round(np.concatenate([rest.heads.ravel(), rest.rotations.ravel(), rest.feet.ravel()]), 4).tobytes()
+def _skin(rest: Rest, look: str) -> Skin:
+    name = look, np.round(np.concatenate([rest.heads.ravel(), rest.rotations.ravel(), rest.feet.ravel()]), 4).tobytes()
     if name not in _SKINS:
         while len(_SKINS) >= _SKINS_KEPT:
             _SKINS.pop(next(iter(_SKINS)))
-        _SKINS[name] = skin_of(rest)
+        _SKINS[name] = skin_of(rest, look)
     return _SKINS[name]
 
 
@@ -83,15 +86,18 @@ def _add_weights(body: Any, skin: Skin) -> None:
                 group.add(vertices.tolist(), float(rounded[vertices[0], index]) / steps, "REPLACE")
 
 
-def make_figure(name: str, rest: Rest, motion: Motion, levels: Floats, frame_start: int, collection: Any) -> Figure:
-    """An animated dancer in a collection; row i of motion and levels (F, S) lies on frame frame_start + i."""
+def make_figure(
+    name: str, rest: Rest, motion: Motion, levels: Floats, frame_start: int, collection: Any, look: str = DEFAULT_LOOK
+) -> Figure:
+    """An animated dancer in a collection; row i of motion and levels (F, S) lies on frame frame_start + i. look: of LOOKS."""
     armature = make_armature(name, rest, collection)
     animate(armature, rest, motion, frame_start)
-    skin = _skin(rest)
+    skin = _skin(rest, look)
     body = bpy.data.objects.new(f"{name} body", _mesh(f"{name} body", skin))
     collection.objects.link(body)
     body.parent = armature
     body.data.materials.append(coloured_material(f"{name} skin"))
+    body[LOOK] = look
     _add_weights(body, skin)
     show_severity(body, levels, motion.known, frame_start, collection)
     bend = body.modifiers.new("Armature", "ARMATURE")
@@ -99,3 +105,28 @@ def make_figure(name: str, rest: Rest, motion: Motion, levels: Floats, frame_sta
     bend.use_deform_preserve_volume = True
     armature.hide_render = True
     return Figure(armature, body)
+
+
+def body_in(scene: Any) -> Any | None:
+    """The body of the dancer that a scene shows; None when it was taken out."""
+    return next((item for item in scene.objects if is_figure(item) and LOOK in item), None)
+
+
+def look_in(scene: Any) -> str:
+    """The look of the dancer that a scene shows."""
+    body = body_in(scene)
+    return DEFAULT_LOOK if body is None else str(body[LOOK])
+
+
+def change_look(body: Any, rest: Rest, look: str) -> None:
+    """Give a body that make_figure made another look; what moves and colours it stays."""
+    before = body.data
+    skin = _skin(rest, look)
+    body.data = _mesh(before.name, skin)
+    for material in before.materials:
+        body.data.materials.append(material)
+    body.vertex_groups.clear()
+    _add_weights(body, skin)
+    body[LOOK] = look
+    if before.users == 0:
+        bpy.data.meshes.remove(before)

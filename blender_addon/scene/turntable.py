@@ -16,6 +16,7 @@ from mathutils import Vector
 from .. import compat
 from ..analysis_core.body.movement import Movement
 from ..analysis_core.figure.levels import levels_of
+from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.figure.motion import chosen, motion_of
 from ..analysis_core.figure.palette import CANNOT_TELL, FAULT, IN_BAND, WATCH
 from ..analysis_core.figure.proportions import rest_of
@@ -140,7 +141,9 @@ def _words(reviews: list[Review], plan: FilmPlan, camera: Any, aspect: float, pi
         x += step
 
 
-def build_film(reviews: list[Review], size: tuple[int, int], fps: int, seconds: float) -> tuple[Any, int]:
+def build_film(
+    reviews: list[Review], size: tuple[int, int], fps: int, seconds: float, look: str = DEFAULT_LOOK
+) -> tuple[Any, int]:
     """A scene that holds the film: figures on turning stages, camera, words. Returns it and its number of pictures."""
     plan = plan_film(reviews, fps, seconds)
     pictures = len(plan.turned_rad)
@@ -167,7 +170,7 @@ def build_film(reviews: list[Review], size: tuple[int, int], fps: int, seconds: 
         rest = rest_of(review.movement)
         motion = chosen(motion_of(review.movement, rest), plan.frames[:, index])
         levels = levels_of(review.findings, review.movement.time_s)[plan.frames[:, index]]
-        figure = make_figure(f"Dancer {index + 1}", rest, motion, levels, 1, collection)
+        figure = make_figure(f"Dancer {index + 1}", rest, motion, levels, 1, collection, look)
         figure.armature.parent = turning
         away = _middle_of(review.movement, frame)
         figure.armature.location = (-float(away[0]), -float(away[1]), 0.0)
@@ -200,13 +203,15 @@ def render(
     size: tuple[int, int] = (1280, 720),
     fps: int = 24,
     seconds: float = 10.0,
+    look: str = DEFAULT_LOOK,
     progress: Callable[[float], None] | None = None,
 ) -> dict[str, Any]:
     """Render the film of one or two reviews to ``path`` (MP4 with H.264), whole or not at all.
 
-    progress: called with the share of pictures that are done. Returns seconds, pictures and the engine's name.
+    look: what the dancers wear, of LOOKS. progress: called with the share of pictures that are done. Returns seconds, pictures
+    and the engine's name.
     """
-    scene, pictures = build_film(reviews, size, fps, seconds)
+    scene, pictures = build_film(reviews, size, fps, seconds, look)
     engine = compat.choose_engine(scene)
     scene.display.render_aa = "FXAA"
     compat.write_film(scene)

@@ -379,6 +379,25 @@ def check_a_body_part_can_be_looked_at_alone() -> None:
     assert dimmed_parts() == set()
 
 
+def check_the_dancer_changes_clothes_and_stays_the_same_dancer() -> None:
+    """Would catch a change that loses weights, severity or the way back."""
+    looks = part("analysis_core.figure.looks")
+    body, before = figure(), figure().data
+    points = len(before.vertices)
+    assert body["dance_review_figure"] == looks.DEFAULT_LOOK
+    other = next(name for name in looks.LOOKS if name != looks.DEFAULT_LOOK)
+    assert bpy.ops.dance_review.change_figure(figure=other) == {"FINISHED"}
+    assert figure() == body
+    assert body["dance_review_figure"] == other
+    assert len(body.data.vertices) != points
+    assert len(body.vertex_groups) == len(part("analysis_core.body.movement").SEGMENTS)
+    assert all(vertex.groups for vertex in body.data.vertices)
+    evaluated = body.evaluated_get(bpy.context.evaluated_depsgraph_get()).data
+    assert len(evaluated.attributes["severity_colour"].data) == len(body.data.vertices)
+    assert bpy.ops.dance_review.change_figure(figure=looks.DEFAULT_LOOK) == {"FINISHED"}
+    assert len(body.data.vertices) == points
+
+
 def check_captions_can_be_put_away() -> None:
     captions = next(item for item in bpy.context.scene.collection.children_recursive if item.name.startswith("Captions"))
     assert not captions.hide_render

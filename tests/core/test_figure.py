@@ -10,6 +10,7 @@ import pytest
 from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS, Movement
 from in_the_round.analysis_core.figure import palette
 from in_the_round.analysis_core.figure.lengths import lengths_of
+from in_the_round.analysis_core.figure.looks import DEFAULT_LOOK, LOOKS
 from in_the_round.analysis_core.figure.motion import at_samples, chosen, motion_of, placed
 from in_the_round.analysis_core.figure.posing import skin_at
 from in_the_round.analysis_core.figure.proportions import PARENTS, rest_of
@@ -85,6 +86,24 @@ def test_the_mesh_is_one_closed_body(skin: Skin) -> None:
     assert (count == 2).all()
     assert islands_of(skin) == 1
     assert np.allclose(skin.weights.sum(axis=1), 1.0)
+
+
+def test_every_look_is_one_body_and_practice_clothes_cover() -> None:
+    """In practice clothes no skin shows between shoulder and ankle but arms; a bun only by choice."""
+    rest = rest_of(clean())
+    for name, look in LOOKS.items():
+        body = skin_of(rest, name, coarseness=1.6)
+        assert islands_of(body) == 1
+        head = body.weights[:, SEGMENTS.index("head")] > 0.9
+        behind = (rest.ends["head"][0] - body.vertices_m[head, 0].min()) / rest.stature_m
+        assert (behind > 0.07) == look.bun, name
+        covered_parts = [SEGMENTS.index(part) for part in ("pelvis", "lumbar", "thorax", "thigh.L", "shank.R")]
+        trunk = body.weights[:, covered_parts].sum(axis=1) > 0.9
+        low, high = rest.head_of("foot.L")[2] + 0.1, rest.head_of("neck")[2] - 0.08
+        between = (body.vertices_m[:, 2] > low) & (body.vertices_m[:, 2] < high)
+        bare = (body.covered_m[trunk & between] < 0.0).all(axis=1).mean()
+        assert (bare < 0.01) == look.loose, name
+    assert DEFAULT_LOOK == "practice"
 
 
 def test_faces_look_outward(skin: Skin) -> None:

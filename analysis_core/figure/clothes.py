@@ -1,41 +1,17 @@
-"""What the figure wears: the one table that the add-on, the command line, the student's page and files choose from."""
+"""Clothes and hair on the skin of a figure: where each of them lies."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..body.movement import SEGMENTS
 from ..take import Floats
-from .palette import CLOTH, DARK_SHOES, HAIR, LEGGINGS, SHIRT, SHOES, SKIN, Colour
+from .looks import LOOKS
+from .palette import SKIN
 from .proportions import Rest
 from .shape import HEAD_HEIGHT, bun_place
 
-
-@dataclass(frozen=True)
-class Look:
-    """title and description: for those who choose. bun: hair gathered at the back."""
-
-    title: str
-    description: str
-    bun: bool
-
-
-#: By name; the first one is used unless another is asked for.
-LOOKS = {
-    "practice": Look("Practice Clothes", "Short hair, a shirt and leggings: any dancer", bun=False),
-    "leotard": Look("Leotard and Bun", "Hair gathered at the back, a leotard, bare legs", bun=True),
-}
-DEFAULT_LOOK = next(iter(LOOKS))
-
-#: What the points of a skin can be covered with, in the order of the columns of ``covers``, and its colour in each look.
-COVERS = ("cloth", "leggings", "hair", "shoes")
-_COLOURS: dict[str, tuple[Colour, Colour, Colour, Colour]] = {
-    "practice": (SHIRT, LEGGINGS, HAIR, DARK_SHOES),
-    "leotard": (CLOTH, CLOTH, HAIR, SHOES),
-}
 #: Far inside or outside, metres.
 _FAR_M = 1.0
 
@@ -138,7 +114,7 @@ def covers(look: str, rest: Rest, vertices: Floats, weights: Floats) -> Floats:
 def colours_of(look: str, covered: Floats, edge_m: float) -> Floats:
     """Linear colours (V, 3) of points that are covered so far (V, 4); colours mix over ``edge_m``."""
     colours = np.tile(np.array(SKIN), (len(covered), 1))
-    for column, colour in zip(covered.T, _COLOURS[look], strict=True):
+    for column, colour in zip(covered.T, LOOKS[look].colours, strict=True):
         share = np.clip(column / edge_m + 0.5, 0.0, 1.0)[:, None]
         colours = colours * (1.0 - share) + np.array(colour) * share
     return colours

@@ -1,0 +1,49 @@
+"""What the dancer wears."""
+
+from typing import Any
+
+import bpy
+from bpy.props import EnumProperty
+from bpy.types import Operator
+
+from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.figure.proportions import rest_of
+from ..analysis_core.review import read_review
+from ..properties import FIGURES
+from ..saving import folder_of
+from ..scene.figure import body_in, change_look
+from ..walk import apply_display
+from .common import has_review, state_of
+
+
+class DANCE_REVIEW_OT_change_figure(Operator):
+    """Dress the dancer of this scene differently; new scenes begin with the figure of the preferences"""
+
+    bl_idname = "dance_review.change_figure"
+    bl_label = "Change Figure"
+    bl_options = {"REGISTER", "UNDO"}
+
+    figure: EnumProperty(name="Figure", items=FIGURES, description="What the dancer wears")  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not has_review(cls, context):
+            return False
+        if body_in(context.scene) is None:
+            cls.poll_message_set("The dancer was taken out of this scene")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        state = state_of(context)
+        try:
+            review = read_review(folder_of(state))
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        change_look(body_in(context.scene), rest_of(review.movement), self.figure)
+        apply_display(context, state)
+        return {"FINISHED"}
+
+
+CLASSES: tuple[Any, ...] = (DANCE_REVIEW_OT_change_figure,)
