@@ -90,12 +90,12 @@ def carry_over(before: Review, after: Review) -> Review:
     return decide(after, match(before.decisions, after.findings, after.phrase.phases))
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Numbers as plain floats, not-a-number as None, tuples as lists."""
     if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
+        return {key: plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
+        return [plain(item) for item in value]
     if isinstance(value, (float, np.floating)):
         return float(value) if math.isfinite(value) else None
     if isinstance(value, np.integer):
@@ -173,8 +173,8 @@ def to_json(review: Review) -> dict[str, Any]:
         "came_first": [asdict(item) for item in link_counts(review.findings, review.phrase)],
         "decisions": decisions_to_json(review.decisions),
     }
-    plain: dict[str, Any] = _plain(data)
-    return plain
+    result: dict[str, Any] = plain(data)
+    return result
 
 
 def movement_arrays(movement: Movement) -> dict[str, Any]:

@@ -12,12 +12,13 @@ from types import ModuleType
 from typing import NoReturn
 
 from ..analysis_core.errors import InTheRoundError
-from . import check, lesson, review, scene, turntable
+from . import check, compare, lesson, review, scene, turntable
 from .output import Output
 
 COMMANDS: dict[str, ModuleType] = {
     "check": check,
     "review": review,
+    "compare": compare,
     "scene": scene,
     "turntable": turntable,
     "lesson": lesson,

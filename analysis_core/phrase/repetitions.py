@@ -23,7 +23,7 @@ SAMPLES = 32
 _WEIGHTS = {"angle": np.radians(20.0), "height": 0.06, "heel": 0.04, "yaw": np.radians(60.0)}
 
 #: Properties by which a step has a name of its own: different values are different steps.
-_NAMES = {
+NAMES = {
     "turn": ("direction", "support"),
     "jump": ("take_off_feet", "landing_feet"),
     "plie": ("support", "size"),
@@ -83,7 +83,7 @@ def mark_repetitions(course: Course, phases: Iterable[Phase]) -> None:
     """
     named: dict[tuple[object, ...], list[Phase]] = {}
     for phase in phases:
-        name = (phase.kind, phase.side, *(phase.properties.get(key) for key in _NAMES[phase.kind]))
+        name = (phase.kind, phase.side, *(phase.properties.get(key) for key in NAMES[phase.kind]))
         named.setdefault(name, []).append(phase)
     for alike in named.values():
         for group in _groups(course, alike):

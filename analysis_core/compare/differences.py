@@ -1,0 +1,136 @@
+"""Differences of shape, where both takes do the same; "different" only beyond what the measurement can show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..review import Review
+from ..take import Floats
+from .comparison import Alignment, Difference
+from .poses import POSES_HZ, leg_length_m
+from .quantities import curves, errors, quantities, sampled
+from .statistics import looks
+from .usual import LEAST_BAND, Band, repetitions_of
+
+#: A difference lasts at least about so long, or it is none. Proposed default.
+_LASTING_S = 0.1
+#: 1-SD error of the alignment: fast movement turns it into a difference of shape. Measured on simulated pairs, rounded up.
+_ALIGNED_S = 0.012
+#: Of overlapping steps the first of these is said to hold a moment.
+_PRECEDENCE = ("turn", "jump", "landing", "balance", "leg-gesture", "plie", "releve", "step", "static")
+#: Time beside all steps is looked at in stretches of at least this.
+_LEAST_BETWEEN_S = 0.3
+_PLUS_MINUS = 1.96
+
+
+def _parts_of(review: Review, alignment: Alignment, time_s: Floats) -> Iterator[tuple[str | None, NDArray[np.intp]]]:
+    """Samples of A by the phase that holds them; every sample belongs to one phase or to None."""
+    free = np.ones(time_s.size, dtype=bool)
+    matched = [phase for phase in review.phrase.phases if phase.id in alignment.matched]
+    for phase in sorted(matched, key=lambda p: (_PRECEDENCE.index(p.kind), p.start_s)):
+        inside = free & (time_s >= phase.start_s) & (time_s <= phase.end_s)
+        free &= ~inside
+        if inside.any():
+            yield phase.id, np.flatnonzero(inside)
+    rest = np.flatnonzero(free)
+    for stretch in np.split(rest, np.flatnonzero(np.diff(rest) > 1) + 1):
+        if stretch.size >= _LEAST_BETWEEN_S * POSES_HZ:
+            yield None, stretch
+
+
+def _steady(values: Floats) -> Floats:
+    """Moving mean (K, Q) over _LASTING_S; the ends repeated; NaN beside unknown samples."""
+    half = round(_LASTING_S * POSES_HZ) // 2
+    if half == 0 or len(values) <= 2 * half:
+        return values
+    padded = np.concatenate([values[:1].repeat(half, axis=0), values, values[-1:].repeat(half, axis=0)])
+    count = 2 * half + 1
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, count, axis=0).mean(axis=-1))
+
+
+def find_differences(a: Review, b: Review, alignment: Alignment, *, same_markers: bool) -> tuple[Difference, ...]:
+    """Of every quantity and matched phase the largest lasting difference against what can be shown; those within ± are left out.
+
+    Lengths are as they would be with A's legs. Sorted: the largest against the smallest that can be shown first.
+    """
+    leg = leg_length_m(a.movement)
+    made = [curves(review.movement, leg) for review in (a, b)]
+    off = [errors(review.movement, within=same_markers) for review in (a, b)]
+    found: list[Difference] = []
+    parts = [(name, piece, samples) for piece in alignment.pieces for name, samples in _parts_of(a, alignment, piece[0])]
+    beyond = looks(len(parts) * len(quantities()))
+    for piece in alignment.pieces:
+        a_s, b_s = piece
+        values = [sampled(made[0], a.movement.rate_hz, a_s), sampled(made[1], b.movement.rate_hz, b_s)]
+        apart = _steady(values[1] - values[0])
+        rate = np.maximum(*(np.abs(np.gradient(value, a_s, axis=0)) for value in values))
+        own = [sampled(off[0], a.movement.rate_hz, a_s), sampled(off[1], b.movement.rate_hz, b_s)]
+        sd = np.sqrt(own[0] ** 2 + own[1] ** 2 + (_ALIGNED_S * np.nan_to_num(rate)) ** 2)
+        for name, holding, samples in parts:
+            if holding is piece:
+                found += _in_part(name, samples, piece, apart, sd, beyond)
+    found.sort(key=lambda difference: -abs(difference.value) / difference.least)
+    return _with_usual(found, a, b, alignment, made)
+
+
+def _in_part(
+    phase: str | None, samples: NDArray[np.intp], piece: tuple[Floats, Floats], apart: Floats, sd: Floats, beyond: float
+) -> Iterator[Difference]:
+    part, error = apart[samples], sd[samples]
+    size = np.where(np.isfinite(part), np.abs(part) / error, -1.0)
+    for column, quantity in enumerate(quantities()):
+        peak = int(size[:, column].argmax())
+        if size[peak, column] <= _PLUS_MINUS:
+            continue
+        known = part[np.isfinite(part[:, column]), column]
+        value, one_sd = float(part[peak, column]), float(error[peak, column])
+        yield Difference(
+            quantity.name,
+            phase,
+            float(piece[0][samples[peak]]),
+            float(piece[1][samples[peak]]),
+            value,
+            quantity.unit,
+            _PLUS_MINUS * one_sd,
+            beyond * one_sd,
+            bool(abs(value) > beyond * one_sd),
+            float(np.sqrt(np.mean(known**2))),
+        )
+
+
+def _with_usual(
+    found: list[Difference], a: Review, b: Review, alignment: Alignment, made: list[Floats]
+) -> tuple[Difference, ...]:
+    """The same with the band of the step's repetitions in A, where it is danced often enough."""
+    phases = {phase.id: phase for phase in a.phrase.phases}
+    others = {phase.id: phase for phase in b.phrase.phases}
+    columns = {quantity.name: column for column, quantity in enumerate(quantities())}
+    bands: dict[str, tuple[Band, Band] | None] = {}
+    result = []
+    for difference in found:
+        name = difference.phase
+        if name is None:
+            result.append(difference)
+            continue
+        if name not in bands:
+            enough = len(repetitions_of(phases[name], a.phrase)) >= LEAST_BAND
+            bands[name] = (
+                (
+                    Band(phases[name], a.phrase, made[0], a.movement.rate_hz),
+                    Band(others[alignment.matched[name]], b.phrase, made[1], b.movement.rate_hz),
+                )
+                if enough
+                else None
+            )
+        pair = bands[name]
+        if pair is not None:
+            column = columns[difference.quantity]
+            value_b = float(sampled(made[1], b.movement.rate_hz, np.array([difference.b_s]))[0, column])
+            usual = pair[0].usual(column, difference.a_s, value_b, pair[1])
+            difference = replace(difference, usual=usual)
+        result.append(difference)
+    return tuple(result)

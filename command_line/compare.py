@@ -1,0 +1,79 @@
+"""The command ``compare``: what is different between two reviewed takes of a phrase, in time and in shape."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..analysis_core.errors import OutputError
+from .output import Output
+
+if TYPE_CHECKING:
+    from ..analysis_core.compare.comparison import Comparison, Difference
+
+HELP = "say what is different between two reviewed takes of a phrase, and write comparison.json"
+EXAMPLE = "in-the-round compare out/careless out/careful --out out/compared"
+
+#: So many differences are printed; comparison.json holds all.
+_MOST = 12
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Declare what the command takes."""
+    parser.add_argument("a", type=Path, metavar="DIR_A", help="the review of the first take, as the command review wrote it")
+    parser.add_argument("b", type=Path, metavar="DIR_B", help="the review of the second take; every value is B minus A")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write to")
+    parser.add_argument("--force", action="store_true", help="replace an earlier comparison")
+
+
+def _difference_text(difference: Difference) -> str:
+    where = f", {difference.phase}" if difference.phase else ""
+    return (
+        f"  {difference.a_s:6.2f} s / {difference.b_s:6.2f} s  {difference.quantity}{where}: "
+        f"{difference.value:+.3g} {difference.unit} ± {difference.plus_minus:.2g}"
+    )
+
+
+def _text(comparison: Comparison, written: Path) -> str:
+    alignment = comparison.alignment
+    lines = [
+        f"{comparison.b.file} against {comparison.a.file}: in step by {alignment.method}, {len(alignment.landmarks)} landmarks",
+        "the markers stayed on between the takes"
+        if comparison.same_markers
+        else "the markers may have been stuck on anew, so that every ± is wider",
+    ]
+    lines += [f"  only in take {p.take}, {p.start_s:.2f} to {p.end_s:.2f} s: {p.why}" for p in alignment.unmatched]
+    told = [difference for difference in comparison.differences if difference.beyond_measurement]
+    lines.append(f"{len(told)} differences of shape" if told else "no difference of shape that this measurement can show")
+    lines += [_difference_text(difference) for difference in told[:_MOST]]
+    if len(told) > _MOST:
+        lines.append(f"  and {len(told) - _MOST} more in {written.name}")
+    late = [timing for timing in comparison.timing if timing.since_before_beyond]
+    lines.append(f"{len(late)} differences of time" if late else "no difference of time that this measurement can show")
+    for timing in late:
+        longer = "longer" if timing.since_before_s > 0 else "shorter"
+        lines.append(f"  up to {timing.landmark}: {abs(timing.since_before_s):.2f} s {longer} ± {timing.plus_minus_s:.2f}")
+    lines.append(f"{len(comparison.findings)} findings compared" if comparison.findings else "no findings in either take")
+    for change in comparison.findings:
+        side = f", {change.side}" if change.side else ""
+        value = "" if change.value is None else f" ({change.value:+.3g} {change.unit} ± {change.plus_minus:.2g})"
+        why = f" ({change.why.removeprefix('cannot be told: ')})" if change.why else ""
+        lines.append(f"  {change.fault}{side}, {change.phase}: {change.change}{value}{why}")
+    lines.append(f"written: {written}")
+    return "\n".join(lines)
+
+
+def run(arguments: argparse.Namespace, output: Output) -> None:
+    """Compare two reviews. Raises InTheRoundError."""
+    from ..analysis_core.compare import COMPARISON_FILE, compare, to_json, write_comparison
+    from ..analysis_core.review import read_review
+
+    path = arguments.out / COMPARISON_FILE
+    if path.exists() and not arguments.force:
+        raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
+    a, b = read_review(arguments.a), read_review(arguments.b)
+    output.progress("Comparing")
+    comparison = compare(a, b)
+    written = write_comparison(comparison, arguments.out, overwrite=arguments.force)
+    output.result({**to_json(comparison), "written": str(written)}, _text(comparison, written))
