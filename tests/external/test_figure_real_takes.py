@@ -29,8 +29,8 @@ WHOLE_BODIES = (
     *(f"c3d_fullbody/{name}.c3d" for name in ("ballet_tpose", "ballet_turn", "serve", "serve_gaps")),
     *(f"c3d_reference/{name}.c3d" for name in ("static", "stairs")),
 )
-#: An edge of this coarse skin is about 2 cm long; where a leg is lifted to the ear the crotch opens to several of them. Feet beside
-#: their legs, as they once were, made gaps of 3 to 11 cm: more than a tenth of these at once.
+#: An edge of this coarse skin is about 2 cm long; where a leg is lifted to the ear the crotch opens to several of them. Feet
+#: beside their legs, as they once were, made gaps of 3 to 11 cm: hundreds of edges at once.
 LONGEST_SHARE = 0.05
 
 
