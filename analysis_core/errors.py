@@ -19,6 +19,10 @@ class ReviewError(InTheRoundError):
     """A review folder that is missing, damaged or written by a newer version."""
 
 
+class RecordError(InTheRoundError):
+    """A record of dancers that cannot be opened, or something it must not do."""
+
+
 class OptionError(InTheRoundError):
     """An option whose value makes no sense."""
 

@@ -8,7 +8,7 @@ import sys
 from in_the_round.command_line.__main__ import COMMANDS
 
 #: What costs most to import (measured with -X importtime): a command's module must not need it before it runs.
-HEAVY = ("numpy", "scipy", "ezc3d", "bpy", "c3d")
+HEAVY = ("numpy", "scipy", "ezc3d", "bpy", "c3d", "sqlalchemy", "matplotlib", "dask")
 
 
 def test_no_command_imports_arrays_or_blender_before_it_runs() -> None:

@@ -1,0 +1,208 @@
+"""What may be said of one correction over sessions, and what may not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any, Literal
+
+from .claims import Change, Session, change, false_discovery, holm, together
+from .states import State, state_of
+from .trend import Trend, trend
+
+Claim = Literal["better", "worse", "may be better", "may be worse", "changed on these two tries"]
+
+#: A goal set beforehand may err once in twenty; of all that was not, one claim in ten may be false. Common practice.
+GOAL_LEVEL, OTHER_LEVEL = 0.05, 0.10
+
+
+@dataclass(frozen=True)
+class Key:
+    """What is compared: the same measure, on the same side, in the same step of the same phrase."""
+
+    fault: str
+    measure: str
+    side: str
+    step: str
+    phrase: str
+
+
+@dataclass(frozen=True)
+class Series:
+    """One correction over sessions, with what may be claimed. goal_on: the day it became a goal, None when it is none.
+
+    adjusted: p (goals, Holm) or q (others, Benjamini-Hochberg) of the change; None without a change.
+    """
+
+    key: Key
+    title: str
+    says_what: str
+    unit: str
+    sessions: tuple[Session, ...]
+    state: State
+    day_sd: float | None
+    goal_on: date | None = None
+    baseline: Session | None = None
+    change: Change | None = None
+    adjusted: float | None = None
+    claim: Claim | None = None
+    trend: Trend | None = None
+
+    @property
+    def says(self) -> str:
+        """The outcome in one sentence."""
+        last, unit = self.sessions[-1], self.unit
+        if self.change is None or self.baseline is None:
+            return f"{_number(last.value)} ± {_number(last.plus_minus)} {unit}, one session: nothing to compare ({self.state})"
+        moved = f"{_number(self.baseline.value)} → {_number(last.value)} {unit}"
+        least = f"{_number(self.change.sdc)} {unit}"
+        if self.claim is None:
+            if self.baseline.off_band == 0 and last.off_band == 0:
+                return f"{moved}, inside the band both times: no claim ({self.state})"
+            why = "less than" if not self.change.beyond else "among so many measures no more than chance, though beyond"
+            return f"{moved}: no change that can be claimed, {why} the smallest that would show, {least} ({self.state})"
+        return f"{self.claim}: {moved}, change {self.change.value:+.3g} {unit}; from {least} on it shows ({self.state})"
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What limits the claim, in words."""
+        remarks = []
+        if self.change is not None and self.change.means and self.day_sd is None:
+            remarks.append(
+                "on these days: how much a dancer varies from day to day is not known yet (ten pairs of sessions tell it)"
+            )
+        if self.claim == "changed on these two tries":
+            remarks.append("one repetition each says nothing about the dancer's habit: record the step again in one take")
+        if self.claim in ("may be better", "may be worse"):
+            remarks.append("not a goal set beforehand: one such claim in ten is chance")
+        counts = [f"{item.outside} of {item.n}" for item in self.sessions[-2:]]
+        if sum(item.n for item in self.sessions[-2:]) and any(item.outside for item in self.sessions[-2:]):
+            remarks.append(f"outside the band: {' times, then '.join(counts)} times (not a claim by itself)")
+        if self.trend is not None:
+            found = self.trend
+            verdict = "a trend" if found.beyond else "no trend that can be claimed"
+            remarks.append(f"{verdict}: {found.per_month:+.3g} ± {_number(found.plus_minus)} {self.unit} per 30 days")
+        return tuple(remarks)
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain values for scripts; null for what is unknown."""
+        sessions = [
+            {
+                "day": item.day.isoformat(),
+                "n": item.n,
+                "value": item.value,
+                "sd": None if item.n < 2 else item.sd,
+                "plus_minus": item.plus_minus,
+                "plus_minus_within_take": item.within,
+                "band": [_finite(item.low), _finite(item.high)],
+                "outside": item.outside,
+            }
+            for item in self.sessions
+        ]
+        change = None
+        if self.change is not None and self.baseline is not None:
+            change = {
+                "from": self.baseline.value,
+                "value": self.change.value,
+                "smallest_detectable": self.change.sdc,
+                "p": self.change.p,
+                "adjusted": self.adjusted,
+                "means": self.change.means,
+                "same_placement": self.change.same_placement,
+            }
+        trend = None
+        if self.trend is not None:
+            trend = {
+                "per_30_days": self.trend.per_month,
+                "plus_minus": self.trend.plus_minus,
+                "robust": self.trend.robust,
+                "beyond": self.trend.beyond,
+            }
+        key = self.key
+        return {
+            "fault": key.fault, "measure": key.measure, "side": key.side or None, "step": key.step, "phrase": key.phrase,
+            "title": self.title, "unit": self.unit, "state": self.state, "claim": self.claim, "goal": self.goal_on is not None,
+            "sessions": sessions, "change": change, "trend": trend, "says": self.says, "remarks": list(self.remarks),
+        }  # fmt: skip
+
+
+def _number(value: float) -> str:
+    return f"{value:.3g}"
+
+
+def _finite(value: float) -> float | None:
+    return value if abs(value) != float("inf") else None
+
+
+def _baseline(sessions: Sequence[Session], goal_on: date | None) -> Session | None:
+    """What the last session is compared with; None when there is nothing.
+
+    A goal is not compared with the very take that chose it: the worst of many is worst partly by chance, and the next try
+    would look better though nothing changed (regression to the mean; Barnett 2005, Int J Epidemiol 34:215). So it is the mean of
+    two sessions or more until the goal was set, else the first one after it.
+    """
+    if goal_on is None:
+        return sessions[0] if len(sessions) > 1 else None
+    until = [item for item in sessions if item.day <= goal_on]
+    after = [item for item in sessions if item.day > goal_on]
+    if len(until) >= 2:
+        return together(until) if after else None
+    return after[0] if len(after) > 1 else None
+
+
+def follow(
+    key: Key, title: str, says_what: str, unit: str, sessions: Sequence[Session], day_sd: float | None, goal_on: date | None
+) -> Series:
+    """A series with its state, change and trend; what may be claimed is decided over all series together (``claimed``)."""
+    ordered = tuple(sorted(sessions, key=lambda item: item.day))
+    baseline = _baseline(ordered, goal_on)
+    return Series(
+        key=key,
+        title=title,
+        says_what=says_what,
+        unit=unit,
+        sessions=ordered,
+        state=state_of(ordered, day_sd or 0.0),
+        day_sd=day_sd,
+        goal_on=goal_on,
+        baseline=baseline,
+        change=None if baseline is None else change(baseline, ordered[-1], day_sd or 0.0),
+        trend=trend(ordered),
+    )
+
+
+def claimed(series: Sequence[Series]) -> tuple[Series, ...]:
+    """The same series with claims: Holm over the goals, Benjamini-Hochberg over the rest. The claims first, then the rest."""
+    result = list(series)
+    for goals, adjust, level in ((True, holm, GOAL_LEVEL), (False, false_discovery, OTHER_LEVEL)):
+        places = [
+            place
+            for place, item in enumerate(series)
+            if item.change is not None and (item.goal_on is not None) == goals and _may_be_claimed(item)
+        ]
+        for place, adjusted in zip(places, adjust([_p(series[place]) for place in places]), strict=True):
+            result[place] = replace(series[place], adjusted=adjusted, claim=_claim(series[place], adjusted, level, goals))
+    return tuple(sorted(result, key=lambda item: (item.claim is None, item.goal_on is None, item.adjusted or 1.0, item.title)))
+
+
+def _p(series: Series) -> float:
+    assert series.change is not None
+    return series.change.p
+
+
+def _may_be_claimed(series: Series) -> bool:
+    """Inside the band both times there is nothing to say."""
+    return series.baseline is not None and (series.baseline.off_band > 0 or series.sessions[-1].off_band > 0)
+
+
+def _claim(series: Series, adjusted: float, level: float, goal: bool) -> Claim | None:
+    found, baseline = series.change, series.baseline
+    if found is None or baseline is None or not found.beyond or adjusted >= level:
+        return None
+    if not found.means:
+        return "changed on these two tries"
+    better = series.sessions[-1].off_band < baseline.off_band
+    if goal:
+        return "better" if better else "worse"
+    return "may be better" if better else "may be worse"
