@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from . import options
 from .output import Output
 
+if TYPE_CHECKING:
+    from ..analysis_core.lesson.plan import Lesson
+
 HELP = "plan the next class from the findings of one dancer or a group"
-EXAMPLE = "in-the-round lesson out/careless --minutes 75 --json"
+EXAMPLE = "in-the-round lesson out/careless --out out/lesson.html --minutes 75"
+_PRINTS = ("teacher", "wall", "student")
 
 
 def _review(text: str) -> tuple[str | None, Path]:
@@ -18,21 +23,88 @@ def _review(text: str) -> tuple[str | None, Path]:
     return (name.strip() or None, Path(folder)) if given and not Path(text).exists() else (None, Path(text))
 
 
+def _list(text: str) -> tuple[str, ...]:
+    """Words between commas, for argparse."""
+    return tuple(word.strip() for word in text.split(",") if word.strip())
+
+
+def _rung(text: str) -> tuple[str, int]:
+    """A ladder and a rung such as heels=2, for argparse."""
+    name, _, rung = text.partition("=")
+    if not rung.isdecimal():
+        raise argparse.ArgumentTypeError(f"{text!r} must be a ladder and a rung, as in heels=2")
+    return name.strip(), int(rung)
+
+
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
-    parser.add_argument("reviews", type=_review, nargs="+", metavar="[NAME=]DIR", help="folders that the command review wrote")
-    parser.add_argument("--minutes", type=options.positive, default=75.0, metavar="N", help="length of the class (20 to 120)")
+    parser.add_argument(
+        "reviews",
+        type=_review,
+        nargs="+",
+        metavar="[NAME=]DIR",
+        help="folders that the command review wrote, one for each dancer in the order of the class list; NAME is a pseudonym "
+        "(without one, initials of the folder's name); of a NAME given twice the last counts",
+    )
+    parser.add_argument("--out", type=Path, metavar="FILE", help="the plan to write, .html or .md; left out only with --json")
+    parser.add_argument("--minutes", type=options.positive, default=75.0, metavar="N", help="length of the class, 20 to 120")
     parser.add_argument("--level", metavar="NAME", help="level of the class (default: that of the reviews)")
     parser.add_argument("--age", type=options.positive, metavar="YEARS", help="age of the youngest: sets the limit of jumps")
+    parser.add_argument("--title", default="", metavar="TEXT", help="title of the plan")
+    parser.add_argument("--force", action="store_true", help="make the plan in FILE anew; what you changed in it is kept")
+    parser.add_argument("--print", choices=_PRINTS, default=_PRINTS[0], dest="form", help="for whom (default: teacher)")
+    group = parser.add_argument_group("what you know and the takes do not")
+    group.add_argument("--goals", type=_list, default=(), metavar="A,B", help="faults or ladders to work on instead")
+    group.add_argument("--mastered", type=_rung, action="append", default=[], metavar="LADDER=RUNG", help="what holds already")
+    group.add_argument("--state", type=_list, default=(), metavar="A,B", help='such as "growth spurt", "knee pain", "no jumps"')
+    group.add_argument(
+        "--without", type=_list, default=(), metavar="A,B", help='things that are not there, such as barre, "low step"'
+    )
+    group.add_argument("--cap", type=int, metavar="N", help="at most so many jumps")
+    group.add_argument("--last-jumps", type=int, metavar="N", help="jumps of the last class: at most a fifth more are planned")
+    group.add_argument("--exercises", type=Path, metavar="FOLDER", help="the studio's own exercises (TOML), over the product's")
+
+
+def _text(lesson: Lesson, path: Path, kept: int) -> str:
+    lines = [f"{path}: {lesson.minutes:g} minutes, planned jumps {lesson.jumps} of {lesson.jump_limit}"]
+    lines += [f"  goal: {goal.ladder.goal} {goal.why}" for goal in lesson.goals] or ["  no goal: nothing stands out"]
+    lines += [f"  {block.minutes:4g} min  {block.name}" for block in lesson.blocks]
+    if kept:
+        lines.append(f"{kept} of your own texts were kept")
+    return "\n".join(lines)
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Plan one class. Raises InTheRoundError."""
+    from ..analysis_core.errors import OptionError, OutputError
     from ..analysis_core.lesson.dancers import named, read_dancer
     from ..analysis_core.lesson.library import load_library
     from ..analysis_core.lesson.plan import Wishes, plan_lesson, to_json
 
+    path = arguments.out
+    if path is None and not output.as_json:
+        raise OptionError("Say with --out where the plan goes (.html or .md), or ask for --json.")
+    if path is not None and path.exists() and not arguments.force:
+        raise OutputError(f"{path} is there already. Choose another name, or add --force: what you changed in it is kept.")
+    library = load_library(arguments.exercises)
     dancers = [read_dancer(folder, name) for name, folder in named(arguments.reviews)]
-    wishes = Wishes(minutes=arguments.minutes, level=arguments.level, age=arguments.age)
-    lesson = plan_lesson(dancers, wishes, load_library())
-    output.result(to_json(lesson), lesson.title)
+    wishes = Wishes(
+        minutes=arguments.minutes,
+        level=arguments.level,
+        age=arguments.age,
+        title=arguments.title,
+        cap=arguments.cap,
+        states=arguments.state,
+        without=arguments.without,
+        goals=arguments.goals,
+        mastered=dict(arguments.mastered),
+        last_jumps=arguments.last_jumps,
+    )
+    lesson = plan_lesson(dancers, wishes, library)
+    if path is None:
+        output.result(to_json(lesson), "")
+        return
+    from ..analysis_core.lesson.page import write_lesson
+
+    lesson, kept = write_lesson(lesson, path, overwrite=arguments.force, form=arguments.form)
+    output.result({**to_json(lesson), "file": str(path), "kept_texts": kept}, _text(lesson, path, kept))

@@ -61,6 +61,7 @@ class Texts:
     watch: str
     how_young: str = ""
     how_older: str = ""
+    how_careful: str = ""
     cue_young: str = ""
     caution: str = ""
 
@@ -94,7 +95,7 @@ class Item:
     """An ordinary part of a class. minutes: least and most in a class of 75; value: what is given up last (1) or first.
 
     from_minutes: in no shorter class; always_from: in every class of at least so many minutes. private: also when one dancer has
-    a short time alone; only_private: only then.
+    a short time alone; only_private: only then; repeats_first: it is the first exercise of the first goal once more.
     """
 
     id: str
@@ -111,6 +112,7 @@ class Item:
     from_minutes: int = 0
     always_from: int | None = None
     requires: str = ""
+    repeats_first: bool = False
     needs: tuple[str, ...] = ()
     levels: tuple[str, ...] = ()
     not_when: tuple[str, ...] = ()
@@ -119,7 +121,8 @@ class Item:
 @dataclass(frozen=True)
 class Ladder:
     """A goal. main: faults that it is the first answer to; faults: all that it helps; inside: the class item in which a dancer
-    who alone works on it carries its cue; leave_out: what not to do today."""
+    who alone works on it carries its cue; leave_out: what not to do today; careful: class items done with care for it;
+    takes_out: class items left out for it."""
 
     id: str
     order: float
@@ -130,6 +133,8 @@ class Ladder:
     main: tuple[str, ...]
     faults: tuple[str, ...] = ()
     inside: str = ""
+    careful: tuple[str, ...] = ()
+    takes_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

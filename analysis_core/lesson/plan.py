@@ -208,9 +208,15 @@ class _Setting:
         own = self.phrase_jumps * exercise.music.times if self.jumping else 0
         return (own if exercise.own_jumps else exercise.jumps) * exercise.sets
 
-    def texts(self, texts: Texts) -> Texts:
-        """The texts for these dancers in how, cue and feel."""
+    def asked_by_goals(self, name: str) -> set[str]:
+        """Class items that the ladders of the goals name in a field."""
+        return {item for goal in self.goals for item in getattr(self.library.ladders[goal.ladder], name)}
+
+    def texts(self, texts: Texts, *, careful: bool = False) -> Texts:
+        """The texts for these dancers in how, cue and feel; careful: as a goal of the class asks for."""
         how = texts.how_young if self.young else texts.how_older if self.older else ""
+        if careful and not self.young:
+            how = texts.how_careful or how
         cue = texts.cue_young if self.young else ""
         return replace(texts, how=how or texts.how, cue=cue or texts.cue)
 
@@ -291,7 +297,8 @@ def _items(setting: _Setting) -> list[Item]:
         for item in setting.library.items.values()
         if (item.private or item.only_private if setting.private else not item.only_private) and setting.allows(item)
     ]
-    return [item for item in wanted if item.from_minutes <= setting.wishes.minutes]
+    left_out = setting.asked_by_goals("takes_out")
+    return [item for item in wanted if item.from_minutes <= setting.wishes.minutes and item.id not in left_out]
 
 
 def _item_candidates(setting: _Setting, blocks: Mapping[str, float]) -> list[_Candidate]:
@@ -331,18 +338,24 @@ def _sides(exercise: Exercise | Item, goals: Sequence[Goal], setting: _Setting) 
 def _music_words(music: Music, phrase_s: float) -> str:
     if music.phrase:
         half = "half its own tempo" if music.tempo != 1 else "its own music"
-        return f"{half}, {phrase_s:.0f} s"
+        return f"{half}, {phrase_s:.0f}\u00a0s"
     if music.bpm:
         counts = f", {music.counts} counts" if music.counts else ""
-        return f"{music.metre}, {music.bpm[0]:g}–{music.bpm[1]:g} a minute{counts}"
+        return f"{music.metre}, {music.bpm[0]:g}–{music.bpm[1]:g}{counts}"
     return f"{music.seconds:g} s" if music.seconds else ""
 
 
 def _planned(candidate: _Candidate, minutes: float, begins: float, setting: _Setting) -> PlannedExercise:
     thing = candidate.thing
     marked = isinstance(thing, Exercise) and thing.own_jumps and setting.phrase_jumps > 0 and not setting.jumping
-    texts, goals = setting.texts(thing.texts), candidate.goals
-    cue, feel = texts.cue, texts.feel
+    careful = thing.id in setting.asked_by_goals("careful")
+    texts, goals = setting.texts(thing.texts, careful=careful), candidate.goals
+    name, cue, feel = texts.name, texts.cue, texts.feel
+    if isinstance(thing, Item) and thing.repeats_first and setting.goals:
+        first = next(iter(_rungs_today(setting.goals[0], setting)), None)
+        if first is not None and first.rung == 1:
+            again = setting.texts(first.texts)
+            name, cue, feel = f"{name}: {again.name[0].lower()}{again.name[1:]}", again.cue, again.feel
     if isinstance(thing, Exercise) and thing.ladder == PHRASE:
         own = _dancer_words(goals[0], setting)
         # A cue in brackets stands for the goal's own.
@@ -350,7 +363,7 @@ def _planned(candidate: _Candidate, minutes: float, begins: float, setting: _Set
     ladders = tuple(goal.ladder for goal in goals)
     return PlannedExercise(
         id=thing.id,
-        name=texts.name,
+        name=name,
         kind=thing.kind,
         stage=thing.rung if isinstance(thing, Exercise) else 0,
         begins=begins,
@@ -426,14 +439,24 @@ def _planned_goal(goal: Goal, setting: _Setting, planned: set[str]) -> PlannedGo
 
 
 def _cautions(setting: _Setting) -> tuple[str, ...]:
-    """What to be careful with: states first, then what belongs to the corrections of the goals, then of the others."""
+    """What to be careful with: states first, then what belongs to the goals, then to what each dancer works on besides."""
     library = setting.library
     ladders = [goal.ladder for goal in setting.goals]
-    needs = [need for dancer in setting.dancers for need in dancer.needs if need.caution]
-    mine = [n.caution for n in needs if library.ladder_of.get(n.fault) in ladders]
-    others = [n.caution for n in needs if library.ladder_of.get(n.fault) not in ladders]
+    alone = len(setting.dancers) == 1
+    mine, others = [], []
+    for dancer in setting.dancers:
+        for place, need in enumerate(dancer.needs):
+            if library.ladder_of.get(need.fault) in ladders:
+                mine.append(need.caution)
+            elif alone or place == 0:
+                others.append(need.caution)
     states = [library.states[name].says for name in setting.wishes.states]
-    return tuple(text for text in dict.fromkeys([*states, *mine, *others]) if text)
+    # Of two that speak of the same sign the longer says it all.
+    longest: dict[str, str] = {}
+    for text in filter(None, [*states, *mine, *others]):
+        sign = text.partition(":")[0]
+        longest[sign] = max(longest.get(sign, ""), text, key=len)
+    return tuple(longest.values())
 
 
 def _own_work(setting: _Setting, taken: Mapping[str, str]) -> tuple[OwnWork, ...]:

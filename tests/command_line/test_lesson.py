@@ -109,3 +109,51 @@ def test_what_is_wrong_is_said_in_a_sentence(capsys: pytest.CaptureFixture[str],
         assert 10 < len(error) < 400
         assert "Traceback" not in error
         assert "defect" not in error
+
+
+def test_the_plan_is_written_and_not_overwritten_unasked(
+    capsys: pytest.CaptureFixture[str], folders: list[Path], tmp_path: Path
+) -> None:
+    """Whole, named in --json, refused without --force, no person's name in it; another form from the same reviews."""
+    plan = tmp_path / "plan.html"
+    first = said(capsys, *folders, "--out", plan)
+    assert (first["file"], first["kept_texts"]) == (str(plan), 0)
+    text = plan.read_text(encoding="utf-8")
+    assert "A.M." in text
+    assert "anna" not in text.lower()
+    assert "exempel" not in text.lower()
+    assert main(["lesson", *map(str, folders), "--out", str(plan)]) == 2
+    assert "--force" in capsys.readouterr().err
+    plan.write_text(text.replace(">Class plan</h1>", ">Thursday</h1>"), encoding="utf-8")
+    assert said(capsys, *folders, "--out", plan, "--force", "--minutes", 60)["kept_texts"] == 1
+    assert ">Thursday</h1>" in plan.read_text(encoding="utf-8")
+    assert main(["lesson", *map(str, folders), "--out", str(tmp_path / "wall.md"), "--print", "wall"]) == 0
+    assert "A.M." not in (tmp_path / "wall.md").read_text(encoding="utf-8")
+
+
+def test_what_the_teacher_knows_counts(capsys: pytest.CaptureFixture[str], folders: list[Path], tmp_path: Path) -> None:
+    """Goals, rungs that hold, states, missing things, ceilings, and the studio's own exercises."""
+    own = tmp_path / "own"
+    own.mkdir()
+    (own / "ours.toml").write_text('[exercise.coupe-hand-off]\ncue = "Our own picture"\n', encoding="utf-8")
+    words = ["--goals", "balance", "--mastered", "balance=2", "--state", "no jumps", "--exercises", own, "--title", "Ours"]
+    plan = said(capsys, *folders, *words)
+    assert plan["title"] == "Ours"
+    assert plan["jumps"] == 0
+    exercises = [exercise for block in plan["blocks"] for exercise in block["exercises"]]
+    assert "Our own picture" in [exercise["cue"] for exercise in exercises]
+    assert min(exercise["stage"] for exercise in exercises if exercise["stage"]) == 3
+    assert said(capsys, *folders, "--cap", 10)["jumps"] <= 10
+
+
+def test_decisions_count(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Set aside is no goal; kept goes first; the teacher's own correction stands in the plan."""
+    review = review_json(("heel-lifts-early", "left"), ("arms-drop", ""), ("balance-sways", "left"))
+    review["findings"][0]["decision"] = "set aside"
+    review["findings"][2]["decision"] = "kept"
+    review["decisions"] = {"own": [{"words": "Look at the gallery.", "decision": "kept"}]}
+    (tmp_path / "review.json").write_text(json.dumps(review), encoding="utf-8")
+    plan = said(capsys, tmp_path)
+    assert plan["goals"][0]["fault"] == "balance-sways"
+    assert "heel-lifts-early" not in json.dumps(plan["class"])
+    assert [own["cue"] for own in plan["own_work"]] == ["Look at the gallery."]

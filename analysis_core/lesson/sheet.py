@@ -1,0 +1,75 @@
+"""The class sheet: which dancer works on what; no ranking, no colours, no values."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from ..findings.catalogue import catalogue
+from .dancers import Dancer
+from .plan import Lesson
+
+#: So many corrections fit a sheet that is read at a glance; so many are one dancer's work of one day.
+MOST_COLUMNS, MOST_TODAY = 8, 2
+#: In smaller groups nobody counts who shares what: it would name the dancer.
+LEAST_FOR_SUMS = 3
+Cell = Literal["today", "later", "held", ""]
+SIGNS: dict[Cell, str] = {"today": "●", "later": "○", "held": "✓", "": ""}
+
+
+@dataclass(frozen=True)
+class Column:
+    """A correction that is shared. shared: by how many, None in a group too small for it to be said."""
+
+    fault: str
+    title: str
+    cue: str
+    shared: int | None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Dancers in the order of the class list against corrections. good: what goes well for everyone."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, tuple[Cell, ...]], ...]
+    good: tuple[str, ...]
+
+
+def _cells(dancer: Dancer, columns: Sequence[str], today: Sequence[str], held: Sequence[str]) -> tuple[Cell, ...]:
+    work = [need.fault for need in dancer.needs if need.fault in today and need.weight > 0][:MOST_TODAY]
+    later = {need.fault for need in dancer.needs}
+
+    def cell(fault: str) -> Cell:
+        return "today" if fault in work else "later" if fault in later else "held" if fault in held else ""
+
+    return tuple(cell(fault) for fault in columns)
+
+
+def class_sheet(lesson: Lesson, held: dict[str, Sequence[str]] | None = None) -> Sheet | None:
+    """The sheet of a group; None for one dancer alone. held: what a dancer has held since last time, by name, from the record.
+
+    What a take cannot tell stays blank, as what there is nothing to say about.
+    """
+    dancers = lesson.dancers
+    if len(dancers) < 2:
+        return None
+    count = Counter(need.fault for dancer in dancers for need in dancer.needs)
+    order = list(catalogue())
+    sums = len(dancers) >= LEAST_FOR_SUMS
+    # What one of several has alone is a line of her own, not a column in which she stands alone.
+    shared = [fault for fault in count if count[fault] > 1 or not sums]
+    shown = sorted(shared, key=lambda fault: (-count[fault], order.index(fault)))[:MOST_COLUMNS]
+    today = [fault for goal in lesson.goals for fault in goal.ladder.main]
+    columns = []
+    for fault in shown:
+        entry = catalogue()[fault]
+        columns.append(Column(fault, entry.title, entry.cue_young if lesson.young else entry.cue, count[fault] if sums else None))
+    good = frozenset.intersection(*(dancer.good for dancer in dancers))
+    return Sheet(
+        columns=tuple(columns),
+        rows=tuple((d.name, _cells(d, shown, today, (held or {}).get(d.name, ()))) for d in dancers),
+        good=tuple(catalogue()[fault].cue for fault in order if fault in good)[:3],
+    )
