@@ -15,6 +15,7 @@ from .clean import clean_take, judge_capture
 from .clean.quality import Quality
 from .findings import find, load_profile, order
 from .findings.catalogue import Profile
+from .findings.measures_version import measures_version
 from .phrase import (
     Counts,
     Scale,
@@ -124,8 +125,7 @@ def analyse_take(
         static_take = read_take(settings.static, settings)
     static = None if static_take is None else clean(static_take, table).cleaned
     captured, movement, phrase = _moved(captured, static, table, settings, profile)
-    findings, unsure = find(movement, phrase, profile, counts=_counts(settings))
-    findings, chains = order(findings, phrase, movement)
+    found = find(movement, phrase, profile, counts=_counts(settings))
     take = captured.take
     return Review(
         take=TakeSummary(
@@ -142,9 +142,11 @@ def analyse_take(
         quality=judge_capture(captured.cleaned, landmark_of=captured.landmark_of),
         movement=movement,
         phrase=phrase,
-        findings=findings,
-        unsure=unsure,
-        chains=chains,
+        analysed=order(found.findings, phrase, movement),
+        unsure=found.unsure,
+        measured=found.measured,
+        placement=None if static_take is None else static_take.sha256,
+        measures_version=measures_version(profile),
         markers=_markers(captured, movement.floor_m),
     )
 

@@ -16,13 +16,19 @@ Side = Literal["left", "right", "both"]
 
 
 class Source(IntEnum):
-    """Where a sample of a cleaned take comes from."""
+    """Where a sample of a cleaned take comes from: measured, or filled along the marker's own path, from the other markers of
+    its body part, or from the whole body."""
 
     NONE = 0
     MEASURED = 1
-    SPLINE = 2
-    RIGID = 3
-    PATTERN = 4
+    OWN_PATH = 2
+    BODY_PART = 3
+    WHOLE_BODY = 4
+
+    @property
+    def in_words(self) -> str:
+        """As it is written in files and shown: "own path", "body part", "whole body"."""
+        return self.name.lower().replace("_", " ")
 
 
 @dataclass(frozen=True)

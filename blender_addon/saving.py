@@ -70,7 +70,7 @@ def save(state: Any) -> None:
     folder = folder_of(state)
     if not (folder / REVIEW_FILE).is_file():
         raise InTheRoundError(f"{folder} holds no review any more. Choose its new place under Take, or review the take again.")
-    save_decisions(folder, states.decisions_of(state))
+    save_decisions(folder, read_decisions(folder), states.decisions_of(state))
     remember(state)
 
 

@@ -9,7 +9,12 @@ from typing import Any
 
 import bpy
 
-from .analysis_core.decisions import (
+from .analysis_core.findings.corrections import corrections, how_often
+from .analysis_core.findings.finding import Finding, View
+from .analysis_core.findings.load import jump_load
+from .analysis_core.phrase.phase import Phase
+from .analysis_core.review import Review
+from .analysis_core.review.decisions import (
     Decisions,
     Judgement,
     LinkChoice,
@@ -18,11 +23,6 @@ from .analysis_core.decisions import (
     decisions_from_json,
     decisions_to_json,
 )
-from .analysis_core.findings.corrections import corrections, how_often
-from .analysis_core.findings.finding import Finding, View
-from .analysis_core.findings.load import jump_load
-from .analysis_core.phrase.phase import Phase
-from .analysis_core.review import Review
 from .analysis_core.settings import Settings
 
 
@@ -128,10 +128,9 @@ def _fill_band(item: Any, prefix: str, band: tuple[float | None, float | None]) 
         setattr(item, f"{'proposed_' if prefix else 'band_'}{end}", value or 0.0)
 
 
-def _fill_finding(item: Any, finding: Finding, review: Review, judgement: Judgement | None) -> None:
+def _fill_finding(item: Any, finding: Finding, analysed: Finding, review: Review, judgement: Judgement | None) -> None:
     phase = next((phase for phase in review.phrase.phases if phase.id == finding.phase), None)
     same = [other for other in review.findings if other.fault == finding.fault and other.side == finding.side]
-    proposed = judgement.proposed_band if judgement else finding.band
     item.name = item.finding = finding.id
     item.title = plain_words(finding.fault)
     item.fault, item.phase, item.side = finding.fault, finding.phase, finding.side or ""
@@ -141,18 +140,18 @@ def _fill_finding(item: Any, finding: Finding, review: Review, judgement: Judgem
     item.count = when_text(phase, finding.peak_s)
     item.measured = measured_text(finding.value, finding.plus_minus, finding.unit)
     item.within_take = within_text(finding)
-    item.target = band_text(*proposed, finding.unit)
+    item.target = band_text(*analysed.band, finding.unit)
     item.unit, item.band_source = finding.unit, finding.band_source
     times, chances = how_often(same, review.phrase)
     item.how_often = f"{times} of {chances} times" if chances > 1 else "danced once"
     item.severity, item.grade, item.confidence = finding.severity, finding.grade, finding.confidence
-    item.cue = judgement.proposed_cue if judgement else finding.cue
+    item.cue = analysed.cue
     item.caution = finding.caution or ""
-    item.came_after = " ".join(finding.came_after)
+    item.came_after = " ".join(analysed.came_after)
     item.view_from, item.view_at, item.view_name = finding.view.position_m, finding.view.aim_m, finding.view.name
     item.decision, item.note = finding.decision, finding.note
     item.words = judgement.words if judgement else ""
-    _fill_band(item, "proposed_", proposed)
+    _fill_band(item, "proposed_", analysed.band)
     item.own_band = bool(judgement and judgement.band)
     _fill_band(item, "", finding.band)
 
@@ -189,10 +188,11 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
     _fill_lines(state.unsure, ((plain_words(item.fault), item.phase, item.why) for item in review.unsure))
     _fill_lines(state.load, (("", sentence, "") for sentence in jump_load(review.phrase).sentences()))
     judged = {judgement.mark.finding: judgement for judgement in review.decisions.judgements}
+    analysed = {finding.id: finding for finding in review.analysed}
     state.findings.clear()
     for finding, main in _order(review):
         item = state.findings.add()
-        _fill_finding(item, finding, review, judged.get(finding.id))
+        _fill_finding(item, finding, analysed[finding.id], review, judged.get(finding.id))
         item.main = main
     for own in review.decisions.own:
         fill_own(state.findings.add(), own)
@@ -311,8 +311,6 @@ def decisions_of(state: Any) -> Decisions:
             note=item.note,
             words=item.words,
             band=band_of(item) if item.own_band else None,
-            proposed_cue=item.cue,
-            proposed_band=proposed_band_of(item),
         )
         for item in state.findings
         if not item.own and is_judged(item)

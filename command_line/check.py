@@ -45,7 +45,7 @@ def _text(take: Take, quality: Quality) -> str:
         width = max(len(m.label) for m in worst[:_LISTED])
         lines.append("  marker".ljust(width + 4) + "missing   longest gap   filled   landmark")
     for marker in worst[:_LISTED]:
-        filled = marker.filled_spline + marker.filled_rigid + marker.filled_pattern
+        filled = marker.filled_own_path + marker.filled_body_part + marker.filled_whole_body
         lines.append(
             f"  {marker.label.ljust(width)}  {100 * marker.missing_fraction:5.1f} %  {marker.longest_gap_s:9.2f} s"
             f"  {100 * filled:5.1f} %   {marker.landmark or 'unknown'}"

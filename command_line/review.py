@@ -68,7 +68,7 @@ def _text(review: Review, written: dict[str, str]) -> str:
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Review one take. Raises InTheRoundError."""
-    from ..analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, to_json, write_again
+    from ..analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, read_document, write_again
 
     folder = arguments.out
     # Said before the work is done, not after it.
@@ -80,4 +80,4 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     output.progress(f"Reviewing {arguments.take.name}")
     review = write_again(analyse(arguments.take, options.settings_from(arguments)), folder)
     written = {"review": str(folder / REVIEW_FILE), "movement": str(folder / MOVEMENT_FILE)}
-    output.result({**to_json(review), "written": written}, _text(review, written))
+    output.result({**read_document(folder), "written": written}, _text(review, written))

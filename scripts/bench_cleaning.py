@@ -21,7 +21,13 @@ from in_the_round.simulated_dancer.markers import Noise
 _DANCERS = ((1.35, 60.0), (1.50, 120.0), (1.62, 240.0), (1.75, 100.0), (1.85, 330.0))
 _LENGTHS_S = (0.1, 0.25, 0.5, 1.0, 1.8)
 #: Targets of the project, mm: by method and length.
-_MOST_MM = {("spline", 0.1): 3.0, ("rigid", 0.1): 3.0, ("rigid", 0.25): 8.0, ("rigid", 0.5): 8.0, ("pattern", 1.0): 20.0}
+_MOST_MM = {
+    ("own path", 0.1): 3.0,
+    ("body part", 0.1): 3.0,
+    ("body part", 0.25): 8.0,
+    ("body part", 0.5): 8.0,
+    ("whole body", 1.0): 20.0,
+}
 _REAL = Path(__file__).resolve().parents[2] / "shared" / "data" / "c3d_fullbody"
 
 
@@ -43,7 +49,7 @@ def fills() -> list[Row]:
                 by_method[fill.source].append((fill.error_m, fill.stated_m))
         total = sum(map(len, by_method.values()))
         for source, pairs in sorted(by_method.items()):
-            name = source.name.lower()
+            name = source.in_words
             if source == Source.NONE:
                 rows.append(Row(f"{length_s:g} s: left open, of {total}", len(pairs), ""))
                 continue
@@ -69,7 +75,7 @@ def fills_of_a_real_take() -> list[Row]:
             continue
         error = 1000 * float(np.sqrt(((filled - truth) ** 2).sum(axis=1).mean()))
         stated = 1000 * float(np.sqrt((holed.error_m[part, marker] ** 2).mean()))
-        source = Source(int(holed.source[part, marker][0])).name.lower()
+        source = Source(int(holed.source[part, marker][0])).in_words
         length = event.end_s - event.start_s + 1 / whole.rate_hz
         rows.append(Row(f"{length:.2f} s at {event.start_s:.2f} s, {source}, stated ± {stated:.1f} mm", error, "mm"))
     return rows

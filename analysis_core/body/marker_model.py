@@ -73,7 +73,7 @@ class SegmentPose:
     def with_held(self, held: Held) -> SegmentPose:
         """The same pose with that of the frames in which only the segments beside it tell it."""
         parts = {
-            "rotation": held.rotation, "origin": held.origin, "rms": held.residual_m, "source": np.uint8(Source.PATTERN),
+            "rotation": held.rotation, "origin": held.origin, "rms": held.residual_m, "source": np.uint8(Source.WHOLE_BODY),
             "error": held.error_m,
         }  # fmt: skip
         changed = {name: getattr(self, name).copy() for name in parts}
@@ -344,7 +344,7 @@ def _certainty(poses: dict[str, SegmentPose], name: str) -> tuple[NDArray[np.uin
     if stem in _HANGS_ON:
         other = poses[f"{_HANGS_ON[stem]}.{suffix}"]
         gone = ~np.isfinite(pose.origin).all(axis=1)
-        source = np.where(gone, np.maximum(other.source, np.uint8(Source.RIGID)), source)
+        source = np.where(gone, np.maximum(other.source, np.uint8(Source.BODY_PART)), source)
         error, rms = np.where(gone, other.error, error), np.where(gone, other.rms, rms)
     usual = _JOINT_ERROR_M[stem]
     # What markers of a segment disagree by is error too, beyond the little that soft tissue explains already.

@@ -195,7 +195,7 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
     for suffix in (".L", ".R"):
         frames["clavicle" + suffix] = frame_from_y_and_x(joints["neck"] - joints["shoulder" + suffix], frames["thorax"][:, :, 0])
     error = {name: np.full(take.frames, _JOINT_ERROR_M.get(name.partition(".")[0], _USUAL_ERROR_M)) for name in JOINTS}
-    measured, estimated = np.uint8(Source.MEASURED), np.uint8(Source.RIGID)
+    measured, estimated = np.uint8(Source.MEASURED), np.uint8(Source.BODY_PART)
     source = {
         name: np.full(take.frames, estimated if name.partition(".")[0] in _TRUST_IN_ESTIMATE else measured) for name in JOINTS
     }

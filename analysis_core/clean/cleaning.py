@@ -48,7 +48,7 @@ def _filled(
     measured = mended.positions_m
     positions = measured.copy()
     there, moved = present(measured), mended.put_back_m > 0
-    source = np.select([~there, moved], [Source.NONE, Source.RIGID], Source.MEASURED).astype(np.uint8)
+    source = np.select([~there, moved], [Source.NONE, Source.BODY_PART], Source.MEASURED).astype(np.uint8)
     noise = _noise(measured, rate_hz)
     error = np.where(there, np.hypot(noise, mended.put_back_m), np.nan)
     if gaps:

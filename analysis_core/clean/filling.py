@@ -19,7 +19,7 @@ LONGEST_FILL_S = 2.0
 _LEAST_PRESENT = 0.5
 #: A fill that errs by more than this on knocked-out samples is not made, metres. Proposed defaults, no published norm: a
 #: group that errs by more is not rigid, a pattern that errs by more is a guess.
-_MOST_ERROR_M = {Source.SPLINE: 0.015, Source.RIGID: 0.015, Source.PATTERN: 0.030}
+_MOST_ERROR_M = {Source.OWN_PATH: 0.015, Source.BODY_PART: 0.015, Source.WHOLE_BODY: 0.030}
 #: A less direct method has to err by less than this share of the more direct one before it is taken.
 _WORTH_IT = 0.6
 #: Companions from other body parts count as rigid when their distance keeps within this (80 % of the frames), metres.
@@ -63,7 +63,11 @@ class GapFiller:
             return None
         best: Fill | None = None
         best_error = np.inf
-        for source, attempt in ((Source.SPLINE, self._spline), (Source.RIGID, self._rigid), (Source.PATTERN, self._pattern)):
+        for source, attempt in (
+            (Source.OWN_PATH, self._by_own_path),
+            (Source.BODY_PART, self._by_body_part),
+            (Source.WHOLE_BODY, self._by_whole_body),
+        ):
             found = attempt(gap)
             if found is None:
                 continue
@@ -81,7 +85,7 @@ class GapFiller:
             share = 2 * along if gap.end == self._positions.shape[0] else 6 * along * (1 - along)
         return np.asarray(np.sqrt(noise_m**2 + error**2 * share))
 
-    def _spline(self, gap: Gap) -> tuple[Floats, float] | None:
+    def _by_own_path(self, gap: Gap) -> tuple[Floats, float] | None:
         path, there = self._positions[:, gap.marker], self._there[:, gap.marker]
         samples = close_short(path, gap, self._rate_hz)
         if samples is None:
@@ -89,12 +93,12 @@ class GapFiller:
         beside = frames_beside(gap.length, self._rate_hz)
         starts, weights = _trials(there, gap.length, -int(beside[0]), gap.start)
         if not starts.size:
-            return samples, 0.5 * _MOST_ERROR_M[Source.SPLINE]
+            return samples, 0.5 * _MOST_ERROR_M[Source.OWN_PATH]
         guessed = np.einsum("nk,ski->sni", closing_weights(beside, gap.length), path[starts[:, None] + beside])
         apart = guessed - path[starts[:, None] + np.arange(gap.length)]
         return samples, _mean_error(apart, weights)
 
-    def _rigid(self, gap: Gap) -> tuple[Floats, float] | None:
+    def _by_body_part(self, gap: Gap) -> tuple[Floats, float] | None:
         companions = self._rigid_companions(gap)
         if companions is None:
             return None
@@ -103,7 +107,7 @@ class GapFiller:
         samples = self._led_to_its_ends(gap, companions, None)
         return None if error is None or samples is None else (samples, error)
 
-    def _pattern(self, gap: Gap) -> tuple[Floats, float] | None:
+    def _by_whole_body(self, gap: Gap) -> tuple[Floats, float] | None:
         if is_short(gap.length, self._rate_hz) or self._there[:, gap.marker].mean() < _LEAST_PRESENT:
             return None
         companions = self._rigid_companions(gap) or self._nearest_companions(gap)

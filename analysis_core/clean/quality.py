@@ -18,9 +18,9 @@ class MarkerQuality:
     landmark: str | None
     missing_fraction: float
     longest_gap_s: float
-    filled_spline: float
-    filled_rigid: float
-    filled_pattern: float
+    filled_own_path: float
+    filled_body_part: float
+    filled_whole_body: float
 
 
 @dataclass(frozen=True)

@@ -117,16 +117,16 @@ def _markers(cleaned: CleanedTake, missing: NDArray[np.bool_], landmark_of: Mapp
     longest = dict.fromkeys(range(len(cleaned.take.labels)), 0)
     for gap in find_gaps(~missing):
         longest[gap.marker] = max(longest[gap.marker], gap.end - gap.start)
-    share = {kind: (cleaned.source == kind).mean(axis=0) for kind in (Source.SPLINE, Source.RIGID, Source.PATTERN)}
+    share = {kind: (cleaned.source == kind).mean(axis=0) for kind in (Source.OWN_PATH, Source.BODY_PART, Source.WHOLE_BODY)}
     return tuple(
         MarkerQuality(
             label=label,
             landmark=landmark_of.get(marker),
             missing_fraction=float(missing[:, marker].mean()),
             longest_gap_s=longest[marker] / rate_hz,
-            filled_spline=float(share[Source.SPLINE][marker]),
-            filled_rigid=float(share[Source.RIGID][marker]),
-            filled_pattern=float(share[Source.PATTERN][marker]),
+            filled_own_path=float(share[Source.OWN_PATH][marker]),
+            filled_body_part=float(share[Source.BODY_PART][marker]),
+            filled_whole_body=float(share[Source.WHOLE_BODY][marker]),
         )
         for marker, label in enumerate(cleaned.take.labels)
     )

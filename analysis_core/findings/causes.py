@@ -57,7 +57,7 @@ def _near(edge: Edge, cause: Phase, effect: Phase, phrase: Phrase) -> bool:
 def _made_up(finding: Finding, movement: Movement) -> frozenset[str]:
     """Joints that are filled by more than a rigid body at a finding's peak."""
     frame = int(np.clip(round(finding.peak_s * movement.rate_hz), 0, movement.frames - 1))
-    joints = {JOINTS[i] for i in np.flatnonzero(movement.joint_source[frame] > Source.RIGID)}
+    joints = {JOINTS[i] for i in np.flatnonzero(movement.joint_source[frame] > Source.BODY_PART)}
     return frozenset(joints)
 
 
@@ -73,10 +73,8 @@ def _may_lead(edge: Edge, cause: Finding, effect: Finding, phases: dict[str, Pha
     return not (_made_up(cause, movement) & _made_up(effect, movement))
 
 
-def order(
-    findings: tuple[Finding, ...], phrase: Phrase, movement: Movement
-) -> tuple[tuple[Finding, ...], tuple[tuple[str, ...], ...]]:
-    """Findings with their links, and the chains from root to end.
+def order(findings: tuple[Finding, ...], phrase: Phrase, movement: Movement) -> tuple[Finding, ...]:
+    """Findings with their links.
 
     A link is offered, not claimed: it says what came first and may have led to what. Several causes of one effect are kept in
     the order of edge strength × severity × earliness.
@@ -98,10 +96,9 @@ def order(
     for key, names in before.items():
         for name in names:
             after[name].append(key)
-    linked = tuple(
+    return tuple(
         replace(finding, came_after=before[finding.id], may_have_led_to=tuple(after[finding.id])) for finding in findings
     )
-    return linked, chains_of(linked)
 
 
 def _without_circles(causes: dict[str, list[tuple[float, str]]], onset: dict[str, float]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from ..body.movement import Movement
 from ..phrase.counts import Counts
@@ -18,6 +18,7 @@ from .catalogue import Profile
 from .evidence import Evidence
 from .finding import Finding, Unsure
 from .judging import both_sides, judge_all, told_once
+from .measured import Measured
 from .observation import NotTold, Observation
 
 #: A turn that stands fully up for less than this, or for fewer samples, is over before its posture can be told. Proposed default.
@@ -63,10 +64,17 @@ def observe(evidence: Evidence, profile: Profile) -> Iterator[Observation | NotT
                 yield told
 
 
-def find(
-    movement: Movement, phrase: Phrase, profile: Profile, *, counts: Counts | None = None
-) -> tuple[tuple[Finding, ...], tuple[Unsure, ...]]:
-    """Findings in the order of their onset, numbered, and what cannot be told.
+@dataclass(frozen=True)
+class Found:
+    """What was found in a take: findings in the order of their onset, numbered; what cannot be told; every number."""
+
+    findings: tuple[Finding, ...]
+    unsure: tuple[Unsure, ...]
+    measured: tuple[Measured, ...]
+
+
+def find(movement: Movement, phrase: Phrase, profile: Profile, *, counts: Counts | None = None) -> Found:
+    """Everything that the measures say of a take.
 
     Samples that are not known make a measure "cannot be told", never a finding. counts: for the timing of the steps.
     """
@@ -74,11 +82,12 @@ def find(
     with warnings.catch_warnings():
         # Statistics over stretches in which nothing is known give NaN, which is told as such.
         warnings.simplefilter("ignore", RuntimeWarning)
-        found, unsure = judge_all(observe(evidence, profile), profile, evidence)
-    found = told_once(both_sides(found), phrase)
+        verdicts = judge_all(observe(evidence, profile), profile, evidence)
+    found = told_once(both_sides(verdicts.findings), phrase)
     found.sort(key=lambda finding: (finding.onset_s, finding.fault, finding.phase))
     said = {(finding.fault, finding.phase) for finding in found}
-    return (
+    return Found(
         tuple(replace(finding, id=f"f{number}") for number, finding in enumerate(found, start=1)),
-        tuple(item for item in unsure if (item.fault, item.phase) not in said),
+        tuple(item for item in verdicts.unsure if (item.fault, item.phase) not in said),
+        verdicts.measured,
     )

@@ -10,6 +10,9 @@ from ..take import Side
 Confidence = Literal["high", "medium", "low"]
 Grade = Literal["watch", "fault"]
 
+#: 1.96 standard deviations: every ± is the 95 % interval.
+PLUS_MINUS = 1.96
+
 
 @dataclass(frozen=True)
 class View:

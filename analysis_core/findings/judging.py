@@ -13,13 +13,12 @@ from ..phrase.phase import Phrase
 from ..take import Floats, Side, Source
 from .catalogue import Entry, Limits, Profile
 from .evidence import Evidence, runs
-from .finding import Confidence, Finding, Grade, Unsure
+from .finding import PLUS_MINUS, Confidence, Finding, Grade, Unsure
+from .measured import Measured, Number, Untold, gathered
 from .observation import NotTold, Observation
-from .uncertainty import errors_within_take, joint_columns, standard_errors
+from .uncertainty import catalogue_errors, errors_within_take, joint_columns, standard_errors
 from .views import view_of
 
-#: 1.96 standard deviations: every ± is the 95 % interval.
-PLUS_MINUS = 1.96
 #: A watch has to lie one, a fault two standard deviations outside the band. Source: catalogue 0.2.
 WATCH_SD, FAULT_SD = 1.0, 2.0
 #: A value outside the band lasts at least so long before it counts as the onset. Source: catalogue, section 7.
@@ -27,8 +26,8 @@ LASTING_S = 0.06
 #: Below this trust of the decisive joints a finding drops a class. Proposed default.
 LEAST_TRUST = 0.35
 
-_NO_STANDING = "cannot be told: the knees were bent where the dancer should have stood; give a take of standing still"
-_DOUBTED = "cannot be told: it hangs on the rate or the unit of the take, and the body's fall says that one of them is wrong"
+_NO_STANDING = "the knees were bent where the dancer should have stood; give a take of standing still"
+_DOUBTED = "it hangs on the rate or the unit of the take, and the body's fall says that one of them is wrong"
 #: Numbers of these units stay as they are whatever the rate and the unit of a take.
 _WITHOUT_RATE_AND_UNIT = ("deg", "ratio", "touches")
 
@@ -53,9 +52,14 @@ def _asked(limits: Limits) -> tuple[bool, bool]:
     return limits.fault[0] < limits.ok[0], limits.fault[1] > limits.ok[1]
 
 
+def signed_excess(value: float, band: tuple[float, float], asked: tuple[bool, bool] = (True, True)) -> float:
+    """How far a value lies outside a band on the sides that are asked for; negative: how far inside it."""
+    return max(band[0] - value if asked[0] else -np.inf, value - band[1] if asked[1] else -np.inf)
+
+
 def outside(value: float, band: tuple[float, float], asked: tuple[bool, bool] = (True, True)) -> float:
     """How far a value lies outside a band on the sides that are asked for, 0 inside."""
-    return max(band[0] - value if asked[0] else 0.0, value - band[1] if asked[1] else 0.0, 0.0)
+    return max(signed_excess(value, band, asked), 0.0)
 
 
 def severity_of(value: float, limits: Limits) -> float:
@@ -74,7 +78,7 @@ def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confiden
     if told.joints:
         columns = joint_columns(told.joints)
         around = slice(max(told.peak - 2, 0), told.peak + 3)
-        if (movement.joint_source[around, columns] > Source.RIGID).any() or movement.trust[
+        if (movement.joint_source[around, columns] > Source.BODY_PART).any() or movement.trust[
             told.peak, columns
         ].min() < LEAST_TRUST:
             place -= 1
@@ -163,71 +167,136 @@ def _number(value: float, unit: str) -> str:
 def _too_near(judged: Judged) -> str:
     value, unit = judged.told.value, judged.limits.unit
     return (
-        f"cannot be told: {judged.limits.says} {_number(value, unit)} ± {_number(PLUS_MINUS * judged.sd, unit)}, "
+        f"{judged.limits.says} {_number(value, unit)} ± {_number(PLUS_MINUS * judged.sd, unit)}, "
         "too near the edge of the band for this measurement"
     )
 
 
 def _meant(judged: Judged) -> str:
     value, unit = judged.told.value, judged.limits.unit
-    return f"cannot be told: {judged.limits.says} {_number(value, unit)}, so much that it is taken as meant"
+    return f"{judged.limits.says} {_number(value, unit)}, so much that it is taken as meant"
 
 
 def _not_trusted(entry: Entry, movement: Movement) -> str:
     if entry.confidence[movement.kind] == "none":
         kind = "a solved skeleton" if movement.kind == "skeleton" else "this marker set"
-        return f"cannot be told: {kind} does not show it"
-    return "cannot be told: the decisive moment rests on samples that were filled in"
+        return f"{kind} does not show it"
+    return "the decisive moment rests on samples that were filled in"
 
 
-def judge_all(
-    observations: Iterable[Observation | NotTold], profile: Profile, evidence: Evidence
-) -> tuple[list[Finding], list[Unsure]]:
-    """Findings, one per fault, phase and side with its worst measure, and what cannot be told; not yet numbered."""
-    best: dict[tuple[str, str, str | None], Judged] = {}
-    unsure: list[tuple[float, Unsure]] = []
-    beyond: list[Observation] = []
+@dataclass(frozen=True)
+class _Split:
+    """Observations by what can be said of them. inside, outside: of the band; untold: each with whether it would be said."""
+
+    inside: list[Observation]
+    outside: list[Observation]
+    untold: list[tuple[Untold, float | None]]
+
+
+def _split(observations: Iterable[Observation | NotTold], profile: Profile, movement: Movement) -> _Split:
+    """Sort observations; what cannot be told carries the severity that it may have, None where it would be no finding."""
+    found = _Split([], [], [])
     for told in observations:
-        entry = profile.entries[told.fault]
         if isinstance(told, NotTold):
-            unsure.append((0.0, Unsure(told.fault, told.phase.id, f"cannot be told: {told.why}")))
+            found.untold.append((Untold(told.fault, "", None, told.phase, told.why), 0.0))
             continue
+        limits = profile.entries[told.fault].measures[told.measure]
+        is_outside = outside(told.value, limits.ok, _asked(limits)) > 0
         if not np.isfinite(told.value):
-            unsure.append((0.0, Unsure(told.fault, told.phase.id, "cannot be told: the body parts it needs could not be seen")))
-            continue
-        limits = entry.measures[told.measure]
-        if outside(told.value, limits.ok, _asked(limits)) <= 0:
-            continue
-        if evidence.movement.doubted and limits.unit not in _WITHOUT_RATE_AND_UNIT:
-            unsure.append((severity_of(told.value, limits), Unsure(told.fault, told.phase.id, _DOUBTED)))
-        elif limits.from_standing and evidence.movement.standing.crouched:
-            unsure.append((severity_of(told.value, limits), Unsure(told.fault, told.phase.id, _NO_STANDING)))
+            found.untold.append((_untold(told, "the body parts it needs could not be seen"), 0.0))
+        elif movement.doubted and limits.unit not in _WITHOUT_RATE_AND_UNIT:
+            found.untold.append((_untold(told, _DOUBTED), severity_of(told.value, limits) if is_outside else None))
+        elif limits.from_standing and movement.standing.crouched:
+            found.untold.append((_untold(told, _NO_STANDING), severity_of(told.value, limits) if is_outside else None))
         else:
-            beyond.append(told)
-    limits_of = [profile.entries[told.fault].measures[told.measure] for told in beyond]
-    for told, sd in zip(beyond, standard_errors(beyond, limits_of, evidence), strict=True):
-        entry = profile.entries[told.fault]
-        judged = judge(told, entry, evidence.movement, sd)
-        why = None
-        if judged.confidence is None:
-            why = _not_trusted(entry, evidence.movement)
-        elif judged.grade is None:
-            why = _too_near(judged)
-        elif abs(told.value) > judged.limits.meant:
-            why = _meant(judged)
-        if why is not None:
-            unsure.append((judged.severity, Unsure(told.fault, told.phase.id, why)))
-            continue
+            (found.outside if is_outside else found.inside).append(told)
+    return found
+
+
+def _untold(told: Observation, why: str) -> Untold:
+    return Untold(told.fault, told.measure, told.side, told.phase, why)
+
+
+def _refusal(judged: Judged, entry: Entry, movement: Movement) -> str | None:
+    """Why a number outside its band is no finding; None when it is one."""
+    if judged.confidence is None:
+        return _not_trusted(entry, movement)
+    if judged.grade is None:
+        return _too_near(judged)
+    return _meant(judged) if abs(judged.told.value) > judged.limits.meant else None
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """What is said of a take: findings, not yet numbered; what cannot be told; all numbers, inside their bands or not."""
+
+    findings: list[Finding]
+    unsure: list[Unsure]
+    measured: tuple[Measured, ...]
+
+
+def judge_all(observations: Iterable[Observation | NotTold], profile: Profile, evidence: Evidence) -> Verdicts:
+    """Findings, one per fault, phase and side with its worst measure; what cannot be told; and every number."""
+    movement, entries = evidence.movement, profile.entries
+    split = _split(observations, profile, movement)
+    limits_of = [entries[told.fault].measures[told.measure] for told in split.outside]
+    judged = [
+        judge(told, entries[told.fault], movement, sd)
+        for told, sd in zip(split.outside, standard_errors(split.outside, limits_of, evidence), strict=True)
+    ]
+    unsure = [(severity, _unsure(item)) for item, severity in split.untold if severity is not None]
+    best: dict[tuple[str, str, str | None], Judged] = {}
+    for one in judged:
+        told = one.told
+        why = _refusal(one, entries[told.fault], movement)
         key = (told.fault, told.phase.id, told.side)
-        if key not in best or _rank(judged) > _rank(best[key]):
-            best[key] = judged
+        if why is not None:
+            unsure.append((one.severity, _unsure(_untold(told, why))))
+        elif key not in best or _rank(one) > _rank(best[key]):
+            best[key] = one
     within = errors_within_take([one.told for one in best.values()], [one.limits for one in best.values()], evidence)
     findings = [
-        _finding(judged, sd_within, profile.entries[judged.told.fault], profile, evidence)
-        for judged, sd_within in zip(best.values(), within, strict=True)
+        _finding(one, sd_within, entries[one.told.fault], profile, evidence)
+        for one, sd_within in zip(best.values(), within, strict=True)
     ]
     said = {(finding.fault, finding.phase) for finding in findings}
-    return findings, _gathered([item for item in unsure if (item[1].fault, item[1].phase) not in said])
+    known_within = {id(one.told): sd_within for one, sd_within in zip(best.values(), within, strict=True)}
+    return Verdicts(
+        findings,
+        _gathered([item for item in unsure if (item[1].fault, item[1].phase) not in said]),
+        _measured(split, judged, known_within, profile, movement),
+    )
+
+
+def _unsure(item: Untold) -> Unsure:
+    return Unsure(item.fault, item.phase.id, f"cannot be told: {item.why}")
+
+
+def _measured(
+    split: _Split, judged: list[Judged], within: dict[int, float | None], profile: Profile, movement: Movement
+) -> tuple[Measured, ...]:
+    """All numbers. Outside their band their errors are those they were judged by; inside it the catalogue's serve, since
+    measuring every number on other recordings would take several times as long as all the rest."""
+    numbers: list[Number] = []
+    untold = [item for item, _ in split.untold]
+    for one in (*judged, *(_inside(told, profile, movement) for told in split.inside)):
+        told, limits = one.told, one.limits
+        if one.confidence is None:
+            untold.append(_untold(told, _not_trusted(profile.entries[told.fault], movement)))
+            continue
+        if abs(told.value) > limits.meant:
+            untold.append(_untold(told, _meant(one)))
+            continue
+        sd_within = within.get(id(told), catalogue_errors(told, limits, movement)[1])
+        excess = signed_excess(told.value, limits.ok, _asked(limits))
+        numbers.append(Number(told, one.sd, None if sd_within is None else min(sd_within, one.sd), excess))
+    return gathered(numbers, untold, profile.entries)
+
+
+def _inside(told: Observation, profile: Profile, movement: Movement) -> Judged:
+    """A number inside its band, with the catalogue's error."""
+    entry = profile.entries[told.fault]
+    return judge(told, entry, movement, catalogue_errors(told, entry.measures[told.measure], movement)[0])
 
 
 def _gathered(unsure: list[tuple[float, Unsure]]) -> list[Unsure]:

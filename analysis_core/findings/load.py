@@ -8,6 +8,7 @@ import numpy as np
 
 from ..phrase.phase import Phrase
 from ..take import Floats
+from .finding import PLUS_MINUS
 
 #: Error of a jump's height and of a stopping distance, metres (1 SD). Source: catalogue M23 (8 mm), M24.
 HEIGHT_SD_M, STOPPING_SD_M = 0.008, 0.005
@@ -15,7 +16,6 @@ HEIGHT_SD_M, STOPPING_SD_M = 0.008, 0.005
 FADE = 0.15
 #: Fewer jumps than this show no fading. Proposed default.
 LEAST_SERIES = 4
-_PLUS_MINUS = 1.96
 
 
 @dataclass(frozen=True)
@@ -94,14 +94,14 @@ def jump_load(phrase: Phrase) -> JumpLoad:
         third = max(1, len(jumps) // 3)
         first, last = heights[:third].mean(), heights[-third:].mean()
         fade = float(1 - last / first)
-        fade_error = float(_PLUS_MINUS * np.sqrt(2 / third) * HEIGHT_SD_M / first)
+        fade_error = float(PLUS_MINUS * np.sqrt(2 / third) * HEIGHT_SD_M / first)
     return JumpLoad(
         jumps=len(jumps),
         a_minute=60 * (len(jumps) - 1) / (jumps[-1].start_s - jumps[0].start_s) if len(jumps) > 1 else None,
         height_m=float(heights.mean()) if heights.size else None,
-        height_plus_minus_m=_PLUS_MINUS * HEIGHT_SD_M / float(np.sqrt(heights.size)) if heights.size else None,
+        height_plus_minus_m=PLUS_MINUS * HEIGHT_SD_M / float(np.sqrt(heights.size)) if heights.size else None,
         load_body_weights=float(loads.mean()) if loads.size else None,
-        load_plus_minus=_PLUS_MINUS * float(np.sqrt(np.mean(errors**2) / errors.size)) if loads.size else None,
+        load_plus_minus=PLUS_MINUS * float(np.sqrt(np.mean(errors**2) / errors.size)) if loads.size else None,
         highest_load_body_weights=float(loads.max()) if loads.size else None,
         fade=fade,
         fade_plus_minus=fade_error,

@@ -11,6 +11,12 @@ from pathlib import Path
 from ..errors import OutputError
 
 
+def flushed(path: Path) -> None:
+    """See to it that what was written to a file is on the disk, so that neither a crash nor a full disk takes it back."""
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
 @contextmanager
 def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
     """Yield a temporary path beside ``path``; it takes the place of ``path`` only when the block ends without an error.
@@ -33,6 +39,7 @@ def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
         mask = os.umask(0)
         os.umask(mask)
         temporary.chmod(0o666 & ~mask)
+        flushed(temporary)
         temporary.replace(path)
     except OSError as error:
         raise OutputError(f"{path} could not be finished: {error.strerror}. Nothing was left half-written.") from error

@@ -9,10 +9,10 @@ from bpy.types import Operator
 
 from .. import state as states
 from .. import walk
-from ..analysis_core.decisions import OwnCorrection
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.findings.finding import View
 from ..analysis_core.review import read_review
+from ..analysis_core.review.decisions import OwnCorrection
 from ..saving import folder_of, remember, save
 from .common import decided, has_chosen, has_review, state_of
 

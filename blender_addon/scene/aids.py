@@ -295,8 +295,8 @@ def _marker_tree(places: Any, frames: int, count: int, frame_start: int) -> Any:
     cubes = [nodes.add("GeometryNodeMeshCube", {"Size": (size, size, size)}).outputs[0] for size in sizes]
     shapes = (
         (Source.MEASURED, Source.MEASURED, ball, _material("Aid marker", _MEASURED)),
-        (Source.SPLINE, Source.RIGID, cubes[0], _material("Aid marker filled", _FILLED)),
-        (Source.PATTERN, Source.PATTERN, cubes[1], _material("Aid marker guessed", _GUESSED)),
+        (Source.OWN_PATH, Source.BODY_PART, cubes[0], _material("Aid marker filled", _FILLED)),
+        (Source.WHOLE_BODY, Source.WHOLE_BODY, cubes[1], _material("Aid marker guessed", _GUESSED)),
     )
     for low, high, shape, material in shapes:
         above = nodes.math("GREATER_THAN", source, low - 0.5)

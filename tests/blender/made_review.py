@@ -66,7 +66,7 @@ def _markers(dance: Simulation) -> Markers:
     """All markers measured, but for frame 100: there the first is filled, the second a guess, and the third is not there."""
     positions = dance.take.positions_m.astype(np.float32)
     source = np.full(positions.shape[:2], Source.MEASURED, dtype=np.uint8)
-    source[100, :3] = (Source.RIGID, Source.PATTERN, Source.NONE)
+    source[100, :3] = (Source.BODY_PART, Source.WHOLE_BODY, Source.NONE)
     positions[100, 2] = np.nan
     return Markers(dance.take.labels, positions, source)
 
@@ -86,9 +86,8 @@ def made_review() -> Review:
         ),
         movement=dance.movement,
         phrase=Phrase(dance.phrase.contacts, PLIES),
-        findings=FINDINGS,
+        analysed=FINDINGS,
         unsure=(Unsure("feet-not-pointed", "jump-1", "the toe markers are missing"),),
-        chains=(("f0", "f1"),),
         markers=_markers(dance),
     )  # fmt: skip
 

@@ -25,12 +25,12 @@ def test_fills_are_as_true_as_they_have_to_be_and_say_so(length_s: float, most_m
     for fill in gap_trial(danced(), length_s, seed=1):
         by_source[fill.source].append((fill.error_m, fill.stated_m))
     assert len(by_source[Source.NONE]) <= 3
-    for source in (Source.SPLINE, Source.RIGID, Source.PATTERN):
+    for source in (Source.OWN_PATH, Source.BODY_PART, Source.WHOLE_BODY):
         if by_source[source]:
             error, stated = np.array(by_source[source]).T
             rms_mm = 1000 * float(np.sqrt((error**2).mean()))
-            assert rms_mm <= (8.0 if source == Source.RIGID and length_s > 0.1 else most_mm)
+            assert rms_mm <= (8.0 if source == Source.BODY_PART and length_s > 0.1 else most_mm)
             # An error that is stated too small would let a finding rest on what was made up.
             assert rms_mm <= 1.3 * 1000 * float(np.sqrt((stated**2).mean()))
-    assert by_source[Source.SPLINE if length_s == 0.1 else Source.RIGID]
-    assert length_s < 1.0 or by_source[Source.PATTERN]
+    assert by_source[Source.OWN_PATH if length_s == 0.1 else Source.BODY_PART]
+    assert length_s < 1.0 or by_source[Source.WHOLE_BODY]

@@ -68,7 +68,7 @@ def test_a_short_gap_is_closed_and_masked(rate_hz: float) -> None:
     positions[first : last + 1, 1] = np.nan
     cleaned = clean_take(_take(positions, rate_hz), landmark_of={}, segment_of={})
     inside = slice(first, last + 1)
-    assert (cleaned.source[inside, 1] == Source.SPLINE).all()
+    assert (cleaned.source[inside, 1] == Source.OWN_PATH).all()
     assert (np.delete(cleaned.source, 1, axis=1) == Source.MEASURED).all()
     # The target of the issue: no more than 3 mm at 0.1 s.
     assert np.linalg.norm(cleaned.positions_m[inside, 1] - truth[inside, 1], axis=1).max() < 0.003

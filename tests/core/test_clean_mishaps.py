@@ -99,7 +99,7 @@ def test_a_spike_and_a_ghost_are_taken_out_and_closed(rate_hz: float) -> None:
     assert off_m(result, it, "calcaneus.R", 7.9, 8.1) < 0.003
     assert off_m(result, it, "sacrum", 9.9, 10.4) < 0.008
     marker = it.take.labels.index("thigh_2.L")
-    assert result.source[round(5.0 * rate_hz), marker] in (Source.SPLINE, Source.RIGID)
+    assert result.source[round(5.0 * rate_hz), marker] in (Source.OWN_PATH, Source.BODY_PART)
 
 
 @pytest.mark.parametrize("rate_hz", RATES)
@@ -139,7 +139,7 @@ def test_a_marker_stuck_back_elsewhere_is_found_and_put_back(rate_hz: float, lab
     # Back to where it sat, as well as its neighbours tell.
     assert off_m(result, it, label, 9.1, 20.0) < 0.012
     marker = it.take.labels.index(label)
-    assert result.source[-1, marker] == Source.RIGID
+    assert result.source[-1, marker] == Source.BODY_PART
     reasons = judge_capture(result, landmark_of=it.landmark_of).reasons
     assert any("sits in another place from 9.0 s" in reason for reason in reasons)
 

@@ -65,7 +65,7 @@ def test_a_leg_that_lost_a_whole_segment_is_held_by_its_neighbours(
     assert _apart_mm(movement, joint, frames) < 12.0
     assert _turned_deg(movement, segment, frames) < degrees
     column = JOINTS.index(joint)
-    assert (movement.joint_source[frames, column] == Source.PATTERN).all()
+    assert (movement.joint_source[frames, column] == Source.WHOLE_BODY).all()
     assert (movement.trust[frames, column] < 0.5 * whole.trust[frames, column]).all()
     # No marker is left to disagree.
     place = SEGMENTS.index(segment)

@@ -25,7 +25,7 @@ def shares(review: Review, fault: str, folder: Path, *, shown: bool) -> dict[str
     """Render the fault's peak from its own camera; share of pixels that are magenta, light, and of the room."""
     finding = max((f for f in review.findings if f.fault == fault), key=lambda f: f.severity)
     if not shown:
-        review = replace(review, findings=tuple(replace(f, decision="set aside") for f in review.findings))
+        review = replace(review, analysed=tuple(replace(f, decision="set aside") for f in review.findings))
     scene = build_scene(review)
     bpy.context.window.scene = scene
     scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding.id)

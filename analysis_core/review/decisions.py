@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, replace
-from typing import Any, Literal
+from dataclasses import asdict, dataclass, field, fields, replace
+from typing import Any, Literal, TypeVar
 
-from .findings.finding import Finding, View
-from .phrase.phase import Phase
-from .take import Side
+from ..findings.finding import Finding, View
+from ..phrase.phase import Phase
+from ..take import Side
 
 Decision = Literal["open", "kept", "set aside"]
 Band = tuple[float | None, float | None]
@@ -38,7 +38,6 @@ class Judgement:
     """What the teacher did with one finding.
 
     words: the cue in the teacher's own words, "" = as proposed. band: the teacher's own band, None = as proposed.
-    proposed_cue, proposed_band: what the analysis said, so that both can be taken back.
     """
 
     mark: Mark
@@ -46,8 +45,11 @@ class Judgement:
     note: str = ""
     words: str = ""
     band: Band | None = None
-    proposed_cue: str = ""
-    proposed_band: Band = (None, None)
+
+    @property
+    def says_nothing(self) -> bool:
+        """Whether it leaves the finding as it was analysed."""
+        return self.decision == "open" and not self.note and not self.words and self.band is None
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,7 @@ class OwnCorrection:
 
 @dataclass(frozen=True)
 class LinkChoice:
-    """"Came first and may have led to" between two findings, cut or added by the teacher."""
+    """ "Came first and may have led to" between two findings, cut or added by the teacher."""
 
     before: Mark
     after: Mark
@@ -128,7 +130,7 @@ def _pairs(marks: Sequence[Mark], present: Sequence[Mark]) -> list[str | None]:
 def match(decisions: Decisions, findings: Sequence[Finding], phases: Sequence[Phase]) -> Decisions:
     """The same decisions on the findings of a new analysis: matched by fault, kind of phase, side and time.
 
-    What no longer matches stays, with ``mark.finding`` None. Proposals are renewed from the new findings.
+    What no longer matches stays, with ``mark.finding`` None.
     """
     present = [mark_of(finding, phases) for finding in findings]
     by_id = {finding.id: finding for finding in findings}
@@ -139,8 +141,7 @@ def match(decisions: Decisions, findings: Sequence[Finding], phases: Sequence[Ph
         if finding is None:
             judgements.append(replace(judgement, mark=replace(judgement.mark, finding=None)))
         else:
-            mark = mark_of(finding, phases)
-            judgements.append(replace(judgement, mark=mark, proposed_cue=finding.cue, proposed_band=finding.band))
+            judgements.append(replace(judgement, mark=mark_of(finding, phases)))
     own_ids = {own.id for own in decisions.own}
     # Several links may end at one finding, so each end is looked up once. An own correction keeps its id for ever.
     ends = list(dict.fromkeys(mark for link in decisions.links for mark in (link.before, link.after)))
@@ -156,13 +157,25 @@ def match(decisions: Decisions, findings: Sequence[Finding], phases: Sequence[Ph
     return Decisions(tuple(judgements), decisions.own, links)
 
 
+def fits(decisions: Decisions, findings: Sequence[Finding], phases: Sequence[Phase]) -> bool:
+    """Whether decisions were made on just these findings, so that their ids say the same."""
+    present = {finding.id: mark_of(finding, phases) for finding in findings}
+    own = {item.id for item in decisions.own}
+    marks = [judgement.mark for judgement in decisions.judgements]
+    marks += [mark for link in decisions.links for mark in (link.before, link.after)]
+    return all(mark.finding is None or mark.finding in own or present.get(mark.finding) == mark for mark in marks)
+
+
 def _linked(names: tuple[str, ...], added: Iterable[str], cut: Iterable[str]) -> tuple[str, ...]:
     gone = set(cut)
     return tuple(name for name in dict.fromkeys((*names, *added)) if name not in gone)
 
 
-def apply(findings: Sequence[Finding], decisions: Decisions) -> tuple[Finding, ...]:
-    """The findings as the teacher left them: decision, note, words, band and links put in. ``findings`` as analysed."""
+def as_decided(findings: Sequence[Finding], decisions: Decisions) -> tuple[Finding, ...]:
+    """The findings as the teacher left them: decision, note, words, band and links put in. ``findings`` as analysed.
+
+    The one place where the two come together: what is shown is this, and without decisions it is the analysis.
+    """
     judged = {judgement.mark.finding: judgement for judgement in decisions.judgements if judgement.mark.finding is not None}
     ends = {choice: [link for link in decisions.links if link.choice == choice] for choice in ("cut", "added")}
     after = []
@@ -188,37 +201,81 @@ def apply(findings: Sequence[Finding], decisions: Decisions) -> tuple[Finding, .
     return tuple(after)
 
 
-def as_analysed(findings: Sequence[Finding], decisions: Decisions) -> tuple[Finding, ...]:
-    """The opposite of ``apply`` on the same decisions: what the analysis itself had said."""
-    judged = {judgement.mark.finding: judgement for judgement in decisions.judgements if judgement.mark.finding is not None}
-    opposite = {"cut": "added", "added": "cut"}
-    undone = Decisions(links=tuple(replace(link, choice=opposite[link.choice]) for link in decisions.links))  # type: ignore[arg-type]
-    return tuple(
-        replace(finding, decision="open", note="", cue=judged[finding.id].proposed_cue, band=judged[finding.id].proposed_band)
-        if finding.id in judged
-        else finding
-        for finding in apply(findings, undone)
+@dataclass(frozen=True)
+class Changes:
+    """What makes one set of decisions out of another: by what each is about, the decision, or None where it is taken back."""
+
+    judgements: Mapping[object, Judgement | None] = field(default_factory=dict)
+    own: Mapping[object, OwnCorrection | None] = field(default_factory=dict)
+    links: Mapping[object, LinkChoice | None] = field(default_factory=dict)
+
+    def __bool__(self) -> bool:
+        return bool(self.judgements or self.own or self.links)
+
+
+def about(item: Judgement | OwnCorrection | LinkChoice) -> object:
+    """What a decision is about: two decisions about the same replace each other."""
+    if isinstance(item, Judgement):
+        return item.mark.finding or item.mark
+    if isinstance(item, OwnCorrection):
+        return item.id
+    return item.before.finding or item.before, item.after.finding or item.after
+
+
+_Item = TypeVar("_Item", Judgement, OwnCorrection, LinkChoice)
+
+
+def _difference(before: Iterable[_Item], after: Iterable[_Item]) -> dict[object, _Item | None]:
+    was, now = {about(item): item for item in before}, {about(item): item for item in after}
+    changed: dict[object, _Item | None] = {key: item for key, item in now.items() if was.get(key) != item}
+    return {**changed, **{key: None for key in was if key not in now}}
+
+
+def _changed(items: Iterable[_Item], changes: Mapping[object, _Item | None]) -> tuple[_Item, ...]:
+    now: dict[object, _Item | None] = {**{about(item): item for item in items}, **changes}
+    return tuple(item for item in now.values() if item is not None)
+
+
+def difference(before: Decisions, after: Decisions) -> Changes:
+    """What was decided and taken back between two states."""
+    return Changes(
+        _difference(before.judgements, after.judgements),
+        _difference(before.own, after.own),
+        _difference(before.links, after.links),
     )
 
 
-def chains(findings: Sequence[Finding]) -> tuple[tuple[str, ...], ...]:
-    """Findings that hang together by their links, in order of onset; the chain that begins first comes first."""
-    ordered = sorted(findings, key=lambda finding: (finding.onset_s, finding.id))
-    group_of = {finding.id: finding.id for finding in ordered}
+def changed(decisions: Decisions, changes: Changes) -> Decisions:
+    """The decisions with changes put in; what they do not speak of stays as it is."""
+    return Decisions(
+        _changed(decisions.judgements, changes.judgements),
+        _changed(decisions.own, changes.own),
+        _changed(decisions.links, changes.links),
+    )
 
-    def root(name: str) -> str:
-        while group_of[name] != name:
-            name = group_of[name]
-        return name
 
-    for finding in ordered:
-        for other in (*finding.came_after, *finding.may_have_led_to):
-            if other in group_of:
-                group_of[root(other)] = root(finding.id)
-    groups: dict[str, list[str]] = {}
-    for finding in ordered:
-        groups.setdefault(root(finding.id), []).append(finding.id)
-    return tuple(tuple(group) for group in groups.values() if len(group) > 1)
+def judged(decisions: Decisions, judgement: Judgement) -> Decisions:
+    """The decisions with a judgement in place of an earlier one of the same finding; one that says nothing takes it back."""
+    return changed(decisions, Changes(judgements={about(judgement): None if judgement.says_nothing else judgement}))
+
+
+def corrected(decisions: Decisions, own: OwnCorrection) -> Decisions:
+    """The decisions with a correction of the teacher's own, new or in place of what it was."""
+    return changed(decisions, Changes(own={about(own): own}))
+
+
+def without_correction(decisions: Decisions, name: str) -> Decisions:
+    """The decisions without a correction of the teacher's own, and without links to it."""
+    links: dict[object, LinkChoice | None] = {
+        about(link): None for link in decisions.links if name in (link.before.finding, link.after.finding)
+    }
+    return changed(decisions, Changes(own={name: None}, links=links))
+
+
+def linked(decisions: Decisions, choice: LinkChoice, *, analysed: bool) -> Decisions:
+    """The decisions with a link cut or added. analysed: the analysis found this link; what leaves it so is no decision."""
+    says_nothing = (choice.choice == "added") == analysed
+    return changed(decisions, Changes(links={about(choice): None if says_nothing else choice}))
 
 
 def decisions_to_json(decisions: Decisions) -> dict[str, Any]:
@@ -227,7 +284,7 @@ def decisions_to_json(decisions: Decisions) -> dict[str, Any]:
 
 
 def _tuples(data: Mapping[str, Any], kind: type[Any]) -> dict[str, Any]:
-    known = {field.name for field in fields(kind)}
+    known = {item.name for item in fields(kind)}
     return {key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key in known}
 
 

@@ -1,0 +1,213 @@
+"""review.json: a review as plain objects and back. Fields that this version does not know are passed over, never refused."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, fields
+from typing import Any, TypeVar
+
+import numpy as np
+
+from ..body.movement import Movement, Standing
+from ..clean.quality import MarkerQuality, Quality
+from ..findings.causes import chains_of
+from ..findings.corrections import corrections, link_counts
+from ..findings.finding import Finding, Unsure, View
+from ..findings.load import jump_load
+from ..findings.measured import Measured
+from ..phrase.phase import Contact, Phase, Phrase
+from ..take import CleaningEvent, Inference
+from .decisions import Decisions, as_decided, decisions_from_json, decisions_to_json
+from .review import Markers, Review, TakeSummary
+
+FORMAT = "in-the-round/review"
+VERSION = 2
+
+#: What decisions change in a finding: kept as analysed beside what is shown.
+_DECIDED = ("cue", "band", "came_after", "may_have_led_to")
+_ARRAYS_OF_STANDING = ("demi_plie_rad", "releve_m", "pointed_rad", "shoulder_height_m", "passive_turnout_rad")
+
+_Made = TypeVar("_Made")
+
+
+def plain(value: Any) -> Any:
+    """Numbers as plain floats, not-a-number as None, tuples as lists."""
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if isinstance(value, (float, np.floating)):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, np.integer):
+        return int(value)
+    return value
+
+
+def known(kind: type[_Made], data: Mapping[str, Any], **given: Any) -> _Made:
+    """A value of ``kind`` from the fields that it has; lists become tuples, what else there is is left out."""
+    names = {item.name for item in fields(kind)}  # type: ignore[arg-type]
+    values = {key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key in names}
+    return kind(**{**values, **given})
+
+
+def _marker_to_json(marker: MarkerQuality) -> dict[str, Any]:
+    return {
+        "label": marker.label,
+        "landmark": marker.landmark,
+        "missing_fraction": marker.missing_fraction,
+        "longest_gap_s": marker.longest_gap_s,
+        "filled": {
+            "own path": marker.filled_own_path,
+            "body part": marker.filled_body_part,
+            "whole body": marker.filled_whole_body,
+        },
+    }
+
+
+def _marker_from_json(data: Mapping[str, Any]) -> MarkerQuality:
+    filled = data["filled"]
+    return known(
+        MarkerQuality,
+        data,
+        filled_own_path=filled["own path"],
+        filled_body_part=filled["body part"],
+        filled_whole_body=filled["whole body"],
+    )
+
+
+def quality_to_json(quality: Quality) -> dict[str, Any]:
+    """The ``quality`` object of the contract."""
+    return {
+        "verdict": quality.verdict,
+        "reasons": list(quality.reasons),
+        "missing_fraction": quality.missing_fraction,
+        "markers": [_marker_to_json(marker) for marker in quality.markers],
+        "events": [asdict(event) for event in quality.events],
+    }
+
+
+def _quality_from_json(data: Mapping[str, Any]) -> Quality:
+    return known(
+        Quality,
+        data,
+        markers=tuple(_marker_from_json(item) for item in data["markers"]),
+        events=tuple(known(CleaningEvent, item) for item in data["events"]),
+    )
+
+
+def finding_to_json(finding: Finding) -> dict[str, Any]:
+    """A finding as in the contract."""
+    data = asdict(finding)
+    data["view"] = {"from": finding.view.position_m, "at": finding.view.aim_m, "name": finding.view.name}
+    return data
+
+
+def finding_from_json(data: Mapping[str, Any]) -> Finding:
+    """A finding back from its object."""
+    view = data["view"]
+    return known(Finding, data, view=View(tuple(view["from"]), tuple(view["at"]), view["name"]))
+
+
+def analysed_from_json(data: Mapping[str, Any]) -> tuple[Finding, ...]:
+    """The findings as the analysis left them: those that are shown, with what decisions may have changed put back."""
+    analysed = data["analysed"]
+    return tuple(finding_from_json({**item, **analysed[item["id"]], "decision": "open", "note": ""}) for item in data["findings"])
+
+
+def decided_to_json(analysed: tuple[Finding, ...], phrase: Phrase, decisions: Decisions) -> dict[str, Any]:
+    """What depends on the teacher's decisions: all that is written again when one is made."""
+    findings = as_decided(analysed, decisions)
+    return {
+        "findings": [finding_to_json(finding) for finding in findings],
+        "chains": [list(chain) for chain in chains_of(findings)],
+        "corrections": [asdict(item) for item in corrections(findings, phrase)],
+        "came_first": [asdict(item) for item in link_counts(findings, phrase)],
+        "decisions": decisions_to_json(decisions),
+    }
+
+
+def with_decisions(data: Mapping[str, Any], decisions: Decisions) -> dict[str, Any]:
+    """The object of a review with other decisions; all else stays as it is, fields that this version does not know too."""
+    changed: dict[str, Any] = plain(decided_to_json(analysed_from_json(data), phrase_from_json(data), decisions))
+    before = data["decisions"]
+    shown = {item["id"]: item for item in data["findings"]}
+    findings = [{**shown[item["id"]], **item} for item in changed["findings"]]
+    kept = {name: _with_unknown(before.get(name, ()), items) for name, items in changed["decisions"].items()}
+    return {**data, **changed, "findings": findings, "decisions": {**before, **kept}}
+
+
+def _with_unknown(before: Iterable[Any], after: list[Any]) -> list[Any]:
+    """Decisions, each with the fields that only a newer version knows of what stood there about the same."""
+
+    def about(item: Mapping[str, Any]) -> str:
+        marks = [item[name] for name in ("mark", "before", "after") if name in item]
+        return json.dumps([mark.get("finding") or mark for mark in marks] or item.get("id"), sort_keys=True)
+
+    stood = {about(item): item for item in before}
+    return [{**stood.get(about(item), {}), **item} for item in after]
+
+
+def to_json(review: Review, movement_sha256: str) -> dict[str, Any]:
+    """The object of review.json: plain floats, null for what is unknown. movement_sha256: of the movement.npz beside it."""
+    standing = asdict(review.movement.standing)
+    data = {
+        "format": FORMAT,
+        "version": VERSION,
+        "take": asdict(review.take),
+        "profile": review.profile,
+        "quality": quality_to_json(review.quality),
+        "standing": {key: value.tolist() if isinstance(value, np.ndarray) else value for key, value in standing.items()},
+        "phases": [asdict(phase) for phase in review.phrase.phases],
+        "contacts": [asdict(contact) for contact in review.phrase.contacts],
+        "unsure": [asdict(item) for item in review.unsure],
+        "jump_load": asdict(jump_load(review.phrase)),
+        "measured": [asdict(item) for item in review.measured],
+        "placement": review.placement,
+        "measures_version": review.measures_version,
+        "movement_sha256": movement_sha256,
+        "analysed": {finding.id: {name: getattr(finding, name) for name in _DECIDED} for finding in review.analysed},
+        **decided_to_json(review.analysed, review.phrase, review.decisions),
+    }
+    result: dict[str, Any] = plain(data)
+    return result
+
+
+def standing_from_json(data: Mapping[str, Any]) -> Standing:
+    """The dancer's own reference; a range that an earlier version did not know keeps its default."""
+    values: dict[str, Any] = {}
+    for name in (item.name for item in fields(Standing)):
+        if name not in data:
+            continue
+        value = data[name]
+        if name in _ARRAYS_OF_STANDING:
+            value = np.array([np.nan if item is None else item for item in value])
+        elif name == "angles_rad":
+            value = {key: np.nan if item is None else item for key, item in value.items()}
+        values[name] = np.nan if value is None else value
+    return Standing(**values)
+
+
+def phrase_from_json(data: Mapping[str, Any]) -> Phrase:
+    """The steps of a review's object."""
+    return Phrase(tuple(known(Contact, item) for item in data["contacts"]), tuple(known(Phase, item) for item in data["phases"]))
+
+
+def from_json(data: Mapping[str, Any], movement: Movement, markers: Markers | None) -> Review:
+    """A review from its object. Raises KeyError, TypeError, ValueError or AttributeError when that is damaged."""
+    take = data["take"]
+    return Review(
+        take=known(TakeSummary, take, inferred=tuple(known(Inference, item) for item in take["inferred"])),
+        profile=data["profile"],
+        quality=_quality_from_json(data["quality"]),
+        movement=movement,
+        phrase=phrase_from_json(data),
+        analysed=analysed_from_json(data),
+        unsure=tuple(known(Unsure, item) for item in data["unsure"]),
+        measured=tuple(known(Measured, item) for item in data["measured"]),
+        placement=data["placement"],
+        measures_version=data["measures_version"],
+        decisions=decisions_from_json(data["decisions"]),
+        markers=markers,
+    )

@@ -1,0 +1,133 @@
+"""movement.npz: the arrays of a review, compressed; positions err by less than a micrometre."""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..body.angles import angle_trust
+from ..body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
+from ..body.quaternions import quaternions_of, rotations_of
+from ..errors import ReviewError
+from ..take import Floats, Kind
+from ..units import degrees, millimetres
+from .review import Markers
+
+_EXTRA_COLUMNS = ("heel_height_mm.L", "heel_height_mm.R")
+
+#: Steps to which numbers are rounded before they are stored, so that they compress: a bit more than half a step is the error.
+#: Metres: 0.95 µm, a thousandth of what a camera tells. Degrees and millimetres: 0.00006. Shares: 0.001, 0.02 mm at most.
+_METRES, _DEGREES, _SHARES = 2.0**-20, 2.0**-14, 2.0**-10
+#: Single precision holds steps of _METRES up to here; beyond, numbers are stored in double precision.
+_SINGLE_M = 8.0
+#: Deflate's quickest level: the higher ones take longer and save three per cent.
+_LEVEL = 1
+#: Damaged or foreign content of an .npz raises any of these.
+DAMAGED = (OSError, KeyError, TypeError, ValueError, EOFError, zipfile.BadZipFile, NotImplementedError, MemoryError)
+
+
+def _rounded(values: Any, step: float) -> Any:
+    """Values to the nearest step, in single precision where that holds the step."""
+    steps = np.round(np.asarray(values, dtype=np.float64) / step) * step
+    largest = np.nanmax(np.abs(steps), initial=0.0)
+    return steps.astype(np.float32) if largest <= _SINGLE_M * step / _METRES else steps
+
+
+def movement_arrays(movement: Movement) -> dict[str, Any]:
+    """The arrays of movement.npz: those of the contract, and what is needed to build the figure again."""
+    heels = millimetres(movement.foot_heights_m[:, :, 0])
+    angles = np.concatenate([degrees(movement.angles_rad), heels], axis=1)
+    metres = {
+        "joint_centres_m": movement.joint_centres_m,
+        "centre_of_mass_m": movement.centre_of_mass_m,
+        "joint_error_m": movement.joint_error_m,
+        "segment_residual_m": movement.segment_residual_m,
+        "segment_origins_m": movement.segment_origins_m,
+        "foot_points_m": movement.foot_points_m,
+        "foot_heights_m": movement.foot_heights_m,
+        "ground_m": movement.ground_m,
+    }
+    shares = {
+        "trust": movement.trust,
+        "angle_trust": angle_trust(movement.angles_rad),
+        "centre_of_mass_share": movement.centre_of_mass_share,
+    }
+    return {
+        "time_s": movement.time_s,
+        "rate_hz": np.float64(movement.rate_hz),
+        "joint_names": np.array(JOINTS),
+        "angle_names": np.array((*ANGLES, *_EXTRA_COLUMNS)),
+        "angles_deg": _rounded(angles, _DEGREES),
+        "joint_source": movement.joint_source,
+        "segment_names": np.array(SEGMENTS),
+        # Rounding a unit quaternion to single precision turns a segment by 0.1 µrad.
+        "segment_quaternions": quaternions_of(movement.segment_rotations).astype(np.float32),
+        **{name: _rounded(values, _METRES) for name, values in metres.items()},
+        **{name: _rounded(values, _SHARES) for name, values in shares.items()},
+    }
+
+
+def _marker_arrays(markers: Markers | None) -> dict[str, Any]:
+    if markers is None:
+        return {}
+    return {
+        "marker_labels": np.array(markers.labels),
+        "marker_positions_m": _rounded(markers.positions_m, _METRES),
+        "marker_source": markers.source,
+    }
+
+
+def write_movement(path: Path, movement: Movement, markers: Markers | None) -> None:
+    """Write movement.npz. Raises OSError when it cannot be written."""
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=_LEVEL) as archive:
+        for name, values in {**movement_arrays(movement), **_marker_arrays(markers)}.items():
+            # A fixed date: the same movement makes the same file.
+            member = zipfile.ZipInfo(f"{name}.npy", date_time=(1980, 1, 1, 0, 0, 0))
+            member.compress_type = zipfile.ZIP_DEFLATED
+            with archive.open(member, "w", force_zip64=True) as file:
+                # Column by column: each joint's path lies together and compresses better.
+                np.lib.format.write_array(file, np.asarray(values, order="F"), allow_pickle=False)  # type: ignore[no-untyped-call]
+
+
+def _doubles(data: Mapping[str, Any], name: str) -> Floats:
+    return np.ascontiguousarray(data[name], dtype=np.float64)
+
+
+def read_movement(path: Path, kind: Kind, standing: Standing) -> tuple[Movement, Markers | None]:
+    """Read movement.npz back. Raises ReviewError when it holds other joints, one of DAMAGED when it is no such file."""
+    with np.load(path, allow_pickle=False) as stored:
+        data = {name: stored[name] for name in stored.files}
+    if tuple(data["joint_names"]) != JOINTS or tuple(data["segment_names"]) != SEGMENTS:
+        raise ReviewError(f"{path} was written by another version of the program. Review the take again.")
+    quaternions = _doubles(data, "segment_quaternions")
+    lengths = {len(data[name]) for name in ("joint_centres_m", "angles_deg", "trust", "segment_quaternions", "time_s")}
+    if len(lengths) != 1:
+        raise ValueError("its arrays have different lengths")
+    movement = Movement(
+        kind=kind,
+        rate_hz=float(data["rate_hz"]),
+        angles_rad=np.radians(_doubles(data, "angles_deg")[:, : len(ANGLES)]),
+        segment_rotations=rotations_of(quaternions),
+        joint_source=np.ascontiguousarray(data["joint_source"], dtype=np.uint8),
+        standing=standing,
+        time_s=_doubles(data, "time_s"),
+        joint_centres_m=_doubles(data, "joint_centres_m"),
+        segment_origins_m=_doubles(data, "segment_origins_m"),
+        foot_points_m=_doubles(data, "foot_points_m"),
+        foot_heights_m=_doubles(data, "foot_heights_m"),
+        ground_m=_doubles(data, "ground_m"),
+        centre_of_mass_m=_doubles(data, "centre_of_mass_m"),
+        centre_of_mass_share=_doubles(data, "centre_of_mass_share"),
+        trust=_doubles(data, "trust"),
+        joint_error_m=_doubles(data, "joint_error_m"),
+        segment_residual_m=_doubles(data, "segment_residual_m"),
+    )
+    if "marker_labels" not in data:
+        return movement, None
+    labels = tuple(str(label) for label in data["marker_labels"])
+    positions = np.ascontiguousarray(data["marker_positions_m"], dtype=np.float32)
+    return movement, Markers(labels, positions, np.ascontiguousarray(data["marker_source"]))
