@@ -138,7 +138,7 @@ def test_findings_are_better_worse_the_same_or_gone(review: Review, leaning: Rev
 
     def change(value: float) -> tuple[str, float | None]:
         findings = tuple(replace(f, value=value) if f is lean else f for f in leaning.findings)
-        other = replace(leaning, findings=findings, take=replace(leaning.take, sha256="anew"))
+        other = replace(leaning, analysed=findings, take=replace(leaning.take, sha256="anew"))
         told = next(c for c in compare(leaning, other).findings if c.fault == "trunk-leans")
         return told.change, told.value
 
