@@ -14,23 +14,26 @@ from ..body.geometry import dot, frame_from_y, frame_from_y_and_x, reject, unit
 from ..body.movement import SEGMENTS, Movement
 from ..take import Floats
 from .proportions import PARENTS, Rest
-from .rotations import about, between, filled, softly_limited, turned_at_most, without_offset
+from .rotations import about, between, filled, softly_limited, turned_at_most, twisted_at_most, without_offset
 
 #: How far each segment turns away from the one before it at most, and how far it may be turned on the mean of a whole take.
 #: Proposed defaults: the far ends of published ranges of motion, dancers' added, so that nothing real is held back.
 _RANGE_RAD = {
     name: np.radians(angle)
     for name, angle in (
-        ("thorax", 95.0), ("neck", 55.0), ("head", 85.0), ("clavicle", 45.0), ("hand", 85.0), ("foot", 78.0), ("toes", 75.0),
+        ("thorax", 95.0), ("neck", 55.0), ("head", 85.0), ("clavicle", 45.0), ("hand", 85.0), ("foot", 78.0),
     )
 }  # fmt: skip
 _MEAN_RAD = {
     name: np.radians(angle)
-    for name, angle in (("pelvis", 20.0), ("neck", 15.0), ("head", 20.0), ("clavicle", 12.0), ("foot", 35.0), ("toes", 15.0))
+    for name, angle in (("pelvis", 20.0), ("neck", 15.0), ("head", 20.0), ("clavicle", 12.0), ("foot", 35.0))
 }
+_TOES_UP_RAD, _TOES_DOWN_RAD, _TOES_MEAN_RAD = np.radians(75.0), np.radians(25.0), np.radians(12.0)
 _PELVIS_RANGE_RAD = np.radians(60.0)
 #: How far the lower limb is twisted against the upper one at most: shank against thigh, forearm against upper arm.
 _TWIST_RAD = {"shank": np.radians(30.0), "forearm": np.radians(85.0)}
+#: How far a limb is rolled about itself at most against where it hangs, so that its skin is not wrung: a limb is nearly round.
+_ROLL_RAD = {"upper_arm": np.radians(45.0)}
 #: Between these bends the hinge of knee or elbow takes over from the measured axes as what says where the limb looks.
 _HINGE_FROM_RAD, _HINGE_FULL_RAD = np.radians(15.0), np.radians(45.0)
 _ROUNDS_OF_BENDING = 3
@@ -78,6 +81,8 @@ class Turns:
             against = without_offset(against, known, _MEAN_RAD[base])
         if base in _RANGE_RAD:
             against = turned_at_most(against, _RANGE_RAD[base])
+        if base in _ROLL_RAD:
+            against = twisted_at_most(against, self.axes_at_rest(name)[:, 1], _ROLL_RAD[base])
         self.turned[name] = before @ filled(against, known)
 
     def offset(self, first: str, second: str) -> Floats:
@@ -183,6 +188,20 @@ def _limb(turns: Turns, suffix: str, segments: tuple[str, str], joints: tuple[st
     turns.put(lower, frame_from_y(-on, across), joints=True)
 
 
+def _toes(turns: Turns, suffix: str) -> None:
+    """Toes turn up and down only, and hardly down."""
+    foot = turns.axes(f"foot{suffix}")
+    ahead = np.swapaxes(foot, 1, 2) @ turns.movement.segment(f"toes{suffix}")
+    raised = np.arctan2(ahead[:, 1, 0], ahead[:, 0, 0])
+    known = np.isfinite(raised)
+    if known.any():
+        usual = float(np.median(raised[known]))
+        raised = raised - usual + float(np.clip(usual, -_TOES_MEAN_RAD, _TOES_MEAN_RAD))
+    kept = np.where(raised > 0.0, softly_limited(raised, _TOES_UP_RAD), softly_limited(raised, _TOES_DOWN_RAD))
+    bent = foot @ about(np.array([0.0, 0.0, 1.0]), np.where(known, kept, 0.0))
+    turns.put(f"toes{suffix}", np.where(known[:, None, None], bent, np.nan), joints=True)
+
+
 def turns_of(movement: Movement, rest: Rest) -> Turns:
     """The turns of all segments of a figure at rest that follow a movement."""
     turns = Turns(movement, rest)
@@ -199,5 +218,5 @@ def turns_of(movement: Movement, rest: Rest) -> Turns:
         )
         _limb(turns, suffix, ("thigh", "shank"), ("hip", "knee", "ankle"))
         turns.put(f"foot{suffix}", movement.segment(f"foot{suffix}"))
-        turns.put(f"toes{suffix}", movement.segment(f"toes{suffix}"))
+        _toes(turns, suffix)
     return turns

@@ -84,6 +84,15 @@ def _soles(turned: dict[str, Floats], origins: Floats, rest: Rest) -> Floats:
     return points
 
 
+def _soles_wanted(movement: Movement, rest: Rest) -> Floats:
+    """Where the points of the feet (F, 2, 4, 3) should be: as high above their place on the ground as the dancer's own are above
+    theirs when the foot stands. So a foot in a heeled shoe, or with markers on its upper, stands on the floor."""
+    wanted = movement.foot_points_m.copy()
+    own = movement.ground_m[:, :, None] + movement.foot_heights_m + rest.feet[..., 2]
+    wanted[..., 2] = np.where(np.isfinite(own), own, wanted[..., 2])
+    return wanted
+
+
 def _shift(movement: Movement, rest: Rest, turned: dict[str, Floats]) -> Floats:
     """Where the pelvis is put (F, 3): where it was, moved so that the feet that carry stand where they stood."""
     hips = movement.joint("pelvis")
@@ -92,13 +101,15 @@ def _shift(movement: Movement, rest: Rest, turned: dict[str, Floats]) -> Floats:
     origins = _origins(turned, rest) + shift[:, None]
     points = _soles(turned, origins, rest)
     ankles = np.stack([movement.joint("ankle.L"), movement.joint("ankle.R")], axis=1)
+    wanted = _soles_wanted(movement, rest)
     apart = np.where(
         soles_believed(movement)[:, None],
-        (movement.foot_points_m - points).mean(axis=2),
+        (wanted - points).mean(axis=2),
         ankles - origins[:, [SEGMENTS.index("foot.L"), SEGMENTS.index("foot.R")]],
     )
-    low = np.nanmin(np.where(np.isfinite(movement.foot_points_m[..., 2]), movement.foot_points_m[..., 2], np.inf), axis=2)
-    weight = np.exp(-np.maximum(low - np.nan_to_num(movement.ground_m), 0.0) / _FOOT_COUNTS_TO_M)
+    heights = movement.foot_heights_m
+    lifted = np.where(np.isfinite(heights), heights, np.inf).min(axis=2)
+    weight = np.exp(-np.maximum(lifted, 0.0) / _FOOT_COUNTS_TO_M)
     seen = np.isfinite(apart).all(axis=2)
     weight = np.where(seen, weight, 0.0)
     moved = (weight[..., None] * np.nan_to_num(apart)).sum(axis=1) / (weight.sum(axis=1) + _PELVIS_COUNTS)[:, None]
@@ -106,11 +117,11 @@ def _shift(movement: Movement, rest: Rest, turned: dict[str, Floats]) -> Floats:
     length = np.linalg.norm(moved, axis=1, keepdims=True)
     moved *= np.minimum(1.0, _MOST_M / np.maximum(length, 1e-9))
     shift = shift + gaussian_filter1d(moved, _EVEN_S * movement.rate_hz, axis=0, mode="nearest")
-    # No foot goes through the floor, or deeper than the take itself says.
+    # No foot goes through the ground, or deeper than the take itself says.
     reached = points[..., 2].min(axis=2) + (shift - origins[:, 0] + rest.head_of("pelvis"))[:, None, 2]
-    below = reached - np.minimum(np.nan_to_num(movement.ground_m), low)
-    lifted = np.maximum(-np.nan_to_num(below).min(axis=1), 0.0)
-    lift = np.minimum(gaussian_filter1d(lifted, _EVEN_S * movement.rate_hz, mode="nearest"), _MOST_M)
+    below = reached - (np.nan_to_num(movement.ground_m) + np.minimum(lifted, 0.0))
+    through = np.maximum(-np.nan_to_num(below).min(axis=1), 0.0)
+    lift = np.minimum(gaussian_filter1d(through, _EVEN_S * movement.rate_hz, mode="nearest"), _MOST_M)
     placed_at: Floats = shift + lift[:, None] * [0.0, 0.0, 1.0]
     return placed_at
 

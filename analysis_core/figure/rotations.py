@@ -65,6 +65,15 @@ def turned_at_most(rotations: Floats, limit: float) -> Floats:
     return turned
 
 
+def twisted_at_most(rotations: Floats, axis: Floats, limit: float) -> Floats:
+    """Rotations (F, 3, 3) that swing as before but turn about an axis (3,) of before the swing by no more than a limit."""
+    quaternions = quaternions_of(rotations)
+    twist = 2.0 * np.arctan2(quaternions[:, 1:] @ axis, quaternions[:, 0])
+    twist = np.arctan2(np.sin(twist), np.cos(twist))
+    limited: Floats = rotations @ about(axis, softly_limited(twist, limit) - twist)
+    return limited
+
+
 def mean_of(rotations: Floats) -> Floats:
     """The rotation (3, 3) nearest to the mean of many (F, 3, 3)."""
     left, _, right = np.linalg.svd(rotations.mean(axis=0))
