@@ -133,7 +133,10 @@ def test_leaning_in_one_balance_is_told_there(review: Review, leaning: Review) -
 
 
 def test_findings_are_better_worse_the_same_or_gone(review: Review, leaning: Review) -> None:
-    """One finding with another value in the other take, inside and outside the ± of the difference; and without it."""
+    """One finding with another value in the other take, inside and outside the ± of the difference; and without it.
+
+    Both takes have the same static take: the ± is the one within a take.
+    """
     lean = next(finding for finding in leaning.findings if finding.fault == "trunk-leans")
 
     def change(value: float) -> tuple[str, float | None]:
@@ -142,7 +145,8 @@ def test_findings_are_better_worse_the_same_or_gone(review: Review, leaning: Rev
         told = next(c for c in compare(leaning, other).findings if c.fault == "trunk-leans")
         return told.change, told.value
 
-    apart = 1.2 * np.hypot(lean.plus_minus, lean.plus_minus)
+    assert lean.plus_minus_within_take is not None
+    apart = 1.2 * np.sqrt(2) * lean.plus_minus_within_take
     assert change(lean.value - apart) == ("better", pytest.approx(-apart))
     assert change(lean.value + apart) == ("worse", pytest.approx(apart))
     assert change(lean.value + 0.5 * apart)[0] == "same"
