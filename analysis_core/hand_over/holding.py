@@ -1,0 +1,111 @@
+"""Feet held to the floor for the animator: what stands is found, held, reached by the legs, and told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..body.movement import FOOT_POINTS, SEGMENTS, SIDES, Movement
+from ..phrase.phase import Contact
+from ..phrase.signals import derivative
+from ..take import Floats
+from .feet import HeldFoot, hold_foot
+from .legs import with_legs
+from .planted import Planted, find_planted
+from .skeleton import Skeleton, heads_of
+
+_FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in (".L", ".R"))
+#: Points that may not sink into the floor, in the order of FOOT_POINTS, and the middle of the ball.
+_SPEED_WINDOW_S = 0.03
+
+
+@dataclass(frozen=True)
+class Holding:
+    """What holding the feet did. kept, left: stretches held, and those left as danced with the distance the foot travels there.
+
+    sliding_m_s: mean and 95 % of the speed of planted points while they are held, before and after. moved_m: joint -> median
+    and greatest distance by which holding moved it.
+    """
+
+    kept: tuple[Planted, ...]
+    left: tuple[tuple[Planted, float], ...]
+    sliding_before_m_s: tuple[float, float]
+    sliding_after_m_s: tuple[float, float]
+    moved_m: dict[str, tuple[float, float]]
+
+
+def _feet(skeleton: Skeleton, heads: Floats) -> tuple[Floats, Floats]:
+    """Ankles (F, 2, 3) and rotations away from rest (F, 2, 3, 3)."""
+    return heads[:, _FEET], skeleton.turned[:, _FEET]
+
+
+def _at_rest(skeleton: Skeleton) -> tuple[Floats, Floats]:
+    """FOOT_POINTS (2, 4, 3) from the ankle at rest, and the ankles' heights above the sole (2,)."""
+    ankles = skeleton.rest.heads[list(_FEET)]
+    return skeleton.rest.feet - ankles[:, None], ankles[:, 2]
+
+
+def sliding(skeleton: Skeleton, planted: tuple[Planted, ...]) -> tuple[float, float]:
+    """Mean and 95 % of the speed (m/s, along the floor) of planted points while they are held; 0 when nothing is held."""
+    heads = heads_of(skeleton)
+    ankles, turned = _feet(skeleton, heads)
+    speeds = []
+    for item in planted:
+        stretch = slice(item.start, item.stop)
+        path = ankles[stretch, item.side] + turned[stretch, item.side] @ item.offset
+        window = max(_SPEED_WINDOW_S, 3.0 / skeleton.rate_hz)
+        speed = np.linalg.norm(derivative(path[:, :2], skeleton.rate_hz, 1, window), axis=1)
+        speeds.append(speed[np.isfinite(speed)])
+    if not speeds:
+        return 0.0, 0.0
+    every = np.concatenate(speeds)
+    return float(every.mean()), float(np.quantile(every, 0.95))
+
+
+def _moved(before: Floats, after: Floats) -> dict[str, tuple[float, float]]:
+    far = np.linalg.norm(after - before, axis=2)
+    return {name: (float(np.median(far[:, i])), float(far[:, i].max())) for i, name in enumerate(SEGMENTS)}
+
+
+def _loaded(movement: Movement, contacts: tuple[Contact, ...]) -> Floats:
+    loaded = np.zeros((movement.frames, 2))
+    for contact in contacts:
+        if contact.part == "foot":
+            first, last = round(contact.start_s * movement.rate_hz), round(contact.end_s * movement.rate_hz)
+            loaded[first : last + 1, SIDES.index(contact.foot)] = 1.0
+    return loaded
+
+
+def _floor_points(at_rest: Floats, sole_m: float) -> tuple[Floats, Floats]:
+    """Heel and middle of the ball (2, 3) from the ankle, and the heights below which they may not sink (2,)."""
+    ball = 0.5 * (at_rest[FOOT_POINTS.index("ball_medial")] + at_rest[FOOT_POINTS.index("ball_lateral")])
+    points = np.stack([at_rest[FOOT_POINTS.index("heel")], ball])
+    return points, sole_m + points[:, 2]
+
+
+def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, ...]) -> tuple[Skeleton, Holding]:
+    """The skeleton with its feet held to the floor where they stand, and what that did.
+
+    Off for measuring, on for the animator: holding makes feet consistent, not truer.
+    """
+    heads = heads_of(skeleton)
+    ankles, turned = _feet(skeleton, heads)
+    at_rest, sole = _at_rest(skeleton)
+    planted = find_planted(movement, contacts, turned, ankles, at_rest, sole)
+    held: list[HeldFoot] = []
+    for side in range(2):
+        points, floor = _floor_points(at_rest[side], float(sole[side]))
+        own = [item for item in planted if item.side == side]
+        held.append(hold_foot(ankles[:, side], turned[:, side], own, points, floor, movement.rate_hz, movement.kind))
+    ankle = np.stack([foot.ankle_m for foot in held], axis=1)
+    feet_turned = np.stack([foot.turned for foot in held], axis=1)
+    after = with_legs(skeleton, ankle, feet_turned, _loaded(movement, contacts))
+    kept = (*held[0].kept, *held[1].kept)
+    return after, Holding(
+        kept,
+        (*held[0].left, *held[1].left),
+        sliding(skeleton, kept),
+        sliding(after, kept),
+        _moved(heads, heads_of(after)),
+    )

@@ -1,0 +1,48 @@
+"""Banded least squares over time: small displacements that meet their demands and change smoothly."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.linalg import solveh_banded
+
+from ..take import Floats
+
+
+class Smooth:
+    """Unknowns (F, U) on a regular grid of time that are pulled to zero, smooth, and asked for by rows.
+
+    pull (U,): weight of x². Beside it stand the squares of its first and second difference, weighted so that a demand fades
+    within about ``fade`` frames before and behind it without swinging (critically damped: 1, 2·fade², fade⁴). Everything is one
+    symmetric banded system, solved by Cholesky, so that contacts blend into each other without any rule for it.
+    """
+
+    def __init__(self, frames: int, pull: Floats, fade: float) -> None:
+        self.frames, self.unknowns = frames, len(pull)
+        self._band = 3 * self.unknowns - 1
+        self._normal = np.zeros((self._band + 1, frames, self.unknowns))
+        self._right = np.zeros((frames, self.unknowns))
+        self._normal[self._band] += pull
+        self._add_differences((1.0, -1.0), 2.0 * fade**2 * pull)
+        self._add_differences((1.0, -2.0, 1.0), fade**4 * pull)
+
+    def _add_differences(self, stencil: tuple[float, ...], weights: Floats) -> None:
+        """Normal equations of a difference over neighbouring frames, squared."""
+        width = len(stencil)
+        for first in range(width):
+            for second in range(first, width):
+                row = self._band - (second - first) * self.unknowns
+                self._normal[row, second : self.frames - width + 1 + second] += stencil[first] * stencil[second] * weights
+
+    def ask(self, frames: Floats, rows: Floats, values: Floats, weights: Floats) -> None:
+        """Ask for rows (N, U) · x[frames (N,)] = values (N,), weighted (N,); no frame stands in ``frames`` twice."""
+        index = frames.astype(np.int64)
+        for column in range(self.unknowns):
+            self._right[index, column] += weights * rows[:, column] * values
+            for other in range(column, self.unknowns):
+                self._normal[self._band - (other - column), index, other] += weights * rows[:, column] * rows[:, other]
+
+    def solve(self) -> Floats:
+        """The unknowns (F, U)."""
+        size = self.frames * self.unknowns
+        solved: Floats = solveh_banded(self._normal.reshape(self._band + 1, size), self._right.ravel(), check_finite=False)
+        return solved.reshape(self.frames, self.unknowns)

@@ -1,0 +1,130 @@
+"""When which point of a foot is planted: a contact says that a foot is near the ground, not that it stands still."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..body.movement import FOOT_POINTS, SIDES, Movement
+from ..phrase.phase import Contact
+from ..phrase.signals import derivative, runs
+from ..take import Floats
+from .limits import limits
+
+Mask = NDArray[np.bool_]
+Point = Literal["ball", "toe", "heel", "pivot"]
+
+_HEEL, _INNER, _OUTER, _TOE = (FOOT_POINTS.index(name) for name in ("heel", "ball_medial", "ball_lateral", "toe"))
+
+
+@dataclass(frozen=True)
+class Planted:
+    """A stretch in which a point of a foot stands: frames start ≤ t < stop; offset (3,) of the point from the ankle in the foot's
+    own axes at rest; target (3,) where it is held, metres."""
+
+    side: int
+    point: Point
+    start: int
+    stop: int
+    offset: Floats
+    target: Floats
+
+
+def _mask(contacts: tuple[Contact, ...], side: int, part: str, rate_hz: float, frames: int) -> Mask:
+    mask = np.zeros(frames, dtype=bool)
+    for contact in contacts:
+        if contact.foot == SIDES[side] and contact.part == part:
+            mask[max(0, round(contact.start_s * rate_hz)) : round(contact.end_s * rate_hz) + 1] = True
+    return mask
+
+
+def _standing(mask: Mask, path: Floats, rate_hz: float) -> list[tuple[int, int]]:
+    """Stretches of a mask (F,) in which a path (F, 3) stands still, both ends trimmed to where it has come to rest."""
+    limit = limits()["planted"]
+    window = max(limit["speed_window_s"], 3.0 / rate_hz)
+    speed = np.linalg.norm(derivative(path, rate_hz, 1, window), axis=1)
+    found = []
+    for start, stop in runs(mask & (speed <= limit["fastest_m_s"])):
+        still = np.flatnonzero(speed[start:stop] <= limit["settled_m_s"])
+        if not still.size:
+            continue
+        first, last = start + int(still[0]), start + int(still[-1]) + 1
+        if last - first >= max(2, limit["shortest_s"] * rate_hz):
+            found.append((first, last))
+    return found
+
+
+def _pivot(turned: Floats, ankle: Floats, ball: Floats) -> Floats:
+    """The point (3,) of the foot, from the ankle in the foot's axes, that moves least while the foot turns.
+
+    Least squares over p + R c = w with c kept near the ball by a ridge; turned (N, 3, 3), ankle (N, 3). After Lyard and
+    Magnenat-Thalmann 2007.
+    """
+    frames = len(ankle)
+    rows = np.concatenate([turned[:, :2], -np.broadcast_to(np.eye(2, 3), (frames, 2, 3))], axis=2).reshape(-1, 6)
+    keep = limits()["planted"]["pivot_ridge_m"] * np.sqrt(frames)
+    ridge = np.concatenate([keep * np.eye(3), np.zeros((3, 3))], axis=1)
+    level = np.array([[0.0, 0.0, 0.0, 0.0, 0.0, 1.0]])
+    left = np.concatenate([rows, ridge, level])
+    right = np.concatenate([-ankle[:, :2].ravel(), keep * ball, [0.0]])
+    solution, *_ = np.linalg.lstsq(left, right, rcond=None)
+    # Height is no matter of the pivot: it stays the ball's.
+    return np.array([solution[0], solution[1], ball[2]])
+
+
+def _height(movement: Movement, side: int, path: Floats, mask: Mask, flat_m: float, start: int, stop: int) -> float:
+    """How high a held point lies: markers know its height with the foot flat; the soles of a skeleton are estimates, so that
+    there the lower quartile over all its contacts serves."""
+    if movement.kind == "markers":
+        return flat_m + float(np.nan_to_num(np.nanmedian(movement.ground_m[start:stop, side])))
+    return float(np.quantile(path[mask, 2], 0.25))
+
+
+def _turns(yaw: Floats, rate_hz: float) -> bool:
+    limit = limits()["planted"]
+    span = float(np.degrees(yaw.max() - yaw.min()))
+    fastest = float(np.degrees(np.abs(derivative(yaw, rate_hz, 1, 0.05))).max(initial=0.0))
+    return span >= limit["pivot_deg"] and fastest > limit["pivot_deg_s"]
+
+
+def _point_of(
+    name: Point, offset: Floats, turned: Floats, ankle: Floats, yaw: Floats, start: int, stop: int, rate_hz: float
+) -> tuple[Point, Floats]:
+    if name == "ball" and _turns(yaw[start:stop], rate_hz):
+        return "pivot", _pivot(turned[start:stop], ankle[start:stop], offset)
+    return name, offset
+
+
+def find_planted(
+    movement: Movement, contacts: tuple[Contact, ...], turned: Floats, ankles: Floats, feet_at_rest: Floats, sole_m: Floats
+) -> list[Planted]:
+    """All stretches in which ball, heel or toe tip of a foot stands.
+
+    turned (F, 2, 3, 3): rotation of each foot away from rest; ankles (F, 2, 3); feet_at_rest (2, 4, 3): FOOT_POINTS from the
+    ankle at rest; sole_m (2,): ankles above the sole at rest. Ball down: the ball is held; toe tip where only the forefoot touches; heel where the heel does, so that a
+    flat foot keeps its direction and a foot on relevé may turn and tip. Frames that are not known are never planted.
+    """
+    limit, rate = limits()["planted"], movement.rate_hz
+    found: list[Planted] = []
+    for side in range(2):
+        on = [_mask(contacts, side, part, rate, movement.frames) for part in ("foot", "heel", "toe")]
+        heights = movement.foot_heights_m[:, side]
+        ball_height = 0.5 * (heights[:, _INNER] + heights[:, _OUTER])
+        ball_down = on[0] & (ball_height < limit["ball_down_m"][movement.kind])
+        masks: dict[Point, Mask] = {"ball": ball_down, "toe": on[2] & ~ball_down & (ball_height > 0), "heel": on[1]}
+        rest = feet_at_rest[side]
+        offsets: dict[Point, Floats] = {"ball": 0.5 * (rest[_INNER] + rest[_OUTER]), "toe": rest[_TOE], "heel": rest[_HEEL]}
+        forward = turned[:, side] @ np.array([0.0, -1.0, 0.0])
+        yaw = np.unwrap(np.arctan2(forward[:, 1], forward[:, 0]))
+        for name, mask in masks.items():
+            path = ankles[:, side] + turned[:, side] @ offsets[name]
+            for start, stop in _standing(mask, path, rate):
+                point, offset = _point_of(name, offsets[name], turned[:, side], ankles[:, side], yaw, start, stop, rate)
+                stood = ankles[start:stop, side] + turned[start:stop, side] @ offset
+                height = _height(movement, side, path, mask, sole_m[side] + offset[2], start, stop)
+                target = np.append(np.median(stood[:, :2], axis=0), height)
+                found.append(Planted(side, point, start, stop, offset, target))
+    return found

@@ -1,0 +1,231 @@
+"""The dancer as animators expect her: a T- or A-pose that faces −Y, bones of constant length, world rotations away from rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..body.movement import FOOT_POINTS, SEGMENTS
+from ..figure.motion import Motion, bone_axes
+from ..figure.proportions import PARENTS, Rest
+from ..take import Floats
+
+RestPose = Literal["t-pose", "a-pose"]
+
+#: Parent of each segment of SEGMENTS, -1 for the pelvis.
+PARENT_OF: NDArray[np.int64] = np.array([SEGMENTS.index(PARENTS[name]) if name in PARENTS else -1 for name in SEGMENTS])
+
+
+def _depth(index: int) -> int:
+    parent = int(PARENT_OF[index])
+    return 0 if parent < 0 else 1 + _depth(parent)
+
+
+#: Segments with every parent before its children.
+TOP_DOWN = tuple(sorted(range(len(SEGMENTS)), key=_depth))
+#: Axes (columns forward, up, right) of an upright segment of a dancer who faces −Y with Z up; her left is +X.
+FACING = np.array([[0.0, 0.0, -1.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+#: How far the arms hang below the horizontal at rest. T-pose and A-pose as rigs of the trade have them (common practice).
+ARM_BELOW_HORIZONTAL_RAD = {"t-pose": 0.0, "a-pose": float(np.radians(45.0))}
+#: Metres from a segment's head to its tip where no segment goes on.
+_LEAST_LENGTH_M = 0.02
+
+
+@dataclass(frozen=True)
+class RestSkeleton:
+    """The body at rest, facing −Y, Z up, soles at 0, the middle of the hips above the origin; metres.
+
+    heads (S, 3) in the order of SEGMENTS; axes (S, 3, 3): columns are each segment's anatomical axes (forward, up along the
+    segment, right) in this pose; bones (S, 3, 3): columns are the bone's own axes: Y down the limb or up the trunk, X the
+    hinge of knee and elbow. lengths_m (S,). feet (2, 4, 3): FOOT_POINTS. stature_m. pose: which rest pose this is.
+    """
+
+    pose: RestPose
+    heads: Floats
+    axes: Floats
+    bones: Floats
+    lengths_m: Floats
+    feet: Floats
+    stature_m: float
+
+    @property
+    def tails(self) -> Floats:
+        """Where each bone ends (S, 3)."""
+        ends: Floats = self.heads + self.bones[:, :, 1] * self.lengths_m[:, None]
+        return ends
+
+
+@dataclass(frozen=True)
+class Skeleton:
+    """The dancer in motion on bones of constant length.
+
+    rest. turned (F, S, 3, 3): world rotation of every segment away from rest; pelvis_m (F, 3): head of the pelvis (the middle
+    of the hips). rate_hz. known (F, S): False where the last known pose is held, since the recording does not show it.
+    """
+
+    rest: RestSkeleton
+    turned: Floats
+    pelvis_m: Floats
+    rate_hz: float
+    known: NDArray[np.bool_]
+
+    @property
+    def frames(self) -> int:
+        """Number of samples."""
+        return int(self.pelvis_m.shape[0])
+
+
+def _about(axis: Floats, angle: float) -> Floats:
+    """Rotation (3, 3) about a unit axis (Rodrigues)."""
+    x, y, z = axis
+    skew = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    turned: Floats = np.eye(3) + np.sin(angle) * skew + (1.0 - np.cos(angle)) * (skew @ skew)
+    return turned
+
+
+def _arm_axes(pose: RestPose) -> dict[str, Floats]:
+    """Axes of the arm at rest: raised to the side, elbows hinging forward, palms down.
+
+    The upper arm is the hanging arm (forward, up, right of the dancer) raised about her forward axis; forearm and hand are
+    turned on by a quarter so that the palm, which faces forward in the anatomical position, faces the floor.
+    """
+    axes = {}
+    raised = np.pi / 2 - ARM_BELOW_HORIZONTAL_RAD[pose]
+    for suffix, sign in ((".L", -1.0), (".R", 1.0)):
+        # Raising a right arm turns it about the forward axis from down to the dancer's right (−X); forward is −Y.
+        lift = _about(FACING[:, 0], -sign * raised)
+        upper = lift @ FACING
+        along = upper[:, 1]
+        fore = _about(along, sign * np.pi / 2) @ upper
+        axes |= {f"upper_arm{suffix}": upper, f"forearm{suffix}": fore, f"hand{suffix}": fore}
+    return axes
+
+
+def _bone_axes(axes: Floats) -> Floats:
+    """The bones' own axes (S, 3, 3): Y along the bone, X the hinge (to the dancer's left on limbs, so that both sides bend alike)."""
+    bones = np.empty_like(axes)
+    for index, name in enumerate(SEGMENTS):
+        base = name.partition(".")[0]
+        forward, up, right = axes[index].T
+        if base in ("foot", "toes"):
+            # A foot's bone runs forward; its hinge is the same axis as the knee's.
+            bones[index] = np.column_stack([-right, forward, np.cross(-right, forward)])
+        elif base in ("thigh", "shank", "upper_arm", "forearm", "hand"):
+            bones[index] = np.column_stack([-right, -up, np.cross(-right, -up)])
+        else:
+            bones[index] = np.column_stack([-right, up, np.cross(-right, up)])
+    return bones
+
+
+def _clavicle_bones(bones: Floats, heads: Floats) -> None:
+    """A clavicle's bone points at its shoulder, its X staying as near to the old one as that allows; changed in place."""
+    for suffix in (".L", ".R"):
+        index = SEGMENTS.index(f"clavicle{suffix}")
+        along = heads[SEGMENTS.index(f"upper_arm{suffix}")] - heads[index]
+        length = np.linalg.norm(along)
+        if length < _LEAST_LENGTH_M:
+            continue
+        y = along / length
+        z = np.array([0.0, 0.0, 1.0]) - y[2] * y
+        z /= np.linalg.norm(z)
+        bones[index] = np.column_stack([np.cross(y, z), y, z])
+
+
+_NEXT = {"pelvis": "lumbar", "lumbar": "thorax", "thorax": "neck", "neck": "head", "clavicle": "upper_arm", "upper_arm": "forearm",
+         "forearm": "hand", "thigh": "shank", "shank": "foot", "foot": "toes"}  # fmt: skip
+
+
+def rest_skeleton(rest: Rest, pose: RestPose = "t-pose") -> RestSkeleton:
+    """The figure's rest, with the same lengths, in a T- or A-pose that faces −Y.
+
+    Segments of trunk and legs stand upright; a clavicle keeps its place against the thorax; feet are parallel, soles at 0.
+    """
+    arms = _arm_axes(pose)
+    thorax = rest.rotations[SEGMENTS.index("thorax")]
+    axes, heads = np.empty((len(SEGMENTS), 3, 3)), np.zeros((len(SEGMENTS), 3))
+    for index in TOP_DOWN:
+        name, parent = SEGMENTS[index], PARENT_OF[index]
+        if name.startswith("clavicle"):
+            axes[index] = FACING @ thorax.T @ rest.rotations[index]
+        else:
+            axes[index] = arms.get(name, FACING)
+        if parent >= 0:
+            offset = rest.rotations[parent].T @ (rest.heads[index] - rest.heads[parent])
+            heads[index] = heads[parent] + axes[parent] @ offset
+    feet = np.empty((2, len(FOOT_POINTS), 3))
+    for side, suffix in enumerate((".L", ".R")):
+        index = SEGMENTS.index(f"foot{suffix}")
+        feet[side] = heads[index] + (rest.feet[side] - rest.heads[index]) @ rest.rotations[index] @ axes[index].T
+    # The figure stands with its soles at 0; points of the foot lie on skin or shoe and may lie above the sole.
+    foot = SEGMENTS.index("foot.R")
+    floor = np.array([0.0, 0.0, heads[foot, 2] - rest.heads[foot, 2]])
+    bones = _bone_axes(axes)
+    _clavicle_bones(bones, heads)
+    heads, feet = heads - floor, feet - floor
+    return RestSkeleton(pose, heads, axes, bones, _lengths(rest, heads, axes, bones), feet, rest.stature_m)
+
+
+def _lengths(rest: Rest, heads: Floats, axes: Floats, bones: Floats) -> Floats:
+    """Length of every bone (S,): to where the next begins, or to the tip, measured along the bone."""
+    lengths = np.empty(len(SEGMENTS))
+    for index, name in enumerate(SEGMENTS):
+        base, dot, side = name.partition(".")
+        after = _NEXT.get(base)
+        if after is not None:
+            end = heads[SEGMENTS.index(after + dot + side)]
+        else:
+            tip = rest.ends[name] - rest.heads[index]
+            end = heads[index] + axes[index] @ rest.rotations[index].T @ tip
+        lengths[index] = max(float((end - heads[index]) @ bones[index, :, 1]), _LEAST_LENGTH_M)
+    return lengths
+
+
+def world_rotations(rest: Rest, motion: Motion) -> Floats:
+    """World rotations (F, S, 3, 3) of the segments' anatomical axes in the figure's motion."""
+    from scipy.spatial.transform import Rotation
+
+    frames, count = motion.quaternions.shape[:2]
+    own = Rotation.from_quat(motion.quaternions.reshape(-1, 4), scalar_first=True).as_matrix().reshape(frames, count, 3, 3)
+    axes = bone_axes(rest)
+    turned = np.empty((frames, count, 3, 3))
+    for index in TOP_DOWN:
+        relative = axes[index] @ own[:, index] @ axes[index].T
+        parent = PARENT_OF[index]
+        turned[:, index] = relative if parent < 0 else turned[:, parent] @ relative
+    world: Floats = turned @ rest.rotations
+    return world
+
+
+def skeleton_of(rest: Rest, motion: Motion, rate_hz: float, pose: RestPose = "t-pose") -> Skeleton:
+    """The figure's motion (sample i is row i) on bones of constant length, away from a T- or A-pose."""
+    resting = rest_skeleton(rest, pose)
+    turned = world_rotations(rest, motion) @ np.swapaxes(resting.axes, -1, -2)
+    root = SEGMENTS.index("pelvis")
+    pelvis = rest.heads[root] + motion.places[:, root] @ bone_axes(rest)[root].T
+    return Skeleton(resting, turned, pelvis, rate_hz, motion.known)
+
+
+def heads_of(skeleton: Skeleton) -> Floats:
+    """Where every segment begins (F, S, 3), metres."""
+    heads = np.empty((skeleton.frames, len(SEGMENTS), 3))
+    for index in TOP_DOWN:
+        parent = PARENT_OF[index]
+        if parent < 0:
+            heads[:, index] = skeleton.pelvis_m
+        else:
+            offset = skeleton.rest.heads[index] - skeleton.rest.heads[parent]
+            heads[:, index] = heads[:, parent] + skeleton.turned[:, parent] @ offset
+    return heads
+
+
+def foot_points_of(skeleton: Skeleton, heads: Floats) -> Floats:
+    """FOOT_POINTS (F, 2, 4, 3) of both feet, metres; toes move with their own segment where the big toe is concerned."""
+    points = np.empty((skeleton.frames, 2, len(FOOT_POINTS), 3))
+    for side, suffix in enumerate((".L", ".R")):
+        foot = SEGMENTS.index(f"foot{suffix}")
+        away = skeleton.rest.feet[side] - skeleton.rest.heads[foot]
+        points[:, side] = heads[:, foot, None] + away @ np.swapaxes(skeleton.turned[:, foot], -1, -2)
+    return points
