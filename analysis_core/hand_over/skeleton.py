@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..body.movement import FOOT_POINTS, SEGMENTS
-from ..figure.motion import Motion, bone_axes
+from ..figure.motion import Motion, placed
 from ..figure.proportions import PARENTS, Rest
 from ..take import Floats
 
@@ -183,29 +183,13 @@ def _lengths(rest: Rest, heads: Floats, axes: Floats, bones: Floats) -> Floats:
     return lengths
 
 
-def world_rotations(rest: Rest, motion: Motion) -> Floats:
-    """World rotations (F, S, 3, 3) of the segments' anatomical axes in the figure's motion."""
-    from scipy.spatial.transform import Rotation
-
-    frames, count = motion.quaternions.shape[:2]
-    own = Rotation.from_quat(motion.quaternions.reshape(-1, 4), scalar_first=True).as_matrix().reshape(frames, count, 3, 3)
-    axes = bone_axes(rest)
-    turned = np.empty((frames, count, 3, 3))
-    for index in TOP_DOWN:
-        relative = axes[index] @ own[:, index] @ axes[index].T
-        parent = PARENT_OF[index]
-        turned[:, index] = relative if parent < 0 else turned[:, parent] @ relative
-    world: Floats = turned @ rest.rotations
-    return world
-
-
 def skeleton_of(rest: Rest, motion: Motion, rate_hz: float, pose: RestPose = "t-pose") -> Skeleton:
     """The figure's motion (sample i is row i) on bones of constant length, away from a T- or A-pose."""
     resting = rest_skeleton(rest, pose)
-    turned = world_rotations(rest, motion) @ np.swapaxes(resting.axes, -1, -2)
-    root = SEGMENTS.index("pelvis")
-    pelvis = rest.heads[root] + motion.places[:, root] @ bone_axes(rest)[root].T
-    return Skeleton(resting, turned, pelvis, rate_hz, motion.known)
+    turned, origins = placed(motion, rest)
+    # From "away from the figure's rest" to "away from this rest": the segments themselves lie as they lay.
+    turned = turned @ rest.rotations @ np.swapaxes(resting.axes, -1, -2)
+    return Skeleton(resting, turned, origins[:, SEGMENTS.index("pelvis")], rate_hz, motion.known)
 
 
 def heads_of(skeleton: Skeleton) -> Floats:

@@ -113,10 +113,22 @@ def _new_file(cleaned: CleanedTake) -> Any:
     file["parameters"]["POINT"]["RATE"]["value"] = [take.rate_hz]
     file["parameters"]["POINT"]["UNITS"]["value"] = [_inferred(take, "unit")]
     file["parameters"]["POINT"]["LABELS"]["value"] = list(take.labels)
+    # Nothing else in this file says which axis is up.
+    sign, axis = ("-", _inferred(take, "up axis")[1]) if _inferred(take, "up axis")[0] == "-" else ("+", _inferred(take, "up axis"))
+    file.add_parameter("POINT", "Y_SCREEN", [f"{sign}{axis.upper()}"])
     file["data"]["points"] = np.full((4, len(take.labels), take.frames), np.nan)
     file["data"]["meta_points"]["residuals"] = np.zeros((1, len(take.labels), take.frames))
     file["data"]["meta_points"]["camera_masks"] = np.zeros((7, len(take.labels), take.frames), dtype=bool)
     return file
+
+
+def _complete_labels(file: Any) -> None:
+    """One label for every point and channel: a file may name fewer or more than it holds, but the writing library wants as many."""
+    for group, count in (("POINT", file["data"]["points"].shape[1]), ("ANALOG", file["data"]["analogs"].shape[1])):
+        named = _stored_labels(file["parameters"][group])
+        if len(named) != count and count <= 255:
+            numbered = [f"*{index + 1}" for index in range(len(named), count)]
+            file["parameters"][group]["LABELS"]["value"] = named[:count] + numbered
 
 
 def _reason(error: BaseException) -> str:
@@ -144,6 +156,7 @@ def write_cleaned_c3d(cleaned: CleanedTake, phases: Sequence[Phase], path: Path,
     why = ""
     try:
         file = ezc3d.c3d(str(take.file))
+        _complete_labels(file)
         _fill_in(file, cleaned, *_places(take.labels, _stored_labels(file["parameters"]["POINT"])))
     except _UNREADABLE as error:
         file, why = _with_markers_only(cleaned), _reason(error)
@@ -158,4 +171,4 @@ def write_cleaned_c3d(cleaned: CleanedTake, phases: Sequence[Phase], path: Path,
             file.write(str(temporary))
     if not why:
         return ()
-    return (f"Force plates, analog samples and other parameters of {take.file.name} could not be kept: its file is damaged ({why}).",)
+    return (f"Force plates, analog samples and other parameters of {take.file.name} could not be kept: the library that writes C3D cannot take them over ({why}).",)
