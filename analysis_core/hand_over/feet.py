@@ -124,9 +124,7 @@ def _too_far(held: list[Planted], foot: _Foot, ankle: Floats, turned: Floats) ->
     moved = [(planted, _moved(planted, foot, ankle, turned)) for planted in held]
     worst: list[tuple[Planted, float]] = []
     for planted, far in sorted(moved, key=lambda item: -item[1]):
-        apart = all(
-            planted.start > other.stop + foot.rate_hz or planted.stop < other.start - foot.rate_hz for other, _ in worst
-        )
+        apart = all(planted.start > other.stop + foot.rate_hz or planted.stop < other.start - foot.rate_hz for other, _ in worst)
         if far > furthest and apart:
             worst.append((planted, far))
     return worst

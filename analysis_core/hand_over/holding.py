@@ -12,11 +12,11 @@ from ..phrase.signals import derivative
 from ..take import Floats
 from .feet import HeldFoot, hold_foot
 from .legs import with_legs
-from .planted import Planted, find_planted
+from .planted import Planted, ball_of, find_planted, flat_height
 from .skeleton import Skeleton, heads_of
 
 _FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in (".L", ".R"))
-#: Points that may not sink into the floor, in the order of FOOT_POINTS, and the middle of the ball.
+_HEEL = FOOT_POINTS.index("heel")
 _SPEED_WINDOW_S = 0.03
 
 
@@ -40,10 +40,10 @@ def _feet(skeleton: Skeleton, heads: Floats) -> tuple[Floats, Floats]:
     return heads[:, _FEET], skeleton.turned[:, _FEET]
 
 
-def _at_rest(skeleton: Skeleton) -> tuple[Floats, Floats]:
-    """FOOT_POINTS (2, 4, 3) from the ankle at rest, and the ankles' heights above the sole (2,)."""
-    ankles = skeleton.rest.heads[list(_FEET)]
-    return skeleton.rest.feet - ankles[:, None], ankles[:, 2]
+def _at_rest(skeleton: Skeleton) -> Floats:
+    """FOOT_POINTS (2, 4, 3) from the ankle at rest."""
+    away: Floats = skeleton.rest.feet - skeleton.rest.heads[list(_FEET)][:, None]
+    return away
 
 
 def sliding(skeleton: Skeleton, planted: tuple[Planted, ...]) -> tuple[float, float]:
@@ -77,13 +77,6 @@ def _loaded(movement: Movement, contacts: tuple[Contact, ...]) -> Floats:
     return loaded
 
 
-def _floor_points(at_rest: Floats, sole_m: float) -> tuple[Floats, Floats]:
-    """Heel and middle of the ball (2, 3) from the ankle, and the heights below which they may not sink (2,)."""
-    ball = 0.5 * (at_rest[FOOT_POINTS.index("ball_medial")] + at_rest[FOOT_POINTS.index("ball_lateral")])
-    points = np.stack([at_rest[FOOT_POINTS.index("heel")], ball])
-    return points, sole_m + points[:, 2]
-
-
 def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, ...]) -> tuple[Skeleton, Holding]:
     """The skeleton with its feet held to the floor where they stand, and what that did.
 
@@ -91,11 +84,17 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
     """
     heads = heads_of(skeleton)
     ankles, turned = _feet(skeleton, heads)
-    at_rest, sole = _at_rest(skeleton)
-    planted = find_planted(movement, contacts, turned, ankles, at_rest, sole)
+    at_rest = _at_rest(skeleton)
+    planted = find_planted(movement, contacts, turned, ankles, at_rest)
     held: list[HeldFoot] = []
     for side in range(2):
-        points, floor = _floor_points(at_rest[side], float(sole[side]))
+        points = np.stack([at_rest[side][_HEEL], ball_of(at_rest[side])])
+        floor = np.array(
+            [
+                flat_height(movement, ankles, turned, side, which, point)
+                for which, point in zip(("heel", "ball"), points, strict=True)
+            ]
+        )
         own = [item for item in planted if item.side == side]
         held.append(hold_foot(ankles[:, side], turned[:, side], own, points, floor, movement.rate_hz, movement.kind))
     ankle = np.stack([foot.ankle_m for foot in held], axis=1)

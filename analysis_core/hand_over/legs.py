@@ -23,9 +23,7 @@ _NEWTON_STEPS = 6
 #: A knee this near to the line from hip to ankle shows no direction of its own, metres. Proposed default.
 _STRAIGHT_M = 0.01
 #: Segments that ride on the pelvis: all but the legs.
-_UPPER = tuple(
-    index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in ("thigh", "shank", "foot", "toes")
-)
+_UPPER = tuple(index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in ("thigh", "shank", "foot", "toes"))
 
 
 @dataclass(frozen=True)
@@ -66,7 +64,9 @@ def legs_of(skeleton: Skeleton, heads: Floats) -> Legs:
         forwards.append(unit(sign[:, None] * aside + _STRAIGHT_M * ahead_of_leg))
         thighs.append(np.linalg.norm(upper[0]))
         shanks.append(np.linalg.norm(lower[0]))
-    return Legs(np.stack(hips, 1), np.stack(ankles, 1), np.stack(knees, 1), np.stack(forwards, 1), np.array(thighs), np.array(shanks))
+    return Legs(
+        np.stack(hips, 1), np.stack(ankles, 1), np.stack(knees, 1), np.stack(forwards, 1), np.array(thighs), np.array(shanks)
+    )
 
 
 def reach(legs: Legs, knee_rad: Floats) -> Floats:

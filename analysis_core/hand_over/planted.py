@@ -75,12 +75,31 @@ def _pivot(turned: Floats, ankle: Floats, ball: Floats) -> Floats:
     return np.array([solution[0], solution[1], ball[2]])
 
 
-def _height(movement: Movement, side: int, path: Floats, mask: Mask, flat_m: float, start: int, stop: int) -> float:
-    """How high a held point lies: markers know its height with the foot flat; the soles of a skeleton are estimates, so that
-    there the lower quartile over all its contacts serves."""
-    if movement.kind == "markers":
-        return flat_m + float(np.nan_to_num(np.nanmedian(movement.ground_m[start:stop, side])))
-    return float(np.quantile(path[mask, 2], 0.25))
+def ball_of(points: Floats) -> Floats:
+    """Middle of the ball (…, 3) of FOOT_POINTS (…, 4, 3)."""
+    middle: Floats = 0.5 * (points[..., _INNER, :] + points[..., _OUTER, :])
+    return middle
+
+
+def heights_of(movement: Movement, side: int, which: Point) -> Floats:
+    """How far (F,) the ball, heel or toe of a foot is above its own flat height, metres."""
+    heights = movement.foot_heights_m[:, side]
+    if which in ("ball", "pivot"):
+        middle: Floats = 0.5 * (heights[:, _INNER] + heights[:, _OUTER])
+        return middle
+    return heights[:, _HEEL if which == "heel" else _TOE]
+
+
+def flat_height(movement: Movement, ankles: Floats, turned: Floats, side: int, which: Point, offset: Floats) -> float:
+    """Where a point of the skeleton's own foot lies when the foot is flat, metres: what is held there agrees with the dancer.
+
+    The median of the point's height without what the recording says it is above flat; the lower quarter of all frames counts, in
+    which the foot is near the floor.
+    """
+    above = heights_of(movement, side, which) + movement.ground_m[:, side]
+    low = above <= np.nanquantile(above, 0.25)
+    path = ankles[low, side] + turned[low, side] @ offset
+    return float(np.nanmedian(path[:, 2] - above[low]))
 
 
 def _turns(yaw: Floats, rate_hz: float) -> bool:
@@ -99,32 +118,32 @@ def _point_of(
 
 
 def find_planted(
-    movement: Movement, contacts: tuple[Contact, ...], turned: Floats, ankles: Floats, feet_at_rest: Floats, sole_m: Floats
+    movement: Movement, contacts: tuple[Contact, ...], turned: Floats, ankles: Floats, feet_at_rest: Floats
 ) -> list[Planted]:
     """All stretches in which ball, heel or toe tip of a foot stands.
 
     turned (F, 2, 3, 3): rotation of each foot away from rest; ankles (F, 2, 3); feet_at_rest (2, 4, 3): FOOT_POINTS from the
-    ankle at rest; sole_m (2,): ankles above the sole at rest. Ball down: the ball is held; toe tip where only the forefoot touches; heel where the heel does, so that a
+    ankle at rest. Ball down: the ball is held; toe tip where only the forefoot touches; heel where the heel does, so that a
     flat foot keeps its direction and a foot on relevé may turn and tip. Frames that are not known are never planted.
     """
     limit, rate = limits()["planted"], movement.rate_hz
     found: list[Planted] = []
     for side in range(2):
         on = [_mask(contacts, side, part, rate, movement.frames) for part in ("foot", "heel", "toe")]
-        heights = movement.foot_heights_m[:, side]
-        ball_height = 0.5 * (heights[:, _INNER] + heights[:, _OUTER])
+        ball_height = heights_of(movement, side, "ball")
         ball_down = on[0] & (ball_height < limit["ball_down_m"][movement.kind])
         masks: dict[Point, Mask] = {"ball": ball_down, "toe": on[2] & ~ball_down & (ball_height > 0), "heel": on[1]}
         rest = feet_at_rest[side]
-        offsets: dict[Point, Floats] = {"ball": 0.5 * (rest[_INNER] + rest[_OUTER]), "toe": rest[_TOE], "heel": rest[_HEEL]}
+        offsets: dict[Point, Floats] = {"ball": ball_of(rest), "toe": rest[_TOE], "heel": rest[_HEEL]}
         forward = turned[:, side] @ np.array([0.0, -1.0, 0.0])
         yaw = np.unwrap(np.arctan2(forward[:, 1], forward[:, 0]))
         for name, mask in masks.items():
             path = ankles[:, side] + turned[:, side] @ offsets[name]
+            flat = flat_height(movement, ankles, turned, side, name, offsets[name])
             for start, stop in _standing(mask, path, rate):
                 point, offset = _point_of(name, offsets[name], turned[:, side], ankles[:, side], yaw, start, stop, rate)
                 stood = ankles[start:stop, side] + turned[start:stop, side] @ offset
-                height = _height(movement, side, path, mask, sole_m[side] + offset[2], start, stop)
+                height = flat + float(np.nanmedian(movement.ground_m[start:stop, side]))
                 target = np.append(np.median(stood[:, :2], axis=0), height)
                 found.append(Planted(side, point, start, stop, offset, target))
     return found

@@ -114,7 +114,9 @@ def _new_file(cleaned: CleanedTake) -> Any:
     file["parameters"]["POINT"]["UNITS"]["value"] = [_inferred(take, "unit")]
     file["parameters"]["POINT"]["LABELS"]["value"] = list(take.labels)
     # Nothing else in this file says which axis is up.
-    sign, axis = ("-", _inferred(take, "up axis")[1]) if _inferred(take, "up axis")[0] == "-" else ("+", _inferred(take, "up axis"))
+    sign, axis = (
+        ("-", _inferred(take, "up axis")[1]) if _inferred(take, "up axis")[0] == "-" else ("+", _inferred(take, "up axis"))
+    )
     file.add_parameter("POINT", "Y_SCREEN", [f"{sign}{axis.upper()}"])
     file["data"]["points"] = np.full((4, len(take.labels), take.frames), np.nan)
     file["data"]["meta_points"]["residuals"] = np.zeros((1, len(take.labels), take.frames))
@@ -171,4 +173,6 @@ def write_cleaned_c3d(cleaned: CleanedTake, phases: Sequence[Phase], path: Path,
             file.write(str(temporary))
     if not why:
         return ()
-    return (f"Force plates, analog samples and other parameters of {take.file.name} could not be kept: the library that writes C3D cannot take them over ({why}).",)
+    return (
+        f"Force plates, analog samples and other parameters of {take.file.name} could not be kept: the library that writes C3D cannot take them over ({why}).",
+    )
