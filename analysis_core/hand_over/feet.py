@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from ..take import Floats, Kind
@@ -58,12 +59,11 @@ def _ask_held(system: Smooth, planted: Planted, ankle: Floats, turned: Floats, r
         system.ask(frames, rows, missing[:, axis], weights)
 
 
-def _ask_floor(system: Smooth, frames: Floats, offset: Floats, height: float, ankle: Floats, turned: Floats) -> None:
+def _ask_floor(system: Smooth, frames: NDArray[np.int64], offset: Floats, height: float, ankle: Floats, turned: Floats) -> None:
     """Rows that lift a point of the foot to the floor where it lies below."""
-    index = frames.astype(np.int64)
-    arm = turned[index] @ offset
-    rows = np.concatenate([np.tile([0.0, 0.0, 1.0], (len(index), 1)), -_skew(arm)[:, 2]], axis=1)
-    system.ask(frames, rows, height - ankle[index, 2] - arm[:, 2], np.full(len(index), limits()["hold"]["weight"]))
+    arm = turned[frames] @ offset
+    rows = np.concatenate([np.tile([0.0, 0.0, 1.0], (len(frames), 1)), -_skew(arm)[:, 2]], axis=1)
+    system.ask(frames, rows, height - ankle[frames, 2] - arm[:, 2], np.full(len(frames), limits()["hold"]["weight"]))
 
 
 class _Foot:
@@ -71,7 +71,7 @@ class _Foot:
 
     def __init__(self, ankle: Floats, turned: Floats, rate_hz: float, kind: Kind) -> None:
         self.ankle, self.turned, self.rate_hz, self.kind = ankle, turned, rate_hz, kind
-        self.below: list[tuple[Floats, Floats, float]] = []
+        self.below: list[tuple[NDArray[np.int64], Floats, float]] = []
 
     def solve(self, held: list[Planted]) -> tuple[Floats, Floats]:
         limit = limits()["hold"]

@@ -12,11 +12,13 @@ from ..phrase.signals import derivative
 from ..take import Floats
 from .feet import HeldFoot, hold_foot
 from .legs import with_legs
-from .planted import Planted, ball_of, find_planted, flat_height
+from .planted import Planted, Point, ball_of, find_planted, flat_height
 from .skeleton import Skeleton, heads_of
 
 _FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in (".L", ".R"))
 _HEEL = FOOT_POINTS.index("heel")
+#: Points that may not sink into the floor.
+_FLOOR: tuple[Point, Point] = ("heel", "ball")
 _SPEED_WINDOW_S = 0.03
 
 
@@ -90,10 +92,7 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
     for side in range(2):
         points = np.stack([at_rest[side][_HEEL], ball_of(at_rest[side])])
         floor = np.array(
-            [
-                flat_height(movement, ankles, turned, side, which, point)
-                for which, point in zip(("heel", "ball"), points, strict=True)
-            ]
+            [flat_height(movement, ankles, turned, side, which, point) for which, point in zip(_FLOOR, points, strict=True)]
         )
         own = [item for item in planted if item.side == side]
         held.append(hold_foot(ankles[:, side], turned[:, side], own, points, floor, movement.rate_hz, movement.kind))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg import solveh_banded
 
 from ..take import Floats
@@ -33,13 +34,12 @@ class Smooth:
                 row = self._band - (second - first) * self.unknowns
                 self._normal[row, second : self.frames - width + 1 + second] += stencil[first] * stencil[second] * weights
 
-    def ask(self, frames: Floats, rows: Floats, values: Floats, weights: Floats) -> None:
+    def ask(self, frames: NDArray[np.int64], rows: Floats, values: Floats, weights: Floats) -> None:
         """Ask for rows (N, U) · x[frames (N,)] = values (N,), weighted (N,); no frame stands in ``frames`` twice."""
-        index = frames.astype(np.int64)
         for column in range(self.unknowns):
-            self._right[index, column] += weights * rows[:, column] * values
+            self._right[frames, column] += weights * rows[:, column] * values
             for other in range(column, self.unknowns):
-                self._normal[self._band - (other - column), index, other] += weights * rows[:, column] * rows[:, other]
+                self._normal[self._band - (other - column), frames, other] += weights * rows[:, column] * rows[:, other]
 
     def solve(self) -> Floats:
         """The unknowns (F, U)."""

@@ -106,7 +106,7 @@ def _turns(yaw: Floats, rate_hz: float) -> bool:
     limit = limits()["planted"]
     span = float(np.degrees(yaw.max() - yaw.min()))
     fastest = float(np.degrees(np.abs(derivative(yaw, rate_hz, 1, 0.05))).max(initial=0.0))
-    return span >= limit["pivot_deg"] and fastest > limit["pivot_deg_s"]
+    return bool(span >= limit["pivot_deg"] and fastest > limit["pivot_deg_s"])
 
 
 def _point_of(

@@ -92,7 +92,7 @@ def _arm_axes(pose: RestPose) -> dict[str, Floats]:
     The upper arm is the hanging arm (forward, up, right of the dancer) raised about her forward axis; forearm and hand are
     turned on by a quarter so that the palm, which faces forward in the anatomical position, faces the floor.
     """
-    axes = {}
+    axes: dict[str, Floats] = {}
     raised = np.pi / 2 - ARM_BELOW_HORIZONTAL_RAD[pose]
     for suffix, sign in ((".L", -1.0), (".R", 1.0)):
         # Raising a right arm turns it about the forward axis from down to the dancer's right (−X); forward is −Y.
@@ -105,7 +105,7 @@ def _arm_axes(pose: RestPose) -> dict[str, Floats]:
 
 
 def _bone_axes(axes: Floats) -> Floats:
-    """The bones' own axes (S, 3, 3): Y along the bone, X the hinge (to the dancer's left on limbs, so that both sides bend alike)."""
+    """The bones' own axes (S, 3, 3): Y along the bone, X the hinge, on limbs to the dancer's left."""
     bones = np.empty_like(axes)
     for index, name in enumerate(SEGMENTS):
         base = name.partition(".")[0]
@@ -134,8 +134,8 @@ def _clavicle_bones(bones: Floats, heads: Floats) -> None:
         bones[index] = np.column_stack([np.cross(y, z), y, z])
 
 
-_NEXT = {"pelvis": "lumbar", "lumbar": "thorax", "thorax": "neck", "neck": "head", "clavicle": "upper_arm", "upper_arm": "forearm",
-         "forearm": "hand", "thigh": "shank", "shank": "foot", "foot": "toes"}  # fmt: skip
+_NEXT = {"pelvis": "lumbar", "lumbar": "thorax", "thorax": "neck", "neck": "head", "clavicle": "upper_arm",
+         "upper_arm": "forearm", "forearm": "hand", "thigh": "shank", "shank": "foot", "foot": "toes"}  # fmt: skip
 
 
 def rest_skeleton(rest: Rest, pose: RestPose = "t-pose") -> RestSkeleton:

@@ -18,9 +18,8 @@ from .files import whole_file
 #: Residual of a sample of which nothing is known (C3D file format user guide: a negative residual marks it as invalid).
 _UNKNOWN = -1.0
 #: Moments of the phrase that are written as events: property of a phase -> words.
-_MOMENTS = {
-    "take_off_s": "take-off", "landing_s": "landing", "releve_s": "relevé", "close_s": "feet close", "bottom_s": "bottom of the plié",
-}  # fmt: skip
+_MOMENTS = {"take_off_s": "take-off", "landing_s": "landing", "releve_s": "relevé", "close_s": "feet close",
+            "bottom_s": "bottom of the plié"}  # fmt: skip
 #: Step of the residuals, metres. Proposed default.
 _RESIDUAL_STEP_M = 0.00025
 #: What the writing library raises for files that it cannot read.
@@ -125,7 +124,7 @@ def _new_file(cleaned: CleanedTake) -> Any:
 
 
 def _complete_labels(file: Any) -> None:
-    """One label for every point and channel: a file may name fewer or more than it holds, but the writing library wants as many."""
+    """One label for every point and channel: a file may name fewer or more, but the writing library wants as many."""
     for group, count in (("POINT", file["data"]["points"].shape[1]), ("ANALOG", file["data"]["analogs"].shape[1])):
         named = _stored_labels(file["parameters"][group])
         if len(named) != count and count <= 255:
@@ -173,6 +172,5 @@ def write_cleaned_c3d(cleaned: CleanedTake, phases: Sequence[Phase], path: Path,
             file.write(str(temporary))
     if not why:
         return ()
-    return (
-        f"Force plates, analog samples and other parameters of {take.file.name} could not be kept: the library that writes C3D cannot take them over ({why}).",
-    )
+    what = f"Force plates, analog samples and other parameters of {take.file.name} could not be kept"
+    return (f"{what}: the library that writes C3D cannot take them over ({why}).",)
