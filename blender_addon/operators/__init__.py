@@ -2,9 +2,9 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import aids, figure, film, judge, landmarks, look, measure, open, room, watch
+    from . import aids, figure, film, judge, landmarks, lesson, look, measure, open, room, watch
 
-    modules = (open, look, judge, watch, room, measure, aids, figure, film, landmarks)
+    modules = (open, look, judge, watch, room, measure, aids, figure, film, landmarks, lesson)
     return tuple(item for module in modules for item in module.CLASSES)
 
 

@@ -2,9 +2,9 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import corrections, display, take
+    from . import corrections, display, lesson, take
 
-    return (*take.CLASSES, *corrections.CLASSES, *display.CLASSES)
+    return (*take.CLASSES, *corrections.CLASSES, *display.CLASSES, *lesson.CLASSES)
 
 
 def register() -> None:

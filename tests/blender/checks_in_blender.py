@@ -103,6 +103,28 @@ def check_a_take_that_is_not_there_or_is_garbage_is_refused_in_words() -> None:
     assert not list(path.parent.glob("*review*"))
 
 
+def check_a_lesson_is_planned_from_what_the_teacher_decided() -> None:
+    """Set aside is no goal; made anew the page keeps the teacher's words; another ending is refused."""
+    plan = Path(tempfile.mkdtemp()) / "plan.html"
+    values = {"filepath": str(plan), "minutes": 45, "age": 12, "open_it": False}
+    assert bpy.ops.dance_review.plan_lesson(**values) == {"FINISHED"}
+    text = plan.read_text(encoding="utf-8")
+    data = json.loads(text.rpartition('id="plan">')[2].partition("</script>")[0])["plan"]
+    assert sum(block["minutes"] for block in data["blocks"]) == 45
+    assert data["jumps"] <= data["jump_limit"] == 60
+    first = data["goals"][0]["fault"]
+    for found in [item.finding for item in state().findings if item.fault == first]:
+        choose(found)
+        assert bpy.ops.dance_review.set_aside() == {"FINISHED"}
+    plan.write_text(text.replace(">Private lesson</h1>", ">Hall two</h1>"), encoding="utf-8")
+    assert bpy.ops.dance_review.plan_lesson(**values) == {"FINISHED"}
+    text = plan.read_text(encoding="utf-8")
+    assert ">Hall two</h1>" in text
+    data = json.loads(text.rpartition('id="plan">')[2].partition("</script>")[0])["plan"]
+    assert first not in [goal["fault"] for goal in data["goals"]]
+    fails(bpy.ops.dance_review.plan_lesson, "must end in .html or .md", filepath=str(plan.with_suffix(".doc")), open_it=False)
+
+
 def check_going_to_a_correction_brings_its_camera() -> None:
     choose("f2")
     assert bpy.context.scene.camera is part("walk").camera_of(bpy.context.scene, "f2")

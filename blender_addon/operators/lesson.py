@@ -1,0 +1,101 @@
+"""The next class: planned from the review of this take, or from all that are open."""
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+from bpy.props import BoolProperty, EnumProperty, IntProperty, StringProperty
+from bpy.types import Operator
+
+from .. import saving
+from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.lesson.timetable import LONGEST, SHORTEST
+from .common import has_review, state_of
+
+
+def _folders(context: Any, whole_class: bool) -> list[tuple[str | None, Path]]:
+    """The review folder of this scene, or of all scenes that show one; each folder once."""
+    scenes = [scene for scene in bpy.data.scenes if scene.dance_review.take_name] if whole_class else [context.scene]
+    return [(None, folder) for folder in dict.fromkeys(saving.folder_of(scene.dance_review) for scene in scenes)]
+
+
+def _unsaved(context: Any, whole_class: bool) -> bool:
+    """Whether decisions stand in this file that the reviews beside the takes do not hold yet."""
+    scenes = bpy.data.scenes if whole_class else [context.scene]
+    return any(scene.dance_review.take_name and saving.needs_saving(scene.dance_review) for scene in scenes)
+
+
+class DANCE_REVIEW_OT_plan_lesson(Operator):
+    """Plan the next class from the corrections: a page to print and to change. Made anew, it keeps your words"""
+
+    bl_idname = "dance_review.plan_lesson"
+    bl_label = "Plan Lesson"
+
+    filepath: StringProperty(  # type: ignore[valid-type]
+        name="Plan", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="Where the plan goes (HTML or Markdown)"
+    )
+    filter_glob: StringProperty(default="*.html;*.md", options={"HIDDEN"})  # type: ignore[valid-type]
+    check_existing: BoolProperty(default=False, options={"HIDDEN"})  # type: ignore[valid-type]
+    whole_class: BoolProperty(  # type: ignore[valid-type]
+        name="Whole Class",
+        default=False,
+        options={"SKIP_SAVE"},
+        description="Plan for all dancers whose takes are open in this file",
+    )
+    minutes: IntProperty(  # type: ignore[valid-type]
+        name="Minutes", default=75, min=SHORTEST, max=LONGEST, description="Length of the class"
+    )
+    age: IntProperty(  # type: ignore[valid-type]
+        name="Age",
+        default=0,
+        min=0,
+        max=100,
+        description="Age of the youngest in years, which limits the jumps; 0 when not known",
+    )
+    form: EnumProperty(  # type: ignore[valid-type]
+        name="For",
+        items=(
+            ("teacher", "Teacher", "The plan with the class sheet"),
+            ("wall", "Wall", "Exercises and cues, nobody's name"),
+            ("student", "Students", "Two lines for each dancer to take home"),
+        ),
+        description="Who reads it",
+    )
+    open_it: BoolProperty(name="Open It", default=True, description="Show the plan in the browser")  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        if not self.filepath:
+            name = "class.html" if self.whole_class else "lesson.html"
+            self.filepath = str(saving.folder_of(state_of(context)) / name)
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        # Imported here: the template engine and the solver are needed for this alone.
+        from ..analysis_core.lesson.dancers import named, read_dancer
+        from ..analysis_core.lesson.library import load_library
+        from ..analysis_core.lesson.page import write_lesson
+        from ..analysis_core.lesson.plan import Wishes, plan_lesson
+
+        path = Path(bpy.path.abspath(self.filepath))
+        if _unsaved(context, self.whole_class):
+            self.report({"WARNING"}, "Decisions that are not saved to the review yet do not count in this plan")
+        try:
+            dancers = [read_dancer(folder, name) for name, folder in named(_folders(context, self.whole_class))]
+            lesson = plan_lesson(dancers, Wishes(minutes=self.minutes, age=self.age or None), load_library())
+            _, kept = write_lesson(lesson, path, overwrite=True, form=self.form)
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))
+            return {"CANCELLED"}
+        words = f", {kept} of your texts kept" if kept else ""
+        self.report({"INFO"}, f"The plan is in {path}{words}")
+        if self.open_it and not bpy.app.background:
+            bpy.ops.wm.url_open(url=path.resolve().as_uri())
+        return {"FINISHED"}
+
+
+CLASSES = (DANCE_REVIEW_OT_plan_lesson,)

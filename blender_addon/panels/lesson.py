@@ -1,0 +1,27 @@
+"""The next class, from what was found."""
+
+import bpy
+from bpy.types import Panel
+
+from .take import ReviewPanel
+from .text import sentence
+
+
+class DANCE_REVIEW_PT_lesson(ReviewPanel, Panel):
+    """The lesson."""
+
+    bl_label = "Lesson"
+    bl_order = 5
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        sentence(layout, context, "A class plan from what you kept and what came first. What is set aside does not count.")
+        column = layout.column(align=True)
+        column.operator("dance_review.plan_lesson", text="Plan for This Dancer", icon="TEXT").whole_class = False
+        open_takes = sum(bool(scene.dance_review.take_name) for scene in bpy.data.scenes)
+        if open_takes > 1:
+            column.operator("dance_review.plan_lesson", text=f"Plan for All {open_takes}", icon="COMMUNITY").whole_class = True
+
+
+CLASSES = (DANCE_REVIEW_PT_lesson,)
