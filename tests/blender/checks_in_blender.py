@@ -608,6 +608,11 @@ class Layout:
         self.texts.append(kind.name if text is None else text)
         return type("Properties", (), {})()
 
+    def operator_menu_enum(self, name: str, property: str, *, text: str | None = None, icon: str = "NONE") -> Any:
+        group, _dot, verb = name.partition(".")
+        assert property in getattr(getattr(bpy.ops, group), verb).get_rna_type().properties, property
+        return self.operator(name, text=text, icon=icon)
+
     def template_list(self, kind: str, name: str, data: Any, items: str, active_data: Any, active: str, **_: Any) -> None:
         drawer = getattr(bpy.types, kind)
         for index, item in enumerate(getattr(data, items)):
