@@ -10,7 +10,7 @@ import numpy as np
 
 from .body.landmarks import Landmark, load_landmarks, recognise
 from .body.movement import Movement
-from .body.solve import solve
+from .body.solve import misplaced_markers, solve
 from .clean import clean_take, judge_capture
 from .clean.quality import Quality
 from .findings import find, load_profile, order
@@ -60,8 +60,10 @@ def capture(path: Path, settings: Settings, table: Mapping[str, Landmark]) -> Ca
 
 def check(path: Path, settings: Settings) -> tuple[Take, Quality]:
     """The capture verdict of one take, for use between two tries."""
-    captured = capture(path, settings, load_landmarks(settings.landmarks))
-    return captured.take, judge_capture(captured.cleaned, landmark_of=captured.landmark_of)
+    table = load_landmarks(settings.landmarks)
+    captured = capture(path, settings, table)
+    misplaced = misplaced_markers(captured.cleaned, table=table)
+    return captured.take, judge_capture(captured.cleaned, landmark_of=captured.landmark_of, misplaced=misplaced)
 
 
 def _scaled(captured: Captured, scale: Scale) -> Captured:
@@ -139,7 +141,11 @@ def analyse_take(
             warnings=(*take.warnings, *movement.warnings),
         ),
         profile=profile.name,
-        quality=judge_capture(captured.cleaned, landmark_of=captured.landmark_of),
+        quality=judge_capture(
+            captured.cleaned,
+            landmark_of=captured.landmark_of,
+            misplaced=() if movement.recording is None else movement.recording.misplaced,
+        ),
         movement=movement,
         phrase=phrase,
         analysed=order(found.findings, phrase, movement),

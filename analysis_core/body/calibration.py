@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import LandmarkError
 from ..take import Floats
+from .fit_legs import FittedLeg
 from .geometry import UP, apply, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
 from .hip_centre import hara, harrington
 from .proportions import (
@@ -53,6 +54,8 @@ class Calibration:
     joints: dict[str, dict[str, Floats]]
     stature_m: float
     notes: tuple[str, ...]
+    #: What is not known of where a joint is beyond the ordinary, 1 SD, metres, by joint: markers did not say it.
+    unknown_m: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def changes(self) -> bool:
@@ -65,15 +68,25 @@ class Functional:
     """What the movement itself told of a body, by side (".L", ".R"); a side that it did not tell is missing.
 
     hips: hip centre (3,) in the axes of the pelvis, metres; knee_axes: unit vector (3,) to the dancer's right in the axes of the
-    thigh as landmarks alone give them; residual_m: how far apart pelvis and thigh see the hip.
+    thigh as landmarks alone give them; residual_m: how far apart pelvis and thigh see the hip. legs: fitted to the whole movement
+    where landmarks alone do not say where the joints are; feet: places (3,) of the foot's landmarks and of "ankle" in such a foot
+    that stands flat, Z up, facing along X. stature_m: from the heights of the whole body (None: from the legs). neck_up_m,
+    head_down_m: how far the markers of neck and head sit below and above where a human body has them.
     """
 
     hips: Mapping[str, Floats] = field(default_factory=dict)
     knee_axes: Mapping[str, Floats] = field(default_factory=dict)
     residual_m: Mapping[str, float] = field(default_factory=dict)
+    legs: Mapping[str, FittedLeg] = field(default_factory=dict)
+    feet: Mapping[str, Mapping[str, Floats]] = field(default_factory=dict)
+    stature_m: float | None = None
+    neck_up_m: float = 0.0
+    head_down_m: float = 0.0
+    #: Joints whose own markers sit elsewhere.
+    displaced: frozenset[str] = frozenset()
 
     def __bool__(self) -> bool:
-        return bool(self.hips or self.knee_axes)
+        return bool(self.hips or self.knee_axes or self.legs or self.neck_up_m or self.head_down_m)
 
 
 class _Builder:
@@ -186,6 +199,22 @@ def _leg(builder: _Builder, suffix: str, sign: float, hip: Floats, pelvis: Float
     _foot(builder, suffix, sign, ankle)
 
 
+def _fitted_leg(builder: _Builder, suffix: str, sign: float, leg: FittedLeg, foot: Mapping[str, Floats]) -> None:
+    """A leg whose joints the movement told: the markers are where the fit has them, on their own segment only."""
+    nowhere = np.zeros(3)
+    thigh, shank, knee = np.array([0.0, leg.thigh_m, 0.0]), np.array([0.0, leg.shank_m, 0.0]), "knee" + suffix
+    builder.landmarks |= {"thigh" + suffix: dict(leg.thigh), "shank" + suffix: dict(leg.shank)}
+    builder.joints |= {
+        "thigh" + suffix: {"hip" + suffix: thigh, knee: nowhere},
+        "shank" + suffix: {knee: shank, "ankle" + suffix: nowhere},
+    }
+    of_foot = _Builder(dict(foot), {name: part for name, part in builder.segment_of.items() if name in foot})
+    of_foot.stature = builder.stature
+    _foot(of_foot, suffix, sign, foot["ankle"])
+    builder.landmarks |= of_foot.landmarks
+    builder.joints |= of_foot.joints
+
+
 def _foot(builder: _Builder, suffix: str, sign: float, ankle: Floats) -> None:
     places = builder.places
     heel = places.get("calcaneus" + suffix)
@@ -209,8 +238,11 @@ def _foot(builder: _Builder, suffix: str, sign: float, ankle: Floats) -> None:
     builder.add("foot" + suffix, foot, ankle, joints)
 
 
-def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats) -> tuple[Floats, Floats]:
-    """Frame of the thorax and the base of the neck, which is its origin; also what the pelvis says where landmarks lack."""
+def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats, neck_up_m: float) -> tuple[Floats, Floats]:
+    """Frame of the thorax and the base of the neck, which is its origin; also what the pelvis says where landmarks lack.
+
+    neck_up_m: how far above its landmarks the base of the neck lies.
+    """
     places = builder.places
     back, front = places.get("seventh_cervical_vertebra"), places.get("suprasternal_notch")
     shoulders = [places[name] for name in ("acromion.L", "acromion.R") if builder.has(name)]
@@ -224,6 +256,7 @@ def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats) -> tuple
     # ISB: Z at right angles to the plane of the four trunk landmarks; without them across the shoulders.
     forward = front - back if front is not None and back is not None else np.cross(UP, across)
     frame = frame_from_y_and_x(neck - bottom, forward)
+    neck = neck + neck_up_m * frame[:, 1]
     joints = {"neck": neck}
     for suffix in (".L", ".R"):
         if builder.has("acromion" + suffix):
@@ -234,7 +267,7 @@ def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats) -> tuple
     return frame, neck
 
 
-def _head(builder: _Builder, thorax_forward: Floats) -> None:
+def _head(builder: _Builder, thorax_forward: Floats, down_m: float) -> None:
     sides = (".L", ".R")
     fronts = [builder.places[f"front_of_head{s}"] for s in sides if builder.has(f"front_of_head{s}")]
     backs = [builder.places[f"back_of_head{s}"] for s in sides if builder.has(f"back_of_head{s}")]
@@ -245,7 +278,7 @@ def _head(builder: _Builder, thorax_forward: Floats) -> None:
     along = horizontal(np.mean(fronts, axis=0) - np.mean(backs, axis=0))
     if len(fronts) + len(backs) == 3:
         along = thorax_forward
-    builder.add("head", frame_from_y_and_x(1.0 * UP, along), centre, {"head": centre})
+    builder.add("head", frame_from_y_and_x(1.0 * UP, along), centre, {"head": centre - down_m * UP})
 
 
 def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: Floats) -> None:
@@ -310,11 +343,14 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
     missing = _missing_pelvis(builder)
     if missing:
         raise LandmarkError(f"{missing} are not known")
-    plain = calibrate(places, segment_of) if functional is not None else None
+    plain = calibrate(places, segment_of) if functional is not None and functional.knee_axes else None
+    legs = functional.legs if functional is not None else {}
     pelvis, middle, width, depth = _pelvis(builder)
     leg_length = _leg_length(builder)
     # The front of the pelvis lies about 0.06 of stature above the hip centres; a pelvis is about 0.145 of stature wide.
     builder.stature = leg_length / (LEG_SHARE_OF_STATURE + 0.06) if leg_length else width / 0.145
+    if functional is not None and functional.stature_m is not None:
+        builder.stature = functional.stature_m
     hips = {}
     for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
         # A pelvis deeper or flatter than bodies are has a misplaced back marker: leg length alone is the better guide then.
@@ -323,17 +359,21 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
         # The regression starts at the bone; the markers stand off the skin.
         local = local - np.array([MARKER_RADIUS_M, 0.0, 0.0])
         if functional is not None:
-            local = functional.hips.get(suffix, local)
+            local = legs[suffix].hip if suffix in legs else functional.hips.get(suffix, local)
         hips["hip" + suffix] = middle + apply(pelvis, local)
     lumbar = middle + apply(pelvis, _LUMBOSACRAL * width)
     builder.add("pelvis", pelvis, middle, {**hips, "lumbar": lumbar})
     for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
+        if suffix in legs and functional is not None:
+            _fitted_leg(builder, suffix, sign, legs[suffix], functional.feet[suffix])
+            continue
         turned = _turned_axis(places, plain, functional, suffix) if functional is not None else None
         _leg(builder, suffix, sign, hips["hip" + suffix], pelvis, turned)
-    thorax, neck = _trunk(builder, pelvis, middle)
+    thorax, neck = _trunk(builder, pelvis, middle, functional.neck_up_m if functional is not None else 0.0)
     for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
         local_shoulder = builder.joints["thorax"].get("shoulder" + suffix)
         if local_shoulder is not None:
             _arm(builder, suffix, sign, neck + apply(thorax, local_shoulder), thorax)
-    _head(builder, thorax[:, 0])
-    return Calibration(builder.landmarks, builder.joints, builder.stature, tuple(dict.fromkeys(builder.notes)))
+    _head(builder, thorax[:, 0], functional.head_down_m if functional is not None else 0.0)
+    unknown = {joint + suffix: leg.sd[joint] for suffix, leg in legs.items() for joint in ("hip", "knee", "ankle")}
+    return Calibration(builder.landmarks, builder.joints, builder.stature, tuple(dict.fromkeys(builder.notes)), unknown)

@@ -257,7 +257,10 @@ _MALLEOLI = ("lateral_malleolus", "medial_malleolus")
 def _left_behind(poser: _Poser, segment: str, pose: SegmentPose, names: tuple[str, ...], suffix: str) -> Floats:
     """How far (F, 3) markers are from where their rigid segment puts them, in the mean; 0 where none of them is there."""
     local = poser.calibration.landmarks.get(segment, {})
-    apart = [poser.marker(n + suffix) - pose.place(local[n + suffix]) for n in names if n + suffix in local]
+    # A marker that does not lie on the joint's axis is not held by the segment beyond, and does not say where the joint is.
+    on_axis = poser.calibration.landmarks.get("foot" + suffix, {})
+    names = tuple(n + suffix for n in names if n + suffix in local and n + suffix in on_axis)
+    apart = [poser.marker(name) - pose.place(local[name]) for name in names]
     if not apart:
         return np.zeros((poser.frames, 3))
     known = np.isfinite(apart)
@@ -336,8 +339,8 @@ def _segment_under(joint: str) -> str:
 _HANGS_ON = {near: stem for stem, near, _ in (*LEG, *ARM)}
 
 
-def _certainty(poses: dict[str, SegmentPose], name: str) -> tuple[NDArray[np.uint8], Floats]:
-    """Source (F,) of a joint and its 1-SD error (F,), metres."""
+def _certainty(poses: dict[str, SegmentPose], name: str, unknown_m: float) -> tuple[NDArray[np.uint8], Floats]:
+    """Source (F,) of a joint and its 1-SD error (F,), metres; unknown_m: what its markers leave open of where it is."""
     pose = poses[_segment_under(name)]
     source, error, rms = pose.source, pose.error, pose.rms
     stem, _, suffix = name.partition(".")
@@ -346,7 +349,7 @@ def _certainty(poses: dict[str, SegmentPose], name: str) -> tuple[NDArray[np.uin
         gone = ~np.isfinite(pose.origin).all(axis=1)
         source = np.where(gone, np.maximum(other.source, np.uint8(Source.BODY_PART)), source)
         error, rms = np.where(gone, other.error, error), np.where(gone, other.rms, rms)
-    usual = _JOINT_ERROR_M[stem]
+    usual = float(np.hypot(_JOINT_ERROR_M[stem], unknown_m))
     # What markers of a segment disagree by is error too, beyond the little that soft tissue explains already.
     return source, np.sqrt(usual**2 + error**2 + np.maximum(np.nan_to_num(rms) - usual, 0) ** 2)
 
@@ -368,7 +371,7 @@ def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Fl
         rotations["toes" + suffix] = np.stack([along, np.cross(side, along), side], axis=-1)
     error, source = {}, {}
     for name in JOINTS:
-        source[name], error[name] = _certainty(poses, name)
+        source[name], error[name] = _certainty(poses, name, poser.calibration.unknown_m.get(name, 0.0))
         lost = ~np.isfinite(joints[name]).all(axis=1)
         error[name] = np.where(lost, np.nan, error[name])
         source[name] = np.where(lost, np.uint8(Source.NONE), source[name])

@@ -119,12 +119,13 @@ class Standing:
 @dataclass(frozen=True)
 class Recording:
     """What a movement was made from. standing: place (3,) of every landmark while the dancer stood still; functional: what the
-    movement itself told of the body."""
+    movement itself told of the body; misplaced: what sits elsewhere than its name says, in sentences."""
 
     cleaned: CleanedTake
     recognition: Recognition
     standing: dict[str, Floats]
     functional: Functional | None = None
+    misplaced: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,38 @@ NECK_TO_HEAD_CENTRE = 0.115
 
 
 @dataclass(frozen=True)
+class Share:
+    """A length as a share of stature, and how much people differ in it (1 SD, share of stature)."""
+
+    mean: float
+    spread: float
+
+
+#: What a human body measures. Means: Drillis and Contini 1966 as in Winter 2009 (thigh 0.245, shank 0.246, ankle 0.039, foot
+#: 0.152, upper arm 0.186 from the top of the shoulder, forearm 0.146); base of the neck to the middle of the head from de Leva
+#: 1996 (seventh cervical vertebra to vertex 0.140). Spreads: 4 to 5 % of a length between adults, wide enough for
+#: children, whose legs are shorter by 6 to 8 %; from memory, proposed defaults.
+SHARES = {
+    "thigh": Share(0.245, 0.012),
+    "shank": Share(0.246, 0.012),
+    "foot": Share(0.152, 0.008),
+    "ankle height": Share(0.039, 0.007),
+    "upper arm": Share(0.172, 0.010),
+    "forearm": Share(0.146, 0.008),
+    "neck to head": Share(0.115, 0.012),
+}
+#: Left and right of one person differ by so much, 1 SD, as a share of the length; from memory, proposed default.
+SIDES_DIFFER = 0.015
+#: Heights of landmarks on a standing person as shares of stature: what stature is read from when the legs' markers are in doubt.
+#: From the same figure as ``standing_places.toml``; from memory, good to 3 hundredths each.
+STANDING_HEIGHTS = {
+    "front_of_head": 0.953, "back_of_head": 0.959, "acromion": 0.837, "seventh_cervical_vertebra": 0.848,
+    "suprasternal_notch": 0.825, "tenth_thoracic_vertebra": 0.724, "xiphoid_process": 0.731,
+    "anterior_superior_iliac_spine": 0.564, "posterior_superior_iliac_spine": 0.578, "lateral_femoral_epicondyle": 0.279,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
 class SegmentMass:
     """Mass as a share of the body and centre of mass as a share of the length from the proximal end, women and men."""
 

@@ -168,19 +168,29 @@ def _lasting_a_while(drawn: Floats, time_s: Floats) -> Floats:
 
 
 _BY_RULE = (("hip", "pelvis", "thigh"), ("shoulder", "thorax", "upper_arm"))
+#: Joints of legs that were fitted to the movement, each with the segment it lies in and the one that hangs on it.
+_FITTED = (("knee", "thigh", "shank"), ("ankle", "shank", "foot"))
 
 
 def _elsewhere(calibration: Calibration, shifts: Mapping[str, Floats]) -> Calibration:
     """The same body with the joint centres that a rule gives so far (3,) beside where the rule puts them."""
     joints = {segment: dict(places) for segment, places in calibration.joints.items()}
-    for joint, near, far in _BY_RULE:
+    for joint, near, far in (*_BY_RULE, *_FITTED):
         for suffix in SUFFIXES.values():
             name = joint + suffix
-            # Trunk and limb are nearly parallel while standing: the same shift in both keeps the joint in one place.
-            for segment in (near, far + suffix):
-                if name in joints.get(segment, {}):
+            # Neighbouring segments are nearly parallel while standing: the same shift in both keeps the joint in one place.
+            for segment in (near, near + suffix, far + suffix):
+                if name in shifts and name in joints.get(segment, {}):
                     joints[segment][name] = joints[segment][name] + shifts[name]
     return replace(calibration, joints=joints)
+
+
+def _with_open_joints(
+    random: _Draws, names: list[str], sizes: Floats, by_rule: list[str], rule_errors: Floats
+) -> tuple[list[str], Floats]:
+    """The joints that a rule gives and their errors (K, J, 3), with those that a fit to the movement left open."""
+    open_errors = random.of(names)[:, 0] * sizes[:, None]
+    return [*by_rule, *names], np.concatenate([rule_errors, open_errors], axis=1)
 
 
 def record_again(
@@ -222,6 +232,7 @@ def record_again(
     columns = np.array([SEGMENTS.index(segment) for _, _, segment in markers])
     index = np.array([i for i, _, _ in markers])
     misplaced = np.array([errors.misplaced_m.get(name.partition(".")[0], 0.0) for _, name, _ in markers])
+    legs = recording.functional.legs if recording.functional is not None else {}
     size = np.array([errors.skin_m[segment.partition(".")[0]] for _, _, segment in markers]) / np.sqrt(3.0)
     size = size * np.where(misplaced > 0, errors.bony, 1.0)
     moved = np.stack([bend[segment] for _, _, segment in markers], axis=1), shake[:, columns]
@@ -229,7 +240,9 @@ def record_again(
     own = np.sqrt(np.maximum(disagree**2 / 3.0 - 0.5 * (size * moved[0]) ** 2 - noise[:, index] ** 2, 0.0))
 
     names = [name for _, name, _ in markers]
-    stuck = random.of(names)[:, 0] * misplaced[:, None] * lasting
+    # Where markers sit on legs that were fitted to the movement is known: what is not is where the joints are.
+    fitted = np.array([any(name in legs[side].thigh or name in legs[side].shank for side in legs) for name in names], dtype=bool)
+    stuck = random.of(names)[:, 0] * np.where(fitted, 0.0, misplaced)[:, None] * lasting
     local = np.repeat(stuck[:, None], count, axis=1)
     for share, amount in zip((1.0, 0.5), moved, strict=True):
         direction = np.sqrt(0.5) * (random.of(SEGMENTS)[:, :, columns] + random.of(names))
@@ -241,6 +254,10 @@ def record_again(
     local += random.of(names, count) * noise[:, index, None]
     same_way = _lasting_a_while(random.of(names, count), frames / movement.rate_hz)
     local += same_way * np.hypot(filled[:, index], own)[:, :, None]
+    open_joints = [joint + side for side in legs for joint in ("knee", "ankle")]
+    if open_joints:
+        sizes = np.array([base.unknown_m[name] for name in open_joints]) / np.sqrt(3.0)
+        by_rule, rule_errors = _with_open_joints(random, open_joints, sizes * lasting, by_rule, rule_errors)
     shift = np.einsum("nmij,knmj->knmi", rotations[:, columns], local)
     paths = np.full((copies, count + 1, cleaned.smooth_m.shape[1], 3), np.nan)
     paths[:, :count] = cleaned.smooth_m[frames]

@@ -15,6 +15,7 @@ from .angles import measure_angles
 from .calibration import Calibration, Functional, calibrate
 from .centre_of_mass import centre_of_mass
 from .floor import Floor, floor_from_movement, floor_from_standing, ground_below
+from .held_against_body import hold_against_body
 from .landmarks import Landmark, Recognition, recognise
 from .learn_joints import learn_joints
 from .marker_model import pose_markers
@@ -25,6 +26,9 @@ from .standing import median_over, on_both_feet, quiet_frames
 
 #: How far a joint is believed by the least direct source it rests on; proposed default, no published norm.
 _TRUST_OF_SOURCE = np.array([0.0, 1.0, 0.95, 0.8, 0.4])
+#: A joint whose own marker sits elsewhere is told by the movement and by proportions: findings that rest on it drop a class (the
+#: limit is 0.35). Proposed default.
+_TRUST_WITHOUT_MARKER = 0.4
 #: Error at which trust has fallen to one half, metres; proposed default.
 _HALF_TRUST_M = 0.04
 #: Heel and ball count as down within these heights when the dancer's own greatest plié and relevé are looked for.
@@ -156,19 +160,50 @@ def _posed_and_standing(
         posed = pose_skeleton(cleaned)
         return posed, posed if static is None else pose_skeleton(static), (static or cleaned).take.rate_hz, (), None
     recognition = recognise(take.labels, table)
-    if static is None:
-        calibration, places = _calibrated(cleaned, recognition)
+    still, named = (cleaned, recognition) if static is None else (static, recognise(static.take.labels, table))
+    calibration, places = _calibrated(still, named)
+    calibration, functional = _learnt(still, named, calibration, places, knees=static is not None)
+    if functional is None and static is not None:
         calibration, functional = _learnt(cleaned, recognition, calibration, places, knees=False)
-        posed = pose_markers(cleaned, recognition, calibration)
-        return posed, posed, take.rate_hz, calibration.notes, Recording(cleaned, recognition, places, functional)
-    static_recognition = recognise(static.take.labels, table)
-    calibration, places = _calibrated(static, static_recognition)
-    calibration, functional = _learnt(static, static_recognition, calibration, places, knees=True)
-    if functional is None:
-        calibration, functional = _learnt(cleaned, recognition, calibration, places, knees=False)
-    standing = pose_markers(static, static_recognition, calibration)
+    calibration, functional, said = _held_against_body(cleaned, recognition, calibration, places, functional)
     posed = pose_markers(cleaned, recognition, calibration)
-    return posed, standing, static.take.rate_hz, calibration.notes, Recording(cleaned, recognition, places, functional)
+    standing = posed if static is None else pose_markers(still, named, calibration)
+    notes = (*calibration.notes, *said)
+    return posed, standing, still.take.rate_hz, notes, Recording(cleaned, recognition, places, functional, said)
+
+
+def _held_against_body(
+    cleaned: CleanedTake,
+    recognition: Recognition,
+    calibration: Calibration,
+    places: dict[str, Floats],
+    functional: Functional | None,
+) -> tuple[Calibration, Functional | None, tuple[str, ...]]:
+    """The body as a human body has it, what was learnt for it, and what sits elsewhere than its name says."""
+    held = hold_against_body(cleaned, recognition, calibration, functional)
+    if held.functional is None or held.functional is functional:
+        return calibration, functional, held.sentences
+    segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
+    better = calibrate(places, segments, held.functional)
+    return replace(better, notes=calibration.notes), held.functional, held.sentences
+
+
+def misplaced_markers(
+    cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Mapping[str, Landmark] | None = None
+) -> tuple[str, ...]:
+    """What sits elsewhere than its name says, one sentence each with what to do; nothing of a skeleton, or of labels that name
+    no body."""
+    if cleaned.take.kind == "skeleton":
+        return ()
+    recognition = recognise(cleaned.take.labels, table)
+    still, named = (cleaned, recognition) if static is None else (static, recognise(static.take.labels, table))
+    with python_warnings.catch_warnings():
+        python_warnings.simplefilter("ignore", RuntimeWarning)
+        try:
+            calibration, _ = _calibrated(still, named)
+        except LandmarkError:
+            return ()
+        return hold_against_body(cleaned, recognition, calibration, None).sentences
 
 
 def _on_both_feet(posed: Posed) -> NDArray[np.bool_]:
@@ -205,6 +240,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         shoulders = _shoulder_heights(reference, quiet)
         plie, releve, pointed = own_ranges(angles, heights)
         mass, share = centre_of_mass(posed)
+        displaced = recording.functional.displaced if recording is not None and recording.functional is not None else frozenset()
         error = np.stack([posed.joint_error[name] for name in JOINTS], axis=1)
         source = np.stack([posed.joint_source[name] for name in JOINTS], axis=1)
         thigh, shank = _length(reference, "hip", "knee"), _length(reference, "knee", "ankle")
@@ -242,7 +278,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         ground_m=ground,
         centre_of_mass_m=mass,
         centre_of_mass_share=share,
-        trust=_trust(error, source),
+        trust=_trust(error, source) * np.where([name in displaced for name in JOINTS], _TRUST_WITHOUT_MARKER, 1.0),
         joint_error_m=error,
         joint_source=source,
         segment_residual_m=posed.residuals(),

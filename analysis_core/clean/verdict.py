@@ -33,13 +33,16 @@ class _Reason:
     sentence: str
 
 
-def judge_capture(cleaned: CleanedTake, *, landmark_of: Mapping[int, str]) -> Quality:
-    """The verdict on one take. landmark_of: by marker index; other markers count only when nothing is named at all."""
+def judge_capture(cleaned: CleanedTake, *, landmark_of: Mapping[int, str], misplaced: tuple[str, ...] = ()) -> Quality:
+    """The verdict on one take. landmark_of: by marker index; other markers count only when nothing is named at all. misplaced:
+    what sits elsewhere than its name says, in sentences (``held_against_body``)."""
     take = cleaned.take
     missing = ~present(take.positions_m)
     used = sorted(landmark_of) if landmark_of else list(range(len(take.labels)))
     share = float(missing[:, used].mean()) if used and take.frames else 1.0
     reasons = [*_open_gaps(cleaned, used, landmark_of), *_mishaps(cleaned, used, landmark_of)]
+    # From the first frame to the last, hence the weight of a marker that is missing throughout.
+    reasons += [_Reason(take.duration_s, "usable", sentence) for sentence in misplaced]
     if share > GOOD_MISSING:
         sentence = f"{100 * share:.0f} % of all samples are missing: check the cameras' view and aim before the next take."
         reasons.append(_Reason(0.0, "retake" if share > USABLE_MISSING else "usable", sentence))

@@ -1,0 +1,226 @@
+"""Legs fitted to the whole of a movement: joints where movement and human proportions put them, whatever markers are called.
+
+Hip, knee and ankle are unknown, and so is where every marker sits on its segment; what is known is that segments are rigid, that
+they share joints, that a knee is a hinge, and how long human legs are. Least squares with these as prior knowledge (maximum a
+posteriori; the segments' poses in every frame are fitted anew for every guess).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.linalg import block_diag
+from scipy.optimize import least_squares
+
+from ..take import Floats
+from .proportions import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, MARKER_RADIUS_M, SHARES, SIDES_DIFFER
+from .rigid import fit_rigid
+
+#: So many frames, spread over the take, are fitted; their errors come and go slowly, so they count as so many apart. Proposed.
+MOST_FRAMES, _COUNT_AS = 60, 40
+#: How far a marker is from its rigid segment while dancing, 1 SD, by segment, metres. Source: magnitudes of catalogue 3.5.
+_SKIN_M = {"thigh": 0.012, "shank": 0.009, "joint": 0.006, "foot": 0.008}
+#: How far the long axis of the shank leaves the plane of the knee's hinge, and the shank twists against the thigh, radians, 1 SD.
+#: Source: catalogue 3.5 (knee rotations up to 13°); rounded.
+_BEYOND_HINGE_RAD, _TWIST_RAD = 0.08, 0.20
+#: How far a hip lies from where a rule puts it when the pelvis' own markers may sit elsewhere, metres, 1 SD. Harrington 2007
+#: against CT: 12.3 ± 5.9 mm; twice that for markers on a belt. Proposed default.
+_HIP_SD_M = 0.018
+#: Where an outer marker sits from the middle of its joint, metres, 1 SD: forward, along the segment, outward. Along the segment
+#: it may be anywhere near (tape on a shoe's shaft). Proposed defaults; the fit is robust, so that far outliers pull less.
+_KNEE_MARKER_SD_M, _ANKLE_MARKER_SD_M = np.array([0.012, 0.020, 0.008]), np.array([0.015, 0.030, 0.010])
+_FREE_MARKER_SD_M = 0.15
+#: For slopes by differences, metres.
+_STEP_M = 1e-5
+#: The ankle in the foot from the heel's marker: ahead and above, shares of stature (the marker sits a hundredth and a half of it
+#: above the sole, from memory), and how far it may be from there, metres (shoes lift both).
+_ANKLE_AHEAD_OF_HEEL, _HEEL_MARKER_ABOVE_SOLE = HEEL_BEHIND_ANKLE * SHARES["foot"].mean, 0.0155
+_ANKLE_IN_FOOT_SD_M = np.array([0.015, 0.020, 0.012])
+
+
+@dataclass(frozen=True)
+class LegSeen:
+    """What is known of one leg in N frames; sign: +1 right, -1 left.
+
+    pelvis: rotation (N, 3, 3), origin (N, 3). hip (3,): where a rule puts it in the pelvis. thigh, shank: measured places (N, 3)
+    of their markers by landmark; outer knee and outer ankle among them. foot: rotation, origin of the foot's own markers (None:
+    not known);
+    ankle_in_foot (3,): expected there.
+    """
+
+    sign: float
+    pelvis: tuple[Floats, Floats]
+    hip: Floats
+    thigh: Mapping[str, Floats]
+    shank: Mapping[str, Floats]
+    foot: tuple[Floats, Floats] | None
+    ankle_in_foot: Floats = field(default_factory=lambda: np.zeros(3))
+
+
+@dataclass(frozen=True)
+class FittedLeg:
+    """A leg in its own axes: X forward, Y up along the segment, Z to the right; metres.
+
+    hip (3,) in the pelvis; thigh: knee at 0, hip above it; shank: ankle at 0, knee above it. markers: place by landmark in the
+    segment. ankle_in_foot (3,) in the foot's axes. sd: 1-SD error by what is not known: "hip", "knee", "ankle" (distance),
+    "thigh", "shank" (length). residual_m: root mean square of the markers from their segments.
+    """
+
+    hip: Floats
+    thigh_m: float
+    shank_m: float
+    thigh: Mapping[str, Floats]
+    shank: Mapping[str, Floats]
+    ankle_in_foot: Floats
+    sd: Mapping[str, float]
+    residual_m: float
+
+
+def expected_ankle_in_foot(stature_m: float) -> Floats:
+    """Where (3,) an ankle lies from the marker on the heel: ahead, up, to the right."""
+    up = SHARES["ankle height"].mean - _HEEL_MARKER_ABOVE_SOLE
+    return np.array([_ANKLE_AHEAD_OF_HEEL * stature_m + MARKER_RADIUS_M, up * stature_m, 0.0])
+
+
+class _Leg:
+    """One leg as a vector of unknowns: hip (3), two lengths, ankle in the foot (3), then the markers of thigh and shank (3 each).
+
+    Markers are kept as if of a right leg: Z outward.
+    """
+
+    def __init__(self, seen: LegSeen, stature_m: float) -> None:
+        self.seen, self.stature = seen, stature_m
+        self.names = [("thigh", name) for name in seen.thigh] + [("shank", name) for name in seen.shank]
+        self.mirror = np.array([1.0, 1.0, seen.sign])
+        self.mean, self.spread = self._expected()
+        count = next(iter(seen.thigh.values())).shape[0]
+        self.weight = np.sqrt(min(1.0, _COUNT_AS / count))
+
+    def _expected(self) -> tuple[Floats, Floats]:
+        seen, stature = self.seen, self.stature
+        thigh, shank = SHARES["thigh"], SHARES["shank"]
+        mean: list[Floats] = [
+            seen.hip * self.mirror,
+            np.array([thigh.mean, shank.mean]) * stature,
+            seen.ankle_in_foot * self.mirror,
+        ]
+        spread: list[Floats] = [np.full(3, _HIP_SD_M), np.array([thigh.spread, shank.spread]) * stature, _ANKLE_IN_FOOT_SD_M]
+        for segment, name in self.names:
+            stem = name.partition(".")[0]
+            if stem == "lateral_femoral_epicondyle":
+                mean.append(np.array([0.0, 0.0, KNEE_BREADTH * stature / 2 + MARKER_RADIUS_M]))
+                spread.append(_KNEE_MARKER_SD_M)
+            elif stem == "lateral_malleolus":
+                mean.append(np.array([0.0, 0.0, ANKLE_BREADTH * stature / 2 + MARKER_RADIUS_M]))
+                spread.append(_ANKLE_MARKER_SD_M)
+            else:
+                length = (thigh if segment == "thigh" else shank).mean * stature
+                mean.append(np.array([0.02, 0.5 * length, 0.04]))
+                spread.append(np.full(3, _FREE_MARKER_SD_M))
+        return np.concatenate(mean), np.concatenate(spread)
+
+    def markers(self, unknown: Floats, segment: str) -> dict[str, Floats]:
+        """Places (..., 3) of the markers of a segment by unknowns (..., U), on the leg's own side."""
+        places = unknown[..., 8:].reshape(*unknown.shape[:-1], -1, 3) * self.mirror
+        return {name: places[..., i, :] for i, (part, name) in enumerate(self.names) if part == segment}
+
+    def residuals(self, unknown: Floats) -> Floats:
+        """All that disagrees (G, R), in standard deviations, for guesses (G, U): markers, joints, hinge, and what is expected of
+        a human body (the last U)."""
+        seen = self.seen
+        guesses, frames = unknown.shape[0], seen.pelvis[1].shape[0]
+
+        def carried(pose: tuple[Floats, Floats], local: Floats) -> Floats:
+            return np.asarray(pose[1] + np.einsum("nij,gj->gni", pose[0], local * self.mirror))
+
+        def above(length: Floats) -> Floats:
+            return np.stack([np.zeros(guesses), length, np.zeros(guesses)], axis=1)
+
+        apart: list[Floats] = []
+        joints = {"hip": (above(unknown[:, 3]), carried(seen.pelvis, unknown[:, :3]))}
+        thigh, knee = self._segment("thigh", unknown, joints, apart)
+        joints = {"knee": (above(unknown[:, 4]), knee)}
+        if seen.foot is not None:
+            joints["ankle"] = (np.zeros((guesses, 3)), carried(seen.foot, unknown[:, 5:8]))
+        shank, _ = self._segment("shank", unknown, joints, apart)
+        between = np.einsum("gnji,gnjk->gnik", thigh, shank)
+        apart += [between[..., 2, 1] / _BEYOND_HINGE_RAD, between[..., 0, 2] / _TWIST_RAD]
+        assert between.shape[1] == frames
+        data = self.weight * np.concatenate([np.nan_to_num(part).reshape(guesses, -1) for part in apart], axis=1)
+        return np.concatenate([data, (unknown - self.mean) / self.spread], axis=1)
+
+    def slopes(self, unknown: Floats) -> tuple[Floats, Floats]:
+        """Residuals (R,) and how they change (R, U) with the unknowns (U,), all guesses in one pass."""
+        guesses = unknown + _STEP_M * np.concatenate([np.zeros((1, unknown.size)), np.eye(unknown.size)])
+        every = self.residuals(guesses)
+        return every[0], (every[1:] - every[0]).T / _STEP_M
+
+    def _segment(
+        self, segment: str, unknown: Floats, joints: Mapping[str, tuple[Floats, Floats]], apart: list[Floats]
+    ) -> tuple[Floats, Floats]:
+        """Rotations (G, N, 3, 3) and origins (G, N, 3) of a segment from markers and joints; what is left goes into ``apart``."""
+        measured = getattr(self.seen, segment)
+        local = self.markers(unknown, segment)
+        guesses = unknown.shape[0]
+        reference = np.stack([*local.values(), *(place for place, _ in joints.values())], axis=1)
+        fixed = [np.broadcast_to(measured[name], (guesses, *measured[name].shape)) for name in local]
+        places = np.stack([*fixed, *(place for _, place in joints.values())], axis=2)
+        sd = np.array([_SKIN_M[segment]] * len(local) + [_SKIN_M["foot" if name == "ankle" else "joint"] for name in joints])
+        frames, count = places.shape[1:3]
+        each = np.repeat(reference, frames, axis=0)
+        rotation, origin, _ = fit_rigid(each, places.reshape(-1, count, 3), 1.0 / sd**2)
+        fitted = np.einsum("rij,rmj->rmi", rotation, each) + origin[:, None]
+        apart.append(((places.reshape(-1, count, 3) - fitted) / sd[:, None]).reshape(guesses, -1))
+        return rotation.reshape(guesses, frames, 3, 3), origin.reshape(guesses, frames, 3)
+
+    def told(self, unknown: Floats, covariance: Floats, residual_m: float) -> FittedLeg:
+        sd = np.sqrt(np.maximum(np.diag(covariance), 0.0))
+        place = {name: slice(8 + 3 * i, 11 + 3 * i) for i, (_, name) in enumerate(self.names)}
+        of = {"hip": slice(0, 3), "thigh": slice(3, 4), "shank": slice(4, 5)}
+        # How far a joint is from where it is put shows in how far its own marker is from it.
+        for joint, stem in (("knee", "lateral_femoral_epicondyle"), ("ankle", "lateral_malleolus")):
+            name = next((name for name in place if name.partition(".")[0] == stem), None)
+            of[joint] = slice(5, 8) if name is None else place[name]
+        return FittedLeg(
+            unknown[:3] * self.mirror, float(unknown[3]), float(unknown[4]), self.markers(unknown, "thigh"),
+            self.markers(unknown, "shank"), unknown[5:8] * self.mirror,
+            {name: float(np.linalg.norm(sd[part])) for name, part in of.items()}, residual_m,
+        )  # fmt: skip
+
+
+def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedLeg]:
+    """Both legs (or one), by side, fitted together: left and right of one person are nearly alike.
+
+    Frames in which something is missing take part with what is there. Source of the proportions: ``SHARES``.
+    """
+    legs = {side: _Leg(one, stature_m) for side, one in seen.items()}
+    sizes = [leg.mean.size for leg in legs.values()]
+    parts = [slice(a, b) for a, b in zip(np.cumsum([0, *sizes[:-1]]), np.cumsum(sizes), strict=True)]
+    alike = SIDES_DIFFER * np.array([SHARES["thigh"].mean, SHARES["shank"].mean]) * stature_m * np.sqrt(2.0)
+
+    def sides(unknown: Floats) -> Floats:
+        if len(parts) < 2:
+            return np.zeros(0)
+        first, second = (unknown[part] for part in parts)
+        return np.concatenate([(first[3:5] - second[3:5]) / alike, (first[:3] - second[:3]) / (0.5 * _HIP_SD_M)])
+
+    def residuals(unknown: Floats) -> Floats:
+        own = [leg.residuals(unknown[None, part])[0] for leg, part in zip(legs.values(), parts, strict=True)]
+        return np.concatenate([*own, sides(unknown)])
+
+    def slopes(unknown: Floats) -> Floats:
+        """Each leg's residuals change with its own unknowns only."""
+        own = [leg.slopes(unknown[part])[1] for leg, part in zip(legs.values(), parts, strict=True)]
+        between = [(sides(unknown + _STEP_M * row) - sides(unknown)) / _STEP_M for row in np.eye(unknown.size)]
+        return np.concatenate([block_diag(*own), np.stack(between, axis=1)])
+
+    start = np.concatenate([leg.mean for leg in legs.values()])
+    found = least_squares(residuals, start, jac=slopes, loss="soft_l1", xtol=1e-6, ftol=1e-5, max_nfev=25)
+    covariance = np.linalg.inv(found.jac.T @ found.jac)
+    result = {}
+    for (side, leg), part in zip(legs.items(), parts, strict=True):
+        left = leg.residuals(found.x[None, part])[0, : -leg.mean.size] / leg.weight
+        result[side] = leg.told(found.x[part], covariance[part, part], float(np.sqrt(np.mean(left**2))))
+    return result

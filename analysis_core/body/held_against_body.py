@@ -1,0 +1,299 @@
+"""The landmarks of a take held against a human body: what cannot be where its name says, and where the joints are then."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..clean.words import marker_in_words
+from ..take import CleanedTake, Floats
+from .calibration import Calibration, Functional
+from .fit_legs import MOST_FRAMES, FittedLeg, LegSeen, expected_ankle_in_foot, fit_legs
+from .geometry import unit
+from .landmarks import Recognition
+from .movement import SIDE_SIGNS, SUFFIXES
+from .proportions import SHARES, STANDING_HEIGHTS
+from .rigid import fit_rigid
+
+#: A length is human within so many spreads between people, and left and right within this share of each other. Proposed defaults.
+_SPREADS, _SIDES_APART = 3.0, 0.05
+#: Of the frames with both heels down the tallest part tells how high landmarks are on the standing dancer; feet come down to
+#: their lowest this often, and heels are down within this of it, metres.
+_TALLEST, _LOWEST, _HEEL_DOWN_M = 0.8, 0.05, 0.015
+#: Beyond so much, metres, and so many standard errors a marker sits elsewhere than its name says. Proposed default: three times
+#: what a marker is stuck beside its landmark (``marker_errors.toml``), and more than a thumb's breadth.
+_ELSEWHERE_M, _SURE = 0.03, 2.0
+#: Part of the way by which a marker is misplaced that stays unknown of the joint, 1 SD. Proposed default.
+_LEFT_OPEN = 0.15
+#: The recording's own zero is its floor when the lowest foot marker stands so near above it, metres.
+_HIGHEST_FOOT_MARKER_M = 0.06
+#: A human neck may be this much too long for the table before its markers are doubted, in spreads.
+_NECK_SPREADS = 2.5
+_OUTER_KNEE, _OUTER_ANKLE, _HEEL = "lateral_femoral_epicondyle", "lateral_malleolus", "calcaneus"
+_INNER = ("medial_femoral_epicondyle", "medial_malleolus")
+_BALL = ("second_metatarsal_head", "first_metatarsal_head", "fifth_metatarsal_head")
+
+
+@dataclass(frozen=True)
+class HeldAgainst:
+    """What the check of a body gave. functional: what is to be built in place of what landmarks alone would give (None: nothing);
+    sentences: what sits elsewhere than its name says, and what to do."""
+
+    functional: Functional | None
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """A take's landmarks: places (F, 3) by name, and the body part of each; floor_m in the recording, stature_m."""
+
+    places: Mapping[str, Floats]
+    part_of: Mapping[str, str]
+    floor_m: float
+    stature_m: float
+    tall: NDArray[np.bool_]
+
+    def of(self, part: str) -> dict[str, Floats]:
+        return {name: place for name, place in self.places.items() if self.part_of[name] == part}
+
+    def height(self, names: Sequence[str]) -> float:
+        """Height of the middle of some landmarks above the floor while the dancer is tallest; NaN when none is there."""
+        known = [float(np.nanmedian(self.places[name][self.tall, 2])) for name in names if name in self.places]
+        return float(np.mean(known)) - self.floor_m if known else float("nan")
+
+
+def _seen(cleaned: CleanedTake, recognition: Recognition) -> _Seen | None:
+    """The landmarks with the stature that their heights tell; None when too few are there to tell it.
+
+    The median over landmarks of height over expected share: a few that sit elsewhere do not matter, nor does a dancer who never
+    stands quite still. Shoes and hats count into it.
+    """
+    places = {name: cleaned.smooth_m[:, index] for name, index in recognition.index_of.items()}
+    part_of = {recognition.landmark_of[index]: part for index, part in recognition.segment_of.items()}
+    heads = [place[:, 2] for name, place in places.items() if part_of[name] == "head"]
+    tops = heads or [place[:, 2] for name, place in places.items() if part_of[name] == "thorax"]
+    feet = [
+        float(np.nanquantile(p[:, 2], _LOWEST))
+        for n, p in places.items()
+        if part_of[n].startswith("foot") and np.isfinite(p).any()
+    ]
+    if not tops or not feet or not np.isfinite(tops).any():
+        return None
+    lowest = min(feet)
+    floor = 0.0 if 0.0 <= lowest <= _HIGHEST_FOOT_MARKER_M else lowest - 0.02
+    top = np.nanmean(np.where(np.isfinite(tops), tops, np.nan), axis=0)
+    down = _heels_down(places, np.isfinite(top))
+    tall: NDArray[np.bool_] = np.asarray(down & (top >= np.nanquantile(top[down], _TALLEST)))
+    told = [
+        (float(np.nanmedian(place[tall, 2])) - floor) / STANDING_HEIGHTS[name.partition(".")[0]]
+        for name, place in places.items()
+        if name.partition(".")[0] in STANDING_HEIGHTS and np.isfinite(place[tall]).any()
+    ]
+    return _Seen(places, part_of, floor, float(np.median(told)), tall) if len(told) >= 4 else None
+
+
+def _heels_down(places: Mapping[str, Floats], known: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Where (F,) both heels, as far as they have markers, are down, of the known frames; all of those when they never are."""
+    result = known.copy()
+    for side in SUFFIXES.values():
+        height = places.get(_HEEL + side, np.zeros((known.size, 3)))[:, 2]
+        result &= height <= np.nanquantile(height, _LOWEST) + _HEEL_DOWN_M
+    return result if result.any() else known
+
+
+def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
+    """Whether landmarks alone do not say where the joints of the legs are: no inner markers, or lengths that no body has."""
+    if not all(name + side in seen.places for name in _INNER for side in SUFFIXES.values()):
+        return True
+    for segment, joint in (("thigh", "hip"), ("shank", "knee")):
+        lengths = [
+            float(np.linalg.norm(calibration.joints[segment + side][joint + side]))
+            for side in SUFFIXES.values()
+            if segment + side in calibration.joints
+        ]
+        share = SHARES[segment]
+        if any(abs(length / seen.stature_m - share.mean) > _SPREADS * share.spread for length in lengths):
+            return True
+        if len(lengths) == 2 and abs(np.log(lengths[0] / lengths[1])) > _SIDES_APART:
+            return True
+    return False
+
+
+def _shape(places: Mapping[str, Floats]) -> dict[str, Floats] | None:
+    """Where markers lie to each other over the whole take: the median shape in the axes of the first frame with all of them."""
+    points = np.stack(list(places.values()), axis=1)
+    whole = np.flatnonzero(np.isfinite(points).all(axis=(1, 2)))
+    if whole.size == 0 or points.shape[1] < 3:
+        return None
+    shape: Floats = points[whole[0]]
+    for _ in range(2):
+        rotation, origin, _ = fit_rigid(shape, points)
+        shape = np.nanmedian(np.einsum("fij,fmi->fmj", rotation, points - origin[:, None]), axis=0)
+    return dict(zip(places, shape, strict=True))
+
+
+def _flat_foot(seen: _Seen, side: str) -> dict[str, Floats] | None:
+    """The foot's markers as it stands flat: X ahead from the heel, Z up, the heel's marker at 0; None without heel and ball.
+
+    Flat is how the foot is turned where its markers are lowest together.
+    """
+    places = seen.of("foot" + side)
+    ball = next((name + side for name in _BALL if name + side in places), None)
+    shape = _shape(places)
+    if shape is None or ball is None or _HEEL + side not in places:
+        return None
+    points = np.stack(list(places.values()), axis=1)
+    highest = points[:, :, 2].max(axis=1)
+    flat = np.flatnonzero(highest <= np.nanquantile(highest, _LOWEST))
+    rotation, _, _ = fit_rigid(np.stack(list(shape.values())), points[flat])
+    up = unit(np.nanmedian(rotation[:, 2], axis=0))
+    heel, along = shape[_HEEL + side], shape[ball] - shape[_HEEL + side]
+    ahead = unit(along - (along @ up) * up)
+    axes = np.stack([ahead, np.cross(up, ahead), up])
+    return {name: axes @ (place - heel) for name, place in shape.items()}
+
+
+def _leg_seen(
+    seen: _Seen, calibration: Calibration, side: str, sign: float, foot: Mapping[str, Floats] | None, frames: NDArray[np.int64]
+) -> LegSeen | None:
+    """What is known of one leg in some frames; None when it has too few markers to be fitted."""
+    thigh, shank = seen.of("thigh" + side), seen.of("shank" + side)
+    if _OUTER_KNEE + side not in thigh or _OUTER_ANKLE + side not in shank or len(thigh) < 2 or foot is None:
+        return None
+    if len(shank) < 2:
+        # The knee's marker is near its axis: it holds the shank too.
+        shank = {**shank, _OUTER_KNEE + side: thigh[_OUTER_KNEE + side]}
+    local = calibration.landmarks["pelvis"]
+    pelvis = fit_rigid(np.stack(list(local.values())), np.stack([seen.places[name][frames] for name in local], axis=1))[:2]
+    # The same foot with Y up and Z to the right, as segments have it.
+    turned = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
+    reference = np.stack([turned @ place for place in foot.values()])
+    held = fit_rigid(reference, np.stack([seen.places[name][frames] for name in foot], axis=1))[:2]
+    hip = calibration.joints["pelvis"]["hip" + side]
+    return LegSeen(
+        sign, pelvis, hip, {n: p[frames] for n, p in thigh.items()}, {n: p[frames] for n, p in shank.items()}, held,
+        expected_ankle_in_foot(seen.stature_m),
+    )  # fmt: skip
+
+
+def _with_what_is_open(leg: FittedLeg) -> FittedLeg:
+    """The same leg with errors that grow by how far its markers are from their landmarks."""
+    away = {"knee": _beside(leg, "thigh", _OUTER_KNEE), "ankle": _beside(leg, "shank", _OUTER_ANKLE)}
+    return replace(leg, sd={**leg.sd, **{joint: float(np.hypot(leg.sd[joint], _LEFT_OPEN * off)) for joint, off in away.items()}})
+
+
+def _beside(leg: FittedLeg, segment: str, stem: str) -> float:
+    """How far an outer marker is from the axis of its joint, along the segment and ahead of it, metres."""
+    place = next((p for name, p in getattr(leg, segment).items() if name.partition(".")[0] == stem), None)
+    return 0.0 if place is None else float(np.hypot(place[0], place[1]))
+
+
+def hold_against_body(
+    cleaned: CleanedTake, recognition: Recognition, calibration: Calibration, functional: Functional | None
+) -> HeldAgainst:
+    """Hold a take of markers against a human body.
+
+    calibration: what its landmarks alone give; functional: what was learnt beside. Where inner knee and ankle markers are missing
+    or lengths are none that a body has, both legs are fitted to the whole movement (``fit_legs``); a neck that no body has is
+    brought to a human length by the heights of the standing dancer. Source of the proportions: ``proportions``.
+    """
+    seen = _seen(cleaned, recognition)
+    if seen is None:
+        return HeldAgainst(functional, ())
+    learnt, sentences = functional or Functional(), list[str]()
+    if _in_doubt(seen, calibration):
+        frames = np.unique(np.linspace(0, cleaned.smooth_m.shape[0] - 1, MOST_FRAMES).round().astype(np.int64))
+        feet = {side: _flat_foot(seen, side) for side in SUFFIXES.values()}
+        legs = {
+            side: leg
+            for side, sign in zip(SUFFIXES.values(), SIDE_SIGNS, strict=True)
+            if (leg := _leg_seen(seen, calibration, side, sign, feet[side], frames)) is not None
+        }
+        if legs:
+            fitted = {side: _with_what_is_open(leg) for side, leg in fit_legs(legs, seen.stature_m).items()}
+            turned = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+            standing = {side: {**(feet[side] or {}), "ankle": turned @ leg.ankle_in_foot} for side, leg in fitted.items()}
+            learnt = replace(learnt, legs=fitted, feet=standing, stature_m=seen.stature_m)
+            for side in fitted:
+                sentences += _leg_sentences(seen, side, fitted[side], standing[side])
+            away = [joint + side for side, leg in fitted.items() for joint in ("knee", "ankle") if _elsewhere(leg, joint, side)]
+            learnt = replace(learnt, displaced=frozenset(away))
+    up, down, about_neck = _neck(seen, calibration)
+    learnt = replace(learnt, neck_up_m=up, head_down_m=down)
+    sentences += about_neck
+    return HeldAgainst(learnt if learnt != (functional or Functional()) else functional, tuple(sentences))
+
+
+def _elsewhere(leg: FittedLeg, joint: str, side: str) -> bool:
+    """Whether the outer marker of a joint certainly sits above or below it."""
+    place = leg.thigh.get(_OUTER_KNEE + side) if joint == "knee" else leg.shank.get(_OUTER_ANKLE + side)
+    return place is not None and bool(abs(place[1]) > max(_ELSEWHERE_M, _SURE * leg.sd[joint]))
+
+
+def _centimetres(metres: float) -> str:
+    return f"{100 * metres:.0f} cm"
+
+
+def _leg_sentences(seen: _Seen, side: str, leg: FittedLeg, foot: Mapping[str, Floats]) -> list[str]:
+    """What is wrong with the markers of one leg, and what to do."""
+    found = []
+    knee, ankle = leg.thigh.get(_OUTER_KNEE + side), leg.shank.get(_OUTER_ANKLE + side)
+    if ankle is not None and _elsewhere(leg, "ankle", side):
+        # How high an ankle is on this dancer, who may wear shoes: the heel's own marker as it rests, and the ankle above that.
+        rests = {
+            n: float(np.nanquantile(seen.places[n][:, 2], _LOWEST)) - seen.floor_m for n in (_HEEL + side, _OUTER_ANKLE + side)
+        }
+        usual = rests[_HEEL + side] + foot["ankle"][2]
+        low, high = usual - 0.015, usual + 0.015
+        found.append(
+            f"{marker_in_words('', _OUTER_ANKLE + side)} marker sits {_centimetres(usual + ankle[1])} above the floor; an ankle "
+            f"is at {100 * low:.0f} to {100 * high:.0f} cm on this dancer. It is used as a marker of the shank. Stick it on the "
+            "ankle bone."
+        )
+    name = marker_in_words("", _OUTER_KNEE + side)
+    if knee is not None and _elsewhere(leg, "knee", side):
+        where = "above" if knee[1] > 0 else "below"
+        found.append(
+            f"{name} marker sits {_centimetres(abs(knee[1]))} {where} the knee joint. "
+            "It is used as a marker of the thigh. Stick it on the outer side of the knee, where the bone stands out beside the "
+            "joint line."
+        )
+    return found
+
+
+def _expected_height(names: Sequence[str]) -> float:
+    return float(np.mean([STANDING_HEIGHTS[name.partition(".")[0]] for name in names]))
+
+
+def _neck(seen: _Seen, calibration: Calibration) -> tuple[float, float, list[str]]:
+    """How far up the neck's base and down the head's centre have to be for a human neck, metres, and what to say of it."""
+    head = calibration.landmarks.get("head", {})
+    upper = [name for name in ("seventh_cervical_vertebra", "suprasternal_notch") if name in seen.places]
+    if not head or not upper:
+        return 0.0, 0.0, []
+    middle_of_head, base = (np.nanmean([seen.places[name] for name in names], axis=0) for names in (list(head), upper))
+    share = SHARES["neck to head"]
+    length = float(np.nanmedian(np.linalg.norm(middle_of_head - base, axis=1)))
+    excess = length - (share.mean + share.spread) * seen.stature_m
+    if length <= (share.mean + _NECK_SPREADS * share.spread) * seen.stature_m:
+        return 0.0, 0.0, []
+    # Which of the two is off shows in how high they are on the standing dancer.
+    too_high = max(seen.height(list(head)) - _expected_height(list(head)) * seen.stature_m, 0.0)
+    too_low = max(_expected_height(upper) * seen.stature_m - seen.height(upper), 0.0)
+    whole = too_high + too_low
+    up = excess * (too_low / whole if whole > 0 else 0.5)
+    sentences = []
+    if up > _ELSEWHERE_M:
+        sentences.append(
+            f"The markers of the base of the neck sit {_centimetres(up)} too low for a human neck. They are used as markers of "
+            "the chest. Stick them on the bone that stands out at the back of the neck and on the top of the breastbone."
+        )
+    if excess - up > _ELSEWHERE_M:
+        sentences.append(
+            f"The markers of the head sit {_centimetres(excess - up)} too high (a hat or a bun?). They are used as markers of "
+            "a head whose middle lies lower."
+        )
+    return up, excess - up, sentences
