@@ -18,6 +18,7 @@ import bench_accuracy
 import bench_blender
 import bench_cleaning
 import bench_findings
+import bench_lesson
 import bench_speed
 from bench_common import Row, table
 
@@ -39,6 +40,8 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "first cause": bench_findings.first_cause,
     "coverage": bench_findings.coverage,
     "coverage within takes": bench_findings.within_takes,
+    "lesson plan": bench_lesson.plan,
+    "lesson classes": bench_lesson.classes,
 }
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -12,16 +11,15 @@ from ..errors import ReviewError
 from ..findings.catalogue import catalogue
 from ..findings.corrections import corrections as gathered
 from ..findings.corrections import how_often
-from ..findings.finding import Finding, View
+from ..findings.finding import Finding
 from ..phrase.phase import Phase, Phrase
-from ..review import FORMAT, REVIEW_FILE, VERSION
+from ..review import REVIEW_FILE, read_document
+from ..review.document import finding_from_json, known
 from ..take import Side
 
 #: What a correction weighs by its place among the others. Proposed defaults (shared design of the lesson, section 3).
 ROLE_WEIGHTS = {"root": 1.0, "first": 0.6, "later": 0.3, "effect": 0.0}
 Role = Literal["root", "first", "later", "effect"]
-#: The newest review.json that is understood: what a lesson reads is the same in versions 1 and 2.
-NEWEST = max(VERSION, 2)
 #: Findings of these classes count; what is less certain is no ground for a class.
 _SURE_ENOUGH = ("high", "medium")
 #: A phrase that is danced in class is no longer than this, seconds; of a longer take a part is danced. Proposed default.
@@ -148,30 +146,19 @@ def _good(data: Mapping[str, Any], needs: Sequence[Need]) -> frozenset[str]:
     return frozenset(fault for fault, inside in told.items() if inside) - {need.fault for need in needs}
 
 
-def _known(kind: type[Any], data: Mapping[str, Any]) -> dict[str, Any]:
-    """The entries that a class has, lists as tuples; what a later version added is left out."""
-    names = {item.name for item in fields(kind)}
-    return {key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key in names}
-
-
-def _finding(data: Mapping[str, Any]) -> Finding:
-    view = data["view"]
-    return Finding(**{**_known(Finding, data), "view": View(tuple(view["from"]), tuple(view["at"]), view["name"])})
-
-
 def _phase(data: Mapping[str, Any]) -> Phase:
     # The contract names no frames; only times count here.
-    return Phase(**{"start": 0, "end": 0, **_known(Phase, data)})
+    return known(Phase, {"start": 0, "end": 0, **data})
 
 
 def dancer_from_json(data: Mapping[str, Any], name: str) -> Dancer:
     """One dancer from the object of review.json. Raises KeyError, TypeError or ValueError when it is damaged."""
     phrase = Phrase((), tuple(_phase(item) for item in data["phases"]))
-    needs = needs_of(tuple(_finding(item) for item in data["findings"]), phrase)
+    needs = needs_of(tuple(finding_from_json(item) for item in data["findings"]), phrase)
     words, faults = _own(data)
-    known = {need.fault: need for need in needs}
-    added = {fault: known.get(fault) or _taught(fault) for fault in faults}
-    needs = tuple(sorted((known | {f: replace(n, kept=True) for f, n in added.items()}).values(), key=lambda n: -n.weight))
+    found = {need.fault: need for need in needs}
+    added = {fault: found.get(fault) or _taught(fault) for fault in faults}
+    needs = tuple(sorted((found | {f: replace(n, kept=True) for f, n in added.items()}).values(), key=lambda n: -n.weight))
     span, jumps = _danced_s(phrase.phases, data["take"]["duration_s"]), sum(phase.kind == "jump" for phase in phrase.phases)
     part = min(1.0, LONGEST_PHRASE_S / span) if span > 0 else 1.0
     return Dancer(
@@ -196,18 +183,13 @@ def _taught(fault: str) -> Need:
 def read_dancer(folder: Path, name: str) -> Dancer:
     """One dancer from a review folder; only review.json is read.
 
-    Raises ReviewError when the folder holds no review, a damaged one, or one of a newer version.
+    Raises ReviewError when the folder holds no review, a damaged one, or one of another version.
     """
-    path = folder / REVIEW_FILE
-    if not path.is_file():
-        raise ReviewError(f"{folder} holds no {REVIEW_FILE}. Make it with: in-the-round review TAKE --out {folder}")
+    data = read_document(folder)
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-        if data["format"] != FORMAT or data["version"] > NEWEST:
-            raise ReviewError(f"{path} is not a review that this version can read. Review the take again.")
         return dancer_from_json(data, name)
-    except (OSError, AttributeError, KeyError, TypeError, ValueError) as error:
-        raise ReviewError(f"{path} is damaged ({error}). Review the take again.") from error
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        raise ReviewError(f"{folder / REVIEW_FILE} is damaged ({error}). Move it away, then review the take again.") from error
 
 
 def initials(folder: Path) -> str:

@@ -30,6 +30,8 @@ _ITEMS_FOR = 75
 _BLOCK_OF_KIND = {"H": "turns", "I": "turns", "K": "small-jumps", "L": "small-jumps"}
 #: In so short a time alone one dancer works on one thing, minutes. Proposed default.
 ONE_GOAL_UNTIL = 30
+#: A rung holds when in so many sets so many of so many tries do. Source: catalogue 10.2.
+MOVE_UP_SETS, MOVE_UP_HOLD, MOVE_UP_TRIES = 2, 8, 10
 #: From the first age on the last rung is mixed with other steps; up to the second, words are for children. Proposed defaults.
 MIXED_FROM_AGE = 14
 _YOUNG_UNTIL = 10
@@ -475,7 +477,8 @@ def _own_work(setting: _Setting, taken: Mapping[str, str]) -> tuple[OwnWork, ...
 
 def _notes(setting: _Setting) -> tuple[str, ...]:
     """How to go on: moving up, mixing, and when to look again."""
-    notes = ["Move up a rung after two sets in which 8 of 10 tries hold; begin next time one rung below, as a reminder."]
+    held = f"{MOVE_UP_SETS} sets in which {MOVE_UP_HOLD} of {MOVE_UP_TRIES} tries hold"
+    notes = [f"Move up a rung after {held}; begin next time one rung below, as a reminder."]
     notes.append("Three classes on one rung: ask yourself whether the picture, the tempo or the rung is the wrong one.")
     if setting.wishes.age is not None and setting.wishes.age >= MIXED_FROM_AGE:
         notes.append("At tempo, mix the exercise with other steps; up to there repeat it in one block.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import combinations
 
@@ -10,7 +11,17 @@ from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings.catalogue import catalogue
 from in_the_round.analysis_core.lesson.dancers import Dancer, Need
 from in_the_round.analysis_core.lesson.library import product_library
-from in_the_round.analysis_core.lesson.plan import Lesson, Wishes, jump_limit, minutes_of, plan_lesson, to_json
+from in_the_round.analysis_core.lesson.plan import (
+    MOVE_UP_HOLD,
+    MOVE_UP_SETS,
+    MOVE_UP_TRIES,
+    Lesson,
+    Wishes,
+    jump_limit,
+    minutes_of,
+    plan_lesson,
+    to_json,
+)
 from in_the_round.analysis_core.lesson.timetable import shares
 
 LIBRARY = product_library()
@@ -219,6 +230,14 @@ def test_json_has_what_the_contract_names() -> None:
         assert {"name", "minutes", "exercises"} <= set(block)
         assert all(wanted <= set(exercise) for exercise in block["exercises"])
     assert plan["class"] == [{"dancer": name, "corrections": {"arms-drop": "fault"}} for name in ("A", "B")]
+
+
+@pytest.mark.parametrize(("rate", "passes"), [(0.5, 0.003), (0.6, 0.028), (0.7, 0.147), (0.8, 0.459), (0.9, 0.865)])
+def test_the_rule_for_moving_up_is_strict(rate: float, passes: float) -> None:
+    """How often a dancer with this true rate passes, by the binomial distribution (design, section 5)."""
+    alone = sum(math.comb(MOVE_UP_TRIES, k) * rate**k * (1 - rate) ** (MOVE_UP_TRIES - k) for k in range(MOVE_UP_HOLD, 11))
+    assert alone**MOVE_UP_SETS == pytest.approx(passes, abs=5e-4)
+    assert "2 sets in which 8 of 10" in plan_lesson([dancer("A", "arms-drop")], Wishes(), LIBRARY).notes[0]
 
 
 def test_pairs_of_goals_that_share_an_exercise_do_it_once() -> None:
