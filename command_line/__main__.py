@@ -12,7 +12,7 @@ from types import ModuleType
 from typing import NoReturn
 
 from ..analysis_core.errors import InTheRoundError
-from . import check, compare, lesson, record, review, scene, turntable
+from . import archive, check, compare, lesson, record, review, scene, turntable
 from .output import Output
 
 COMMANDS: dict[str, ModuleType] = {
@@ -23,6 +23,7 @@ COMMANDS: dict[str, ModuleType] = {
     "turntable": turntable,
     "lesson": lesson,
     "record": record,
+    "archive": archive,
 }
 
 ERROR = 2
@@ -59,14 +60,14 @@ def make_parser() -> argparse.ArgumentParser:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; return the exit code: 0, or 2 for anything that went wrong."""
+    """Run one command; return the exit code: 0, 2 for anything that went wrong, or what the command says."""
     parsed = make_parser().parse_args(arguments)
     if not parsed.debug:
         # Remarks of libraries are for developers; what a user must know is in the result.
         warnings.simplefilter("ignore")
     output = Output(as_json=parsed.json)
     try:
-        COMMANDS[parsed.command].run(parsed, output)
+        code: int | None = COMMANDS[parsed.command].run(parsed, output)
         sys.stdout.flush()
     except BrokenPipeError:
         # The reader of our output went away; the rest has no addressee.
@@ -89,6 +90,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 f"The program failed ({what}). This is a defect of the program: run again with --debug and report it.\n"
             )
         return ERROR
+    else:
+        return code or 0
     return 0
 
 

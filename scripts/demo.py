@@ -56,7 +56,7 @@ def demo(out: Path, *, quick: bool) -> None:
     """Do everything, saying what is being done. Raises SetupError."""
     bootstrap.check_python()
     bootstrap.check_blender()
-    python = bootstrap.prepare({"blender"})
+    python = bootstrap.prepare({"archive", "blender"})
     data = bootstrap.ROOT / "demo_data"
     for name in TAKES:
         bootstrap.step(f"Reviewing {name}.c3d")

@@ -1,0 +1,234 @@
+"""The page that sums an archive up: what a school shares, what to capture again, and a way into every review."""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from ..figure.palette import CLOTH, FAULT, WATCH, Colour
+from ..findings.catalogue import catalogue
+from ..write.files import whole_file
+from .ledger import Ledger
+
+SUMMARY = "summary.html"
+#: How many corrections and takes are shown; the tables hold all.
+_MOST_FAULTS, _MOST_GROUPS, _MOST_ROWS = 12, 9, 200
+#: Below so many takes a group is not drawn: its shares would be accidents. Proposed default.
+_LEAST_TAKES = 5
+_STYLE = """
+body{font:16px/1.5 system-ui,sans-serif;max-width:68rem;margin:2rem auto;padding:0 1rem;color:#1c2126;background:#fbfaf8}
+h1{font-size:1.6rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem}
+table{border-collapse:collapse;width:100%}td,th{text-align:left;padding:.25rem .8rem .25rem 0;border-bottom:1px solid #ddd8d0;
+vertical-align:top}td.n,th.n{text-align:right}img{max-width:100%;height:auto}.quiet{color:#5b6168}a{color:#33475b}
+"""
+
+
+def wilson(found: int, of: int) -> tuple[float, float]:
+    """The 95 % interval of a share (Wilson 1927, J Am Stat Assoc 22:209)."""
+    z = 1.959963984540054
+    share, base = found / of, 1 + z**2 / of
+    middle = (share + z**2 / (2 * of)) / base
+    half = z * math.sqrt(share * (1 - share) / of + z**2 / (4 * of**2)) / base
+    return max(middle - half, 0.0), min(middle + half, 1.0)
+
+
+def _rows(ledger: Ledger, query: str, *values: Any) -> list[Any]:
+    return ledger.connection.execute(query, values).fetchall()
+
+
+def _shares(ledger: Ledger) -> tuple[list[tuple[str, int, int]], int]:
+    """Each correction with in how many takes it was found, and in how many as a fault; and the number of takes.
+
+    Takes with the same content count once; what the teacher set aside does not count.
+    """
+    takes = _rows(ledger, "SELECT count(*) FROM take WHERE state = 'done' AND same_as IS NULL")[0][0]
+    found = _rows(
+        ledger,
+        "SELECT fault, count(DISTINCT take), count(DISTINCT CASE WHEN grade = 'fault' THEN take END) FROM finding "
+        "JOIN take ON take.path = finding.take WHERE take.state = 'done' AND same_as IS NULL "
+        "AND coalesce(decision, '') <> 'set aside' GROUP BY fault ORDER BY 2 DESC, fault",
+    )
+    return [(row[0], row[1], row[2]) for row in found], takes
+
+
+def _groups(ledger: Ledger) -> dict[str, tuple[int, dict[str, int]]]:
+    """By level and term: number of takes, and in how many of them each correction was found."""
+    where = "take.state = 'done' AND same_as IS NULL"
+    sizes = _rows(ledger, f"SELECT level, term, count(*) FROM take WHERE {where} GROUP BY level, term ORDER BY level, term")
+    counts = _rows(
+        ledger,
+        f"SELECT level, term, fault, count(DISTINCT take) FROM finding JOIN take ON take.path = finding.take WHERE {where} "
+        "AND coalesce(decision, '') <> 'set aside' GROUP BY level, term, fault",
+    )
+    groups: dict[str, tuple[int, dict[str, int]]] = {}
+    for level, term, number in sizes:
+        groups[f"{Path(str(level)).stem}, {term}" if term else Path(str(level)).stem] = (number, {})
+    for level, term, fault, number in counts:
+        groups[f"{Path(str(level)).stem}, {term}" if term else Path(str(level)).stem][1][fault] = number
+    return {name: group for name, group in groups.items() if group[0] >= _LEAST_TAKES}
+
+
+def _screen(colour: Colour) -> tuple[float, ...]:
+    return tuple(12.92 * part if part <= 0.0031308 else 1.055 * part ** (1 / 2.4) - 0.055 for part in colour)
+
+
+def _title(fault: str) -> str:
+    entry = catalogue().get(fault)
+    return entry.title if entry else fault
+
+
+def _picture(figure: Any, words: str) -> str:
+    data = io.BytesIO()
+    figure.savefig(data, format="png", dpi=110, metadata={"Software": None})
+    return f'<img alt="{html.escape(words)}" src="data:image/png;base64,{base64.b64encode(data.getvalue()).decode()}">'
+
+
+def small_multiples(groups: Mapping[str, tuple[int, Mapping[str, int]]], faults: Sequence[str]) -> str:
+    """One small chart a group, all with the same axes: share of its takes in which each correction was found, with 95 %."""
+    from matplotlib.figure import Figure
+
+    shown = dict(list(groups.items())[:_MOST_GROUPS])
+    columns = min(3, len(shown))
+    lines = -(-len(shown) // columns)
+    figure = Figure(figsize=(3.1 + 2.5 * columns, 0.7 + lines * (0.75 + 0.24 * len(faults))), layout="constrained")
+    grid = figure.subplots(lines, columns, sharex=True, sharey=True, squeeze=False)
+    places = list(range(len(faults)))
+    for axes in grid.flat[len(shown) :]:
+        axes.set_visible(False)
+    for axes, (name, (takes, counts)) in zip(grid.flat, shown.items(), strict=False):
+        shares = [100 * counts.get(fault, 0) / takes for fault in faults]
+        ends = [wilson(counts.get(fault, 0), takes) for fault in faults]
+        axes.barh(places, shares, color=_screen(WATCH), height=0.62)
+        axes.hlines(places, [100 * low for low, _ in ends], [100 * high for _, high in ends], color=_screen(CLOTH), lw=1.4)
+        axes.set_title(f"{name}\n{takes} takes", fontsize=10, loc="left")
+        axes.set_xlim(0, 100)
+        axes.set_yticks(places, [_title(fault) for fault in faults], fontsize=8.5)
+        axes.tick_params(axis="x", labelsize=8.5)
+        for side in ("top", "right"):
+            axes.spines[side].set_visible(False)
+    grid.flat[0].invert_yaxis()
+    figure.supxlabel("in so many of 100 takes (line: 95 %)", fontsize=9.5)
+    return _picture(figure, "Share of takes with each correction, by level and term")
+
+
+def _commonest(shares: Sequence[tuple[str, int, int]], takes: int) -> str:
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(8.6, 0.9 + 0.3 * len(shares)), layout="constrained")
+    axes = figure.subplots()
+    places = list(range(len(shares)))
+    axes.barh(places, [100 * found / takes for _, found, _ in shares], color=_screen(WATCH), height=0.62, label="to watch")
+    bars = axes.barh(
+        places, [100 * fault / takes for *_, fault in shares], color=_screen(FAULT), height=0.62, label="fault, hatched"
+    )
+    for bar in bars:
+        # Hatched, so that colour is never the only sign.
+        bar.set(hatch="///", edgecolor="white", linewidth=0)
+    for place, (_, found, _) in zip(places, shares, strict=True):
+        low, high = wilson(found, takes)
+        axes.text(100 * high + 1, place, f"{found} of {takes}", va="center", fontsize=9)
+        axes.hlines(place, 100 * low, 100 * high, color=_screen(CLOTH), lw=1.6)
+    axes.set_yticks(places, [_title(fault) for fault, *_ in shares], fontsize=9.5)
+    axes.invert_yaxis()
+    axes.set_xlim(0, 112)
+    axes.set_xlabel("in so many of 100 takes (line: 95 %)", fontsize=9.5)
+    axes.legend(frameon=False, fontsize=9, loc="lower right")
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    return _picture(figure, "How often each correction was found")
+
+
+def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    head = "".join(f"<th>{html.escape(name)}</th>" for name in heads)
+    body = "".join("<tr>" + "".join(f"<td>{cell}</td>" for cell in row) + "</tr>" for row in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _link(review: str | None, words: str) -> str:
+    if review is None:
+        return html.escape(words)
+    return f'<a href="reviews/{quote(review)}/review.json">{html.escape(words)}</a>'
+
+
+def _retakes(ledger: Ledger) -> str:
+    rows = _rows(
+        ledger,
+        "SELECT path, state, verdict, error, review FROM take WHERE state NOT IN ('done', 'gone', 'waiting') "
+        "OR verdict = 'retake' ORDER BY state, path LIMIT ?",
+        _MOST_ROWS,
+    )
+    if not rows:
+        return "<p>None: every take could be reviewed and used.</p>"
+    cells = [
+        (
+            _link(row["review"], row["path"]),
+            html.escape(row["state"] if row["state"] != "done" else "retake"),
+            html.escape(row["error"] or ""),
+        )
+        for row in rows
+    ]
+    return _table(("take", "what", "why"), cells)
+
+
+def _all_takes(ledger: Ledger) -> str:
+    rows = _rows(
+        ledger,
+        "SELECT path, verdict, level, term, findings, duration_s, review FROM take WHERE state = 'done' ORDER BY path LIMIT ?",
+        _MOST_ROWS,
+    )
+    cells = [
+        (
+            _link(row["review"], row["path"]), html.escape(row["verdict"] or ""), html.escape(Path(row["level"] or "").stem),
+            html.escape(row["term"]), str(row["findings"]), f"{row['duration_s']:.1f} s" if row["duration_s"] else "",
+        )
+        for row in rows
+    ]  # fmt: skip
+    return _table(("take", "verdict", "level", "term", "findings", "length"), cells)
+
+
+def hardware_words(ledger: Ledger) -> str:
+    """What a term of this school needs of a machine, from the seconds that its own takes took."""
+    row = _rows(
+        ledger, "SELECT sum(cpu_s), sum(duration_s), max(peak_mb), count(*) FROM take WHERE state = 'done' AND same_as IS NULL"
+    )[0]
+    cpu, length, peak, takes = row
+    if not takes or not cpu or not length:
+        return ""
+    hours = 1000 * cpu / takes / 3600
+    memory = f", {peak:.0f} MB a worker at most" if peak else ""
+    return (
+        f"One take of {length / takes:.0f} s took {cpu / takes:.1f} s of one core{memory}. A term of 1,000 such takes takes "
+        f"{hours:.1f} hours on one core, {hours / 4:.1f} on four."
+    )
+
+
+def write_summary(ledger: Ledger, out: Path) -> Path:
+    """Write the summary page, whole; it fetches nothing and names nobody."""
+    shares, takes = _shares(ledger)
+    states = _rows(ledger, "SELECT state, count(*) FROM take GROUP BY state ORDER BY 2 DESC")
+    counts = ", ".join(f"{number} {state}" for state, number in states)
+    parts = [
+        '<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">',
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'\">",
+        f"<title>Archive: {takes} takes</title><style>{_STYLE}</style><h1>What these takes share</h1>",
+        f'<p class="quiet">{counts}. {html.escape(hardware_words(ledger))}</p>',
+    ]
+    top = shares[:_MOST_FAULTS]
+    if top:
+        parts += ["<h2>Which corrections come most</h2>", _commonest(top, takes)]
+        groups = _groups(ledger)
+        if len(groups) > 1:
+            parts += ["<h2>By level and term</h2>", small_multiples(groups, [fault for fault, *_ in top])]
+            parts.append('<p class="quiet">Bands differ by level: shares of two levels do not say who dances better.</p>')
+    parts += ["<h2>Which takes to capture again</h2>", _retakes(ledger), "<h2>Takes</h2>", _all_takes(ledger)]
+    parts.append('<p class="quiet">All rows: <a href="takes.csv">takes.csv</a>, <a href="findings.csv">findings.csv</a>. ')
+    parts.append("A teaching aid: nothing here is a medical finding, and order in time is no proof of a cause.</p></html>")
+    with whole_file(out / SUMMARY, overwrite=True) as temporary:
+        temporary.write_text("\n".join(parts), encoding="utf-8")
+    return out / SUMMARY

@@ -1,0 +1,109 @@
+"""What a worker does with one take: review it, write the review whole, return a small outcome. Importable by workers."""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+import shutil
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from ..errors import InTheRoundError
+from ..settings import Settings
+
+Keep = Literal["all", "findings"]
+UNFINISHED = ".unfinished-"
+
+
+@dataclass(frozen=True)
+class Job:
+    """One take to review. take, review, running: absolute paths; running is written when the work begins."""
+
+    take: Path
+    review: Path
+    running: Path
+    settings: Settings
+    keep: Keep
+
+
+def _peak_mb() -> float | None:
+    """The most memory this process has had, MB; None where the system does not say."""
+    try:
+        import resource
+    except ImportError:
+        return None
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def finding_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The findings of a review.json as rows of the ledger."""
+    return [{**finding, "low": finding["band"][0], "high": finding["band"][1]} for finding in data["findings"]]
+
+
+def _write(job: Job, folder: Path) -> dict[str, Any]:
+    """Review into a folder beside the target; returns the object of review.json."""
+    from ..analyse import analyse
+    from ..review import MOVEMENT_FILE, REVIEW_FILE, write_again
+
+    review = analyse(job.take, job.settings)
+    if (job.review / REVIEW_FILE).is_file():
+        # The teacher's decisions of an earlier review are carried over from it.
+        shutil.copy2(job.review / REVIEW_FILE, folder / REVIEW_FILE)
+    write_again(review, folder)
+    if job.keep == "findings":
+        (folder / MOVEMENT_FILE).unlink()
+    data: dict[str, Any] = json.loads((folder / REVIEW_FILE).read_text(encoding="utf-8"))
+    return data
+
+
+def replace_folder(new: Path, target: Path) -> None:
+    """Put a finished folder in the place of another one, which is renamed away first: a folder cannot replace a full one."""
+    old = target.with_name(f"{UNFINISHED}{secrets.token_hex(6)}")
+    if target.exists():
+        target.rename(old)
+    new.rename(target)
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def review_take(job: Job) -> dict[str, Any]:
+    """Review one take and write it whole. Returns state, error or verdict, findings, seconds: plain values, no arrays."""
+    job.running.write_text(f"{os.getpid()} {time.time()}", encoding="utf-8")
+    started, cpu = time.perf_counter(), time.process_time()
+    job.review.parent.mkdir(parents=True, exist_ok=True)
+    folder = job.review.with_name(f"{UNFINISHED}{secrets.token_hex(6)}")
+    outcome: dict[str, Any] = {"state": "refused", "findings": [], "measured": []}
+    try:
+        folder.mkdir()
+        data = _write(job, folder)
+        replace_folder(folder, job.review)
+        take = data["take"]
+        outcome |= {
+            "state": "done",
+            "verdict": data["quality"]["verdict"],
+            "rate_hz": take["rate_hz"],
+            "duration_s": take["duration_s"],
+            "findings": finding_rows(data),
+            "measured": data.get("measured") or [],
+            "measures_version": data.get("measures_version"),
+        }
+    except InTheRoundError as error:
+        # A sentence of the reader; the folder's own name may say more than a table should.
+        outcome["error"] = str(error).replace(f"{job.take.parent}{os.sep}", "")
+    except MemoryError:
+        outcome["error"] = "There is not enough memory for this take. Trim it, or use fewer workers."
+    except OSError as error:
+        outcome |= {"state": "waiting", "error": f"The review could not be written: {error.strerror or error}."}
+    except Exception as error:
+        # A row with its error, not the end of the run.
+        outcome |= {
+            "state": "failed",
+            "error": f"The program failed ({type(error).__name__}: {error}). This is a defect of the program.",
+        }
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        job.running.unlink(missing_ok=True)
+    return outcome | {"seconds": time.perf_counter() - started, "cpu_s": time.process_time() - cpu, "peak_mb": _peak_mb()}
