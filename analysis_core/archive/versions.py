@@ -1,4 +1,4 @@
-"""By what a take is reviewed: a fingerprint that changes whenever a review would come out otherwise."""
+"""By what a take is reviewed, as fingerprints: of one review, and of the program on each machine."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from dataclasses import asdict
 from functools import cache
 from pathlib import Path
 
-from ..findings.catalogue import PROFILES
+from ..errors import OptionError
+from ..findings.catalogue import load_profile
+from ..findings.measures_version import measures_version
 from ..settings import Settings
 
 _CORE = Path(__file__).resolve().parent.parent
@@ -18,7 +20,7 @@ _DECIDING = ("read", "clean", "body", "phrase", "findings")
 
 @cache
 def program_version() -> str:
-    """A fingerprint of the code and tables that measure and judge."""
+    """A fingerprint of the code and tables that measure and judge: the same on all machines of one run."""
     digest = hashlib.sha256()
     for folder in _DECIDING:
         for path in sorted((_CORE / folder).rglob("*")):
@@ -29,16 +31,23 @@ def program_version() -> str:
 
 @cache
 def _content(path: Path) -> str:
+    if not path.is_file():
+        raise OptionError(f"There is no file {path}, the table of labels.")
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
+@cache
+def _measures_version(level: str) -> str:
+    return measures_version(load_profile(level))
+
+
 def key_of(sha256: str, static_sha256: str | None, settings: Settings, keep: str) -> str:
-    """What a review depends on, as one fingerprint: recording, static take, settings, own tables, program."""
-    said = asdict(settings) | {"static": static_sha256}
-    for name in ("level", "landmarks"):
-        value = said[name]
+    """What a review depends on, as one fingerprint: recording, static take, settings, own label table, measures and bands.
+
+    Raises OptionError for a level that there is not.
+    """
+    said = asdict(settings) | {"static": static_sha256, "level": _measures_version(settings.level)}
+    if settings.landmarks is not None:
         # A table of the studio's own counts by what it says, not by where it lies.
-        own = value is not None and Path(str(value)).suffix == ".toml" and Path(str(value)).is_file()
-        said[name] = _content(Path(str(value))) if own else value and str(value)
-    facts = [sha256, said, keep, program_version(), str(PROFILES.name)]
-    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()
+        said["landmarks"] = _content(settings.landmarks)
+    return hashlib.sha256(json.dumps([sha256, said, keep], sort_keys=True).encode()).hexdigest()
