@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .palette import CLOTH, DARK_SHOES, HAIR, LEGGINGS, SHIRT, SHOES, Colour
+from .palette import CLOTH, HAIR, LEGGINGS, LIGHT_SHOES, SHIRT, SHOES, Colour
 
 #: What a skin can be covered with, in the order in which one lies over the other.
 COVERS = ("cloth", "leggings", "hair", "shoes")
@@ -32,7 +32,7 @@ LOOKS = {
         "Short hair, shirt and leggings, for any dancer",
         bun=False,
         loose=True,
-        colours=(SHIRT, LEGGINGS, HAIR, DARK_SHOES),
+        colours=(SHIRT, LEGGINGS, HAIR, LIGHT_SHOES),
     ),
     "leotard": Look(
         "Leotard and Bun",

@@ -15,7 +15,7 @@ SHIRT: Colour = (0.30, 0.345, 0.39)
 LEGGINGS: Colour = (0.085, 0.10, 0.13)
 HAIR: Colour = (0.075, 0.060, 0.052)
 SHOES: Colour = (0.60, 0.53, 0.48)
-DARK_SHOES: Colour = (0.115, 0.110, 0.110)
+LIGHT_SHOES: Colour = (0.60, 0.59, 0.575)
 #: What is in the band, in a legend.
 IN_BAND: Colour = (0.40, 0.38, 0.34)
 #: What to watch, what to correct first, and where it cannot be told.

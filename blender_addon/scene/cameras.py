@@ -18,6 +18,7 @@ _SENSOR_MM = 36.0
 #: Frame heights: the whole body with room, and never less than this. Proposed defaults.
 _WHOLE_BODY = 1.25
 _LEAST_HEIGHT_M = 0.9
+_BEYOND_JOINTS_M = 0.15
 #: Share of the picture's width that the caption has to itself.
 WORDS_SHARE = 0.26
 
@@ -49,7 +50,9 @@ def _body_box(movement: Movement, frame: int) -> tuple[Vector, Vector]:
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):
         return Vector((-0.5, -0.5, 0.0)), Vector((0.5, 0.5, 1.8))
-    return Vector(known.min(axis=0).tolist()), Vector(known.max(axis=0).tolist())
+    low, high = Vector(known.min(axis=0).tolist()), Vector(known.max(axis=0).tolist())
+    # Crown and fingertips lie beyond the joints.
+    return low, high + Vector((0.0, 0.0, _BEYOND_JOINTS_M))
 
 
 def _finding_camera(finding: Finding, movement: Movement, collection: Any) -> Any:
@@ -61,6 +64,8 @@ def _finding_camera(finding: Finding, movement: Movement, collection: Any) -> An
         direction, aim = Vector((1.0, 0.0, 0.0)), (low + high) / 2.0
     middle = (low + high) / 2.0
     aim = aim.lerp(middle, 0.7)
+    # The whole dancer is in the picture, head and feet.
+    aim.z = middle.z
     height = max((high.z - low.z) * _WHOLE_BODY, _LEAST_HEIGHT_M)
     side = Vector((high.x - low.x, high.y - low.y)).length
     distance = distance_for(side * 1.15 / (1.0 - WORDS_SHARE), height * 1.12, 16 / 9)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
+from functools import cache
 from typing import Any
 
 import bpy
@@ -13,6 +13,7 @@ from .. import state as states
 from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.finding import Finding
 from .armature import key
+from .fitting import LINE, fitted, together
 from .stage import mesh_object, plain_material
 from .timeline import peak_frames
 
@@ -24,8 +25,10 @@ DEPTH_M = 0.5
 _AROUND_S = 0.5
 #: Height of a line as a share of the picture's height; readable at 640 pixels.
 LINE_SHARE = 0.047
-#: Characters in a line of a correction's caption: the left third of the picture, beside the dancer.
-WIDTH = 26
+#: What a correction's caption may take of the picture: the left third, beside the dancer.
+_WIDTH_SHARE, _HEIGHT_SHARE = 0.30, 0.88
+#: Width of a space at size 1, from the font.
+_SPACE = 0.28
 
 
 def text_object(name: str, words: str, size: float, collection: Any, *, align: str = "LEFT", material: Any | None = None) -> Any:
@@ -62,6 +65,22 @@ def ink() -> Any:
     return bpy.data.materials.get("Ink") or plain_material("Ink", _INK)
 
 
+@cache
+def extent(words: str) -> float:
+    """The width of one line of words at size 1, measured from their outlines."""
+    data = bpy.data.curves.new("Measured words", "FONT")
+    measured = bpy.data.objects.new("Measured words", data)
+    try:
+        data.body, data.size, data.resolution_u = words, 1.0, 1
+        points = [vertex.co.x for vertex in measured.to_mesh().vertices]
+        measured.to_mesh_clear()
+        # A space has no outline.
+        return (max(points) if points else 0.0) + _SPACE * (len(words) - len(words.rstrip()))
+    finally:
+        bpy.data.objects.remove(measured)
+        bpy.data.curves.remove(data)
+
+
 def in_picture(item: Any, camera: Any, x: float, y: float, *, behind: float = 0.0) -> None:
     """Hang an object before a camera; x and y in metres at the captions' depth, from the middle of the picture."""
     item.parent = camera
@@ -70,7 +89,8 @@ def in_picture(item: Any, camera: Any, x: float, y: float, *, behind: float = 0.
 
 def half_picture(camera: Any, aspect: float) -> tuple[float, float]:
     """Half width and half height of the picture at the captions' depth, metres."""
-    half = camera.data.sensor_width / 2.0 / camera.data.lens * DEPTH_M
+    data = camera.data
+    half = data.ortho_scale / 2.0 if data.type == "ORTHO" else data.sensor_width / 2.0 / data.lens * DEPTH_M
     return (half, half / aspect) if aspect >= 1.0 else (half * aspect, half)
 
 
@@ -81,13 +101,13 @@ def title_of(finding: Finding) -> str:
     return f"{title}, {finding.side}" if finding.side in ("left", "right") else title
 
 
-def words_of(finding: Finding, width: int = WIDTH, *, cue: bool = True) -> str:
-    """Fault, what was measured with its ±, the band, and the cue, in lines of at most so many characters."""
-    value = states.measured_text(finding.value, finding.plus_minus, finding.unit)
-    band = states.band_text(*finding.band, finding.unit)
+def words_of(finding: Finding, *, cue: bool = True) -> str:
+    """Fault, what was measured with its ±, the band, and the cue, a line for each."""
+    value = together(states.measured_text(finding.value, finding.plus_minus, finding.unit))
+    band = together(states.band_text(*finding.band, finding.unit))
     measured = f"{finding.says}: {value}" if finding.says else value
     lines = [title_of(finding), measured, f"band {band}", *(["", finding.cue] if cue else [])]
-    return "\n".join(textwrap.fill(line, width) for line in lines)
+    return "\n".join(lines)
 
 
 def show_during(item: Any, spans: list[tuple[int, int]], first: int, last: int) -> None:
@@ -132,13 +152,15 @@ def correction_captions(
     for finding, span in zip(findings, turns_to_speak(findings, rate_hz, frames), strict=True):
         camera = cameras[finding.id]
         half_width, half_height = half_picture(camera, 16 / 9)
-        size = LINE_SHARE * 2.0 * half_height
-        caption = text_object(f"{finding.id} caption", words_of(finding), size, collection)
+        width, height = 2.0 * half_width * _WIDTH_SHARE, 2.0 * half_height * _HEIGHT_SHARE
+        words, size = fitted(words_of(finding), width, height, LINE_SHARE * 2.0 * half_height, extent)
+        caption = text_object(f"{finding.id} caption", words, size, collection)
         # The picture is shifted so that the dancer stands beside the words.
         left, top = half_width * (2.0 * camera.data.shift_x - 0.95), half_height * 0.90
         in_picture(caption, camera, left, top)
-        lines = words_of(finding).count("\n") + 1
-        paper = card(f"{finding.id} card", (WIDTH * 0.56) * size, (lines + 0.9) * size, collection)
+        lines = words.split("\n")
+        wide, high = max(extent(line) for line in lines) * size, LINE * len(lines) * size
+        paper = card(f"{finding.id} card", wide + 0.9 * size, high + 0.9 * size, collection)
         in_picture(paper, camera, left - 0.45 * size, top + 0.45 * size, behind=0.002)
         for item in (caption, paper):
             item["finding"] = finding.id

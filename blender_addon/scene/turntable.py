@@ -18,22 +18,21 @@ from ..analysis_core.body.movement import Movement
 from ..analysis_core.figure.levels import levels_of
 from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.figure.motion import chosen, motion_of
-from ..analysis_core.figure.palette import CANNOT_TELL, FAULT, IN_BAND, WATCH
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
 from . import stage
 from .armature import key
-from .cameras import make_camera
-from .captions import half_picture, in_picture, ink, text_object, title_of, without_shadow, words_of
+from .cameras import distance_for, make_camera
 from .figure import make_figure
+from .film_layout import Layout, layout_of
 from .film_plan import FilmPlan, plan_film, same_step
+from .film_words import LEGEND, put_words
 
-#: Radius of a stage and room around it, metres; a dancer with arms out and a leg lifted stays in the picture.
-_STAGE_M, _APART_M, _HEIGHT_M = 0.95, 2.3, 2.15
-#: Height of a line of words as a share of the picture's height; readable at 640 pixels.
-_LINE = 0.047
-_LEGEND = (("in the band", IN_BAND), ("watch", WATCH), ("correct first", FAULT), ("cannot be told", CANNOT_TELL))
+#: Radius of a stage; what a dancer with arms out and a leg lifted needs of the picture, and how much of it lies below the stage.
+_STAGE_M, _WIDE_M, _HIGH_M, _BELOW_M = 0.95, 2.3, 2.4, 0.2
+#: How far above the middle of the picture the camera stands, part of its distance.
+_CAMERA_UP = 0.12
 
 
 def _middle_of(movement: Movement, frame: int) -> np.ndarray:
@@ -64,33 +63,26 @@ def _turning(name: str, place: Vector, turned_rad: np.ndarray, collection: Any) 
     return turning
 
 
-def _places(count: int, tall: bool) -> list[Vector]:
-    """Where the stages stand: beside each other, or one above the other in a tall picture."""
-    if count == 1:
-        return [Vector((0.0, 0.0, 0.0))]
-    if tall:
-        return [Vector((0.0, 0.0, _HEIGHT_M + 0.75)), Vector((0.0, 0.0, 0.0))]
-    return [Vector((-_APART_M / 2, 0.0, 0.0)), Vector((_APART_M / 2, 0.0, 0.0))]
+def stages_for(layout: Layout, aspect: float) -> tuple[list[Vector], float]:
+    """Where the stages stand, so that each dancer is in the place that is laid out, and the height of the picture, metres."""
+    height = max(max(_HIGH_M / place.height, _WIDE_M / (place.width * aspect)) for place in layout.dancers)
+    stages = []
+    for place in layout.dancers:
+        across = (0.5 * (place.left + place.right) - 0.5) * height * aspect
+        # In the middle of its place, but for what is left over above its head.
+        up = (place.bottom - 0.5) * height + 0.5 * min(place.height * height - _HIGH_M, 0.3) + _BELOW_M
+        stages.append(Vector((across, 0.0, up)))
+    return stages, height
 
 
-def _camera(places: list[Vector], aspect: float, collection: Any) -> Any:
-    """One camera for all stages, from the front and a little above, so that both are seen from the same angle."""
-    left, right = min(p.x for p in places) - _STAGE_M - 0.2, max(p.x for p in places) + _STAGE_M + 0.2
-    bottom, top = min(p.z for p in places) - 0.25, max(p.z for p in places) + _HEIGHT_M
-    # Words stand above and below the dancers.
-    height, width = (top - bottom) * 1.2, right - left
-    half = 18.0 / 50.0
-    need = max(width / 2 / (half * min(aspect, 1.0)), height / 2 / (half / max(aspect, 1.0)))
-    aim = Vector(((left + right) / 2, 0.0, (bottom + top) / 2 + 0.02 * height))
-    return make_camera("Film camera", aim + Vector((0.0, -need, 0.10 * need)), aim, collection)
-
-
-def _shown(item: Any, first: int, last: int, pictures: int) -> None:
-    """Key an object to be seen on pictures first to last only."""
-    curves = compat.curves_of(item, item.name)
-    frames = np.array([0.0, 1.0 + first, 2.0 + last, pictures + 2.0])
-    for path in ("hide_viewport", "hide_render"):
-        key(curves, path, 0, frames, np.array([1.0, 0.0, 1.0, 1.0]), kind=0)
+def camera_for(height: float, aspect: float, collection: Any) -> Any:
+    """One camera for all stages, from the front and a little above, without perspective: all are seen from the same angle."""
+    distance = distance_for(height * aspect, height, aspect)
+    place = Vector((0.0, -distance, _CAMERA_UP * distance))
+    camera = make_camera("Film camera", place, Vector((0.0, 0.0, 0.0)), collection)
+    camera.data.type = "ORTHO"
+    camera.data.ortho_scale = height * max(aspect, 1.0)
+    return camera
 
 
 def _answer(finding: Finding | None, review: Review, other: Review) -> Finding | None:
@@ -100,45 +92,6 @@ def _answer(finding: Finding | None, review: Review, other: Review) -> Finding |
     phase = next((p for p in review.phrase.phases if p.id == finding.phase), None)
     twin = same_step(phase, other)
     return next((f for f in other.findings if f.fault == finding.fault and twin is not None and f.phase == twin.id), None)
-
-
-def _film_words(finding: Finding | None, wanted: Finding | None, width: int, *, cue: bool) -> str:
-    if finding is not None:
-        return words_of(finding, width, cue=cue)
-    return f"{title_of(wanted)}:\nnot found in this take" if wanted is not None else "Nothing to correct first"
-
-
-def _words(reviews: list[Review], plan: FilmPlan, camera: Any, aspect: float, pictures: int, collection: Any) -> None:
-    """Captions of the holds, names of the takes, and the legend."""
-    half_width, half_height = half_picture(camera, aspect)
-    size = _LINE * 2 * half_height * min(1.0, aspect / 1.2)
-    beside = aspect >= 1.0
-    columns = len(reviews) if beside else 1
-    width = int((2.4 if columns > 1 else 1.1) * half_width * 2 / columns / size)
-    for place, review in enumerate(reviews):
-        x = -half_width * 0.94 + (place * half_width if beside else 0.0)
-        top = half_height * (0.95 if beside or place == 0 else -0.02)
-        name = Path(review.take.file).stem or "take"
-        if len(reviews) > 1 or not plan.holds:
-            text_object(f"Take {place + 1}", name, size * 0.85, collection)
-            in_picture(collection.objects[-1], camera, x, -half_height * (0.80 if beside or place else -0.06))
-        for index, hold in enumerate(plan.holds):
-            finding = hold.finding if place == 0 else _answer(hold.finding, reviews[0], review)
-            said = _film_words(finding, hold.finding, width, cue=columns == 1)
-            caption = text_object(f"Caption {index + 1} {place + 1}", said, size, collection)
-            in_picture(caption, camera, x, top)
-            _shown(caption, max(hold.first - 4, 0), hold.last + 4, pictures)
-    x = -half_width * 0.94
-    step = 2 * half_width * 0.94 / len(_LEGEND)
-    for words, colour in _LEGEND:
-        swatch = stage.disc(
-            f"Legend {words}", size * 0.32, 0.0005, stage.plain_material(f"Legend {words}", colour), collection, 24
-        )
-        without_shadow(swatch)
-        in_picture(swatch, camera, x + size * 0.3, -half_height * 0.935)
-        item = text_object(f"Legend {words} words", words, size * 0.9, collection, material=ink())
-        in_picture(item, camera, x + size * 0.8, -half_height * 0.935 + size * 0.42)
-        x += step
 
 
 def build_film(
@@ -153,7 +106,8 @@ def build_film(
         bpy.context.window.scene = scene
     collection = bpy.data.collections.new("Turntable")
     scene.collection.children.link(collection)
-    places = _places(len(reviews), aspect < 1.0)
+    layout = layout_of(aspect, len(reviews), len(LEGEND))
+    places, height = stages_for(layout, aspect)
     floor = stage.plain_material("Stage", (0.30, 0.31, 0.33))
     for index, (review, place) in enumerate(zip(reviews, places, strict=True)):
         held = plan.holds[0] if plan.holds else None
@@ -174,9 +128,11 @@ def build_film(
         figure.armature.parent = turning
         away = _middle_of(review.movement, frame)
         figure.armature.location = (-float(away[0]), -float(away[1]), 0.0)
-    camera = _camera(places, aspect, collection)
+    camera = camera_for(height, aspect, collection)
     scene.camera = camera
-    _words(reviews, plan, camera, aspect, pictures, collection)
+    told = [[hold.finding for hold in plan.holds]]
+    told += [[_answer(hold.finding, reviews[0], other) for hold in plan.holds] for other in reviews[1:]]
+    put_words(reviews, plan, told, layout, camera, aspect, collection)
     stage.light(collection)
     stage.world(scene)
     stage.draw_plainly(scene)

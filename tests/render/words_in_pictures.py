@@ -1,0 +1,81 @@
+"""Run in a Blender of its own: put long words into pictures of many sizes and tell where they lie.
+
+Argument: result file (JSON: for each size and number of takes, every word object's box in the picture, 0 to 1, and its pictures).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+from bpy_extras.object_utils import world_to_camera_view
+from in_the_round.analysis_core.findings.finding import Finding
+from in_the_round.analysis_core.review import Review
+from in_the_round.scene.film_layout import layout_of
+from in_the_round.scene.film_plan import FilmPlan, Hold
+from in_the_round.scene.film_words import LEGEND, put_words
+from in_the_round.scene.turntable import camera_for, stages_for
+from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer.trials import Recorded, record, review_of
+from mathutils import Vector
+
+SIZES = [(640, 360), (1280, 720), (1920, 1080), (360, 640), (720, 1280), (1080, 1920)]
+WORDS = "shoulder blade that lifts before the arm does on the way through the first position"
+
+
+def box(item: Any, scene: Any) -> list[float]:
+    """Left, bottom, right, top of an object in the picture, 0 to 1."""
+    evaluated = item.evaluated_get(bpy.context.evaluated_depsgraph_get())
+    vertices = evaluated.to_mesh().vertices
+    places = [world_to_camera_view(scene, scene.camera, evaluated.matrix_world @ Vector(v.co)) for v in vertices]
+    evaluated.to_mesh_clear()
+    xs, ys = [p.x for p in places], [p.y for p in places]
+    return [min(xs), min(ys), max(xs), max(ys)]
+
+
+def boxes(size: tuple[int, int], reviews: list[Review], plan: FilmPlan, told: list[list[Finding | None]]) -> dict[str, object]:
+    """Where each word object lies in the picture, and on which pictures it is seen."""
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    scene = bpy.context.scene
+    aspect = size[0] / size[1]
+    layout = layout_of(aspect, len(reviews), len(LEGEND))
+    _, height = stages_for(layout, aspect)
+    scene.camera = camera_for(height, aspect, scene.collection)
+    scene.render.resolution_x, scene.render.resolution_y = size
+    put_words(reviews, plan, told, layout, scene.camera, aspect, scene.collection)
+    words = [item for item in scene.objects if item.type == "FONT"]
+    found: dict[str, Any] = {item.name: {"box": None, "seen": []} for item in words}
+    for picture in range(1, len(plan.turned_rad) + 1):
+        scene.frame_set(picture)
+        for item in words:
+            if not item.hide_render:
+                found[item.name]["seen"].append(picture)
+                found[item.name]["box"] = found[item.name]["box"] or box(item, scene)
+    return found
+
+
+def main(result: str) -> None:
+    """All sizes, one and two takes, two holds that follow each other at once."""
+    review = review_of(record(Recorded(rate_hz=50.0), (Fault("axis-tilts", "turn-1", 8.0),)))
+    review = replace(review, take=replace(review.take, file="a_take_with_a_name_that_somebody_made_far_too_long_2.c3d"))
+    finding = replace(review.findings[0], says=WORDS, cue=f"Let the {WORDS} and breathe; " * 3, side="left")
+    pictures = 12
+    plan = FilmPlan(np.zeros((pictures, 2), dtype=np.int64), np.zeros(pictures), (Hold(finding, 2, 5), Hold(finding, 6, 9)))
+    told = {
+        f"{size[0]}x{size[1]} {takes}": boxes(size, [review] * takes, plan, [[finding, finding]] * takes)
+        for size in SIZES
+        for takes in (1, 2)
+    }
+    Path(result).write_text(json.dumps(told), encoding="utf-8")
+    sys.stdout.flush()
+    os._exit(0)  # Blender's module can hang at the end
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
