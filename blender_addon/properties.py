@@ -72,6 +72,7 @@ class DanceReviewFinding(PropertyGroup):
     """One correction: a finding of the analysis, or one that the teacher added."""
 
     finding: StringProperty(description="Id of the finding")  # type: ignore[valid-type]
+    exact: StringProperty(description="What tells the finding again, in double precision: Blender's own numbers are single")  # type: ignore[valid-type]
     own: BoolProperty(description="Added by the teacher")  # type: ignore[valid-type]
     main: BoolProperty(description="One of the things to say first")  # type: ignore[valid-type]
     title: StringProperty()  # type: ignore[valid-type]
@@ -108,6 +109,7 @@ class DanceReviewFinding(PropertyGroup):
     proposed_has_low: BoolProperty()  # type: ignore[valid-type]
     proposed_has_high: BoolProperty()  # type: ignore[valid-type]
     own_band: BoolProperty(description="The teacher set another band")  # type: ignore[valid-type]
+    exact_band: StringProperty(description="The teacher's band in double precision")  # type: ignore[valid-type]
     band_low: FloatProperty()  # type: ignore[valid-type]
     band_high: FloatProperty()  # type: ignore[valid-type]
     has_low: BoolProperty()  # type: ignore[valid-type]
@@ -182,6 +184,8 @@ class DanceReviewState(PropertyGroup):
     summary: StringProperty(description="Length, rate and kind of the take")  # type: ignore[valid-type]
     rate_hz: FloatProperty()  # type: ignore[valid-type]
     frame_start: IntProperty()  # type: ignore[valid-type]
+    seen: IntProperty(description="How many of other windows' changes are in this state")  # type: ignore[valid-type]
+    in_file: StringProperty(description="The decisions that the review file held when the Blender file was saved")  # type: ignore[valid-type]
     frames: IntProperty()  # type: ignore[valid-type]
     level_used: StringProperty()  # type: ignore[valid-type]
     verdict: StringProperty()  # type: ignore[valid-type]

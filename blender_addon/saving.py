@@ -1,7 +1,15 @@
-"""Decisions go to the review file beside the take as soon as they are made, also after undo; never held by reference."""
+"""Decisions go to the review file beside the take as soon as they are made, also after undo; never held by reference.
+
+Several scenes, windows and machines may decide on one review. The file gets what each changed, never what each holds; what
+others changed comes into the scene with the next decision. Undo brings back older states of the scene, which do not know what
+others changed meanwhile: that is put in again (``state.seen`` says how much of it a state has). Panels ask what is in memory.
+"""
 
 from __future__ import annotations
 
+import json
+from dataclasses import dataclass, field
+from functools import reduce
 from pathlib import Path
 from typing import Any
 
@@ -9,16 +17,28 @@ import bpy
 from bpy.app.handlers import persistent
 
 from . import state as states
+from . import walk
 from .analysis_core.errors import InTheRoundError
 from .analysis_core.review import REVIEW_FILE, read_decisions, save_decisions
+from .analysis_core.review.decisions import Changes, Decisions, changed, clash, decisions_from_json, difference
 from .preferences import preferences
 
-#: Review folder -> decisions as last written to it from this session. Text only, so that undo and file load cannot break it.
-_written: dict[str, str] = {}
+
+@dataclass
+class _Known:
+    """What this session knows of a scene's review. own: the scene's decisions as the file last got them; foreign: what others
+    changed, in the order in which it was met; unsaved: the scene holds what the file does not; differs: file and scene were
+    changed apart in the same place, so that the teacher chooses; elsewhere: the take was reviewed again by another window."""
+
+    own: Decisions
+    foreign: list[Changes] = field(default_factory=list)
+    unsaved: bool = False
+    differs: bool = False
+    elsewhere: bool = False
 
 
-#: Folders whose file holds other decisions than the Blender file that was opened (a crash, another machine).
-_differing: set[str] = set()
+#: By the scene's session_uid, which survives undo and renaming.
+_known: dict[int, _Known] = {}
 
 
 def _place(absolute: str, relative: str) -> Path:
@@ -40,91 +60,162 @@ def take_of(state: Any) -> Path:
     return _place(state.take, state.take_relative)
 
 
-def _key(state: Any) -> str:
-    return str(folder_of(state))
+def _in_file(state: Any) -> Decisions | None:
+    """What the review file held as far as the Blender file knows; None when it says nothing."""
+    return decisions_from_json(json.loads(state.in_file)) if state.in_file else None
+
+
+def _known_of(state: Any) -> _Known:
+    """What is known of a scene; one that is new to the session (a copy of another) knows what it brought."""
+    known = _known.get(state.id_data.session_uid)
+    if known is None:
+        known = _known[state.id_data.session_uid] = _Known(_in_file(state) or Decisions())
+    return known
 
 
 def differs(state: Any) -> bool:
-    """Whether the review file holds other decisions than the Blender file did when it was opened."""
-    return _key(state) in _differing
+    """Whether the review file and the Blender file were changed apart in the same place."""
+    known = _known.get(state.id_data.session_uid)
+    return known is not None and known.differs
+
+
+def needs_saving(state: Any) -> bool:
+    """Whether this session knows that the scene holds what the review file does not."""
+    known = _known.get(state.id_data.session_uid)
+    return known is not None and known.unsaved
+
+
+def reviewed_elsewhere(state: Any) -> bool:
+    """Whether the review file holds a newer analysis of the take than this scene shows."""
+    known = _known.get(state.id_data.session_uid)
+    return known is not None and known.elsewhere
 
 
 def remember(state: Any) -> None:
     """What the state holds now is what the file holds."""
-    _differing.discard(_key(state))
-    _written[_key(state)] = states.decisions_text(state)
+    known = _known[state.id_data.session_uid] = _Known(states.decisions_of(state))
+    state.seen, state.in_file = 0, states.text_of(known.own)
 
 
-def is_saved(state: Any) -> bool:
-    """Whether the file holds what the state holds, as far as this session knows."""
-    return _written.get(_key(state)) == states.decisions_text(state)
+def _put(context: Any, state: Any, decisions: Decisions) -> None:
+    """Put decisions into a scene, own corrections with their markers and cameras."""
+    gone, came = states.put(state, decisions)
+    for name in gone:
+        walk.unmark_own(state, name)
+    for item in came:
+        if walk.camera_of(walk.scene_of(state), item.finding) is None:
+            walk.mark_own(context, state, item)
 
 
-def needs_saving(state: Any) -> bool:
-    """Whether this session knows that the file holds other decisions."""
-    return _key(state) in _written and not is_saved(state)
+def save(context: Any, state: Any, *, replace: bool = False) -> None:
+    """Put what was decided in this scene into the review file, and into the scene what others decided meanwhile.
 
-
-def save(state: Any) -> None:
-    """Write the decisions. Raises InTheRoundError with what to do when that fails; they stay in the Blender file then."""
-    folder = folder_of(state)
+    replace: the scene's decisions stand in place of all that the file holds. Raises InTheRoundError with what to do when that
+    fails; the decisions stay in the Blender file then.
+    """
+    known, folder, mine = _known_of(state), folder_of(state), states.decisions_of(state)
+    known.unsaved = True
     if not (folder / REVIEW_FILE).is_file():
         raise InTheRoundError(f"{folder} holds no review any more. Choose its new place under Take, or review the take again.")
-    save_decisions(folder, read_decisions(folder), states.decisions_of(state))
-    remember(state)
+    together = save_decisions(folder, read_decisions(folder) if replace and known.differs else known.own, mine)
+    known.own, known.unsaved, known.differs = mine, False, False
+    known.elsewhere = not states.marks_fit(state, together)
+    theirs = difference(mine, together)
+    if theirs and not known.elsewhere:
+        known.foreign.append(theirs)
+        _put(context, state, together)
+        state.seen, known.own = len(known.foreign), together
+    state.in_file = states.text_of(known.own)
 
 
 def save_soon(context: Any, state: Any) -> str | None:
     """Write the decisions when the preferences say so; return what went wrong, in words, or None."""
-    chosen = preferences(context)
-    if (chosen is not None and not chosen.save_at_once) or not state.folder:
+    if not state.folder:
         return None
-    if differs(state):
-        return "The review file holds other decisions: choose under Decision which to keep. Nothing was overwritten."
+    known = _known_of(state)
+    if known.differs:
+        return "The review file holds other decisions: choose under Take which to keep. Nothing was overwritten."
+    chosen = preferences(context)
+    if chosen is not None and not chosen.save_at_once:
+        known.unsaved = states.decisions_of(state) != known.own
+        return None
     try:
-        save(state)
+        save(context, state)
     except InTheRoundError as error:
         return f"{error} The decision is kept in the Blender file."
     return None
 
 
+def take_from_file(context: Any, state: Any) -> None:
+    """The decisions of the review file in place of those of the scene. Raises InTheRoundError when it cannot be read."""
+    held = read_decisions(folder_of(state))
+    if not states.marks_fit(state, held):
+        raise InTheRoundError("The take was reviewed again since: open the review again to see it.")
+    _put(context, state, held)
+    remember(state)
+
+
 @persistent
 def _after_undo(*_: Any) -> None:
-    """The file follows undo and redo; a failure shows as "Not saved" in the panel."""
+    """The file follows undo and redo, and what others decided stays; a failure shows as "Not saved" in the panel."""
     for scene in bpy.data.scenes:
-        state = scene.dance_review
-        if needs_saving(state):
+        state, known = scene.dance_review, _known.get(scene.session_uid)
+        if not state.take_name or known is None:
+            continue
+        if missing := known.foreign[state.seen :]:
+            _put(bpy.context, state, reduce(changed, missing, states.decisions_of(state)))
+            state.seen = len(known.foreign)
+        if states.decisions_of(state) != known.own:
             save_soon(bpy.context, state)
+
+
+def _meet(context: Any, state: Any) -> None:
+    """A Blender file was opened: bring together what it and the review file came to since both held the same."""
+    mine = states.decisions_of(state)
+    before = _in_file(state)
+    state.seen = 0
+    known = _known[state.id_data.session_uid] = _Known(mine if before is None else before)
+    if not state.folder or not (folder_of(state) / REVIEW_FILE).is_file():
+        known.unsaved = mine != known.own
+        return
+    try:
+        theirs = read_decisions(folder_of(state))
+    except InTheRoundError:  # damaged: said when the teacher saves
+        known.unsaved = True
+        return
+    if not states.marks_fit(state, theirs):
+        known.elsewhere, known.unsaved = True, mine != known.own
+    elif before is None:
+        known.differs = theirs != mine
+    elif clash(difference(before, mine), difference(before, theirs)):
+        known.differs = True
+    else:
+        together = changed(theirs, difference(before, mine))
+        known.own, known.unsaved = theirs, together != theirs
+        if together != mine:
+            _put(context, state, together)
 
 
 @persistent
 def _after_load(*_: Any) -> None:
-    """Another file: compare its decisions with the review files beside the takes, which may be newer or older."""
-    _written.clear()
-    _differing.clear()
+    """Another file: its decisions meet those in the review files beside the takes, which may be newer or older."""
+    _known.clear()
     for scene in bpy.data.scenes:
-        state = scene.dance_review
-        if not state.folder or not (folder_of(state) / REVIEW_FILE).is_file():
-            continue
-        try:
-            same = states.text_of(read_decisions(folder_of(state))) == states.decisions_text(state)
-        except InTheRoundError:  # damaged: said when the teacher saves
-            same = False
-        if same:
-            remember(state)
-        else:
-            _differing.add(_key(state))
+        if scene.dance_review.take_name:
+            _meet(bpy.context, scene.dance_review)
 
 
 @persistent
 def _before_save(filepath: str = "", *_: Any) -> None:
-    """Note where review and take lie seen from the Blender file, in case all of it moves to another machine."""
+    """Note what the review files hold, and where review and take lie seen from the Blender file, in case all of it moves to
+    another machine."""
     if not filepath:
         return
     for scene in bpy.data.scenes:
         state = scene.dance_review
         if not state.take_name:
             continue
+        state.in_file = states.text_of(_known_of(state).own)
         try:
             start = str(Path(filepath).parent)
             state.folder_relative = bpy.path.relpath(str(folder_of(state)), start=start)
@@ -153,5 +244,4 @@ def unregister() -> None:
         handlers = getattr(bpy.app.handlers, name)
         if handler in handlers:
             handlers.remove(handler)
-    _written.clear()
-    _differing.clear()
+    _known.clear()

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 import bpy
 
 from .analysis_core.findings.corrections import corrections, how_often
-from .analysis_core.findings.finding import Finding, View
+from .analysis_core.findings.finding import Finding
 from .analysis_core.findings.load import jump_load
 from .analysis_core.phrase.phase import Phase
 from .analysis_core.review import Review
@@ -22,6 +22,8 @@ from .analysis_core.review.decisions import (
     OwnCorrection,
     decisions_from_json,
     decisions_to_json,
+    mark_of,
+    own_from_json,
 )
 from .analysis_core.settings import Settings
 
@@ -149,11 +151,16 @@ def _fill_finding(item: Any, finding: Finding, analysed: Finding, review: Review
     item.caution = finding.caution or ""
     item.came_after = " ".join(analysed.came_after)
     item.view_from, item.view_at, item.view_name = finding.view.position_m, finding.view.aim_m, finding.view.name
-    item.decision, item.note = finding.decision, finding.note
-    item.words = judgement.words if judgement else ""
+    item.exact = json.dumps(asdict(mark_of(analysed, review.phrase.phases)))
     _fill_band(item, "proposed_", analysed.band)
-    item.own_band = bool(judgement and judgement.band)
-    _fill_band(item, "", finding.band)
+    _put_judgement(item, judgement)
+
+
+def _put_judgement(item: Any, judgement: Judgement | None) -> None:
+    """Put what the teacher said of a finding, or nothing, into its item."""
+    item.decision = judgement.decision if judgement else "open"
+    item.note, item.words = (judgement.note, judgement.words) if judgement else ("", "")
+    set_band(item, judgement.band if judgement else None)
 
 
 def fill_own(item: Any, own: OwnCorrection) -> None:
@@ -166,6 +173,7 @@ def fill_own(item: Any, own: OwnCorrection) -> None:
     item.count = f"{own.peak_s:.1f} s"
     item.view_from, item.view_at, item.view_name = own.view.position_m, own.view.aim_m, own.view.name
     item.decision, item.note = own.decision, own.note
+    item.exact = json.dumps(asdict(own))
 
 
 def _judgement_text(judgement: Judgement) -> str:
@@ -194,16 +202,22 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
         item = state.findings.add()
         _fill_finding(item, finding, analysed[finding.id], review, judged.get(finding.id))
         item.main = main
-    for own in review.decisions.own:
-        fill_own(state.findings.add(), own)
     state.phases.clear()
     for phase in review.phrase.phases:
         item = state.phases.add()
         item.name, item.kind, item.start_s, item.end_s = phase.id, phase.kind, phase.start_s, phase.end_s
+    _fill_links(state, review.decisions)
+    for own in review.decisions.own:
+        fill_own(state.findings.add(), own)
+    state.chosen = -1
+
+
+def _fill_links(state: Any, decisions: Decisions) -> None:
+    """Links that were decided on, and all that has no finding in this analysis."""
     state.links.clear()
     state.unmatched.clear()
-    for link in review.decisions.links:
-        if link in review.decisions.unmatched_links:
+    for link in decisions.links:
+        if link in decisions.unmatched_links:
             item = state.unmatched.add()
             item.is_link = True
             item.text = f"Link {link.choice}: {plain_words(link.before.fault)}, {plain_words(link.after.fault)}"
@@ -211,11 +225,46 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
         else:
             item = state.links.add()
             item.before, item.after, item.choice = link.before.finding or "", link.after.finding or "", link.choice
-    for judgement in review.decisions.unmatched:
+    for judgement in decisions.unmatched:
         item = state.unmatched.add()
         item.text = _judgement_text(judgement)
         item.data = json.dumps(asdict(judgement))
-    state.chosen = -1
+
+
+def put(state: Any, decisions: Decisions) -> tuple[list[str], list[Any]]:
+    """Put decisions into a state in place of those it has; return ids of own corrections that went, and items that came."""
+    judged = {judgement.mark.finding: judgement for judgement in decisions.judgements}
+    own = {item.id: item for item in decisions.own}
+    chosen_now = chosen(state)
+    name = chosen_now.finding if chosen_now is not None else ""
+    gone = [item.finding for item in state.findings if item.own and item.finding not in own]
+    for place in reversed(range(len(state.findings))):
+        if state.findings[place].finding in gone:
+            state.findings.remove(place)
+    for item in state.findings:
+        if item.own:
+            fill_own(item, own.pop(item.finding))
+        else:
+            _put_judgement(item, judged.get(item.finding))
+    came = []
+    for correction in own.values():
+        item = state.findings.add()
+        fill_own(item, correction)
+        came.append(correction.id)
+    _fill_links(state, decisions)
+    place = next((place for place, item in enumerate(state.findings) if item.finding == name), -1)
+    if state.chosen != place:
+        state.chosen = place
+    return gone, [item for item in state.findings if item.finding in came]
+
+
+def marks_fit(state: Any, decisions: Decisions) -> bool:
+    """Whether decisions were made on just the findings that a state shows."""
+    present = {item.finding: _mark(item) for item in state.findings if not item.own}
+    own = {item.id for item in decisions.own}
+    marks = [judgement.mark for judgement in decisions.judgements]
+    marks += [mark for link in decisions.links for mark in (link.before, link.after)]
+    return all(mark.finding is None or mark.finding in own or present.get(mark.finding) == mark for mark in marks)
 
 
 def find(state: Any, finding: str) -> Any | None:
@@ -240,14 +289,21 @@ def led_to(state: Any, item: Any) -> list[str]:
     return [other.finding for other in state.findings if item.finding in came_after(state, other)]
 
 
+def plain_number(value: float) -> float:
+    """A number that came from Blender's single precision as it was typed: 0.1 instead of 0.10000000149."""
+    return float(f"{value:.6g}")
+
+
 def _limit(has_limit: bool, value: float) -> float | None:
-    # Blender keeps single precision: 0.1 would come back as 0.10000000149.
-    return float(f"{value:.6g}") if has_limit else None
+    return plain_number(value) if has_limit else None
 
 
 def band_of(item: Any) -> tuple[float | None, float | None]:
     """The band that holds for a correction: the teacher's own, or as proposed."""
-    return _limit(item.has_low, item.band_low), _limit(item.has_high, item.band_high)
+    if not item.exact_band:
+        return proposed_band_of(item)
+    low, high = json.loads(item.exact_band)
+    return low, high
 
 
 def proposed_band_of(item: Any) -> tuple[float | None, float | None]:
@@ -255,9 +311,13 @@ def proposed_band_of(item: Any) -> tuple[float | None, float | None]:
     return _limit(item.proposed_has_low, item.proposed_low), _limit(item.proposed_has_high, item.proposed_high)
 
 
-def set_band(item: Any, band: tuple[float | None, float | None]) -> None:
-    """Put a band into a correction."""
-    _fill_band(item, "", band)
+def set_band(item: Any, band: tuple[float | None, float | None] | None) -> None:
+    """Put the teacher's own band into a correction, or (None) the proposed one back."""
+    if band == proposed_band_of(item):
+        band = None
+    item.own_band = band is not None
+    item.exact_band = json.dumps(band) if band is not None else ""
+    _fill_band(item, "", proposed_band_of(item) if band is None else band)
 
 
 def forget_link(state: Any, before: str, after: str) -> None:
@@ -279,22 +339,15 @@ def is_visible(state: Any, item: Any) -> bool:
 
 
 def _mark(item: Any) -> Mark:
-    return Mark(item.fault, item.phase_kind, item.side or None, item.start_s, item.peak_s, item.end_s, item.finding)
+    if item.own:
+        own = _own(item)
+        return Mark("", "", own.side, own.start_s, own.peak_s, own.end_s, own.id)
+    return Mark(**json.loads(item.exact))
 
 
 def _own(item: Any) -> OwnCorrection:
-    return OwnCorrection(
-        id=item.finding,
-        words=item.words,
-        side=item.side or None,
-        start_s=item.start_s,
-        peak_s=item.peak_s,
-        end_s=item.end_s,
-        parts=tuple(item.parts.split()),
-        view=View(tuple(item.view_from), tuple(item.view_at), item.view_name),
-        decision=item.decision,
-        note=item.note,
-    )
+    own = own_from_json(json.loads(item.exact))
+    return replace(own, words=item.words, decision=item.decision, note=item.note)
 
 
 def is_judged(item: Any) -> bool:
@@ -310,7 +363,7 @@ def decisions_of(state: Any) -> Decisions:
             decision=item.decision,
             note=item.note,
             words=item.words,
-            band=band_of(item) if item.own_band else None,
+            band=band_of(item) if item.exact_band else None,
         )
         for item in state.findings
         if not item.own and is_judged(item)
@@ -334,10 +387,5 @@ def decisions_of(state: Any) -> Decisions:
 
 
 def text_of(decisions: Decisions) -> str:
-    """Decisions as one text, to tell whether they are the same."""
-    return json.dumps(decisions_to_json(decisions), sort_keys=True)
-
-
-def decisions_text(state: Any) -> str:
-    """The decisions of a scene's state as one text."""
-    return text_of(decisions_of(state))
+    """Decisions as one text, to be kept in a Blender file."""
+    return json.dumps(decisions_to_json(decisions))

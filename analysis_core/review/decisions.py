@@ -254,6 +254,12 @@ def changed(decisions: Decisions, changes: Changes) -> Decisions:
     )
 
 
+def clash(first: Changes, second: Changes) -> bool:
+    """Whether two sets of changes say different things about the same."""
+    pairs = ((first.judgements, second.judgements), (first.own, second.own), (first.links, second.links))
+    return any(one[key] != other[key] for one, other in pairs for key in one.keys() & other.keys())
+
+
 def judged(decisions: Decisions, judgement: Judgement) -> Decisions:
     """The decisions with a judgement in place of an earlier one of the same finding; one that says nothing takes it back."""
     return changed(decisions, Changes(judgements={about(judgement): None if judgement.says_nothing else judgement}))
@@ -288,7 +294,8 @@ def _tuples(data: Mapping[str, Any], kind: type[Any]) -> dict[str, Any]:
     return {key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key in known}
 
 
-def _own_from_json(data: Mapping[str, Any]) -> OwnCorrection:
+def own_from_json(data: Mapping[str, Any]) -> OwnCorrection:
+    """A correction of the teacher's own, read back."""
     view: dict[str, Any] = _tuples(data["view"], View)
     return OwnCorrection(**{**_tuples(data, OwnCorrection), "view": View(**view)})
 
@@ -300,7 +307,7 @@ def decisions_from_json(data: Mapping[str, Any]) -> Decisions:
             Judgement(**{**_tuples(item, Judgement), "mark": Mark(**_tuples(item["mark"], Mark))})
             for item in data.get("judgements", ())
         ),
-        own=tuple(_own_from_json(item) for item in data.get("own", ())),
+        own=tuple(own_from_json(item) for item in data.get("own", ())),
         links=tuple(
             LinkChoice(Mark(**_tuples(item["before"], Mark)), Mark(**_tuples(item["after"], Mark)), item["choice"])
             for item in data.get("links", ())

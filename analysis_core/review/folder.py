@@ -12,6 +12,7 @@ from ..errors import ReviewError
 from ..findings.finding import Finding
 from ..phrase.phase import Phase
 from ..write.files import flushed, whole_file
+from ..write.locking import only_writer
 from .decisions import Decisions, changed, decisions_from_json, difference, fits, match
 from .document import (
     FORMAT,
@@ -140,8 +141,9 @@ def write_again(review: Review, folder: Path) -> Review:
 
     Raises ReviewError when the earlier one is damaged, so that no decision is lost in silence.
     """
-    review = carry_over(read_decisions(folder), review)
-    write_review(review, folder, overwrite=True)
+    with only_writer(folder):
+        review = carry_over(read_decisions(folder), review)
+        write_review(review, folder, overwrite=True)
     return review
 
 
@@ -158,15 +160,16 @@ def save_decisions(folder: Path, before: Decisions, after: Decisions) -> Decisio
     version does not know stay. Raises ReviewError when there is no readable review, OutputError when it cannot be written.
     """
     path = folder / REVIEW_FILE
-    data = read_document(folder)
-    try:
-        theirs = decisions_from_json(data["decisions"])
-        findings, phases = analysed_from_json(data), phrase_from_json(data).phases
-        merged = changed(theirs, difference(_matched(before, findings, phases), _matched(after, findings, phases)))
-        text = _text(with_decisions(data, merged))
-    except _DAMAGED as error:
-        raise _damaged(path, error) from error
-    if merged != theirs:
-        with whole_file(path, overwrite=True) as temporary:
-            temporary.write_text(text, encoding="utf-8")
+    with only_writer(folder):
+        data = read_document(folder)
+        try:
+            theirs = decisions_from_json(data["decisions"])
+            findings, phases = analysed_from_json(data), phrase_from_json(data).phases
+            merged = changed(theirs, difference(_matched(before, findings, phases), _matched(after, findings, phases)))
+            text = _text(with_decisions(data, merged))
+        except _DAMAGED as error:
+            raise _damaged(path, error) from error
+        if merged != theirs:
+            with whole_file(path, overwrite=True) as temporary:
+                temporary.write_text(text, encoding="utf-8")
     return merged

@@ -1,6 +1,6 @@
 """The teacher decides: keep, set aside, reword, change the band, add a correction, cut or add a link."""
 
-from pathlib import Path
+import secrets
 from typing import Any
 
 import bpy
@@ -11,9 +11,8 @@ from .. import state as states
 from .. import walk
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.findings.finding import View
-from ..analysis_core.review import read_review
 from ..analysis_core.review.decisions import OwnCorrection
-from ..saving import folder_of, remember, save
+from ..saving import folder_of, save, take_from_file
 from .common import decided, has_chosen, has_review, state_of
 
 #: Half the span of a correction that the teacher adds at one frame. Proposed default, no published norm.
@@ -79,8 +78,8 @@ class DANCE_REVIEW_OT_reopen(Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         item = states.chosen(state_of(context))
-        item.decision, item.note, item.words, item.own_band = "open", "", "", False
-        states.set_band(item, states.proposed_band_of(item))
+        item.decision, item.note, item.words = "open", "", ""
+        states.set_band(item, None)
         return decided(self, context)
 
 
@@ -156,8 +155,8 @@ class DANCE_REVIEW_OT_change_band(Operator):
             self.report({"ERROR"}, "The lower limit is above the upper one: exchange them")
             return {"CANCELLED"}
         item = states.chosen(state_of(context))
-        states.set_band(item, (self.low if self.use_low else None, self.high if self.use_high else None))
-        item.own_band = states.band_of(item) != states.proposed_band_of(item)
+        low, high = (states.plain_number(value) for value in (self.low, self.high))
+        states.set_band(item, (low if self.use_low else None, high if self.use_high else None))
         return decided(self, context)
 
 
@@ -199,8 +198,8 @@ class DANCE_REVIEW_OT_add_correction(Operator):
         parts = tuple(self.parts.split() or _part_at(context).split())
         sides = {{"L": "left", "R": "right"}.get(part.rpartition(".")[2]) for part in parts}
         time_s = walk.time_of(state, context.scene.frame_current)
-        taken = {item.finding for item in state.findings}
-        name = next(f"own-{number}" for number in range(1, len(taken) + 2) if f"own-{number}" not in taken)
+        # Not numbered: another window may add one to the same review.
+        name = f"own-{secrets.token_hex(4)}"
         aim = walk.place_of(context, state, parts)
         own = OwnCorrection(
             id=name,
@@ -332,7 +331,7 @@ class DANCE_REVIEW_OT_save_decisions(Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            save(state_of(context))
+            save(context, state_of(context), replace=True)
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
@@ -352,20 +351,11 @@ class DANCE_REVIEW_OT_load_decisions(Operator):
         return has_review(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        state = state_of(context)
         try:
-            review = read_review(folder_of(state))
+            take_from_file(context, state_of(context))
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
-        own = [item.finding for item in state.findings if item.own]
-        states.fill(state, review, Path(state.take) if state.take else None, Path(state.folder))
-        for name in own:
-            walk.unmark_own(state, name)
-        for item in state.findings:
-            if item.own:
-                walk.mark_own(context, state, item)
-        remember(state)
         return {"FINISHED"}
 
 

@@ -114,7 +114,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         try:
             # What was decided has to be in the file before it is carried over.
             if folder_of(state).is_dir():
-                save(state)
+                save(context, state)
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}

@@ -76,6 +76,8 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
             column = box.column(align=True)
             column.operator("dance_review.load_decisions", text="Use Those in the Review File")
             column.operator("dance_review.save_decisions", text="Use Those in This File")
+        if saving.reviewed_elsewhere(state):
+            sentence(layout, context, "This take was reviewed again in another window. Open the review to see it.", icon="INFO")
         row = layout.row(align=True)
         row.operator("dance_review.open_take", icon="FILE_FOLDER")
         row.operator("dance_review.open_review", text="", icon="RECOVER_LAST")
