@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import zipfile
+
+#: What opening and reading an .npz raises that is damaged or foreign.
+DAMAGED_ARRAYS = (OSError, KeyError, TypeError, ValueError, EOFError, zipfile.BadZipFile, NotImplementedError, MemoryError)
+
 
 class InTheRoundError(Exception):
     """Base of every error that a teacher or an operator may see; its text is shown as it is."""

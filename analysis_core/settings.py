@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -24,3 +26,15 @@ class Settings:
     up: str | None = None
     rate_hz: float | None = None
     unit: str | None = None
+
+
+def settings_to_json(settings: Settings) -> dict[str, Any]:
+    """Settings as plain values, for another process."""
+    values = {item.name: getattr(settings, item.name) for item in fields(Settings)}
+    return {name: str(value) if isinstance(value, Path) else value for name, value in values.items()}
+
+
+def settings_from_json(data: Mapping[str, Any]) -> Settings:
+    """Settings back from plain values. Raises TypeError for one that does not exist."""
+    paths = {item.name for item in fields(Settings) if "Path" in str(item.type)}
+    return Settings(**{name: Path(value) if name in paths and value is not None else value for name, value in data.items()})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Generator
 from pathlib import Path
 from typing import Any
 
@@ -53,7 +54,19 @@ def frames_of(armature: Any, scene: Any) -> range:
 
 
 def take_of(armature: Any, scene: Any, depsgraph: Any) -> Take:
-    """The armature's motion as a skeleton take, in metres, Z up; the scene's frame is as before afterwards.
+    """The armature's motion as a skeleton take, at once; see ``sampling``."""
+    steps = sampling(armature, scene, depsgraph)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as ended:
+            take: Take = ended.value
+            return take
+
+
+def sampling(armature: Any, scene: Any, depsgraph: Any) -> Generator[float, None, Take]:
+    """Step through the armature's motion; yield how far it is (0 to 1) after every frame, return it as a skeleton take, in
+    metres, Z up. The scene's frame is as before afterwards, also when it is closed on the way.
 
     Joints are the heads of the bones, and, where it is a real end, the tail of a bone without children as ``<bone>_End``.
     Object scale, parents
@@ -78,6 +91,7 @@ def take_of(armature: Any, scene: Any, depsgraph: Any) -> Take:
             evaluated = armature.evaluated_get(depsgraph)
             posed[number, places] = _matrices(evaluated.pose.bones, count)
             world[number] = np.array(evaluated.matrix_world)
+            yield (number + 1) / len(frames)
     finally:
         scene.frame_set(before)
     metres = float(scene.unit_settings.scale_length)

@@ -6,6 +6,7 @@ Run by review_job.py: reads one JSON object from standard input and says how far
 from __future__ import annotations
 
 import importlib
+import importlib.util
 import json
 import sys
 from pathlib import Path
@@ -18,13 +19,26 @@ def say(**words: Any) -> None:
     sys.stdout.flush()
 
 
+def find_package(folder: Path) -> str:
+    """Make the add-on importable by its folder's name, and nothing that lies beside it; return the name."""
+    name = folder.name
+    spec = importlib.util.spec_from_file_location(name, folder / "__init__.py", submodule_search_locations=[str(folder)])
+    assert spec is not None
+    assert spec.loader is not None
+    package = importlib.util.module_from_spec(spec)
+    sys.modules[name] = package
+    spec.loader.exec_module(package)
+    return name
+
+
 def main() -> None:
     """Read the job, render."""
     job = json.load(sys.stdin)
-    sys.path[:] = [*job["path"], *sys.path]
-    turntable = importlib.import_module(f"{job['package']}.scene.turntable")
-    review = importlib.import_module(f"{job['package']}.analysis_core.review")
-    errors = importlib.import_module(f"{job['package']}.analysis_core.errors")
+    sys.path.extend(entry for entry in job["path"] if entry not in sys.path)
+    package = find_package(Path(job["package"]))
+    turntable = importlib.import_module(f"{package}.scene.turntable")
+    review = importlib.import_module(f"{package}.analysis_core.review")
+    errors = importlib.import_module(f"{package}.analysis_core.errors")
     try:
         reviews = [review.read_review(Path(folder)) for folder in job["folders"]]
         turntable.render(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from .analysis_core.review import Review, write_again
 from .analysis_core.settings import Settings
 from .analysis_core.take import Take
 from .preferences import preferences
+from .properties import TakeSettings
 
 
 def review_now(take: Path, folder: Path, settings: Settings) -> Review:
@@ -33,14 +35,12 @@ def review_take_now(take: Take, folder: Path, settings: Settings) -> Review:
     return write_again(analyse_take(take, settings), folder)
 
 
-def copy_settings(source: Any, target: Any) -> None:
-    """Copy the settings of a review between an operator, the preferences and a scene, as far as both have them."""
-    for name in ("static", "level", "use_tempo", "tempo", "offset", "landmarks", "person", "up", "use_rate", "rate", "unit"):
-        if hasattr(source, name):
-            setattr(target, name, getattr(source, name))
+def settings_values(source: Any) -> dict[str, Any]:
+    """What an operator or a scene says about a take, as values of their own: undo and file load cannot break them."""
+    return {name: getattr(source, name) for name in TakeSettings.__annotations__ if hasattr(source, name)}
 
 
-def show(context: Any, review: Review, take: Path | None, folder: Path, settings: Any | None) -> Any:
+def show(context: Any, review: Review, take: Path | None, folder: Path, settings: Mapping[str, Any] | None) -> Any:
     """Show a review in a scene of its own and make it the scene that is looked at; return the scene."""
     from .scene import build_scene
 
@@ -49,8 +49,8 @@ def show(context: Any, review: Review, take: Path | None, folder: Path, settings
     state = scene.dance_review
     state.frame_start = scene.frame_start
     states.fill(state, review, take, folder)
-    if settings is not None:
-        copy_settings(settings, state.settings)
+    for name, value in (settings or {}).items():
+        setattr(state.settings, name, value)
     for item in state.findings:
         if item.own:
             walk.mark_own(context, state, item)

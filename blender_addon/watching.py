@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import bpy
@@ -18,20 +19,33 @@ class Watch:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        #: Why the folder cannot be looked at now; empty when it can.
+        self.away = ""
+        self._last: dict[Path, tuple[int, float]] = {}
         self._known = dict(self._sizes())
         self._growing: dict[Path, tuple[int, float]] = {}
 
     def _sizes(self) -> dict[Path, tuple[int, float]]:
+        """Size and time of every take; of a folder that cannot be looked at, what was seen last."""
+        found = {}
         try:
-            takes = [path for path in self.folder.iterdir() if path.suffix.lower() in ENDINGS and not path.name.startswith(".")]
-            return {path: (path.stat().st_size, path.stat().st_mtime) for path in takes}
-        except OSError:  # the folder, or a file in it, is away for a moment (network drive): look again later
-            return {}
+            for path in self.folder.iterdir():
+                if path.suffix.lower() in ENDINGS and not path.name.startswith("."):
+                    with contextlib.suppress(OSError):  # gone between the two looks
+                        about = path.stat()
+                        found[path] = (about.st_size, about.st_mtime)
+        except OSError as error:  # the folder is away for a moment (network drive): look again later
+            self.away = error.strerror or str(error)
+            return self._last
+        self.away = ""
+        self._last = found
+        return found
 
     def look(self) -> list[Path]:
         """Takes whose size and time held still since the last look and that were not there, or were others, before."""
         ready = []
-        for path, size in self._sizes().items():
+        sizes = self._sizes()
+        for path, size in sizes.items():
             if self._known.get(path) == size:
                 continue
             if size[0] > 0 and self._growing.get(path) == size:
@@ -40,16 +54,27 @@ class Watch:
                 ready.append(path)
             else:
                 self._growing[path] = size
-        return sorted(ready, key=lambda path: path.stat().st_mtime)
+        return sorted(ready, key=lambda path: sizes[path][1])
 
 
 _watches: list[Watch] = []
 _waiting: list[Path] = []
+_last_opened: list[str] = []
 
 
 def watched() -> Path | None:
     """The folder that is watched; None when none is."""
     return _watches[0].folder if _watches else None
+
+
+def seen() -> str:
+    """What the watch last saw, in a sentence: from memory, for panels."""
+    if not _watches:
+        return ""
+    watch = _watches[0]
+    if watch.away:
+        return f"The folder cannot be reached ({watch.away}). It is looked for again and again."
+    return _last_opened[-1] if _last_opened else "No new take yet."
 
 
 def _open(path: Path) -> None:
@@ -64,12 +89,17 @@ def _open(path: Path) -> None:
 def _look() -> float | None:
     if not _watches:
         return None
-    _waiting.extend(_watches[0].look())
-    if _waiting and not running:
-        # Only the newest: the dancer wants to hear about the try that was just made. Earlier ones can be opened by hand.
-        path = _waiting[-1]
-        _waiting.clear()
-        _open(path)
+    try:
+        _waiting.extend(_watches[0].look())
+        if _waiting and not running:
+            # Only the newest: the dancer wants to hear about the try that was just made. Earlier ones can be opened by hand.
+            path = _waiting[-1]
+            _waiting.clear()
+            _open(path)
+            _last_opened[:] = [f"Last: {path.name}."]
+    except Exception as error:
+        # A timer that raises is never called again, and the panel would still say "watched".
+        _last_opened[:] = [f"The last take could not be opened ({error})."]
     return LOOK_S
 
 
@@ -84,6 +114,7 @@ def stop() -> None:
     """Stop watching."""
     _watches.clear()
     _waiting.clear()
+    _last_opened.clear()
     if bpy.app.timers.is_registered(_look):
         bpy.app.timers.unregister(_look)
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from ..errors import ReviewError
+from ..errors import DAMAGED_ARRAYS, ReviewError
 from ..findings.finding import Finding
 from ..phrase.phase import Phase
 from ..write.files import flushed, whole_file
@@ -24,7 +24,7 @@ from .document import (
     to_json,
     with_decisions,
 )
-from .movement_file import DAMAGED, read_movement, write_movement
+from .movement_file import read_movement, write_movement
 from .review import Review, carry_over
 
 REVIEW_FILE = "review.json"
@@ -98,7 +98,7 @@ def read_review(folder: Path) -> Review:
         raise _damaged(folder / REVIEW_FILE, error) from error
     try:
         movement, markers = read_movement(path, data["take"]["kind"], standing)
-    except DAMAGED as error:
+    except DAMAGED_ARRAYS as error:
         raise ReviewError(f"{path} cannot be read ({error}). {again}") from error
     try:
         return from_json(data, movement, markers)

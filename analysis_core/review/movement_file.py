@@ -26,8 +26,6 @@ _METRES, _DEGREES, _SHARES = 2.0**-20, 2.0**-14, 2.0**-10
 _SINGLE_M = 8.0
 #: Deflate's quickest level: the higher ones take longer and save three per cent.
 _LEVEL = 1
-#: Damaged or foreign content of an .npz raises any of these.
-DAMAGED = (OSError, KeyError, TypeError, ValueError, EOFError, zipfile.BadZipFile, NotImplementedError, MemoryError)
 
 
 def _rounded(values: Any, step: float) -> Any:
@@ -98,8 +96,8 @@ def _doubles(data: Mapping[str, Any], name: str) -> Floats:
 
 
 def read_movement(path: Path, kind: Kind, standing: Standing) -> tuple[Movement, Markers | None]:
-    """Read movement.npz back. Raises ReviewError when it holds other joints, one of DAMAGED when it is no such file."""
-    with np.load(path, allow_pickle=False) as stored:
+    """Read movement.npz back. Raises ReviewError when it holds other joints, one of DAMAGED_ARRAYS when it is no such file."""
+    with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
         data = {name: stored[name] for name in stored.files}
     if tuple(data["joint_names"]) != JOINTS or tuple(data["segment_names"]) != SEGMENTS:
         raise ReviewError(f"{path} was written by another version of the program. Review the take again.")

@@ -20,9 +20,8 @@ def unregister() -> None:
     """Take them away again; reviews under way are stopped."""
     import bpy
 
-    from ..review_job import running
+    from ..review_job import end_all
 
-    while running:
-        running.pop().cancel()
+    end_all()
     for item in reversed(_classes()):
         bpy.utils.unregister_class(item)

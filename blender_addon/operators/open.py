@@ -1,5 +1,6 @@
 """Opening: a take, a review, a take again with other settings."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,10 +11,10 @@ from bpy.types import FileHandler, Operator
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
-from ..opening import replace_scene, review_now, review_take_now, show
+from ..opening import replace_scene, review_now, review_take_now, settings_values, show
 from ..preferences import preferences
 from ..properties import LEVELS, TakeSettings
-from ..review_job import ReviewJob
+from ..review_job import ArmatureJob, ReviewJob
 from ..saving import folder_of, save, take_of
 from .common import has_review, state_of
 from .waiting import Waiting, is_free
@@ -27,7 +28,8 @@ class Reviewing(Waiting):
     def start(self, context: Any, take: Path, settings: Any, at_once: bool) -> set[str]:
         """Begin; ``settings`` has the properties of DanceReviewSettings."""
         folder = states.folder_beside(take)
-        self._scene_settings = settings
+        # As values: what they are read from may be gone when the review is done.
+        self._scene_settings = settings_values(settings)
         try:
             chosen = states.settings_of(settings)
             if not take.is_file():
@@ -129,7 +131,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         return outcome
 
 
-class DANCE_REVIEW_OT_review_armature(TakeSettings, Operator):
+class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
     """Review the motion of the selected armature, wherever it was imported from"""
 
     bl_idname = "dance_review.review_armature"
@@ -138,6 +140,8 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
+        if not is_free(cls):
+            return False
         if context.active_object is None or context.active_object.type != "ARMATURE":
             cls.poll_message_set("Select an armature that carries an action first")
             return False
@@ -160,19 +164,31 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Operator):
         sub.prop(self, "tempo", text="")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        from ..armature_take import take_of
+        from ..armature_take import sampling, take_of
 
-        armature = context.active_object
+        armature, scene, depsgraph = context.active_object, context.scene, context.evaluated_depsgraph_get()
         file = Path(bpy.data.filepath)
         folder = file.with_name(f"{file.stem} {bpy.path.clean_name(armature.name)} review")
+        self._scene_settings = settings_values(self)
+        # Positions come in metres by the scene's own unit: no flight is asked how large the dancer is.
+        settings = replace(states.settings_of(self), unit="m")
         try:
-            take = take_of(armature, context.scene, context.evaluated_depsgraph_get())
-            review = review_take_now(take, folder, states.settings_of(self))
+            if not bpy.app.background and context.window is not None:
+                job = ArmatureJob(armature.name, sampling(armature, scene, depsgraph), folder, settings)
+                return self.wait_for(context, job)
+            review = review_take_now(take_of(armature, scene, depsgraph), folder, settings)
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
-        show(context, review, None, folder, self)
-        self.report({"INFO"}, f"{armature.name}: {review.quality.verdict}, {len(review.findings)} corrections")
+        return self._finish(context, review, folder)
+
+    def done(self, context: Any, job: Any) -> set[str]:
+        """The process has written the review: show it."""
+        return self._finish(context, read_review(job.folder), job.folder)
+
+    def _finish(self, context: Any, review: Any, folder: Path) -> set[str]:
+        show(context, review, None, folder, self._scene_settings)
+        self.report({"INFO"}, f"{review.take.file}: {review.quality.verdict}, {len(review.findings)} corrections")
         return {"FINISHED"}
 
 

@@ -37,6 +37,14 @@ class Waiting:
         """Become modal until the job is finished."""
         self._job = job
         running.append(job)
+        try:
+            return self._begin(context)
+        except BaseException:
+            job.cancel()
+            self._end(context)
+            raise
+
+    def _begin(self, context: Any) -> set[str]:
         manager = context.window_manager
         self._timer = manager.event_timer_add(POLL_S, window=context.window)
         manager.progress_begin(0, 100)
@@ -44,7 +52,7 @@ class Waiting:
         return {"RUNNING_MODAL"}
 
     def modal(self, context: Any, event: Any) -> set[str]:
-        """Poll the job; Esc ends it."""
+        """Poll the job; Esc ends it. Whatever happens, a job that is over is no longer under way."""
         job = self._job
         if job is None or event.type not in ("TIMER", "ESC"):
             return {"PASS_THROUGH"}
@@ -52,16 +60,29 @@ class Waiting:
             if event.value != "PRESS":
                 return {"PASS_THROUGH"}
             job.cancel()
+        try:
+            job.poll()
+            if not job.finished:
+                self._show(context, job)
+                return {"PASS_THROUGH"}
+        except BaseException:
+            job.cancel()
             self._end(context)
+            raise
+        self._end(context)
+        return self._over(context, job)
+
+    def _show(self, context: Any, job: Job) -> None:
+        context.window_manager.progress_update(int(100 * job.share))
+        if context.workspace is not None:
+            context.workspace.status_text_set(f"{job.name}: {job.stage} …   Esc: stop")
+        _redraw(context)
+
+    def _over(self, context: Any, job: Job) -> set[str]:
+        """Say how it ended, and do what there is to do with the result."""
+        if job.state == "cancelled":
             self.report({"INFO"}, f"{job.name} was stopped")  # type: ignore[attr-defined]
             return {"CANCELLED"}
-        job.poll()
-        if not job.finished:
-            context.window_manager.progress_update(int(100 * job.share))
-            context.workspace.status_text_set(f"{job.name}: {job.stage} …   Esc: stop")
-            _redraw(context)
-            return {"PASS_THROUGH"}
-        self._end(context)
         try:
             job.check()
             return self.done(context, job)
@@ -75,7 +96,7 @@ class Waiting:
 
     def cancel(self, context: Any) -> None:
         """Blender ends the operator (file load, quit): end the job too."""
-        if self._job is not None and not self._job.finished:
+        if self._job is not None:
             self._job.cancel()
         self._end(context)
 

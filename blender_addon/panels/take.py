@@ -7,7 +7,7 @@ from bpy.types import Panel
 
 from .. import room, saving
 from ..review_job import running
-from ..watching import watched
+from ..watching import seen, watched
 from .settings import draw_settings
 from .text import sentence
 
@@ -138,6 +138,7 @@ class DANCE_REVIEW_PT_watch(SidebarPanel, Panel):
         folder = watched()
         if folder is not None:
             sentence(layout, context, f"New takes in {folder} open by themselves.")
+            sentence(layout, context, seen())
             layout.operator("dance_review.stop_watching", icon="PAUSE")
             return
         layout.use_property_split = True
