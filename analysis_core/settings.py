@@ -37,4 +37,5 @@ def settings_to_json(settings: Settings) -> dict[str, Any]:
 def settings_from_json(data: Mapping[str, Any]) -> Settings:
     """Settings back from plain values. Raises TypeError for one that does not exist."""
     paths = {item.name for item in fields(Settings) if "Path" in str(item.type)}
-    return Settings(**{name: Path(value) if name in paths and value is not None else value for name, value in data.items()})
+    values: dict[str, Any] = {name: Path(value) if name in paths and value is not None else value for name, value in data.items()}
+    return Settings(**values)
