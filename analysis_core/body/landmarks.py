@@ -86,7 +86,7 @@ def _parse(text: str, source: str) -> tuple[dict[str, Landmark], dict[str, str]]
     except (tomllib.TOMLDecodeError, KeyError, TypeError, AttributeError) as error:
         raise LandmarkError(
             f"{source} is not a table of landmarks ({error}). Each landmark needs 'segment' and 'labels', see landmarks.toml, "
-            "or write lines such as \"P01\" = \"calcaneus.L\" under [markers]."
+            'or write lines such as "P01" = "calcaneus.L" under [markers].'
         ) from error
 
 

@@ -1,0 +1,151 @@
+"""A review becomes what an animator is handed: one skeleton in motion, a body, pieces, and what there is to say about them."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal
+
+from ..body.movement import SEGMENTS
+from ..errors import OptionError
+from ..figure.motion import motion_of
+from ..figure.proportions import Rest, rest_of
+from ..review import Review
+from .body import Body, body_of
+from .holding import Holding, hold_feet
+from .honesty import Seconds, seconds_of
+from .pieces import Piece, pieces_of
+from .skeleton import RestPose, Skeleton, skeleton_of
+from .timing import at_rate, cut, in_place
+
+FORMATS = ("c3d", "bvh", "fbx", "glb", "usd", "usdz", "blend")
+#: Formats that Blender writes.
+BY_BLENDER = ("fbx", "usd", "usdz", "blend")
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What an animator asks for. rate_hz: None keeps the recording's own."""
+
+    feet: Literal["held", "measured"] = "held"
+    rest: RestPose = "t-pose"
+    rate_hz: float | None = None
+    in_place: bool = False
+    cut_unusable: bool = False
+
+
+@dataclass(frozen=True)
+class HandOver:
+    """Everything that the writers need. holding: None where the feet stay as measured; cut_s: what was kept of the take."""
+
+    skeleton: Skeleton
+    body: Body
+    pieces: tuple[Piece, ...]
+    holding: Holding | None
+    seconds: Seconds
+    kept_s: tuple[float, float]
+    wishes: Wishes
+
+
+@cache
+def humanoid_names() -> dict[str, str]:
+    """Our bone names -> the humanoid names of the open VRM 1.0 specification."""
+    names: dict[str, str] = tomllib.loads(Path(__file__).with_name("bone_names.toml").read_text(encoding="utf-8"))
+    return {name: names[name] for name in SEGMENTS}
+
+
+def hand_over(review: Review, wishes: Wishes) -> HandOver:
+    """Prepare a reviewed take for the animator. Raises OptionError when nothing of the take can be shown."""
+    movement = review.movement
+    seconds = seconds_of(movement)
+    start, stop = seconds.longest_usable
+    if stop - start < 2:
+        raise OptionError(f"{review.take.file}: there is no moment in which the whole body is known, so nothing to hand over.")
+    rest: Rest = rest_of(movement)
+    skeleton = skeleton_of(rest, motion_of(movement, rest), movement.rate_hz, wishes.rest)
+    holding = None
+    if wishes.feet == "held":
+        skeleton, holding = hold_feet(skeleton, movement, review.phrase.contacts)
+    if wishes.cut_unusable:
+        skeleton = cut(skeleton, start, stop)
+    else:
+        start, stop = 0, movement.frames
+    if wishes.in_place:
+        skeleton = in_place(skeleton)
+    if wishes.rate_hz is not None and wishes.rate_hz != movement.rate_hz:
+        skeleton = at_rate(skeleton, wishes.rate_hz)
+    kept = (start / movement.rate_hz, stop / movement.rate_hz)
+    return HandOver(skeleton, body_of(rest, skeleton.rest), _pieces(review, kept, skeleton), holding, seconds, kept, wishes)
+
+
+def _pieces(review: Review, kept_s: tuple[float, float], skeleton: Skeleton) -> tuple[Piece, ...]:
+    """The pieces that lie inside what was kept, in frames of the skeleton."""
+    movement = review.movement
+    share = skeleton.rate_hz / movement.rate_hz
+    first = round(kept_s[0] * movement.rate_hz)
+    found = []
+    for piece in pieces_of(review.phrase.phases, movement.frames, movement.rate_hz):
+        start, stop = round((piece.start - first) * share), round((piece.stop - first) * share)
+        if start >= 0 and stop <= skeleton.frames and stop - start > 1:
+            found.append(Piece(piece.name, start, stop))
+    return tuple(found)
+
+
+def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[str, ...] = ()) -> dict[str, Any]:
+    """The object of note.json: what is known, how it was made, and what was changed on the way. Lengths in millimetres."""
+    skeleton, holding = given.skeleton, given.holding
+    held = None
+    if holding is not None:
+        held = {
+            "stretches": len(holding.kept),
+            "sliding_before_mm_s": {"mean": 1000 * holding.sliding_before_m_s[0], "p95": 1000 * holding.sliding_before_m_s[1]},
+            "sliding_after_mm_s": {"mean": 1000 * holding.sliding_after_m_s[0], "p95": 1000 * holding.sliding_after_m_s[1]},
+            "moved_mm": {name: {"median": 1000 * a, "greatest": 1000 * b} for name, (a, b) in holding.moved_m.items()},
+            "left_as_danced": [
+                {
+                    "foot": ("left", "right")[planted.side],
+                    "point": planted.point,
+                    "start_s": planted.start / review.movement.rate_hz,
+                    "end_s": planted.stop / review.movement.rate_hz,
+                    "would_have_moved_mm": 1000 * far,
+                }
+                for planted, far in holding.left
+            ],
+        }
+    return {
+        "format": "in-the-round/hand-over",
+        "version": 1,
+        "take": review.take.file,
+        "files": files,
+        "rate_hz": skeleton.rate_hz,
+        "frames": skeleton.frames,
+        "kept_s": list(given.kept_s),
+        "rest_pose": skeleton.rest.pose,
+        "feet": given.wishes.feet,
+        "in_place": given.wishes.in_place,
+        "soles": "estimated" if review.take.kind == "skeleton" else "measured",
+        "units_and_axes": _UNITS_AND_AXES,
+        "bones": {"names": list(SEGMENTS), "humanoid": humanoid_names()},
+        "measured_s": list(given.seconds.measured),
+        "filled_s": list(given.seconds.filled),
+        "unusable_s": list(given.seconds.unusable),
+        "holding": held,
+        "pieces": [
+            {"name": piece.name, "start_s": piece.start / skeleton.rate_hz, "end_s": piece.stop / skeleton.rate_hz}
+            for piece in given.pieces
+        ],
+        "could_not_be_kept": list(lost),
+    }
+
+
+_UNITS_AND_AXES = {
+    "c3d": "as in the recording",
+    "bvh": "centimetres, Y up, facing +Z",
+    "glb": "metres, Y up, facing +Z",
+    "fbx": "metres (node scale 1, unit factor 100); the armature carries −90° about X",
+    "usd": "metres, Y up, facing +Z",
+    "usdz": "metres, Y up, facing +Z",
+    "blend": "metres, Z up, facing −Y",
+}

@@ -1,0 +1,42 @@
+"""Which seconds of a take are measured, filled or unusable for the animator."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..body.movement import JOINTS, Movement
+from ..phrase.signals import runs
+from ..take import Source
+
+#: Without these joints there is no dancer to hand over; the rest is held where it was last seen, and told.
+_NEEDED = tuple(
+    JOINTS.index(name)
+    for name in ("pelvis", "neck", *(joint + side for side in (".L", ".R") for joint in ("hip", "knee", "ankle", "shoulder")))
+)
+
+
+@dataclass(frozen=True)
+class Seconds:
+    """Stretches in seconds from the first frame, each (start, end), and the share of the take."""
+
+    measured: tuple[tuple[float, float], ...]
+    filled: tuple[tuple[float, float], ...]
+    unusable: tuple[tuple[float, float], ...]
+    longest_usable: tuple[int, int]
+
+
+def _stretches(mask: NDArray[np.bool_], rate_hz: float) -> tuple[tuple[float, float], ...]:
+    return tuple((round(start / rate_hz, 3), round(stop / rate_hz, 3)) for start, stop in runs(mask))
+
+
+def seconds_of(movement: Movement) -> Seconds:
+    """Where every joint is measured, where one or more rest on filled samples, and where the body cannot be shown."""
+    missing = ~np.isfinite(movement.joint_centres_m[:, _NEEDED]).all(axis=(1, 2))
+    filled = (movement.joint_source > Source.MEASURED).any(axis=1) & ~missing
+    usable = runs(~missing)
+    longest = max(usable, key=lambda run: run[1] - run[0]) if usable else (0, 0)
+    rate = movement.rate_hz
+    return Seconds(_stretches(~missing & ~filled, rate), _stretches(filled, rate), _stretches(missing, rate), longest)

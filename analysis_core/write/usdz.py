@@ -1,0 +1,23 @@
+"""USDZ: a stored zip of USD files, data of each on a multiple of 64 bytes (USD specification, "usdz file format")."""
+
+from __future__ import annotations
+
+import struct
+import zipfile
+from pathlib import Path
+
+_ALIGNED = 64
+#: Identifier of the extra field that pads (the specification leaves its choice free; this one is unused).
+_PADDING_ID = 0x1986
+_HEADER = 30
+
+
+def pack_usdz(usd: Path, path: Path) -> None:
+    """Pack one USD file (without further files) into ``path``."""
+    name = usd.name
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as archive:
+        info = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
+        begin = _HEADER + len(name.encode())
+        padding = -(begin + 4) % _ALIGNED
+        info.extra = struct.pack("<HH", _PADDING_ID, padding) + b"\0" * padding
+        archive.writestr(info, usd.read_bytes())

@@ -1,0 +1,156 @@
+"""The command ``hand-over``: a clean take for the animator, and the cleaned recording itself."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..analysis_core.errors import OptionError, OutputError
+from . import options
+from .output import Output
+
+if TYPE_CHECKING:
+    from ..analysis_core.hand_over.give import HandOver, Wishes
+    from ..analysis_core.review import Review
+
+HELP = "hand a clean take to an animator, with feet that hold, in the formats asked for"
+EXAMPLE = "in-the-round hand-over out/careful --out out/for_animator --formats bvh,glb,fbx"
+
+_FORMATS = ("c3d", "bvh", "fbx", "glb", "usd", "usdz", "blend")
+_ENDINGS = {"usd": "usdc"}
+
+
+def _formats(text: str) -> tuple[str, ...]:
+    asked = tuple(dict.fromkeys(word.strip().lower() for word in text.split(",") if word.strip()))
+    unknown = [word for word in asked if word not in _FORMATS]
+    if unknown or not asked:
+        raise argparse.ArgumentTypeError(f"{', '.join(unknown) or text!r} is no format. Choose from {', '.join(_FORMATS)}")
+    return asked
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Declare what the command takes."""
+    parser.add_argument("review", type=Path, metavar="DIR", help="a folder that the command review wrote")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR2", help="the folder to write to")
+    parser.add_argument(
+        "--formats", type=_formats, metavar="LIST", help=f"of {','.join(_FORMATS)} (default: all that the take allows)"
+    )
+    parser.add_argument(
+        "--feet", choices=("held", "measured"), default="held", help="hold planted feet still (for animation), or not (for measuring)"
+    )
+    parser.add_argument("--rest", choices=("t-pose", "a-pose"), default="t-pose", help="the pose at rest (default: t-pose)")
+    parser.add_argument("--rate", type=options.positive, metavar="HZ", help="frames per second (default: as recorded)")
+    parser.add_argument("--in-place", action="store_true", help="without travel across the floor")
+    parser.add_argument("--cut-unusable", action="store_true", help="only the longest stretch in which the body is known")
+    parser.add_argument("--recording", type=Path, metavar="TAKE", help="where the recording lies now, for c3d")
+    parser.add_argument("--force", action="store_true", help="replace files that are there already")
+
+
+def _recording(review: Review, given: Path | None, folder: Path) -> Path:
+    """The recording that a review was made of, told by its content. Raises OptionError when it is nowhere near."""
+    import hashlib
+
+    name = review.take.file
+    near = (review.take.folder and Path(review.take.folder), folder, folder.parent, folder.parent.parent, Path.cwd())
+    places = [given] if given is not None else [place / name for place in near if place]
+    for place in places:
+        if place.is_file() and hashlib.sha256(place.read_bytes()).hexdigest() == review.take.sha256:
+            return place
+    where = f"{given} is not the recording of this review" if given is not None else f"{name} is no longer where it was reviewed"
+    raise OptionError(f"{where}; the cleaned C3D is made from it. Say where it lies with --recording, or leave c3d out of --formats.")
+
+
+def _wanted(review: Review, arguments: argparse.Namespace) -> tuple[str, ...]:
+    """The formats to write. Raises OptionError when one cannot be made of this take."""
+    if arguments.formats is None:
+        return tuple(name for name in _FORMATS if name != "c3d" or review.take.kind == "markers")
+    if "c3d" in arguments.formats and review.take.kind != "markers":
+        raise OptionError(f"{review.take.file} is a skeleton; a C3D file holds markers. Leave c3d out of --formats.")
+    formats: tuple[str, ...] = arguments.formats
+    return formats
+
+
+def _write_c3d(review: Review, recording: Path, path: Path, *, overwrite: bool) -> tuple[str, ...]:
+    from ..analysis_core.analyse import capture
+    from ..analysis_core.body.landmarks import load_landmarks
+    from ..analysis_core.settings import Settings
+    from ..analysis_core.write.c3d import write_cleaned_c3d
+
+    inferred = {item.what: item.value for item in review.take.inferred}
+    person = inferred.get("person")
+    settings = Settings(
+        up=inferred.get("up axis"), unit=inferred.get("unit"), rate_hz=review.take.rate_hz,
+        person=None if person == "the only one" else person,
+    )  # fmt: skip
+    cleaned = capture(recording, settings, load_landmarks(None)).cleaned
+    return write_cleaned_c3d(cleaned, review.phrase.phases, path, overwrite=overwrite)
+
+
+def _write_own(given: HandOver, paths: dict[str, Path], *, overwrite: bool) -> None:
+    from ..analysis_core.hand_over.glb import write_hand_over_glb
+    from ..analysis_core.write.bvh import write_bvh
+
+    if "bvh" in paths:
+        write_bvh(given.skeleton, paths["bvh"], overwrite=overwrite)
+    if "glb" in paths:
+        extras = {"rest_pose": given.skeleton.rest.pose, "feet": given.wishes.feet, "unusable_s": list(given.seconds.unusable)}
+        write_hand_over_glb(given.skeleton, given.body, given.pieces, extras, paths["glb"], overwrite=overwrite)
+
+
+def _wishes(arguments: argparse.Namespace) -> Wishes:
+    from ..analysis_core.hand_over.give import Wishes
+
+    return Wishes(arguments.feet, arguments.rest, arguments.rate, arguments.in_place, arguments.cut_unusable)
+
+
+def run(arguments: argparse.Namespace, output: Output) -> None:
+    """Write the hand-over of one review. Raises InTheRoundError."""
+    from ..analysis_core.hand_over.give import BY_BLENDER, hand_over, note_of
+    from ..analysis_core.hand_over.note import write_note
+    from ..analysis_core.review import read_review
+
+    review = read_review(arguments.review)
+    formats = _wanted(review, arguments)
+    name = Path(review.take.file).stem
+    paths = {kind: arguments.out / f"{name}.{_ENDINGS.get(kind, kind)}" for kind in formats}
+    for path in (*paths.values(), arguments.out / "note.json", arguments.out / "note.html"):
+        if path.exists() and not arguments.force:
+            raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
+    recording = _recording(review, arguments.recording, arguments.review) if "c3d" in paths else None
+    output.progress("Holding the feet")
+    given = hand_over(review, _wishes(arguments))
+    lost = () if recording is None else _write_c3d(review, recording, paths["c3d"], overwrite=arguments.force)
+    output.progress("Writing")
+    _write_own(given, paths, overwrite=arguments.force)
+    blender = {kind: path for kind, path in paths.items() if kind in BY_BLENDER}
+    if blender:
+        _write_with_blender(arguments, blender, output)
+    note = note_of(given, review, {kind: path.name for kind, path in paths.items()}, lost)
+    write_note(note, arguments.out, overwrite=arguments.force)
+    output.result({**note, "folder": str(arguments.out)}, _text(note, arguments.out))
+
+
+def _write_with_blender(arguments: argparse.Namespace, paths: dict[str, Path], output: Output) -> None:
+    from .blender_process import run_job
+
+    output.progress("Starting Blender")
+    job: dict[str, Any] = {
+        "do": "hand-over", "review": str(arguments.review), "feet": arguments.feet, "rest": arguments.rest,
+        "rate_hz": arguments.rate, "in_place": arguments.in_place, "cut_unusable": arguments.cut_unusable,
+        "to": {kind: str(path) for kind, path in paths.items()}, "force": arguments.force,
+    }  # fmt: skip
+    run_job(job, output, debug=arguments.debug)
+
+
+def _text(note: dict[str, Any], folder: Path) -> str:
+    lines = [f"{note['take']}: {note['frames']} frames at {note['rate_hz']:g} Hz, {note['rest_pose']}, feet {note['feet']}"]
+    for what in ("measured", "filled", "unusable"):
+        lines.append(f"  {what}: {sum(end - start for start, end in note[f'{what}_s']):.2f} s")
+    if note["holding"] is not None:
+        before, after = note["holding"]["sliding_before_mm_s"], note["holding"]["sliding_after_mm_s"]
+        lines.append(f"  planted feet slid at {before['mean']:.1f} mm/s on average, now at {after['mean']:.1f}")
+        lines.append(f"  {len(note['holding']['left_as_danced'])} places left as danced: the foot travels there")
+    lines += [f"  {sentence}" for sentence in note["could_not_be_kept"]]
+    lines.append("written: " + ", ".join(str(folder / name) for name in (*note["files"].values(), "note.html", "note.json")))
+    return "\n".join(lines)
