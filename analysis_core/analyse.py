@@ -139,6 +139,7 @@ def analyse_take(
             duration_s=take.duration_s,
             inferred=take.inferred,
             warnings=(*take.warnings, *movement.warnings),
+            folder=str(take.file.resolve().parent),
         ),
         profile=profile.name,
         quality=judge_capture(

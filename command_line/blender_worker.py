@@ -18,6 +18,30 @@ from ..analysis_core.review import read_review
 Say = Callable[..., None]
 
 
+def write_hand_over(job: dict[str, Any], say: Say) -> dict[str, Any]:
+    """Write the files of a hand-over that Blender makes, each whole or not at all."""
+    from contextlib import ExitStack
+
+    from ..analysis_core.hand_over.give import Wishes, hand_over
+    from ..analysis_core.write.files import whole_file
+    from ..analysis_core.write.usdz import pack_usdz
+    from ..scene.hand_over import write_files
+
+    wishes = Wishes(job["feet"], job["rest"], job["rate_hz"], job["in_place"], job["cut_unusable"])
+    given = hand_over(read_review(Path(job["review"])), wishes)
+    say(doing="Writing with Blender", share=0.3)
+    asked = {kind: Path(path) for kind, path in job["to"].items()}
+    wanted = asked | ({"usd": asked["usdz"].with_suffix(".usdc")} if "usdz" in asked and "usd" not in asked else {})
+    with ExitStack() as stack:
+        paths = {kind: stack.enter_context(whole_file(path, overwrite=job["force"])) for kind, path in wanted.items()}
+        write_files(given.skeleton, given.body, given.pieces, given.seconds.unusable, paths)
+        if "usdz" in paths:
+            pack_usdz(paths["usd"], paths["usdz"], name=asked["usdz"].with_suffix(".usdc").name)
+    if "usd" not in asked and "usd" in wanted:
+        wanted["usd"].unlink()
+    return {"files": sorted(asked)}
+
+
 def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
     """Build the Blender file of a review and save it to ``job["to"]``."""
     import bpy
@@ -54,7 +78,11 @@ def render_turntable(job: dict[str, Any], say: Say) -> dict[str, Any]:
     )
 
 
-JOBS: dict[str, Callable[[dict[str, Any], Say], dict[str, Any]]] = {"scene": build_scene, "turntable": render_turntable}
+JOBS: dict[str, Callable[[dict[str, Any], Say], dict[str, Any]]] = {
+    "scene": build_scene,
+    "turntable": render_turntable,
+    "hand-over": write_hand_over,
+}
 
 
 def _own_channel() -> TextIO:

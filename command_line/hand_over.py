@@ -37,7 +37,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--formats", type=_formats, metavar="LIST", help=f"of {','.join(_FORMATS)} (default: all that the take allows)"
     )
     parser.add_argument(
-        "--feet", choices=("held", "measured"), default="held", help="hold planted feet still (for animation), or not (for measuring)"
+        "--feet",
+        choices=("held", "measured"),
+        default="held",
+        help="hold planted feet still, or leave them as measured",
     )
     parser.add_argument("--rest", choices=("t-pose", "a-pose"), default="t-pose", help="the pose at rest (default: t-pose)")
     parser.add_argument("--rate", type=options.positive, metavar="HZ", help="frames per second (default: as recorded)")
@@ -47,18 +50,18 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--force", action="store_true", help="replace files that are there already")
 
 
-def _recording(review: Review, given: Path | None, folder: Path) -> Path:
-    """The recording that a review was made of, told by its content. Raises OptionError when it is nowhere near."""
+def _recording(review: Review, arguments: argparse.Namespace) -> Path | str:
+    """The recording that a review was made of, told by its content; a sentence when it is nowhere near."""
     import hashlib
 
-    name = review.take.file
+    name, given, folder = review.take.file, arguments.recording, arguments.review.resolve()
     near = (review.take.folder and Path(review.take.folder), folder, folder.parent, folder.parent.parent, Path.cwd())
     places = [given] if given is not None else [place / name for place in near if place]
     for place in places:
         if place.is_file() and hashlib.sha256(place.read_bytes()).hexdigest() == review.take.sha256:
             return place
-    where = f"{given} is not the recording of this review" if given is not None else f"{name} is no longer where it was reviewed"
-    raise OptionError(f"{where}; the cleaned C3D is made from it. Say where it lies with --recording, or leave c3d out of --formats.")
+    where = f"{given} is not the recording of this review" if given is not None else f"{name} is not where it was reviewed"
+    return f"{where}; the cleaned C3D is made from it. Say where it lies with --recording."
 
 
 def _wanted(review: Review, arguments: argparse.Namespace) -> tuple[str, ...]:
@@ -117,10 +120,18 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     for path in (*paths.values(), arguments.out / "note.json", arguments.out / "note.html"):
         if path.exists() and not arguments.force:
             raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
-    recording = _recording(review, arguments.recording, arguments.review) if "c3d" in paths else None
+    recording = _recording(review, arguments) if "c3d" in paths else None
+    lost: tuple[str, ...] = ()
+    if isinstance(recording, str):
+        if arguments.formats is not None:
+            raise OptionError(recording)
+        # Nobody asked for it by name: the rest is written, and the note says what is missing.
+        lost, recording = (recording,), None
+        del paths["c3d"]
     output.progress("Holding the feet")
     given = hand_over(review, _wishes(arguments))
-    lost = () if recording is None else _write_c3d(review, recording, paths["c3d"], overwrite=arguments.force)
+    if recording is not None:
+        lost = _write_c3d(review, recording, paths["c3d"], overwrite=arguments.force)
     output.progress("Writing")
     _write_own(given, paths, overwrite=arguments.force)
     blender = {kind: path for kind, path in paths.items() if kind in BY_BLENDER}
@@ -145,8 +156,8 @@ def _write_with_blender(arguments: argparse.Namespace, paths: dict[str, Path], o
 
 def _text(note: dict[str, Any], folder: Path) -> str:
     lines = [f"{note['take']}: {note['frames']} frames at {note['rate_hz']:g} Hz, {note['rest_pose']}, feet {note['feet']}"]
-    for what in ("measured", "filled", "unusable"):
-        lines.append(f"  {what}: {sum(end - start for start, end in note[f'{what}_s']):.2f} s")
+    kinds = ("measured", "filled", "unusable")
+    lines += [f"  {what}: {sum(end - start for start, end in note[f'{what}_s']):.2f} s" for what in kinds]
     if note["holding"] is not None:
         before, after = note["holding"]["sliding_before_mm_s"], note["holding"]["sliding_after_mm_s"]
         lines.append(f"  planted feet slid at {before['mean']:.1f} mm/s on average, now at {after['mean']:.1f}")

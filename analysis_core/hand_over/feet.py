@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from ..phrase.signals import runs
 from ..take import Floats, Kind
 from .least_squares import Smooth
 from .limits import limits
@@ -36,12 +36,12 @@ def _skew(vectors: Floats) -> Floats:
     return np.stack(rows, axis=1)
 
 
-def _ramp(planted: Planted, frames: int, rate_hz: float) -> Floats:
+def _ramp(start: int, stop: int, frames: int, rate_hz: float) -> Floats:
     """Weights of a stretch: rising over some decades at its ends, full at the ends of the take."""
     limit = limits()["hold"]
-    index = np.arange(planted.start, planted.stop)
-    from_begin = np.full(len(index), np.inf) if planted.start == 0 else index - planted.start
-    to_end = np.full(len(index), np.inf) if planted.stop >= frames else planted.stop - 1 - index
+    index = np.arange(start, stop)
+    from_begin = np.full(len(index), np.inf) if start == 0 else index - start
+    to_end = np.full(len(index), np.inf) if stop >= frames else stop - 1 - index
     near = np.minimum(np.minimum(from_begin, to_end) / max(1.0, limit["ramp_s"] * rate_hz), 1.0)
     weights: Floats = limit["weight"] * 10.0 ** (-limit["ramp_decades"] * (1.0 - near))
     return weights
@@ -52,18 +52,31 @@ def _ask_held(system: Smooth, planted: Planted, ankle: Floats, turned: Floats, r
     frames = np.arange(planted.start, planted.stop)
     arm = turned[frames] @ planted.offset
     missing = planted.target - (ankle[frames] + arm)
-    weights = _ramp(planted, len(ankle), rate_hz)
+    weights = _ramp(planted.start, planted.stop, len(ankle), rate_hz)
     cross = -_skew(arm)
     for axis in range(3):
         rows = np.concatenate([np.tile(np.eye(3)[axis], (len(frames), 1)), cross[:, axis]], axis=1)
         system.ask(frames, rows, missing[:, axis], weights)
 
 
-def _ask_floor(system: Smooth, frames: NDArray[np.int64], offset: Floats, height: float, ankle: Floats, turned: Floats) -> None:
-    """Rows that lift a point of the foot to the floor where it lies below."""
-    arm = turned[frames] @ offset
+def _ask_floor(system: Smooth, below: _Below, ankle: Floats, turned: Floats, rate_hz: float) -> None:
+    """Rows that lift a point of the foot to the floor where it lies below; they come and go softly, as holds do."""
+    frames = np.arange(below.start, below.stop)
+    arm = turned[frames] @ below.offset
     rows = np.concatenate([np.tile([0.0, 0.0, 1.0], (len(frames), 1)), -_skew(arm)[:, 2]], axis=1)
-    system.ask(frames, rows, height - ankle[frames, 2] - arm[:, 2], np.full(len(frames), limits()["hold"]["weight"]))
+    missing = np.maximum(below.height_m - ankle[frames, 2] - arm[:, 2], 0.0)
+    share = limits()["hold"]["floor_share"]
+    system.ask(frames, rows, missing, share * _ramp(below.start, below.stop, len(ankle), rate_hz))
+
+
+@dataclass(frozen=True)
+class _Below:
+    """A stretch in which a point of the foot lies below its floor."""
+
+    start: int
+    stop: int
+    offset: Floats
+    height_m: float
 
 
 class _Foot:
@@ -71,7 +84,7 @@ class _Foot:
 
     def __init__(self, ankle: Floats, turned: Floats, rate_hz: float, kind: Kind) -> None:
         self.ankle, self.turned, self.rate_hz, self.kind = ankle, turned, rate_hz, kind
-        self.below: list[tuple[NDArray[np.int64], Floats, float]] = []
+        self.below: list[_Below] = []
 
     def solve(self, held: list[Planted]) -> tuple[Floats, Floats]:
         limit = limits()["hold"]
@@ -84,8 +97,8 @@ class _Foot:
             # Demands are told against the captured foot, so that the pull and the smoothness are those of the whole correction.
             for planted in held:
                 self._ask_round(system, planted, shift, turn)
-            for frames, offset, height in self.below:
-                _ask_floor(system, frames, offset, height, self.ankle, self.turned)
+            for below in self.below:
+                _ask_floor(system, below, self.ankle, self.turned, self.rate_hz)
             solution = system.solve()
             shift, turn = solution[:, :3], solution[:, 3:]
             ankle, turned = self.ankle + shift, Rotation.from_rotvec(turn).as_matrix() @ self.turned
@@ -102,7 +115,7 @@ class _Foot:
         cross = -_skew(exact)
         linear = np.einsum("fij,fj->fi", cross, turn[stretch])
         missing = planted.target - self.ankle[stretch] - exact + linear
-        weights = _ramp(planted, len(self.ankle), self.rate_hz)
+        weights = _ramp(planted.start, planted.stop, len(self.ankle), self.rate_hz)
         for axis in range(3):
             rows = np.concatenate([np.tile(np.eye(3)[axis], (len(frames), 1)), cross[:, axis]], axis=1)
             system.ask(frames, rows, missing[:, axis], weights)
@@ -150,12 +163,10 @@ def hold_foot(
     for _ in range(limits()["hold"]["floor_rounds"]):
         heights = (new_ankle[:, None] + np.einsum("fij,pj->fpi", new_turned, floor_points))[:, :, 2]
         # A floor that is wrong by centimetres is left alone: lifting the foot to it would invent a step.
-        sunk = (heights < floor_m - 0.0002) & (heights > floor_m - furthest)
+        sunk = (heights < floor_m - limits()["hold"]["sinks_m"]) & (heights > floor_m - furthest)
         if not sunk.any():
             break
         for index in range(len(floor_points)):
-            frames = np.flatnonzero(sunk[:, index])
-            if frames.size:
-                foot.below.append((frames, floor_points[index], float(floor_m[index])))
+            foot.below += [_Below(*run, floor_points[index], float(floor_m[index])) for run in runs(sunk[:, index])]
         new_ankle, new_turned = foot.solve(held)
     return HeldFoot(new_ankle, new_turned, tuple(held), tuple(left))

@@ -1,4 +1,4 @@
-"""glTF binary of the hand-over: +Y up, facing +Z, metres, identity at rest, one skeleton, one skinned body, a clip for each piece."""
+"""glTF binary of the hand-over: +Y up, facing +Z, metres, identity at rest; one skeleton, one body, a clip for each piece."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy as np
 
 from ..body.movement import SEGMENTS
 from ..figure.gltf import INDICES, VERTICES, File
-from ..figure.skin import normals_of
 from ..figure.rotations import continuous, quaternions_of
+from ..figure.skin import normals_of
 from ..take import Floats
 from ..write.bvh import Y_UP, local_rotations
 from ..write.files import whole_file
@@ -48,7 +48,7 @@ def _nodes(skeleton: Skeleton) -> list[dict[str, Any]]:
     for index, name in enumerate(SEGMENTS):
         parent = PARENT_OF[index]
         node: dict[str, Any] = {"name": name, "translation": (heads[index] - (0.0 if parent < 0 else heads[parent])).tolist()}
-        children = np.flatnonzero(PARENT_OF == index).tolist()
+        children = np.flatnonzero(index == PARENT_OF).tolist()
         nodes.append(node | ({"children": children} if children else {}))
     return nodes
 

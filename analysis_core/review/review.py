@@ -20,7 +20,8 @@ from .decisions import Decisions, as_decided, match
 
 @dataclass(frozen=True)
 class TakeSummary:
-    """What a review keeps of the take itself."""
+    """What a review keeps of the take itself. folder: where the recording lay when it was reviewed, to find it again for the
+    hand-over; never shown to others."""
 
     file: str
     sha256: str
@@ -30,6 +31,7 @@ class TakeSummary:
     duration_s: float
     inferred: tuple[Inference, ...]
     warnings: tuple[str, ...]
+    folder: str | None = None
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,8 @@ _PADDING_ID = 0x1986
 _HEADER = 30
 
 
-def pack_usdz(usd: Path, path: Path) -> None:
-    """Pack one USD file (without further files) into ``path``."""
-    name = usd.name
+def pack_usdz(usd: Path, path: Path, *, name: str) -> None:
+    """Pack one USD file (without further files) into ``path``, called ``name`` inside."""
     with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as archive:
         info = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
         begin = _HEADER + len(name.encode())
