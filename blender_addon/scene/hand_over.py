@@ -134,6 +134,8 @@ def _write_blend(path: Path, armature: Any, skeleton: Skeleton, pieces: Sequence
         f"VERSION 1\n\n{uuid.uuid5(uuid.NAMESPACE_URL, f'in-the-round/{_CATALOGUE}')}:{_CATALOGUE}:{_CATALOGUE}\n",
         encoding="utf-8",
     )
+    # The place holder goes first, or Blender would keep it as a backup beside the file.
+    path.unlink(missing_ok=True)
     bpy.ops.wm.save_as_mainfile(filepath=str(path), compress=True, check_existing=False)
 
 
