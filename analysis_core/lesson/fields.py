@@ -66,6 +66,10 @@ def music_of(data: Any, where: str) -> dict[str, Any]:
         raise OptionError(f'{where}: music must be a table, as in {{ metre = "3/4", bpm = [50, 66], counts = 48 }}.')
     values = values_of(Music, data, f"{where}, music")
     low, high = values.get("bpm") or (1.0, 1.0)
-    if not 0 < low <= high or any(values.get(name, 1) <= 0 for name in ("counts", "seconds", "tempo", "times")):
+    if (
+        values.get("pauses", 0) < 0
+        or not 0 < low <= high
+        or any(values.get(name, 1) <= 0 for name in ("counts", "seconds", "tempo", "times"))
+    ):
         raise OptionError(f"{where}: in music, numbers must be above 0 and bpm the slower first.")
     return values

@@ -37,8 +37,8 @@ TOP_RUNG, FIRST_RUNG_WITH_JUMPS = 5, 4
 class Music:
     """How long an exercise is: counts of a metre at a range of beats per minute, or seconds, or the phrase itself.
 
-    tempo: share of the phrase's own tempo; times: how often the phrase is done in one set. counts None: as long as the minutes
-    last.
+    tempo: share of the phrase's own tempo; times: how often the phrase is done in one set; pauses: within a set. counts None: as
+    long as the minutes last.
     """
 
     metre: str | None = None
@@ -48,6 +48,7 @@ class Music:
     phrase: bool = False
     tempo: float = 1.0
     times: int = 1
+    pauses: int = 0
 
 
 @dataclass(frozen=True)

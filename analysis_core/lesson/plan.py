@@ -165,7 +165,7 @@ def minutes_of(exercise: Exercise, phrase_s: float) -> float:
 
 def _set_s(music: Music, phrase_s: float) -> float:
     if music.phrase:
-        return music.times * phrase_s / music.tempo
+        return music.times * phrase_s / music.tempo + music.pauses * BETWEEN_S
     if music.bpm and music.counts:
         return music.counts * 60 / (sum(music.bpm) / 2)
     return music.seconds or 0.0
@@ -280,6 +280,7 @@ def _exercise_candidates(setting: _Setting) -> list[_Candidate]:
         part = Part(exercise.id, block, least, least + _TRY_AGAIN, value, setting.jumps(exercise), required, below)
         found[exercise.id] = _Candidate(part, exercise.place, exercise, (goal,))
 
+    before: str | None = None
     for place, goal in enumerate(setting.goals):
         below = None
         for step, exercise in enumerate(_rungs_today(goal, setting)):
@@ -288,7 +289,9 @@ def _exercise_candidates(setting: _Setting) -> list[_Candidate]:
             below = exercise.id
         phrase = _phrase_of(goal, place, setting)
         if phrase is not None:
-            add(phrase, goal, _INTO_PHRASE - _SECOND_GOAL * place, False, None)
+            # The second goal is danced after the first.
+            add(phrase, goal, _INTO_PHRASE - _SECOND_GOAL * place, False, before)
+            before = phrase.id
     return list(found.values())
 
 
@@ -520,6 +523,15 @@ def check_wishes(wishes: Wishes, library: Library) -> None:
         raise OptionError("The ceiling of jumps must be 0 or more.")
 
 
+def _shares(blocks: Mapping[str, float], minutes: float, candidates: Sequence[_Candidate]) -> dict[str, float]:
+    """Minutes of each block; those of the phrase are taken from all, since an ordinary class has none."""
+    phrase = next((c.part for c in candidates if isinstance(c.thing, Exercise) and c.thing.ladder == PHRASE), None)
+    if phrase is None:
+        return shares(blocks, minutes)
+    found = shares(blocks, minutes - phrase.least)
+    return {**found, phrase.block: found[phrase.block] + phrase.least}
+
+
 def plan_lesson(dancers: Sequence[Dancer], wishes: Wishes, library: Library) -> Lesson:
     """The plan of one class for one dancer or a group.
 
@@ -548,7 +560,7 @@ def plan_lesson(dancers: Sequence[Dancer], wishes: Wishes, library: Library) -> 
     candidates = _candidates(setting, shares(skeleton.blocks, wishes.minutes))
     filled = {name: size for name, size in skeleton.blocks.items() if any(c.part.block == name for c in candidates)}
     limit = jump_limit(level, wishes, library)
-    taken = timetable([c.part for c in candidates], shares(filled, wishes.minutes), wishes.minutes, limit)
+    taken = timetable([c.part for c in candidates], _shares(filled, wishes.minutes, candidates), wishes.minutes, limit)
     return _lesson(setting, skeleton, [c for c in candidates if c.part.id in taken], taken, limit)
 
 
