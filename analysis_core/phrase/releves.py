@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..take import Floats
 from .course import CARRYING_SHARE, FOOT_SIDES, Course
 from .phase import Phase, Property
 from .signals import bridged, lasting, runs
@@ -19,6 +20,10 @@ PLATEAU_M_S = 0.02
 HELD_S = 0.15
 #: One heel alone up while both feet are down is a relevé only when this share of the body is over it.
 ALONE_SHARE = 0.5
+#: Knees that bend further than this while the heel rises make it another step: the heels of a grand plié rise by design, rad.
+BENDING_RAD = np.radians(8.0)
+#: Share of its greatest height at which a heel has risen.
+RISEN = 0.7
 #: Both heels belong to one relevé when each is up for this share of the shorter rise.
 TOGETHER_SHARE = 0.6
 
@@ -32,9 +37,11 @@ def _rises(course: Course, foot: int) -> list[tuple[int, int]]:
         height = heel[start:stop]
         if np.nanmax(height) < LEAST_M:
             continue
+        if _bends(course.knee_rad[start:stop, foot], height):
+            continue
         lowered = stop < course.frames and course.feet.on[min(stop, course.frames - 1), foot]
         slow = np.abs(np.gradient(height) * course.rate_hz) < PLATEAU_M_S
-        high = height > 0.7 * np.nanmax(height)
+        high = height > RISEN * np.nanmax(height)
         held = int(np.sum(slow & high)) >= course.samples(HELD_S)
         arrives = any(abs(start - on) <= course.samples(0.05) for on, _ in course.feet.stances[foot])
         # Weight that leaves with the heel up is a push-off, a heel that comes down at a landing rolls through the foot;
@@ -42,6 +49,14 @@ def _rises(course: Course, foot: int) -> list[tuple[int, int]]:
         if held or (lowered and not arrives and course.load[min(stop, course.frames - 1), foot] >= 1.0 - CARRYING_SHARE):
             found.append((start, stop))
     return found
+
+
+def _bends(knee: Floats, height: Floats) -> bool:
+    """Whether the knee (K,) bends while the heel (K,) rises; a knee that is not known does not say so."""
+    risen = int(np.flatnonzero(height > RISEN * np.nanmax(height))[0])
+    way = knee[: risen + 1]
+    way = way[np.isfinite(way)]
+    return way.size > 0 and bool(way.max() > way[0] + BENDING_RAD)
 
 
 def find_releves(course: Course) -> tuple[Phase, ...]:
@@ -75,7 +90,7 @@ def _phase(course: Course, side: str, start: int, stop: int) -> Phase:
     # The height that the rise comes to: the 90th percentile, as in the catalogue's measure of a turn on relevé.
     top = float(np.nanpercentile(height, 90))
     speed = np.abs(np.gradient(height) * course.rate_hz) if height.size > 1 else np.zeros(1)
-    plateau = np.flatnonzero((speed < PLATEAU_M_S) & (height > 0.7 * top))
+    plateau = np.flatnonzero((speed < PLATEAU_M_S) & (height > RISEN * top))
     rate = course.rate_hz
     properties: dict[str, Property] = {
         "height_m": top,

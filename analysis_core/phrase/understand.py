@@ -28,7 +28,7 @@ PUSH_S = 0.2
 ON_THE_COUNT = {
     "turn": "close_s",
     "jump": "apex_s",
-    "plie": "bottom_s",
+    "plie": "arrival_s",
     "releve": "plateau_start_s",
     "leg-gesture": "peak_s",
     "landing": "lowest_s",
