@@ -31,6 +31,8 @@ _TRUST_OF_SOURCE = np.array([0.0, 1.0, 0.95, 0.8, 0.4])
 _TRUST_WITHOUT_MARKER = 0.4
 #: Error at which trust has fallen to one half, metres; proposed default.
 _HALF_TRUST_M = 0.04
+#: A grand plié bends the knees beyond the first, a bend begins beyond the second, rad. Proposed defaults.
+GRAND_PLIE_RAD, _BENT_RAD = np.radians(100.0), np.radians(20.0)
 #: Heel and ball count as down within these heights when the dancer's own greatest plié and relevé are looked for.
 _HEEL_DOWN_M = 0.010
 _BALL_DOWN_M = 0.020
@@ -118,6 +120,7 @@ def own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats]
         point = angles[:, ANGLES.index("plantarflexion" + suffix)]
         heel = heights[:, foot, 0]
         down = (heel < _HEEL_DOWN_M) & np.isfinite(bend)
+        down &= ~_in_grand_plie(bend, down)
         if down.any():
             plie[foot] = np.quantile(bend[down], 0.99)
         loaded = (ball[:, foot] < _BALL_DOWN_M) & np.isfinite(heel)
@@ -130,6 +133,16 @@ def own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats]
     releve[releve < 0.03] = np.nan
     pointed[pointed < np.radians(30.0)] = np.nan
     return plie, releve, pointed
+
+
+def _in_grand_plie(bend: Floats, down: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Frames (F,) of bends that go deeper than a demi-plié with the heel down: grand pliés in second, which show no demi-plié."""
+    bent = np.concatenate([[False], np.nan_to_num(bend) > _BENT_RAD, [False]])
+    edges = np.flatnonzero(np.diff(bent.astype(np.int8)))
+    within = np.zeros(bend.size, dtype=bool)
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        within[start:stop] = bool((down[start:stop] & (bend[start:stop] > GRAND_PLIE_RAD)).any())
+    return within
 
 
 def _shoulder_heights(posed: Posed, mask: NDArray[np.bool_]) -> Floats:

@@ -44,7 +44,10 @@ class Limits:
 
 @dataclass(frozen=True)
 class Entry:
-    """One fault of the catalogue. confidence: by kind of recording, "none" where that kind cannot show it."""
+    """One fault of the catalogue. confidence: by kind of recording, "none" where that kind cannot show it.
+
+    how: what is measured; frames: when it is looked at; markers: what it is measured from; cannot: what it cannot tell.
+    """
 
     fault: str
     title: str
@@ -52,6 +55,10 @@ class Entry:
     cue_young: str
     caution: str | None
     band_source: str
+    how: str
+    frames: str
+    markers: str
+    cannot: str
     view: str
     parts: tuple[str, ...]
     exercises: tuple[str, ...]
@@ -123,6 +130,10 @@ def catalogue() -> Mapping[str, Entry]:
             cue_young=entry["cue_young"],
             caution=entry.get("caution"),
             band_source=entry["band_source"],
+            how=entry["how"],
+            frames=entry["frames"],
+            markers=entry["markers"],
+            cannot=entry["cannot"],
             view=entry["view"],
             parts=tuple(entry["parts"]),
             exercises=tuple(entry["exercises"]),

@@ -21,7 +21,8 @@ ONSET_ERROR_S = 0.03
 
 @dataclass(frozen=True)
 class Edge:
-    """One fault that may lead to another. within: "same" phase, "next" support, or anywhere in the "phrase"."""
+    """One fault that may lead to another. within: "same" phase, "next" support, anywhere in the "phrase"; or one "event" of which
+    both are readings: then the edge holds whichever of them is seen first."""
 
     cause: str
     effect: str
@@ -62,10 +63,12 @@ def _made_up(finding: Finding, movement: Movement) -> frozenset[str]:
 
 
 def _may_lead(edge: Edge, cause: Finding, effect: Finding, phases: dict[str, Phase], phrase: Phrase, movement: Movement) -> bool:
+    if cause.confidence == "low":
+        return False
+    if edge.within == "event":
+        return cause.phase == effect.phase and not (_made_up(cause, movement) & _made_up(effect, movement))
     lag = effect.onset_s - cause.onset_s
     if not (-ONSET_ERROR_S < lag <= edge.lag_s) or (lag <= 0 and cause.peak_s > effect.peak_s):
-        return False
-    if cause.confidence == "low":
         return False
     if not _near(edge, phases[cause.phase], phases[effect.phase], phrase):
         return False

@@ -19,8 +19,19 @@ from .observation import NotTold, Observation
 OTHER = {"left": "right", "right": "left"}
 #: A number at a moment is the mean over this time, so that one sample decides nothing.
 STEADY_S = 0.05
+#: When a window opens or closes is known to about this. Source: catalogue 3.6, event time.
+EVENT_S = 0.015
+#: A heel rises for a relevé, or comes down from it, while it moves at more than this share of its greatest speed; a heel that
+#: sinks by the way does not. Proposed default.
+MOVING_SHARE = 0.2
+#: A heel is fully up above this share of its plateau. Proposed default.
+FULLY_UP = 0.9
+#: Forefoot higher than this above where it rests on relevé: a hop. Source: catalogue, turn-hops.
+HOP_MM = 10.0
 #: A heel that is this high is up on relevé; below it the turn or balance is danced on the flat foot.
 RISEN_MM = 25.0
+#: Less of a window than this does not tell a measure. Proposed default.
+LEAST_KNOWN = 0.5
 #: A heel below this is down: about the slack of skin and shoe. Source: catalogue, heel-lifts-early.
 FLAT_MM = 10.0
 #: A heel this much higher than the other in a plié on two feet belongs to a foot that slides out or closes. Proposed default.
@@ -35,7 +46,10 @@ def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 @dataclass(frozen=True)
 class Turn:
-    """Frames of one turn on one foot. rise: standing foot fully up, or alone on the flat; sink: before it comes down."""
+    """Frames of one turn on one foot. rise: standing foot fully up, or alone on the flat; sink: before it comes down.
+
+    leave: the heel leaves the floor for the relevé (None on the flat foot). plateau_mm: the height that the heel comes to.
+    """
 
     phase: Phase
     support: str
@@ -44,6 +58,8 @@ class Turn:
     rise: int
     sink: int
     close: int
+    leave: int | None
+    plateau_mm: float
 
 
 class Evidence:
@@ -152,7 +168,7 @@ class Evidence:
             close = min(phase.end if close is None else close, self.frames - 1)
             if close - alone < self.samples(0.2):
                 continue
-            found.append(Turn(phase, support, OTHER[support], alone, *self._risen(support, alone, close), close))
+            found.append(self._turn(phase, support, alone, close))
         return tuple(found)
 
     @cached_property
@@ -172,15 +188,80 @@ class Evidence:
         real = {phase.id for phase in (*self.jumps, *self.landings)}
         return tuple(p for p in self.phrase.phases if p.kind in kinds and (p.kind not in ("jump", "landing") or p.id in real))
 
-    def _risen(self, support: str, alone: int, close: int) -> tuple[int, int]:
-        """From the standing foot fully up to the start of its way down; a tenth off each end on the flat foot."""
-        heel = self.heel_mm(support)[alone : close + 1]
-        plateau = np.nanquantile(heel, 0.9) if np.isfinite(heel).any() else 0.0
-        if plateau > RISEN_MM:
-            up = np.flatnonzero(np.nan_to_num(heel) > 0.85 * plateau)
-            return alone + int(up[0]), alone + int(up[-1])
-        rest = (close - alone) // 10
-        return alone + rest, close - rest
+    def _turn(self, phase: Phase, support: str, alone: int, close: int) -> Turn:
+        """A turn with the way of its standing heel; a tenth off each end on the flat foot.
+
+        Only frames with the forefoot down tell how high a heel is: a hop is no higher plateau (catalogue, low-releve).
+        """
+        heel = np.where(self.forefoot_down(support), self.heel_mm(support), np.nan)
+        part = heel[alone : close + 1]
+        plateau = float(np.nanquantile(part, 0.9)) if np.isfinite(part).any() else 0.0
+        if plateau <= RISEN_MM:
+            rest = (close - alone) // 10
+            return Turn(phase, support, OTHER[support], alone, alone + rest, close - rest, close, None, plateau)
+        up = alone + np.flatnonzero(np.nan_to_num(part) > FULLY_UP * plateau)
+        leave = self._begins(support, plateau, int(up[0]), -1)
+        sink = self._begins(support, plateau, int(up[-1]), 1)
+        rise = int(up[0])
+        return Turn(phase, support, OTHER[support], alone, rise, max(min(sink, close), rise), close, leave, plateau)
+
+    def _begins(self, support: str, plateau: float, top: int, step: int) -> int:
+        """Frame in which the way up to a relevé (step -1) or down from it (step 1) begins on its lower or upper end.
+
+        Found from the middle of that way: back from there as long as the heel moves at a good share of its greatest speed. A heel
+        that has lifted a little, or has sunk a little, before it moves belongs to what was before.
+        """
+        heel = self.steady(self.heel_mm(support))
+        reach = self.samples(1.0)
+        frames = np.arange(top, np.clip(top + step * reach, -1, self.frames), step)
+        below = np.flatnonzero(heel[frames] < 0.5 * plateau) if frames.size else np.empty(0, dtype=np.int64)
+        if not below.size:
+            return top
+        middle = int(frames[int(below[0])])
+        speed = -step * np.gradient(heel) * self.rate_hz
+        near = self.samples(0.1)
+        fastest = float(np.nanmax(np.append(speed[max(0, middle - near) : middle + near + 1], 0.0)))
+        back = middle
+        while 0 < back < self.frames - 1 and speed[back] > MOVING_SHARE * fastest:
+            back -= 1
+        return back
+
+    def forefoot_down(self, side: str) -> NDArray[np.bool_]:
+        """Frames (F,) in which ball or toe is not clearly off where it rests; frames in which it is not seen do not count."""
+        return np.asarray(~(self.clearance_mm(side) > HOP_MM))
+
+    def clearance_mm(self, side: str) -> Floats:
+        """Lowest point of ball and toe (F,) above what it stands at, flat or on relevé, mm."""
+        return self.once(("clear", side), lambda: self._clearance(side))
+
+    def _clearance(self, side: str) -> Floats:
+        lowest = 1000 * self.movement.foot_heights_m[:, SIDES.index(side), 1:].min(axis=1)
+        risen = lowest[np.nan_to_num(self.heel_mm(side)) > RISEN_MM]
+        risen = risen[np.isfinite(risen) & (risen < RISEN_MM)]
+        # On relevé the ball rolls: what it stands at there counts as down.
+        return np.asarray(lowest - (max(0.0, float(np.quantile(risen, 0.25))) if risen.size else 0.0))
+
+    def on(self, side: str) -> NDArray[np.bool_]:
+        """Frames (F,) in which a foot is on the floor, by the contacts of the phrase."""
+
+        def standing() -> Floats:
+            mask = np.zeros(self.frames)
+            for contact in self.phrase.contacts:
+                if contact.foot == side and contact.part == "foot":
+                    first, last = int(np.ceil(contact.start_s * self.rate_hz)), int(contact.end_s * self.rate_hz)
+                    mask[max(first, 0) : last + 1] = 1.0
+            return mask
+
+        return self.once(("on", side), standing) > 0.5
+
+    @property
+    def on_both(self) -> NDArray[np.bool_]:
+        """Frames (F,) with both feet on the floor."""
+        return self.on("left") & self.on("right")
+
+    def alone(self, side: str) -> NDArray[np.bool_]:
+        """Frames (F,) in which a foot carries alone."""
+        return self.on(side) & ~self.on(OTHER[side])
 
     def supports(self, phase: Phase) -> tuple[str, ...]:
         """The feet that a phase stands on."""
@@ -226,19 +307,27 @@ class Evidence:
         side: str | None = None,
         lever_m: float = 0.4,
         extra_sd: float = 0.0,
-        least_known: float = 0.5,
+        least_sd: float = 0.0,
+        asked: NDArray[np.bool_] | None = None,
+        least_asked: float = 0.0,
         made_of: Callable[[Evidence], Floats] | None = None,
         against: int | None = None,
-    ) -> Observation | NotTold:
+    ) -> Observation | NotTold | None:
         """The steady extreme of a curve in a window of frames: toward +1 the highest, -1 the lowest, 0 the furthest from 0.
 
-        curve: of all frames (F,), or of the frames of the window. Not told when less than ``least_known`` of the window is known.
+        curve: of all frames (F,), or of the frames of the window. asked: frames (F,) that the measure may look at; None comes
+        back where less than ``least_asked`` of the window, or no frame of it, is asked for. Not told when less than half of what
+        is asked for is known.
         """
         start, end = max(window[0], 0), min(window[1], self.frames - 1)
         part = curve[start : end + 1] if curve.size == self.frames else curve[start - window[0] : end + 1 - window[0]]
+        wanted = np.ones(part.size, dtype=bool) if asked is None else asked[start : end + 1]
+        if not part.size or not wanted.any() or wanted.mean() < least_asked:
+            return None
         known = np.isfinite(part)
-        if not part.size or known.mean() < least_known or not known.any():
-            return NotTold(fault, phase, f"{_in_words(joints)} could not be seen for long enough")
+        if (known & wanted).sum() < LEAST_KNOWN * wanted.sum():
+            return NotTold(fault, phase, f"{self._unseen(joints, start, end)} could not be seen for long enough")
+        part = np.where(wanted, part, np.nan)
         steady = self.steady(part)
         steady = steady if np.isfinite(steady).any() else part
         peak = int(np.nanargmax(steady if toward > 0 else -steady if toward < 0 else np.abs(steady)))
@@ -254,10 +343,26 @@ class Evidence:
             joints,
             part,
             lever_m,
-            extra_sd=extra_sd,
+            extra_sd=float(np.hypot(extra_sd, self._window_sd(curve, start, start + peak, end))),
+            least_sd=least_sd,
             made_of=made_of,
             against=against,
         )
+
+    def _window_sd(self, curve: Floats, start: int, peak: int, end: int) -> float:
+        """What a window that opens or closes a little earlier or later changes of an extreme that lies at its edge."""
+        around = self.samples(EVENT_S)
+        edge = start if peak - start <= around else end if end - peak <= around else None
+        if edge is None or curve.size != self.frames:
+            return 0.0
+        beside = curve[[max(edge - around, 0), min(edge + around, self.frames - 1)]]
+        return 0.5 * float(abs(beside[1] - beside[0])) if np.isfinite(beside).all() else 0.0
+
+    def _unseen(self, joints: tuple[str, ...], start: int, end: int) -> str:
+        """Those of some joints that are missing for longest in a window, in words."""
+        missing = {name: np.isnan(self.movement.joint(name)[start : end + 1, 0]).mean() for name in joints}
+        worst = [name for name in joints if missing[name] > 0.25]
+        return _in_words(tuple(sorted(worst, key=lambda name: -missing[name])) or joints)
 
 
 _Asked = ParamSpec("_Asked")

@@ -24,7 +24,7 @@ from .observation import NotTold, Observation
 #: A turn that stands fully up for less than this, or for fewer samples, is over before its posture can be told. Proposed default.
 LEAST_UP_S, LEAST_UP_FRAMES = 0.2, 6
 
-Measure = Callable[[Evidence], Iterator[Observation | NotTold]]
+Measure = Callable[[Evidence], Iterator[Observation | NotTold | None]]
 
 #: One function per fault; its name is the fault's.
 MEASURES: dict[str, Measure] = {
@@ -56,6 +56,9 @@ def observe(evidence: Evidence, profile: Profile) -> Iterator[Observation | NotT
         if fault in profile.off:
             continue
         for told in measure(evidence):
+            # Nothing in this step asks for this measure.
+            if told is None:
+                continue
             turn = brief.get(told.phase.id)
             if turn is not None and isinstance(told, Observation) and turn.rise <= told.start and told.end <= turn.sink:
                 up_s = (turn.sink - turn.rise + 1) / evidence.rate_hz

@@ -85,9 +85,19 @@ def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confiden
     return _CLASSES[place] if place >= 0 else None
 
 
+def _limits_for(told: Observation, limits: Limits) -> Limits:
+    """The limits of an observation: wider where the step asks for it, and in its own words."""
+    factor, more = told.widened
+    ok, fault = (
+        (low * factor - more if low < 0 else low, high * factor + more if high > 0 else high)
+        for low, high in (limits.ok, limits.fault)
+    )
+    return replace(limits, ok=ok, fault=fault, says=told.says or limits.says)
+
+
 def judge(told: Observation, entry: Entry, movement: Movement, sd: float) -> Judged:
     """One observation against its limits; sd: its 1-SD error (``standard_errors``)."""
-    limits = entry.measures[told.measure]
+    limits = _limits_for(told, entry.measures[told.measure])
     excess = outside(told.value, limits.ok, _asked(limits))
     severity = severity_of(told.value, limits)
     grade: Grade | None = None
@@ -200,7 +210,7 @@ def _split(observations: Iterable[Observation | NotTold], profile: Profile, move
         if isinstance(told, NotTold):
             found.untold.append((Untold(told.fault, "", None, told.phase, told.why), 0.0))
             continue
-        limits = profile.entries[told.fault].measures[told.measure]
+        limits = _limits_for(told, profile.entries[told.fault].measures[told.measure])
         is_outside = outside(told.value, limits.ok, _asked(limits)) > 0
         if not np.isfinite(told.value):
             found.untold.append((_untold(told, "the body parts it needs could not be seen"), 0.0))

@@ -17,7 +17,7 @@ from .load import STOPPING_SD_M, landing_load_sd, mean_landing_load
 from .measure_legs import plie_share, right_minus_left
 from .observation import NotTold, Observation
 
-Told = Iterator[Observation | NotTold]
+Told = Iterator[Observation | NotTold | None]
 
 #: A foot has arrived when its lowest point is this near to the floor. Proposed default.
 ARRIVED_MM = 15.0
@@ -143,7 +143,7 @@ def uneven_landing(evidence: Evidence) -> Told:
             window,
             +1,
             joints=_joints("hip", "knee", "ankle"),
-            side=max(SIDES, key=lambda side: float(np.nan_to_num(bends[side][lowest]))),
+            side=later,
             made_of=partial(right_minus_left, name="knee_flexion"),
         )
         yield told

@@ -8,15 +8,17 @@ from functools import partial
 from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..body.angles import knee_direction, medial_knee_displacement
+from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Phase
 from ..take import Floats
-from .evidence import RISEN_MM, Evidence, made_once
+from .evidence import LEAST_KNOWN, OTHER, RISEN_MM, Evidence, made_once, runs
 from .observation import NotTold, Observation
 
-Told = Iterator[Observation | NotTold]
+Told = Iterator[Observation | NotTold | None]
 
 #: Below this bend the knee has no direction. Source: catalogue, knee direction.
 LEAST_BEND_DEG = 25.0
@@ -24,16 +26,34 @@ LEAST_BEND_DEG = 25.0
 FONDU_DEG = 35.0
 #: A working knee that bends further is meant to bend (attitude, retiré). Proposed default.
 ATTITUDE_DEG = 30.0
-#: The foot is measured as one piece, though it bends in the middle and at the toes when it is stretched. Source: catalogue M18.
-MIDFOOT_DEG = 5.0
+#: The foot is measured as one piece, though it bends in the middle and at the toes when it is stretched: its angle is no better
+#: than this, whatever the markers tell. Source: catalogue M18 (4 to 6°), which counts their places too.
+FOOT_DEG = 4.0
 #: A turn is prepared within this time before the dancer is alone on one foot, by a bend of at least this. Proposed defaults.
 PREPARED_WITHIN_S, LEAST_PREPARATION_DEG = 0.8, 15.0
 #: Error of joint centres across the leg that turns the knee's direction, metres. Source: catalogue, section 2 (12 mm).
 ACROSS_M = 0.012
 #: Directions of feet against ranges that were measured by hand on another day. Source: catalogue 3.6, absolute foot azimuth.
 ABSOLUTE_TURNOUT_DEG = 3.0
-#: Feet closer together than this (ankle to ankle) have no line between them to be centred on.
-FEET_APART_M = 0.14
+#: Feet stand side by side when they are at least so far apart to the side, ankle to ankle, and the line between them runs
+#: forward by less than this share of that: in fourth, fifth and third the hips move along it in every plié. Proposed defaults.
+BESIDE_M, AHEAD_SHARE = 0.05, 0.5
+#: Of feet that are not side by side the knees may differ by so much more. Source: catalogue, uneven-plie.
+CROSSED_DEG = 5.0
+#: A knee counts as inside by its place only where its direction is inside by this too: a leg that leans over its foot carries the
+#: knee in without turning it. Source: catalogue, knee-inside-toes.
+TURNED_IN_DEG = 4.0
+#: The knees are at the bottom of a plié within this of their greatest bend. Source: catalogue 6.4.
+AT_THE_BOTTOM_DEG = 3.0
+#: A leg is held that stays within this of its peak for this long. Source: catalogue, knee-bends-working.
+HELD_DEG, HELD_S = 10.0, 0.3
+#: The peak of a leg lies within this. Source: catalogue, knee-bends-working.
+PEAK_S = 0.05
+#: Beside a hold the standing knee may still stretch, or bend for the next step, faster than this.
+KNEE_MOVES_DEG_S = 30.0
+#: A working foot is shaped for the floor so long after it has left it, and before it comes back to it. Source: catalogue,
+#: foot-sickles; the second is a proposed default.
+IN_THE_AIR_S, BACK_S = 0.2, 0.2
 
 
 def _leg(evidence: Evidence, side: str) -> tuple[Floats, Floats, Floats]:
@@ -83,6 +103,12 @@ def _across_deg(evidence: Evidence, side: str) -> Floats:
     """1-SD error (F,) of the direction of a knee of a solved skeleton, degrees; markers tell their own (0)."""
     if evidence.movement.recording is not None:
         return np.zeros(evidence.frames)
+    return _direction_sd(evidence, side)
+
+
+@made_once
+def _direction_sd(evidence: Evidence, side: str) -> Floats:
+    """1-SD error (F,) of the direction of a knee, degrees, by how far it stands off the line from hip to ankle; source: M03."""
     hip, knee, ankle = _leg(evidence, side)
     direction = knee_direction(hip, knee, ankle, evidence.movement.segment("pelvis")[:, :, 0], SIDE_SIGNS[SIDES.index(side)])
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -118,20 +144,18 @@ def knee_inside_toes(evidence: Evidence) -> Told:
             if not np.isfinite(bend[window]).any():
                 yield NotTold("knee-inside-toes", phase, f"the {side} leg could not be seen")
                 continue
-            deep = bend[window] > max(LEAST_BEND_DEG + 5, 0.8 * np.nanmax(bend[window]))
-            deep &= evidence.heel_mm(side)[window] < RISEN_MM
-            if not deep.any():
-                continue
+            asked = (bend > max(LEAST_BEND_DEG + 5, 0.8 * np.nanmax(bend[window]))) & evidence.on(side)
+            asked &= ~(evidence.heel_mm(side) >= RISEN_MM)
             told = evidence.extreme(
                 "knee-inside-toes",
                 "angle",
                 phase,
-                np.where(deep, apart[window], np.nan),
+                apart,
                 (phase.start, phase.end),
                 +1,
                 joints=joints,
                 side=side,
-                least_known=0.0,
+                asked=asked,
                 made_of=partial(knee_against_foot, side=side),
             )
             yield _with_course(told, bent, across)
@@ -139,23 +163,24 @@ def knee_inside_toes(evidence: Evidence) -> Told:
                 "knee-inside-toes",
                 "displacement",
                 phase,
-                np.where(deep, displacement[window], np.nan),
+                displacement,
                 (phase.start, phase.end),
                 +1,
                 joints=joints,
                 side=side,
-                least_known=0.0,
+                # Beyond its own error: a leg that leans is no knee that is turned in.
+                asked=asked & (apart - _direction_sd(evidence, side) > TURNED_IN_DEG),
                 made_of=partial(knee_inside_mm, side=side),
             )
             if isinstance(told, Observation):
                 yield _with_course(told, displacement)
 
 
-def _with_course(told: Observation | NotTold, curve: Floats, error: Floats | None = None) -> Observation | NotTold:
-    """The whole course in place of the part that was searched, and an error (F,) at the decisive frame."""
-    if isinstance(told, NotTold):
+def _with_course(told: Observation | NotTold | None, curve: Floats, error: Floats | None = None) -> Observation | NotTold | None:
+    """The whole course in place of the part that was searched, and an error (F,) at the decisive frame on top."""
+    if not isinstance(told, Observation):
         return told
-    extra = told.extra_sd if error is None else float(error[told.peak])
+    extra = told.extra_sd if error is None else float(np.hypot(told.extra_sd, error[told.peak]))
     return replace(told, curve=curve[told.start : told.end + 1], extra_sd=extra)
 
 
@@ -214,30 +239,42 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
             )
 
 
+def _in_the_air(evidence: Evidence, side: str) -> NDArray[np.bool_]:
+    """Frames (F,) in which a foot has left the floor for some time, and is not about to come back to it."""
+    return np.asarray(_shrunk(~evidence.on(side), evidence.samples(IN_THE_AIR_S), evidence.samples(BACK_S)))
+
+
+def _shrunk(mask: NDArray[np.bool_], first: int, last: int) -> NDArray[np.bool_]:
+    """A mask (F,) without so many frames at the beginning and the end of every stretch; the ends of the take are no ends."""
+    kept = np.zeros(mask.size, dtype=bool)
+    for start, stop in runs(mask):
+        kept[start + (first if start else 0) : stop - (last if stop < mask.size else 0)] = True
+    return kept
+
+
 def foot_sickles(evidence: Evidence) -> Told:
-    """Foot against the line of the leg: working foot in balances and turns, standing foot on relevé, both in flight."""
+    """Foot against the line of the leg: working foot in the air in balances and turns, standing one on relevé, both in flight."""
+    turns = {turn.phase.id: turn for turn in evidence.turns}
     for phase in evidence.judged("jump", "balance", "turn"):
+        support = phase.properties.get("support")
         if phase.kind == "jump":
             places = [(side, "working") for side in SIDES]
             window = (phase.start, phase.end)
-        elif phase.kind in ("balance", "turn") and phase.properties.get("support") in SIDES:
-            support = str(phase.properties["support"])
-            places = [(SIDES[1 - SIDES.index(support)], "working"), (support, "supporting")]
-            turn = next((turn for turn in evidence.turns if turn.phase is phase), None)
-            if phase.kind == "turn" and turn is None:
-                continue
+        elif support in SIDES and (phase.kind == "balance" or phase.id in turns):
+            places = [(OTHER[str(support)], "working"), (str(support), "supporting")]
+            turn = turns.get(phase.id)
             window = (phase.start, phase.end) if turn is None else (turn.rise, turn.sink)
         else:
             continue
         if window[1] - window[0] < evidence.samples(0.2):
             continue
         for side, measure in places:
-            if (
-                measure == "supporting"
-                and not np.nanmedian(np.append(evidence.heel_mm(side)[window[0] : window[1] + 1], 0)) > RISEN_MM
-            ):
-                continue
-            told = evidence.extreme(
+            asked = None
+            if measure == "supporting":
+                asked = (evidence.heel_mm(side) > RISEN_MM) & evidence.forefoot_down(side)
+            elif phase.kind != "jump":
+                asked = _in_the_air(evidence, side)
+            yield evidence.extreme(
                 "foot-sickles",
                 measure,
                 phase,
@@ -247,10 +284,10 @@ def foot_sickles(evidence: Evidence) -> Told:
                 joints=_joints(side, "ankle", "toe"),
                 side=side,
                 lever_m=0.15,
-                extra_sd=MIDFOOT_DEG,
+                least_sd=FOOT_DEG,
+                asked=asked,
                 made_of=partial(Evidence.change, name="foot_deviation", side=side),
             )
-            yield told
 
 
 def foot_wings(evidence: Evidence) -> Told:
@@ -259,34 +296,64 @@ def foot_wings(evidence: Evidence) -> Told:
         yield NotTold("foot-wings", plie, "it needs markers at the inner arch of the foot, which this take does not have")
 
 
+def _high(evidence: Evidence, gesture: Phase, side: str, peak: int) -> tuple[int, int, bool]:
+    """First and last frame in which a leg is at its height, and whether it is held there."""
+    elevation = evidence.degrees("leg_elevation", side)
+    low = np.flatnonzero(~(elevation >= elevation[peak] - HELD_DEG))
+    before, after = low[(low >= gesture.start) & (low < peak)], low[(low <= gesture.end) & (low > peak)]
+    first = int(before[-1]) + 1 if before.size else gesture.start
+    last = int(after[0]) - 1 if after.size else gesture.end
+    if last - first >= evidence.samples(HELD_S):
+        return first, last, True
+    around = evidence.samples(PEAK_S)
+    return max(peak - around, 0), min(peak + around, evidence.frames - 1), False
+
+
 def knee_bends_working(evidence: Evidence) -> Told:
-    """Working knee at the highest point of a leg that is meant to be straight."""
+    """Working knee of a leg that is meant to be straight: at its highest point, or all the time that it is held there."""
     for gesture in evidence.phrase.of_kind("leg-gesture"):
         side = str(gesture.side)
         peak = evidence.at(gesture, "peak_s")
         if peak is None or side not in SIDES:
             continue
         bend = evidence.change("knee_flexion", side)
-        at_peak = evidence.before(bend, peak - evidence.samples(0.025), peak + evidence.samples(0.025))
-        if np.isfinite(at_peak) and at_peak > ATTITUDE_DEG:
+        first, last, held = _high(evidence, gesture, side, peak)
+        joints = _joints(side, "hip", "knee", "ankle")
+        part = evidence.steady_part(bend, first, last)
+        known = np.isfinite(part)
+        if known.mean() < LEAST_KNOWN:
+            yield NotTold("knee-bends-working", gesture, f"the {side} knee could not be seen at the height of the leg")
             continue
-        around = evidence.samples(0.05)
-        told = evidence.extreme(
+        # Bent for most of the time it is an attitude or a retiré.
+        if np.median(part[known]) > ATTITUDE_DEG:
+            continue
+        value = float(np.quantile(part[known], 0.9) if held else np.mean(part[known]))
+        yield Observation(
             "knee-bends-working",
             "flexion",
             gesture,
-            bend,
-            (peak - around, peak + around),
-            +1,
-            joints=_joints(side, "hip", "knee", "ankle"),
-            side=side,
+            side,
+            value,
+            gesture.start,
+            first + int(np.nanargmin(np.abs(part - value))),
+            gesture.end,
+            joints,
+            bend[gesture.start : gesture.end + 1],
             made_of=partial(Evidence.change, name="knee_flexion", side=side),
         )
-        if isinstance(told, Observation):
-            told = replace(
-                told, value=at_peak, start=gesture.start, end=gesture.end, peak=peak, curve=bend[gesture.start : gesture.end + 1]
-            )
-        yield told
+
+
+def _still_standing(bend: Floats, window: tuple[int, int], rate_hz: float) -> tuple[int, int]:
+    """A window without the part at its beginning in which the knee (F,) still stretches, and the part at its end in which it
+    already bends for what comes next."""
+    part = bend[window[0] : window[1] + 1]
+    if part.size < 3 or not np.isfinite(part).all():
+        return window
+    rate = np.gradient(part) * rate_hz
+    stretched, bends = np.flatnonzero(rate > -KNEE_MOVES_DEG_S), np.flatnonzero(rate < KNEE_MOVES_DEG_S)
+    if not stretched.size or not bends.size or bends[-1] <= stretched[0]:
+        return window
+    return window[0] + int(stretched[0]), window[0] + int(bends[-1])
 
 
 def knee_bends_supporting(evidence: Evidence) -> Told:
@@ -304,7 +371,7 @@ def knee_bends_supporting(evidence: Evidence) -> Told:
             "flexion",
             phase,
             bend,
-            window,
+            _still_standing(bend, window, evidence.rate_hz),
             +1,
             joints=_joints(side, "hip", "knee", "ankle"),
             side=side,
@@ -360,25 +427,34 @@ def uneven_height(evidence: Evidence) -> Told:
 
 
 @made_once
-def _between_ankles(evidence: Evidence) -> Floats:
-    """From the left to the right ankle over the floor (F, 3), metres."""
-    return np.asarray((evidence.joint("ankle", "right") - evidence.joint("ankle", "left")) * [1.0, 1.0, 0.0])
+def _sideways(evidence: Evidence) -> Floats:
+    """The dancer's right on the floor (F, 2), by the pelvis."""
+    ahead = evidence.movement.segment("pelvis")[:, :2, 0]
+    return np.asarray(unit(np.stack([ahead[:, 1], -ahead[:, 0]], axis=1)))
 
 
 @made_once
 def hips_from_middle_mm(evidence: Evidence) -> Floats:
-    """How far (F,) the middle of the hips is from the middle of the feet towards the right foot, mm."""
-    apart = _between_ankles(evidence)
+    """How far (F,) the middle of the hips is to the right of the middle of the feet, mm; source: catalogue, uneven-plie."""
     middle = 0.25 * sum(evidence.ball(side) + evidence.foot_point(side, "heel") for side in SIDES)
-    return np.asarray(1000 * ((evidence.joint("pelvis") - middle) * apart).sum(axis=1) / np.linalg.norm(apart, axis=1))
+    return np.asarray(1000 * ((evidence.joint("pelvis") - middle)[:, :2] * _sideways(evidence)).sum(axis=1))
+
+
+@made_once
+def _side_by_side(evidence: Evidence) -> Floats:
+    """1 where the feet (F,) stand side by side (first, second, parallel), 0 elsewhere."""
+    apart = (evidence.joint("ankle", "right") - evidence.joint("ankle", "left"))[:, :2]
+    right = _sideways(evidence)
+    beside = (apart * right).sum(axis=1)
+    ahead = np.abs((apart * np.stack([-right[:, 1], right[:, 0]], axis=1)).sum(axis=1))
+    return np.asarray((beside > BESIDE_M) & (ahead < AHEAD_SHARE * beside), dtype=np.float64)
 
 
 def uneven_plie(evidence: Evidence) -> Told:
-    """Knees that bend unequally, and hips that leave the middle between the feet, in pliés on two feet."""
-    width = np.linalg.norm(_between_ankles(evidence), axis=1)
+    """Knees that bend unequally, and hips that leave the middle between feet that stand side by side, in pliés on two feet."""
     bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
     deep = np.fmin(bends["left"], bends["right"]) > LEAST_BEND_DEG
-    difference = np.where(deep, np.abs(bends["left"] - bends["right"]), np.nan)
+    difference = np.abs(bends["left"] - bends["right"])
     for phase in evidence.phrase.of_kind("plie"):
         # The weight of a preparation in fourth, and of a landing or take-off, is judged elsewhere.
         if phase.properties.get("support") != "both" or phase.properties.get("use") not in ("plié", None):
@@ -386,23 +462,27 @@ def uneven_plie(evidence: Evidence) -> Told:
         if not evidence.stands(phase):
             continue
         window = (phase.start, phase.end)
-        if np.isfinite(difference[phase.start : phase.end + 1]).any():
-            more = "left" if np.nansum((bends["left"] - bends["right"])[phase.start : phase.end + 1]) > 0 else "right"
-            told = evidence.extreme(
-                "uneven-plie",
-                "bend",
-                phase,
-                difference,
-                window,
-                +1,
-                joints=tuple(name + s for s, name in product((".L", ".R"), ("hip", "knee", "ankle"))),
-                side=more,
-                least_known=0.0,
-                made_of=partial(right_minus_left, name="knee_flexion"),
-            )
-            in_order = np.nanmedian(width[phase.start : phase.end + 1]) >= FEET_APART_M
-            yield (told if in_order or isinstance(told, NotTold) else replace(told, value=max(0.0, told.value - 5.0)))
-        if np.nanmedian(np.append(width[phase.start : phase.end + 1], np.nan)) > FEET_APART_M:
+        beside = bool(np.median(_side_by_side(evidence)[phase.start : phase.end + 1]) > 0.5)
+        more = "left" if np.nansum((bends["left"] - bends["right"])[phase.start : phase.end + 1]) > 0 else "right"
+        together = np.fmin(bends["left"], bends["right"])
+        deepest = np.nanmax(np.append(together[phase.start : phase.end + 1], 0.0))
+        told = evidence.extreme(
+            "uneven-plie",
+            "bend",
+            phase,
+            difference,
+            window,
+            +1,
+            joints=tuple(name + s for s, name in product((".L", ".R"), ("hip", "knee", "ankle"))),
+            side=more,
+            # At the greatest bend: on the way one knee may begin first.
+            asked=deep & evidence.on_both & (together > deepest - AT_THE_BOTTOM_DEG),
+            made_of=partial(right_minus_left, name="knee_flexion"),
+        )
+        if isinstance(told, Observation) and not beside:
+            told = replace(told, widened=(1.0, CROSSED_DEG))
+        yield told
+        if beside:
             offset = hips_from_middle_mm(evidence)
             offset = offset - evidence.before(offset, phase.start, phase.start + evidence.samples(0.1))
             yield evidence.extreme(
@@ -413,6 +493,7 @@ def uneven_plie(evidence: Evidence) -> Told:
                 window,
                 0,
                 joints=("hip.L", "hip.R", "ankle.L", "ankle.R"),
+                asked=evidence.on_both,
                 made_of=hips_from_middle_mm,
                 against=phase.start,
             )
@@ -440,6 +521,7 @@ def heels_lift_in_plie(evidence: Evidence) -> Told:
                 +1,
                 joints=("heel" + SUFFIXES[side],),
                 side=side,
+                asked=evidence.on(side),
                 made_of=partial(Evidence.heel_mm, side=side),
             )
 

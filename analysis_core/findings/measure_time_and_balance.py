@@ -9,17 +9,29 @@ from functools import partial
 import numpy as np
 
 from ..body.movement import SIDES, SUFFIXES
+from ..phrase.counts import AND_SHARE, Counts
 from ..phrase.phase import Phase
+from ..phrase.understand import ON_THE_COUNT
 from ..take import Floats
 from .evidence import RISEN_MM, Evidence
 from .measure_turns import place_mm
 from .observation import NotTold, Observation
 
-Told = Iterator[Observation | NotTold]
+Told = Iterator[Observation | NotTold | None]
 
-#: Instants that a step is danced to, and the fewest of them that tell anything about timing.
-BEATEN = ("plie", "jump", "landing", "turn", "leg-gesture", "step")
+#: Instants that a step is danced to, in words; of a jump one of those below (catalogue, off-the-count).
+BEATEN: dict[str, str] = {
+    "plie": "pliés", "turn": "ends of turns", "leg-gesture": "peaks of the leg", "step": "steps"
+}  # fmt: skip
+JUMPED = {"take-offs": "take_off_s", "highest points": "apex_s", "landings": "landing_s", "bottoms of jumps": "lowest_s"}
+#: The fewest instants that tell anything about timing.
 LEAST_EVENTS = 4
+#: Jumps that follow each other within this are a series. Proposed default.
+SERIES_S = 1.5
+#: Instants agree on one place in the beat when their mean on its circle is at least this long. Proposed default.
+TOGETHER = 0.8
+#: So near to the half beat is on the "and": the band of the count itself. Source: catalogue, off-the-count.
+ON_THE_AND_S = 0.06
 #: A hold shorter than this, less the first part, is not judged for sway. Source: catalogue, balance-sways.
 SWAY_S, SETTLING_S = 2.0, 0.5
 #: Fewer own balances than this are no reference. Proposed default.
@@ -32,32 +44,103 @@ LEAST_HOLD_S = 0.8
 SHIFT_WITHIN_S = 0.2
 
 
+def _instants(evidence: Evidence) -> Iterator[tuple[str, list[tuple[Phase, float]]]]:
+    """Groups of steps that are danced to one kind of instant, in words, with the time of it (s) for every step.
+
+    Of a series of jumps one instant for the whole of it; no pliés of theirs, and none that belong to another step.
+    """
+    groups: dict[str, list[tuple[Phase, float]]] = {}
+    for phase in evidence.phrase.phases:
+        if phase.kind not in BEATEN:
+            continue
+        if phase.kind == "plie" and (
+            phase.properties.get("use") not in ("plié", "preparation", None) or not evidence.stands(phase)
+        ):
+            continue
+        instant = phase.properties.get(ON_THE_COUNT.get(phase.kind, ""))
+        if phase.kind == "turn" and not isinstance(instant, float):
+            continue
+        groups.setdefault(BEATEN[phase.kind], []).append((phase, float(instant) if isinstance(instant, float) else phase.start_s))
+    yield from groups.items()
+    yield from _series(evidence)
+
+
+def _series(evidence: Evidence) -> Iterator[tuple[str, list[tuple[Phase, float]]]]:
+    """Series of jumps, each by the one of take-off, highest point, contact and bottom that fits the counts best (catalogue)."""
+    counts = evidence.counts
+    assert counts is not None
+    series: list[list[Phase]] = []
+    for jump in evidence.jumps:
+        if series and jump.start_s - series[-1][-1].end_s < SERIES_S:
+            series[-1].append(jump)
+        else:
+            series.append([jump])
+    lowest = {str(landing.properties.get("jump")): landing.properties.get("lowest_s") for landing in evidence.landings}
+    for jumps in series:
+        choices: dict[str, list[tuple[Phase, float]]] = {}
+        for name, key in JUMPED.items():
+            times = [lowest.get(jump.id) if key == "lowest_s" else jump.properties.get(key) for jump in jumps]
+            choices[name] = [(jump, time) for jump, time in zip(jumps, times, strict=True) if isinstance(time, float)]
+        told = {name: timed for name, timed in choices.items() if len(timed) >= LEAST_EVENTS}
+        if told:
+            name = min(told, key=lambda key: abs(_lateness(counts, told[key])[0]))
+            yield name, told[name]
+
+
+def _lateness(counts: Counts, timed: list[tuple[Phase, float]]) -> tuple[float, float]:
+    """Mean of the times (s) after the nearest count, and its share of agreement, on the circle of one beat (catalogue, M28).
+
+    Instants around the half beat lie on both sides of it: their mean is there, and not on the count.
+    """
+    turns = np.array([counts.beat(time) for _, time in timed])
+    mean = np.exp(2j * np.pi * turns).mean()
+    return float(np.angle(mean)) / (2 * np.pi) * 60 / counts.tempo_bpm, float(abs(mean))
+
+
 def off_the_count(evidence: Evidence) -> Told:
-    """Mean and spread of the steps' instants against the nearest count, for every kind of step that comes often enough."""
+    """Mean and spread of the steps' instants against the nearest count, for every kind of instant that comes often enough.
+
+    Steps that come on the half beat may be danced on the "and": that is said, never left out in silence.
+    """
     if evidence.counts is None:
         return
     beat_s = 60 / evidence.counts.tempo_bpm
-    for kind in BEATEN:
-        timed: list[tuple[Phase, float]] = []
-        for phase in evidence.phrase.phases:
-            error = phase.properties.get("beat_error_s")
-            # Nearer to the half beat than to the beat it may be danced on the "and".
-            if phase.kind == kind and isinstance(error, float) and abs(error) < 0.25 * beat_s:
-                timed.append((phase, error))
-        if len(timed) >= LEAST_EVENTS:
-            yield from _timing(timed)
+    for name, timed in _instants(evidence):
+        if len(timed) < LEAST_EVENTS:
+            continue
+        late_s, agreement = _lateness(evidence.counts, timed)
+        if agreement > TOGETHER:
+            # They all come at the same place in the beat: a spread around it, across the half beat too.
+            errors = [(phase, late_s + evidence.counts.beat_error_s(time - late_s)) for phase, time in timed]
+            if 0.5 * beat_s - abs(late_s) < ON_THE_AND_S:
+                yield NotTold("off-the-count", timed[0][0], _on_the_and(len(timed), name, late_s))
+            else:
+                yield from _timing(errors, name)
+            continue
+        errors = [(phase, evidence.counts.beat_error_s(time)) for phase, time in timed]
+        near = [(phase, error) for phase, error in errors if abs(error) < AND_SHARE * beat_s]
+        beside = [(phase, error) for phase, error in errors if abs(error) >= AND_SHARE * beat_s]
+        if len(near) >= LEAST_EVENTS:
+            yield from _timing(near, name)
+        if len(beside) >= 2:
+            yield NotTold("off-the-count", beside[0][0], _on_the_and(len(beside), name, float(np.mean([e for _, e in beside]))))
 
 
-def _timing(timed: list[tuple[Phase, float]]) -> Told:
+def _on_the_and(count: int, name: str, late_s: float) -> str:
+    way = "after" if late_s > 0 else "before"
+    return f"{count} {name} come {abs(late_s):.2f} s {way} the count and may be danced on the 'and'"
+
+
+def _timing(timed: list[tuple[Phase, float]], name: str) -> Told:
     """Mean and spread of the errors of steps of one kind; different kinds have different instants and are not mixed."""
     errors = np.array([error for _, error in timed])
     mean, spread = float(errors.mean()), float(errors.std(ddof=1))
     worst = timed[int(np.argmax(np.abs(errors)))][0]
-    told = [("late", mean, spread / np.sqrt(len(errors)))]
+    told = [("late", mean, spread / np.sqrt(len(errors)), f"{name} late on the count (negative: early)")]
     # Only the same step again has to come the same way.
     if len({phase.properties.get("same_as") for phase, _ in timed}) == 1:
-        told.append(("spread", spread, spread / np.sqrt(2 * len(errors))))
-    for measure, value, extra in told:
+        told.append(("spread", spread, spread / np.sqrt(2 * len(errors)), f"{name} unsteady from count to count"))
+    for measure, value, extra, says in told:
         yield Observation(
             "off-the-count",
             measure,
@@ -69,6 +152,7 @@ def _timing(timed: list[tuple[Phase, float]]) -> Told:
             timed[-1][0].end,
             (),
             extra_sd=float(extra),
+            says=says,
         )
 
 
@@ -150,9 +234,9 @@ def _holds(evidence: Evidence) -> Iterator[tuple[Phase, str, tuple[int, int]]]:
             yield releve, side, (releve.start + int(up[0]), releve.start + int(up[-1]))
 
 
-def _over_the_shift(evidence: Evidence, told: Observation | NotTold) -> Observation | NotTold:
+def _over_the_shift(evidence: Evidence, told: Observation | NotTold | None) -> Observation | NotTold | None:
     """A change around the decisive frame, which is one from the time before it."""
-    if isinstance(told, NotTold):
+    if not isinstance(told, Observation):
         return told
     return replace(told, against=max(told.peak - evidence.samples(SHIFT_WITHIN_S), 0))
 

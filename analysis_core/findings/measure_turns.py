@@ -7,20 +7,22 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..body.geometry import angle_between, apply, unit
 from ..body.movement import FOOT_POINTS, SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Phase
+from ..phrase.plies import held_bottom
 from ..take import Floats
-from .evidence import RISEN_MM, Evidence, Turn, made_once, runs
+from .evidence import EVENT_S, HOP_MM, OTHER, RISEN_MM, Evidence, Turn, made_once, runs
 from .observation import NotTold, Observation
 
-Told = Iterator[Observation | NotTold]
+Told = Iterator[Observation | NotTold | None]
 
 #: A heel that is higher than this for so long has left the floor. Source: catalogue, heel-lifts-early.
 HEEL_OFF_MM, HEEL_OFF_S = 10.0, 0.05
 #: A hop: clearance and time. Source: catalogue, turn-hops.
-HOP_MM, HOP_S, HOP_FAULT_S = 10.0, 0.03, 0.05
+HOP_S, HOP_FAULT_S = 0.03, 0.05
 #: Two shoulder girdles that move under their skin, beyond what the model of the skin knows. Proposed default.
 GIRDLE_MM = 1.0
 #: What smoothing takes off the furthest point of a head that whips round. Proposed default.
@@ -31,6 +33,22 @@ TOE_M = 0.008
 OWN_RELEVE_SHARE = 0.02
 #: A knee bent by more than this is a retiré, not a stretched leg.
 RETIRE_DEG = 60.0
+#: The toe is in its place in the retiré within this of it. Source: catalogue, turnout-lost-working.
+IN_PLACE_M = 0.03
+#: A retiré that is there for less than this shows nothing. Proposed default.
+LEAST_RETIRE_S = 0.2
+#: Before a turn the foot turns with the body from this angle of the pelvis on. Source: catalogue, foot-slips-parallel.
+WITH_THE_BODY_DEG = 5.0
+#: A heel that is higher than this moves forward by itself. Proposed default.
+RISING_MM = 20.0
+#: A sink of the heel is looked for until so long before the turn closes. Source: catalogue, low-releve.
+BEFORE_CLOSING_S = 0.15
+#: A lean has two directions when the smaller part of it is at least this share of the greater (22.5° off one direction).
+BOTH_WAYS = float(np.tan(np.radians(22.5)))
+#: How long after closing a foot that skids is looked for. Source: catalogue, turnout-lost-finish.
+SKID_S = 0.3
+#: Error of a heel's height, mm. Source: catalogue 3.6.
+HEEL_SD_MM = 3.0
 #: How near the toe is to the standing leg in a retiré, metres; further away the pose is another one.
 AT_THE_LEG_M = 0.20
 
@@ -42,24 +60,40 @@ def place_mm(evidence: Evidence, side: str, point: str) -> Floats:
     return 1000 * place[:, :2]
 
 
-def from_widest(told: Observation | NotTold, curve: Floats, first: int) -> Observation | NotTold:
+def from_widest(told: Observation | NotTold | None, curve: Floats, first: int) -> Observation | NotTold | None:
     """A loss counted from the frame in which its curve (of the frames from ``first``) was the greatest before it."""
-    if isinstance(told, NotTold):
+    if not isinstance(told, Observation):
         return told
     before = curve[: told.peak - first + 1]
     return replace(told, against=first + int(np.nanargmax(before))) if np.isfinite(before).any() else told
 
 
 def _prepared(evidence: Evidence, turn: Turn) -> tuple[int, int] | None:
-    """Start of the plié before a turn and the frame in which the standing knee is bent most; None without a plié.
+    """Start of the plié before a turn, and the frame in which the standing knee is bent most or, where it is held at the bottom,
+    the last one before it pushes (catalogue 6.4); None without a plié.
 
     Not the lowest centre of mass: a heel that lifts early raises it while the knee still bends.
     """
     start = evidence.at(turn.phase, "preparation_s")
     if start is None or start >= turn.alone:
         return None
-    bend = evidence.degrees("knee_flexion", turn.support)[start : turn.alone + 1]
-    return (start, start + int(np.nanargmax(bend))) if np.isfinite(bend).any() else None
+    bend = np.radians(evidence.degrees("knee_flexion", turn.support)[start : turn.alone + 1])
+    arrival, push = held_bottom(bend, evidence.rate_hz)
+    return (start, start + max(push, round(arrival))) if np.isfinite(arrival) else None
+
+
+def _stops_waiting(evidence: Evidence, turn: Turn, start: int) -> int:
+    """Last frame in which the standing foot has to keep still before a turn (catalogue, foot-slips-parallel).
+
+    Until the pelvis has turned by 5° in the sense of the turn or the heel leaves for the relevé, whichever is first.
+    """
+    end = turn.alone if turn.leave is None else min(turn.alone, turn.leave)
+    yaw = (1.0 if turn.phase.side == "left" else -1.0) * evidence.degrees("pelvis_yaw")[start : turn.alone + 1]
+    if not np.isfinite(yaw).any():
+        return max(end, start + 1)
+    # A pelvis that winds up first has turned by 5° from where it was wound to.
+    waiting = np.flatnonzero(yaw < np.nanmin(yaw) + WITH_THE_BODY_DEG)
+    return max(min(end, start + int(waiting[-1])), start + 1)
 
 
 def heel_lifts_early(evidence: Evidence) -> Told:
@@ -91,6 +125,8 @@ def heel_lifts_early(evidence: Evidence) -> Told:
             lifted = [a for a, b in runs(np.nan_to_num(heel[start : bottom + 1]) > HEEL_OFF_MM) if start + b > bottom]
             if lifted and told.value > HEEL_OFF_MM:
                 lead = (bottom - start - lifted[0]) / evidence.rate_hz
+                # A heel that lifts slowly has lifted at a time that is known less well.
+                speed = float(abs(np.gradient(heel)[start + lifted[0]])) * evidence.rate_hz
                 yield Observation(
                     "heel-lifts-early",
                     "lead",
@@ -101,6 +137,7 @@ def heel_lifts_early(evidence: Evidence) -> Told:
                     bottom,
                     bottom,
                     joints,
+                    extra_sd=float(np.hypot(EVENT_S, min(HEEL_SD_MM / max(speed, 1.0), 0.2))),
                 )
         else:
             yield told
@@ -112,13 +149,11 @@ def foot_slips_parallel(evidence: Evidence) -> Told:
         prepared = _prepared(evidence, turn)
         if prepared is None:
             continue
-        start, bottom = prepared
-        rise = evidence.at(turn.phase, "releve_s")
-        # The heel may leave early; what the foot does until the push is over still belongs to the preparation.
-        end = min(max(bottom + evidence.samples(0.06), rise if rise is not None else 0), turn.alone)
+        start = prepared[0]
+        end = _stops_waiting(evidence, turn, start)
         sign = SIDE_SIGNS[SIDES.index(turn.support)]
         heading = evidence.foot_heading_deg(turn.support)
-        settled = start + evidence.samples(0.15)
+        settled = start + evidence.samples(0.1)
         inward = sign * (heading - evidence.before(heading, start, settled))
         joints = ("heel" + SUFFIXES[turn.support], "toe" + SUFFIXES[turn.support])
         yield evidence.extreme(
@@ -138,17 +173,17 @@ def foot_slips_parallel(evidence: Evidence) -> Told:
         flat = np.array([evidence.before(heel[:, axis], start, settled) for axis in range(2)])
         slid = 1000 * np.linalg.norm(heel[:, :2] - flat, axis=1)
         # A heel on its way up moves forward by itself.
-        slid = np.where(evidence.heel_mm(turn.support) < HEEL_OFF_MM, slid, np.nan)
+        low = evidence.heel_mm(turn.support) < RISING_MM
         told = evidence.extreme(
             "foot-slips-parallel",
             "slip",
             turn.phase,
             slid,
-            (start, bottom),
+            (start, end),
             +1,
             joints=joints,
             side=turn.support,
-            least_known=0.3,
+            asked=low,
             made_of=partial(place_mm, side=turn.support, point="heel"),
             against=start,
         )
@@ -176,55 +211,67 @@ def turnout_lost_supporting(evidence: Evidence) -> Told:
         )
 
 
-def _in_retire(evidence: Evidence, working: str, support: str, window: tuple[int, int]) -> bool:
-    """Whether the working leg is bent with its toe near the standing leg between two frames."""
+@made_once
+def _toe_on_the_leg(evidence: Evidence, working: str, support: str) -> Floats:
+    """Place (F, 2) of the working toe against the standing leg: along it from the ankle, and away from it, metres."""
+    toe, hip, ankle = (evidence.joint(*at) for at in (("toe", working), ("hip", support), ("ankle", support)))
+    along = unit(hip - ankle)
+    height = ((toe - ankle) * along).sum(axis=1)
+    return np.stack([height, np.linalg.norm(toe - ankle - height[:, None] * along, axis=1)], axis=1)
+
+
+def _in_retire(evidence: Evidence, working: str, support: str, window: tuple[int, int]) -> NDArray[np.bool_]:
+    """Frames (F,) of a window in which the retiré is there: the working leg bent, its toe near the standing leg and in its place;
+    neither the way up nor the way down. None of them where the pose is another one.
+    """
+    there = np.zeros(evidence.frames, dtype=bool)
     part = slice(window[0], window[1] + 1)
-    bend = evidence.degrees("knee_flexion", working)[part]
-    places = (("toe", working), ("hip", support), ("ankle", support))
-    toe, hip, ankle = (evidence.joint(name, side)[part] for name, side in places)
-    along = unit(ankle - hip)
-    away = toe - hip
-    distance = np.linalg.norm(away - (away * along).sum(axis=1)[:, None] * along, axis=1)
-    if not (np.isfinite(bend) & np.isfinite(distance)).any():
-        return False
-    return bool(np.nanmedian(bend) > RETIRE_DEG and np.nanmedian(distance) < AT_THE_LEG_M)
+    bend, place = evidence.degrees("knee_flexion", working)[part], _toe_on_the_leg(evidence, working, support)[part]
+    near = (bend > RETIRE_DEG) & (place[:, 1] < AT_THE_LEG_M)
+    known = np.isfinite(bend) & np.isfinite(place).all(axis=1)
+    if known.any() and near.sum() > 0.5 * known.sum():
+        own = np.median(place[near], axis=0)
+        there[part] = near & (np.linalg.norm(place - own, axis=1) < IN_PLACE_M)
+    return there
 
 
-def _retires(evidence: Evidence) -> Iterator[tuple[Phase, str, str, tuple[int, int]]]:
-    """Phases in retiré with working side, standing side and the window in which the retiré is there."""
-    for turn in evidence.turns:
-        window = (turn.rise, turn.sink)
-        if _in_retire(evidence, turn.working, turn.support, window):
-            yield turn.phase, turn.working, turn.support, window
+def _retires(evidence: Evidence) -> Iterator[tuple[Phase, str, str, tuple[int, int], NDArray[np.bool_]]]:
+    """Phases in retiré with working side, standing side, the window from the first to the last frame in which the retiré is
+    there, and those frames (F,)."""
+    held = [(turn.phase, turn.support, (turn.alone, turn.close)) for turn in evidence.turns]
     for balance in evidence.phrase.of_kind("balance"):
         support = balance.properties.get("support")
         if support in SIDES and isinstance(support, str):
-            working = SIDES[1 - SIDES.index(support)]
-            if _in_retire(evidence, working, support, (balance.start, balance.end)):
-                yield balance, working, support, (balance.start, balance.end)
+            held.append((balance, support, (balance.start, balance.end)))
+    for phase, support, window in held:
+        working = OTHER[support]
+        there = _in_retire(evidence, working, support, window)
+        frames = np.flatnonzero(there)
+        if frames.size >= evidence.samples(LEAST_RETIRE_S):
+            yield phase, working, support, (int(frames[0]), int(frames[-1])), there
 
 
 def turnout_lost_working(evidence: Evidence) -> Told:
-    """How far the direction of the bent knee falls from its widest in the retiré."""
-    for phase, working, _, window in _retires(evidence):
-        part = evidence.steady_part(evidence.degrees("knee_turnout", working), *window)
-        joints = tuple(name + SUFFIXES[working] for name in ("hip", "knee", "ankle"))
-        if np.isfinite(part).mean() < 0.5:
-            yield NotTold("turnout-lost-working", phase, "the working knee could not be seen for long enough")
+    """How far the direction of the bent knee falls from its widest while the retiré is there."""
+    for phase, working, _, window, there in _retires(evidence):
+        turnout = np.where(there, evidence.degrees("knee_turnout", working), np.nan)
+        part = evidence.steady_part(turnout, *window)
+        if not np.isfinite(part).any():
             continue
-        loss = np.fmax.accumulate(np.where(np.isfinite(part), part, -np.inf)) - part
+        widest = int(np.nanargmax(part))
         told = evidence.extreme(
             "turnout-lost-working",
             "loss",
             phase,
-            loss,
+            part[widest] - turnout,
             window,
             +1,
-            joints=joints,
+            joints=tuple(name + SUFFIXES[working] for name in ("hip", "knee", "ankle")),
             side=working,
+            asked=there,
             made_of=partial(Evidence.degrees, name="knee_turnout", side=working),
         )
-        yield from_widest(told, part, window[0])
+        yield replace(told, against=window[0] + widest) if isinstance(told, Observation) else told
 
 
 def turnout_lost_finish(evidence: Evidence) -> Told:
@@ -233,12 +280,14 @@ def turnout_lost_finish(evidence: Evidence) -> Told:
         prepared = _prepared(evidence, turn)
         if prepared is None or evidence.at(turn.phase, "close_s") is None:
             continue
-        close, after = turn.close, turn.close + evidence.samples(0.3)
-        if after >= evidence.frames:
+        # While both feet stay down; who steps on at once has closed nothing.
+        leaves = np.flatnonzero(~evidence.on_both[turn.close + 1 : turn.close + evidence.samples(SKID_S) + 1])
+        close, after = turn.close, turn.close + (int(leaves[0]) if leaves.size else evidence.samples(SKID_S))
+        brief = evidence.samples(0.05)
+        if after >= evidence.frames or after - close < 2 * brief:
             continue
         for side in SIDES:
             turnout = evidence.degrees("foot_turnout", side)
-            brief = evidence.samples(0.05)
             asked = evidence.before(turnout, prepared[0], prepared[0] + evidence.samples(0.15))
             arrived = evidence.before(turnout, close, close + brief)
             later = evidence.before(turnout, after - brief, after)
@@ -258,6 +307,8 @@ def turnout_lost_finish(evidence: Evidence) -> Told:
                     after,
                     joints,
                     lever_m=0.18,
+                    # Any skid beyond the band is a fault (catalogue).
+                    beyond_fault=measure == "skid",
                     made_of=partial(Evidence.degrees, name="foot_turnout", side=side),
                     against=against,
                 )
@@ -273,10 +324,23 @@ def axis_tilt(evidence: Evidence, support: str) -> Floats:
     return np.asarray(np.degrees(angle_between(line, np.broadcast_to([0.0, 0.0, 1.0], line.shape))))
 
 
+def _which_way(evidence: Evidence, support: str, frame: int) -> str:
+    """Where the axis leans in the dancer's own directions: "forward", "back and left", ..."""
+    lean = evidence.movement.centre_of_mass_m[frame] - evidence.ball(support)[frame]
+    ahead = evidence.movement.segment("pelvis")[frame, :2, 0]
+    along, across = float(lean[:2] @ ahead), float(lean[:2] @ [ahead[1], -ahead[0]])
+    if not np.isfinite([along, across]).all():
+        return ""
+    parts = ((abs(along), "forward" if along > 0 else "back"), (abs(across), "right" if across > 0 else "left"))
+    ways = sorted(parts, reverse=True)
+    second = ways[1][0] > BOTH_WAYS * ways[0][0]
+    return f" {ways[0][1]} and {ways[1][1]}" if second else f" {ways[0][1]}"
+
+
 def axis_tilts(evidence: Evidence) -> Told:
-    """Lean of the axis on one foot, from fully up to the start of the way down."""
+    """Lean of the axis on one foot, from fully up to the start of the way down, and which way."""
     for turn in evidence.turns:
-        yield evidence.extreme(
+        told = evidence.extreme(
             "axis-tilts",
             "tilt",
             turn.phase,
@@ -286,30 +350,36 @@ def axis_tilts(evidence: Evidence) -> Told:
             joints=("pelvis", "toe" + SUFFIXES[turn.support]),
             side=turn.support,
             lever_m=0.9,
+            asked=evidence.forefoot_down(turn.support),
             made_of=partial(axis_tilt, support=turn.support),
         )
+        if isinstance(told, Observation):
+            told = replace(told, says="axis leans" + _which_way(evidence, turn.support, told.peak))
+        yield told
 
 
 def turn_travels(evidence: Evidence) -> Told:
-    """How far the ball of the standing foot moves over the floor in one turn."""
+    """How far the ball of the standing foot has moved over the floor from beginning to end of a turn, per revolution."""
     for turn in evidence.turns:
         ball = evidence.ball(turn.support)[:, :2]
         brief = evidence.samples(0.04)
         first = np.array([evidence.before(ball[:, axis], turn.rise, turn.rise + brief) for axis in range(2)])
         turns = max(1.0, float(turn.phase.properties.get("revolutions") or 1.0))
-        away = 1000 * np.linalg.norm(ball[turn.rise : turn.sink + 1] - first, axis=1) / turns
+        away = 1000 * np.linalg.norm(ball - first, axis=1) / turns
         told = evidence.extreme(
             "turn-travels",
             "travel",
             turn.phase,
             away,
-            (turn.rise, turn.sink),
+            (max(turn.sink - brief, turn.rise), turn.sink),
             +1,
             joints=("toe" + SUFFIXES[turn.support],),
             side=turn.support,
             made_of=partial(place_mm, side=turn.support, point="ball"),
             against=turn.rise,
         )
+        if isinstance(told, Observation):
+            told = replace(told, start=turn.rise, curve=away[turn.rise : told.end + 1])
         yield told
 
 
@@ -323,15 +393,12 @@ def lowest_forefoot_mm(evidence: Evidence, side: str) -> Floats:
 def turn_hops(evidence: Evidence) -> Told:
     """Standing foot off the floor in the turn."""
     for turn in evidence.turns:
-        height = lowest_forefoot_mm(evidence, turn.support)
-        # On relevé the ball rolls: what it stands at there counts as down.
-        resting = max(0.0, float(np.nan_to_num(np.nanquantile(np.append(height[turn.rise : turn.sink + 1], np.nan), 0.25))))
-        clearance = height - resting
+        clearance = evidence.clearance_mm(turn.support)
         inside = np.nan_to_num(clearance[turn.alone : turn.close + 1])
         hops = [(a, b) for a, b in runs(inside > HOP_MM) if b - a >= HOP_S * evidence.rate_hz and b < inside.size and a > 0]
         joints = ("toe" + SUFFIXES[turn.support],)
         if not hops:
-            known = np.isfinite(height[turn.alone : turn.close + 1]).mean()
+            known = np.isfinite(clearance[turn.alone : turn.close + 1]).mean()
             if known < 0.5:
                 yield NotTold("turn-hops", turn.phase, f"the {turn.support} forefoot could not be seen for long enough")
             continue
@@ -477,8 +544,16 @@ def turn_angle_off(evidence: Evidence) -> Told:
         # A turn that another one follows, or that is not closed, has no facing to end in.
         if not isinstance(turned, float) or follows or evidence.at(turn, "close_s") is None or abs(turned) < 270:
             continue
-        residual = abs(turned) - 360 * round(abs(turned) / 360)
         close = evidence.at(turn, "close_s") or turn.end
+        start = evidence.at(turn, "preparation_s")
+        start = turn.start if start is None else start
+        # From the facing of the preparation: a pelvis that winds up first has not to turn further.
+        yaw = evidence.degrees("pelvis_yaw")
+        facings = [evidence.before(yaw, frame, frame + evidence.samples(0.05)) for frame in (start, close)]
+        residual = float("nan")
+        if np.isfinite(facings).all():
+            apart = (1.0 if turned > 0 else -1.0) * (facings[1] - facings[0])
+            residual = apart - 360 * round(apart / 360)
         yield Observation(
             "turn-angle-off",
             "residual",
@@ -490,7 +565,7 @@ def turn_angle_off(evidence: Evidence) -> Told:
             close,
             ("hip.L", "hip.R"),
             made_of=partial(Evidence.degrees, name="pelvis_yaw"),
-            against=turn.start,
+            against=start,
         )
 
 
@@ -503,7 +578,7 @@ def retire_height(evidence: Evidence, working: str, support: str) -> Floats:
 
 def low_retire(evidence: Evidence) -> Told:
     """Height of the toe along the standing shank in the retiré."""
-    for phase, working, support, window in _retires(evidence):
+    for phase, working, support, window, _ in _retires(evidence):
         height = retire_height(evidence, working, support)
         later = window[0] + (window[1] - window[0]) // 4
         part = height[later : window[1] + 1]
@@ -534,7 +609,7 @@ def _heel_share(evidence: Evidence, side: str, own_mm: float) -> Floats:
 
 
 def low_releve(evidence: Evidence) -> Told:
-    """Heel against the own highest relevé, and how far it sinks before the turn ends."""
+    """Heel against the own highest relevé, and how far it sinks before the turning ends."""
     held: list[tuple[Phase, str, tuple[int, int], Turn | None]] = [
         (turn.phase, turn.support, (turn.alone, turn.close), turn) for turn in evidence.turns
     ]
@@ -543,27 +618,25 @@ def low_releve(evidence: Evidence) -> Told:
             held += [(balance, side, (balance.start, balance.end), None)]
     for phase, support, window, turn in held:
         own = 1000 * float(evidence.movement.standing.releve_m[SIDES.index(support)])
-        heel = evidence.heel_mm(support)
-        part = heel[window[0] : window[1] + 1]
-        part = part[np.isfinite(part)]
-        if not part.size:
+        heel = np.where(evidence.forefoot_down(support), evidence.heel_mm(support), np.nan)
+        part = evidence.steady_part(heel, *window)
+        if not np.isfinite(part).any():
             yield NotTold("low-releve", phase, f"the {support} heel could not be seen")
             continue
-        plateau = float(np.quantile(part, 0.9))
+        plateau = float(np.nanquantile(part, 0.9))
         if plateau < RISEN_MM:
             continue
         joints = ("heel" + SUFFIXES[support], "toe" + SUFFIXES[support])
-        peak = window[0] + int(np.nanargmin(np.abs(heel[window[0] : window[1] + 1] - plateau)))
+        up = np.flatnonzero(np.nan_to_num(part) > 0.5 * plateau)
+        peak = window[0] + int(np.nanargmin(np.abs(part - plateau)))
         if np.isfinite(own) and own > RISEN_MM:
-            up = window[0] + np.flatnonzero(np.nan_to_num(heel[window[0] : window[1] + 1]) > 0.5 * plateau)
-            start, end = int(up[0]), int(up[-1])
-            held_mm = float(np.nanmedian(heel[up]))
+            start, end = window[0] + int(up[0]), window[0] + int(up[-1])
             yield Observation(
                 "low-releve",
                 "share",
                 phase,
                 support,
-                held_mm / own,
+                plateau / own,
                 start,
                 peak,
                 end,
@@ -574,17 +647,20 @@ def low_releve(evidence: Evidence) -> Told:
                 made_of=partial(_heel_share, side=support, own_mm=own),
             )
         if turn is not None:
-            end = min(turn.sink, turn.close - evidence.samples(0.15))
-            if end > peak:
+            # Of the frames at that height the first: a heel sinks from there on.
+            first = max(turn.rise, window[0] + int(np.flatnonzero(np.nan_to_num(part) >= plateau)[0]))
+            end = min(turn.sink, turn.phase.end, turn.close - evidence.samples(BEFORE_CLOSING_S))
+            if end > first:
                 yield evidence.extreme(
                     "low-releve",
                     "sink",
                     phase,
                     plateau - heel,
-                    (peak, end),
+                    (first, end),
                     +1,
                     joints=joints,
                     side=support,
+                    asked=evidence.forefoot_down(support),
                     made_of=partial(Evidence.heel_mm, side=support),
                     against=peak,
                 )

@@ -22,7 +22,10 @@ class Observation:
     no course. joints: what the number rests on.
     lever_m: length over which an error of these joints becomes an angle (deg) or a share (ratio).
     beyond_fault: a rule of the catalogue other than the limit (duration, number of events) says that this is a fault.
-    extra_sd: 1-SD error that comes on top, in the measure's unit.
+    extra_sd: 1-SD error that comes on top, in the measure's unit. least_sd: the error is no smaller than this in all: what other
+    recordings of the same dance cannot tell.
+    widened: the band is wider here by this factor and by this much, in the measure's unit (a lifted leg, a fifth position).
+    says: what the number is, where the catalogue's words are not enough (which way an axis leans).
     made_of: the curve (F,) or path (F, 2) that the value was taken from at its peak, computed frame by frame, in the measure's
     unit; against: the frame from which it is a change (None: it stands for itself, or its curve counts from standing). By them
     the value is measured again on other recordings of the same dance; without made_of the catalogue's error serves.
@@ -41,6 +44,9 @@ class Observation:
     lever_m: float = 0.4
     beyond_fault: bool = False
     extra_sd: float = 0.0
+    least_sd: float = 0.0
+    widened: tuple[float, float] = (1.0, 0.0)
+    says: str | None = None
     made_of: Callable[[Evidence], Floats] | None = None
     against: int | None = None
 

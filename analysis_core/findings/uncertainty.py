@@ -46,7 +46,8 @@ def catalogue_errors(told: Observation, limits: Limits, movement: Movement) -> t
     """1-SD errors of an observation by the catalogue alone, in its measure's unit: the whole, and within the take."""
     within = limits.sd_skeleton if movement.kind == "skeleton" else limits.sd
     extra = _extra_error(told, limits.unit, movement)
-    return float(np.hypot(within * _standing_factor(limits, movement), extra)), float(np.hypot(within, extra))
+    whole = float(np.hypot(within * _standing_factor(limits, movement), extra))
+    return max(whole, told.least_sd), float(np.hypot(within, extra))
 
 
 def _by_recording_again(told: Observation, limits: Limits, again: RecordedAgain, evidences: Sequence[Evidence]) -> float:
@@ -98,7 +99,7 @@ def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evide
     for one, limit, sd in zip(told, limits, _by_other_recordings(told, limits, evidence, DRAWS, lasting=True), strict=True):
         stood = marker_errors().stance_deg[limit.stance] if limit.stance else 0.0
         whole = float(np.sqrt((sd * _standing_factor(limit, movement)) ** 2 + one.extra_sd**2 + stood**2))
-        result.append(whole if np.isfinite(whole) else catalogue_errors(one, limit, movement)[0])
+        result.append(max(whole, one.least_sd) if np.isfinite(whole) else catalogue_errors(one, limit, movement)[0])
     return result
 
 

@@ -36,8 +36,8 @@ class Phase:
     take_off_feet, landing_feet ("left" | "right" | "both"), preparation_s (the bend before the push begins), push_s (it
     is deepest), travel_m, turned_deg.
     plie: depth_m (drop of the centre of mass), depth_leg_lengths, depth_ratio (knee flexion against the dancer's own best
-    with heels down), bottom_s, arrival_s and push_s (a held one arrives at the bottom and leaves it), knee_flexion_deg, support, size ("demi" | "grand"), use ("preparation" | "take-off" |
-    "landing" | "landing and take-off" | "plié").
+    with heels down), bottom_s, arrival_s and push_s (a held one arrives at the bottom and leaves it), knee_flexion_deg,
+    support, size ("demi" | "grand"), use ("preparation" | "take-off" | "landing" | "landing and take-off" | "plié").
     releve: height_m, plateau_start_s, plateau_end_s, support. balance: hold_s, support, pose. static: hold_s, support, pose.
     leg-gesture: side is the gesturing leg; elevation_deg, direction ("front" | "side" | "back"), peak_s,
     knee_flexion_deg, hold_s (within 5° of the peak), support.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.signal import find_peaks
 
+from ..body.solve import GRAND_PLIE_RAD
 from ..take import Floats
 from .course import BODY_WINDOW_S, FOOT_SIDES, Course
 from .phase import Phase, Property
@@ -20,8 +21,6 @@ LEAST_CHANGE_RAD = np.radians(15.0)
 LEAST_DROP = 0.02
 #: A plié keeps the trunk upright: with it further over than this the knees bend for another step, rad. Proposed default.
 FOLDED_RAD = np.radians(45.0)
-#: A grand plié bends the knees beyond this, rad.
-GRAND_RAD = np.radians(100.0)
 #: A bend that is this much deeper than the valley beside it is another one, rad.
 OTHER_BEND_RAD = np.radians(5.0)
 #: Share of the change that must be undone where a plié begins or ends.
@@ -76,7 +75,8 @@ def held_bottom(bend_rad: Floats, rate_hz: float) -> tuple[float, int]:
             return float(deepest), leave
         before = int(below[-1])
         step = bend[min(before + 1, bend.size - 1)] - bend[before]
-        crossings.append(before + float(np.clip((start + share * (level - start) - bend[before]) / step, 0, 1) if step > 0 else 0))
+        part = (start + share * (level - start) - bend[before]) / step if step > 0 else 0.0
+        crossings.append(before + float(np.clip(part, 0.0, 1.0)))
     arrival = crossings[1] + STILL_TO_COME * (crossings[1] - crossings[0])
     held = leave - arrival > HELD_S * rate_hz
     return (arrival if held else float(deepest)), leave
@@ -147,7 +147,7 @@ def find_plies(course: Course) -> tuple[Phase, ...]:
             "push_s": (start + push) / course.rate_hz,
             "knee_flexion_deg": float(np.degrees(bend[peak])),
             "support": side,
-            "size": "grand" if bend[peak] > GRAND_RAD else "demi",
+            "size": "grand" if bend[peak] > GRAND_PLIE_RAD else "demi",
             "use": None,
         }
         plies.append(Phase("", "plie", side, start, end, start / course.rate_hz, end / course.rate_hz, properties))

@@ -7,6 +7,8 @@ from bpy.types import Panel, UIList
 
 from .. import saving
 from .. import state as states
+from ..analysis_core.findings.catalogue import catalogue
+from ..analysis_core.findings.explain import explain
 from .take import ReviewPanel
 from .text import sentence
 
@@ -139,6 +141,26 @@ class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
         layout.operator("dance_review.look_around", icon="ORIENTATION_GIMBAL")
 
 
+class DANCE_REVIEW_PT_measured(ChosenPanel, Panel):
+    """What the chosen correction rests on, as on the page docs/findings.md."""
+
+    bl_label = "How Is This Measured?"
+    bl_parent_id = "DANCE_REVIEW_PT_chosen"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        item = states.chosen(context.scene.dance_review)
+        return item is not None and item.fault in catalogue()
+
+    def draw(self, context: bpy.types.Context) -> None:
+        column = self.layout.column(align=True)
+        for heading, text in explain(catalogue()[states.chosen(context.scene.dance_review).fault]).lines():
+            # The band of this dancer's level stands above, as the target.
+            if heading != "Band":
+                sentence(column, context, f"{heading}: {text}")
+
+
 class DANCE_REVIEW_PT_decision(ChosenPanel, Panel):
     """What the teacher makes of the chosen correction."""
 
@@ -216,6 +238,7 @@ CLASSES: tuple[Any, ...] = (
     DANCE_REVIEW_UL_corrections,
     DANCE_REVIEW_PT_corrections,
     DANCE_REVIEW_PT_chosen,
+    DANCE_REVIEW_PT_measured,
     DANCE_REVIEW_PT_decision,
     DANCE_REVIEW_PT_links,
     DANCE_REVIEW_PT_unmatched,
