@@ -28,6 +28,10 @@ MOVING_SHARE = 0.2
 FULLY_UP = 0.9
 #: Forefoot higher than this above where it rests on relevé: a hop. Source: catalogue, turn-hops.
 HOP_MM = 10.0
+#: A jump that rises less than this, unless it is from both feet to both, is a hop between steps. Proposed default.
+HOP_RISE_M = 0.08
+#: A plié stays on the feet of its bottom for this share of its time, and carries the body no further. Proposed defaults.
+SAME_FEET, IN_PLACE_WAY_M = 0.7, 0.15
 #: A heel that is this high is up on relevé; below it the turn or balance is danced on the flat foot.
 RISEN_MM = 25.0
 #: Less of a window than this does not tell a measure. Proposed default.
@@ -36,6 +40,13 @@ LEAST_KNOWN = 0.5
 FLAT_MM = 10.0
 #: A heel this much higher than the other in a plié on two feet belongs to a foot that slides out or closes. Proposed default.
 STEPPING_MM = 60.0
+
+
+def _is_hop(jump: Phase) -> bool:
+    """A small jump that is not from both feet to both: a hop in a chain of steps."""
+    height = jump.properties.get("height_m")
+    both = jump.properties.get("take_off_feet") == jump.properties.get("landing_feet") == "both"
+    return isinstance(height, float) and height < HOP_RISE_M and not both
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -173,9 +184,13 @@ class Evidence:
 
     @cached_property
     def jumps(self) -> tuple[Phase, ...]:
-        """Jumps, without the hops of a turn's standing foot: those are the turn's."""
+        """Jumps, without the hops of a turn's standing foot, which are the turn's, and without small hops in a chain of steps."""
         spans = [(turn.alone, turn.close) for turn in self.turns]
-        return tuple(j for j in self.phrase.of_kind("jump") if not any(a <= j.start and j.end <= b for a, b in spans))
+        return tuple(
+            jump
+            for jump in self.phrase.of_kind("jump")
+            if not any(a <= jump.start and jump.end <= b for a, b in spans) and not _is_hop(jump)
+        )
 
     @cached_property
     def landings(self) -> tuple[Phase, ...]:
@@ -186,7 +201,23 @@ class Evidence:
     def judged(self, *kinds: PhaseKind) -> tuple[Phase, ...]:
         """Phases of some kinds in the order of time; of jumps and landings those that are no hops."""
         real = {phase.id for phase in (*self.jumps, *self.landings)}
-        return tuple(p for p in self.phrase.phases if p.kind in kinds and (p.kind not in ("jump", "landing") or p.id in real))
+        asked = [p for p in self.phrase.phases if p.kind in kinds and (p.kind not in ("jump", "landing") or p.id in real)]
+        return tuple(p for p in asked if p.kind not in ("plie", "leg-gesture") or self.in_place(p))
+
+    def in_place(self, phase: Phase) -> bool:
+        """Whether a plié or a gesture of the leg is danced in its place, and is no part of a step that goes on.
+
+        It is on the same feet as at its bottom or peak for most of it, and the body stays over them.
+        """
+        feet = np.stack([self.on("left"), self.on("right")], axis=1)[phase.start : phase.end + 1]
+        middle = self.at(phase, "bottom_s" if phase.kind == "plie" else "peak_s")
+        if middle is None:
+            return True
+        same = (feet == feet[np.clip(middle - phase.start, 0, len(feet) - 1)]).all(axis=1)
+        way = self.movement.centre_of_mass_m[phase.start : phase.end + 1, :2]
+        way = way[np.isfinite(way).all(axis=1)]
+        far = len(way) > 0 and float(np.linalg.norm(way[-1] - way[0])) > IN_PLACE_WAY_M
+        return bool(same.mean() >= SAME_FEET) and not far
 
     def _turn(self, phase: Phase, support: str, alone: int, close: int) -> Turn:
         """A turn with the way of its standing heel; a tenth off each end on the flat foot.

@@ -159,6 +159,9 @@ def knee_inside_toes(evidence: Evidence) -> Told:
                 made_of=partial(knee_against_foot, side=side),
             )
             yield _with_course(told, bent, across)
+            # The foot of a skeleton is too rough for a place across it; the directions of leg and foot serve (catalogue).
+            if evidence.movement.kind == "skeleton":
+                continue
             told = evidence.extreme(
                 "knee-inside-toes",
                 "displacement",
@@ -311,7 +314,7 @@ def _high(evidence: Evidence, gesture: Phase, side: str, peak: int) -> tuple[int
 
 def knee_bends_working(evidence: Evidence) -> Told:
     """Working knee of a leg that is meant to be straight: at its highest point, or all the time that it is held there."""
-    for gesture in evidence.phrase.of_kind("leg-gesture"):
+    for gesture in evidence.judged("leg-gesture"):
         side = str(gesture.side)
         peak = evidence.at(gesture, "peak_s")
         if peak is None or side not in SIDES:
@@ -390,7 +393,7 @@ def uneven_height(evidence: Evidence) -> Told:
     for direction in ("front", "side", "back"):
         legs = {
             side: [
-                g for g in evidence.phrase.of_kind("leg-gesture") if g.side == side and g.properties.get("direction") == direction
+                g for g in evidence.judged("leg-gesture") if g.side == side and g.properties.get("direction") == direction
             ]
             for side in SIDES
         }

@@ -611,7 +611,9 @@ def _heel_share(evidence: Evidence, side: str, own_mm: float) -> Floats:
 def low_releve(evidence: Evidence) -> Told:
     """Heel against the own highest relevé, and how far it sinks before the turning ends."""
     held: list[tuple[Phase, str, tuple[int, int], Turn | None]] = [
-        (turn.phase, turn.support, (turn.alone, turn.close), turn) for turn in evidence.turns
+        # Until the turning ends: who rises to close has turned on a low relevé.
+        (turn.phase, turn.support, (turn.alone, max(min(turn.close, turn.phase.end), turn.rise)), turn)
+        for turn in evidence.turns
     ]
     for balance in evidence.phrase.of_kind("balance"):
         for side in evidence.supports(balance):

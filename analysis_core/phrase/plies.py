@@ -27,7 +27,7 @@ OTHER_BEND_RAD = np.radians(5.0)
 UNDONE = 0.8
 #: At the bottom the knees are within this of their greatest bend, rad (catalogue 6.4); a bottom that lasts longer is held, s.
 BOTTOM_RAD = np.radians(3.0)
-HELD_S = 0.1
+HELD_S = 0.15
 #: A smooth way down ends so much later than its second share is behind it, counted in the time between the two shares
 #: (minimum jerk, Flash & Hogan 1985: 80 % of the way at 67.3 %, 97 % at 84.6 % of the time).
 ARRIVING = (0.8, 0.97)

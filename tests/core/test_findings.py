@@ -115,7 +115,7 @@ def test_the_catalogue_has_every_fault_with_a_measure_and_texts() -> None:
 def test_causes_name_faults_of_the_catalogue() -> None:
     for edge in edges():
         assert {edge.cause, edge.effect} <= set(FAULTS)
-        assert edge.within in ("same", "next", "phrase")
+        assert edge.within in ("same", "next", "phrase", "event")
         assert edge.basis
 
 
