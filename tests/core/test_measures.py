@@ -12,7 +12,7 @@ import pytest
 from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS, SEGMENTS, Movement
 from in_the_round.analysis_core.body.solve import own_ranges
 from in_the_round.analysis_core.findings.catalogue import catalogue, load_profile
-from in_the_round.analysis_core.findings.causes import edges, order
+from in_the_round.analysis_core.findings.causes import chains_of, edges, order
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.explain import explain
 from in_the_round.analysis_core.findings.find import find, observe
@@ -211,7 +211,7 @@ def test_the_limit_of_a_hiked_hip_rises_with_the_leg(leg_deg: float, limit: floa
     assert isinstance(told, Observation)
     assert told.value == pytest.approx(8.0, abs=0.1)
     assert 5.0 * told.widened[0] == pytest.approx(limit, abs=0.01)
-    found, _ = find(movement, Phrase(feet, (gesture,)), load_profile("intermediate"))
+    found = find(movement, Phrase(feet, (gesture,)), load_profile("intermediate")).findings
     hikes = [f for f in found if f.fault == "hip-hikes"]
     assert [f.band[1] for f in hikes] == pytest.approx([limit] if limit < 7.5 else [], abs=0.01)
 
@@ -248,8 +248,7 @@ def test_two_readings_of_one_landing_are_ordered_by_what_they_are() -> None:
     (edge,) = [e for e in edges() if (e.cause, e.effect) == ("stiff-landing", "heavy-landing")]
     assert edge.within == "event"
     landing = next(p for p in steps().phases if p.kind == "landing")
-    found, _ = find(danced(), steps(), load_profile("intermediate"))
-    assert found == ()
+    assert list(find(danced(), steps(), load_profile("intermediate")).findings) == []
     from in_the_round.analysis_core.findings.finding import Finding, View
 
     def finding(name: str, fault: str, onset_s: float) -> Finding:
@@ -259,12 +258,12 @@ def test_two_readings_of_one_landing_are_ordered_by_what_they_are() -> None:
             "fault", "high", "", (), view, "",
         )  # fmt: skip
 
-    linked, chains = order(
+    linked = order(
         (finding("f1", "heavy-landing", landing.start_s), finding("f2", "stiff-landing", landing.start_s + 0.12)),
         steps(),
         danced(),
     )
-    assert chains == (("f2", "f1"),)
+    assert chains_of(linked) == (("f2", "f1"),)
     assert linked[0].came_after == ("f2",)
 
 
