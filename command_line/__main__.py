@@ -12,7 +12,7 @@ from types import ModuleType
 from typing import NoReturn
 
 from ..analysis_core.errors import InTheRoundError
-from . import archive, check, compare, hand_over, lesson, record, review, scene, turntable
+from . import archive, check, compare, hand_over, lesson, record, review, scene, stills, turntable
 from .output import Output
 
 COMMANDS: dict[str, ModuleType] = {
@@ -21,6 +21,7 @@ COMMANDS: dict[str, ModuleType] = {
     "compare": compare,
     "scene": scene,
     "turntable": turntable,
+    "stills": stills,
     "lesson": lesson,
     "hand-over": hand_over,
     "record": record,

@@ -78,9 +78,18 @@ def render_turntable(job: dict[str, Any], say: Say) -> dict[str, Any]:
     )
 
 
+def render_stills(job: dict[str, Any], say: Say) -> dict[str, Any]:
+    """Render a picture for each correction into the folder ``job["to"]``."""
+    from ..scene.stills import render_stills as render
+
+    reviews = [read_review(Path(folder)) for folder in job["reviews"]]
+    return render(reviews, Path(job["to"]), size=tuple(job["size"]), progress=lambda share: say(doing="Rendering", share=share))
+
+
 JOBS: dict[str, Callable[[dict[str, Any], Say], dict[str, Any]]] = {
     "scene": build_scene,
     "turntable": render_turntable,
+    "stills": render_stills,
     "hand-over": write_hand_over,
 }
 

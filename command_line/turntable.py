@@ -19,23 +19,22 @@ EXAMPLE = "in-the-round turntable out/careless out/careful --out out/side_by_sid
 _LARGEST_SIDE = 8192
 
 
-def _size(text: str) -> tuple[int, int]:
+def size(text: str) -> tuple[int, int]:
+    """Width and height of a picture, for argparse."""
     width, _, height = text.lower().partition("x")
     if not (width.isdecimal() and height.isdecimal()):
         raise argparse.ArgumentTypeError(f"{text!r} must be width x height, such as 1280x720")
-    size = int(width), int(height)
-    if any(side % 2 or not 64 <= side <= _LARGEST_SIDE for side in size):
+    pixels = int(width), int(height)
+    if any(side % 2 or not 64 <= side <= _LARGEST_SIDE for side in pixels):
         raise argparse.ArgumentTypeError(f"{text!r} must have even sides of 64 to {_LARGEST_SIDE} pixels, such as 1280x720")
-    return size
+    return pixels
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
     parser.add_argument("reviews", type=Path, nargs="+", metavar="DIR", help="one or two folders that the command review wrote")
     parser.add_argument("--out", type=Path, required=True, metavar="FILE.mp4", help="the film to write")
-    parser.add_argument(
-        "--size", type=_size, default=(1280, 720), metavar="WxH", help="pixels of the picture (default: 1280x720)"
-    )
+    parser.add_argument("--size", type=size, default=(1280, 720), metavar="WxH", help="pixels of the picture (default: 1280x720)")
     parser.add_argument("--fps", type=options.whole, default=24, metavar="N", help="pictures per second (default: 24)")
     parser.add_argument("--seconds", type=options.positive, default=10.0, metavar="S", help="length of the film (default: 10)")
     options.add_figure(parser)

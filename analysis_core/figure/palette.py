@@ -27,6 +27,14 @@ RING: Colour = (0.95, 0.80, 0.86)
 #: Body parts that are not looked at fade towards the wall.
 FADED: Colour = (0.50, 0.52, 0.55)
 
+#: The measure drawn on the body: where the dancer is (a full line), where the number is counted from (dashed), the band (a broad
+#: stripe), what helps the eye (a thin line), and the rim that keeps all of them legible before any colour.
+MEASURED: Colour = (0.012, 0.085, 0.52)
+REFERENCE: Colour = (0.045, 0.050, 0.060)
+BAND: Colour = (0.10, 0.42, 0.33)
+AID: Colour = (0.16, 0.18, 0.21)
+RIM: Colour = (0.95, 0.95, 0.93)
+
 #: Length of a ring and of the gap to the next one, along a limb, metres; a ring is where the sine along it is above a share.
 RING_EVERY_M = 0.034
 RING_ABOVE = 0.2

@@ -789,7 +789,7 @@ def words_of_number(value: float, plus_minus: float, unit: str) -> str:
     if unit == "mm":
         return f"{value:.0f} ± {plus_minus:.0f} mm".replace(" ", "\u00a0")
     if unit == "ratio":
-        return f"{100 * value:.0f} ± {100 * plus_minus:.0f} %".replace(" ", "\u00a0")
+        return f"{value:.2f} ± {plus_minus:.2f}".replace(" ", "\u00a0")
     if unit == "touches":
         return f"{value:.0f}\u00a0touches"
     return f"{value:.2f} ± {plus_minus:.2f} {unit}".replace(" ", "\u00a0")
