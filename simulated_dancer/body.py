@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -27,6 +27,13 @@ class Foot:
         return float(-self.heel[0])
 
 
+def _on_heel(foot: Foot, height_m: float) -> Foot:
+    """The foot in a shoe whose heel lifts it: heel and ankle turned up about the ball, which stays on the floor."""
+    lift = np.arcsin(height_m / foot.length_heel_to_ball_m)
+    up = np.array([[np.cos(lift), np.sin(lift), 0.0], [-np.sin(lift), np.cos(lift), 0.0], [0.0, 0.0, 1.0]])
+    return replace(foot, ankle=up @ foot.ankle, heel=up @ foot.heel)
+
+
 @dataclass(frozen=True)
 class Body:
     """Proportions of one dancer, metres.
@@ -35,6 +42,8 @@ class Body:
     legs are shorter and the head larger (growth charts, from memory). turnout_rad: of each foot in the turned-out
     positions. hip_deviation_m: how far this dancer's hip centres lie from the published regression (X, Y, outward).
     shoulder_deviation_m: how far the tips of the shoulders lie from where they are above the joint in most people (likewise).
+    leg_factor: length of the legs against the rule's. knee_lower: by what share of the leg the knee sits lower. left_longer_m: by
+    how much the left leg is longer than the right, half of it on either side of the rule. shoe_heel_m: height of the shoe's heel.
     """
 
     stature_m: float = 1.68
@@ -44,6 +53,10 @@ class Body:
     hip_deviation_m: tuple[float, float, float] = (0.003, -0.003, 0.002)
     shoulder_deviation_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
     width_factor: float = 1.0
+    leg_factor: float = 1.0
+    knee_lower: float = 0.0
+    left_longer_m: float = 0.0
+    shoe_heel_m: float = 0.0
     pelvis_tilt_rad: float = np.radians(8.0)
     releve_rad: float = np.radians(50.0)
     pointed_rad: float = np.radians(72.0)
@@ -60,17 +73,29 @@ class Body:
             ball_lateral=np.array([-0.005, 0.0, 0.040]) * k,
             toe=np.array([0.066, -0.006, -0.016]) * k,
         )
-        object.__setattr__(self, "foot", foot)
+        object.__setattr__(self, "foot", _on_heel(foot, self.shoe_heel_m))
+
+    @property
+    def _leg_m(self) -> float:
+        return self.leg_factor * (0.454 if self.child else 0.482) * self.stature_m
+
+    def with_leg(self, side: float) -> Body:
+        """The body by the leg of one side (+1 right, -1 left), for what is asked of that leg alone."""
+        if not self.left_longer_m:
+            return self
+        return replace(
+            self, leg_factor=self.leg_factor * (1.0 - 0.5 * side * self.left_longer_m / self._leg_m), left_longer_m=0.0
+        )
 
     @property
     def thigh_m(self) -> float:
         """Hip centre to knee centre."""
-        return (0.228 if self.child else 0.242) * self.stature_m
+        return self.leg_factor * (0.228 if self.child else 0.242) * self.stature_m + self.knee_lower * self._leg_m
 
     @property
     def shank_m(self) -> float:
         """Knee centre to ankle centre."""
-        return (0.226 if self.child else 0.240) * self.stature_m
+        return self.leg_factor * (0.226 if self.child else 0.240) * self.stature_m - self.knee_lower * self._leg_m
 
     @property
     def hip_height_m(self) -> float:

@@ -28,14 +28,26 @@ class MarkerPlace:
 
 
 def marker_places(body: Body) -> tuple[MarkerPlace, ...]:
-    """The 53 places, right and left alike (values of segment girth: from memory, scaled by stature)."""
+    """The 53 places (values of segment girth: from memory, scaled by stature)."""
+    left, right = _sided_places(body.with_leg(-1.0)), _sided_places(body.with_leg(1.0))
+    places = []
+    for both in zip(left, right, strict=True):
+        for place, x, sign in zip(both, (".L", ".R"), (-1.0, 1.0), strict=True):
+            p, o = place.place_m, place.off
+            segment = place.segment + ("" if place.segment in ("pelvis", "head") else x)
+            there, off = (p[0], p[1], sign * p[2]), (o[0], o[1], sign * o[2])
+            places.append(MarkerPlace(place.landmark + x, segment, there, off, place.slide))
+    return tuple([*places, *_central_places(body)])
+
+
+def _sided_places(body: Body) -> list[MarkerPlace]:
+    """The places of one side, as of the right."""
     k = body.stature_m / 1.68
     g = k * body.width_factor
     thigh, shank, arm, forearm = body.thigh_m, body.shank_m, body.upper_arm_m, body.forearm_m
     half, depth = body.pelvis_width_m / 2.0, body.pelvis_depth_m
     hip = body.hip_in_pelvis_m
     foot, ankle = body.foot, body.foot.ankle
-    top = body.neck_m - 0.150 * body.stature_m
     forward, up, outward = body.shoulder_deviation_m
 
     def pelvis(x: float, y: float, z: float) -> tuple[float, float, float]:
@@ -44,7 +56,7 @@ def marker_places(body: Body) -> tuple[MarkerPlace, ...]:
     def on_foot(p: Floats, up: float = 0.0) -> tuple[float, float, float]:
         return (float(p[0] - ankle[0]), float(p[1] - ankle[1] + up), float(p[2]))
 
-    sided = [
+    return [
         MarkerPlace("anterior_superior_iliac_spine", "pelvis", pelvis(0.0, 0.0, half), (0.94, 0.0, 0.34), 0.8),
         MarkerPlace("posterior_superior_iliac_spine", "pelvis", pelvis(-depth, 0.0, 0.042 * k), (-1.0, 0.0, 0.0), 0.7),
         MarkerPlace("thigh_1", "thigh", (0.012 * g, -0.42 * thigh, 0.082 * g), (0.0, 0.0, 1.0), 1.0),
@@ -70,24 +82,20 @@ def marker_places(body: Body) -> tuple[MarkerPlace, ...]:
         MarkerPlace("front_of_head", "head", (0.078 * k, 0.045 * k, 0.058 * k), (0.8, 0.0, 0.6), 0.3),
         MarkerPlace("back_of_head", "head", (-0.082 * k, 0.055 * k, 0.054 * k), (-0.8, 0.0, 0.6), 0.3),
     ]
-    central = [
-        MarkerPlace("sacrum", "pelvis", pelvis(-depth - 0.002, -0.030 * k, 0.0), (-1.0, 0.0, 0.0), 0.8),
+
+
+def _central_places(body: Body) -> list[MarkerPlace]:
+    k = body.stature_m / 1.68
+    g = k * body.width_factor
+    hip, depth = body.hip_in_pelvis_m, body.pelvis_depth_m
+    top = body.neck_m - 0.150 * body.stature_m
+    return [
+        MarkerPlace("sacrum", "pelvis", (-depth - 0.002 - hip[0], -0.030 * k - hip[1], 0.0), (-1.0, 0.0, 0.0), 0.8),
         MarkerPlace("seventh_cervical_vertebra", "thorax", (-0.052 * k, top, 0.0), (-1.0, 0.0, 0.0), 0.5),
         MarkerPlace("tenth_thoracic_vertebra", "thorax", (-0.070 * g, 0.30 * top, 0.0), (-1.0, 0.0, 0.0), 0.7),
         MarkerPlace("suprasternal_notch", "thorax", (0.062 * k, top - 0.040 * k, 0.0), (1.0, 0.0, 0.0), 0.3),
         MarkerPlace("xiphoid_process", "thorax", (0.088 * g, 0.34 * top, 0.0), (1.0, 0.0, 0.0), 0.5),
     ]
-    places = []
-    for place in sided:
-        for x, sign in ((".L", -1.0), (".R", 1.0)):
-            p, o = place.place_m, place.off
-            segment = place.segment + ("" if place.segment in ("pelvis", "head") else x)
-            places.append(
-                MarkerPlace(
-                    place.landmark + x, segment, (p[0], p[1], sign * p[2]), (o[0], o[1], sign * o[2]), place.slide
-                )
-            )
-    return tuple([*places, *central])
 
 
 def _origin(figure: Figure, segment: str) -> Floats:
@@ -141,7 +149,7 @@ def _neighbouring_bend(figure: Figure, angles: dict[str, Floats], segment: str) 
     return bend / np.radians(120.0)
 
 
-def exact_markers(body: Body, figure: Figure, places: tuple[MarkerPlace, ...]) -> Floats:
+def exact_markers(figure: Figure, places: tuple[MarkerPlace, ...]) -> Floats:
     """Marker centres (F, N, 3) of a dancer without skin movement or noise."""
     result = np.empty((figure.time_s.size, len(places), 3))
     for i, place in enumerate(places):
@@ -151,12 +159,17 @@ def exact_markers(body: Body, figure: Figure, places: tuple[MarkerPlace, ...]) -
 
 
 def recorded_markers(
-    body: Body, figure: Figure, angles: dict[str, Floats], noise: Noise, rate_hz: float, body_seed: int, take_seed: int
+    places: tuple[MarkerPlace, ...],
+    figure: Figure,
+    angles: dict[str, Floats],
+    noise: Noise,
+    rate_hz: float,
+    body_seed: int,
+    take_seed: int,
 ) -> Floats:
     """Marker centres (F, N, 3) as cameras see them. body_seed fixes how this dancer's skin moves and where the markers were
     stuck (shared by static take and phrase); take_seed the camera noise."""
-    places = marker_places(body)
-    exact = exact_markers(body, figure, places)
+    exact = exact_markers(figure, places)
     skin, camera = np.random.default_rng(body_seed), np.random.default_rng(take_seed)
     result = exact.copy()
     frames = figure.time_s.size

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .score import Sided
 from .steps import CloseTo, LegGesture, PhraseStep, Pirouette, Plie, Releve, RetireBalance, Sautes, Stand
 
 
@@ -33,3 +34,57 @@ def repeated_phrase(times: int = 5) -> tuple[PhraseStep, ...]:
     for _ in range(times):
         again += [Pirouette("right"), CloseTo("fifth", "right", "right", 2)]
     return (Stand(2), CloseTo("fifth", "right", "right", 2), *again, Stand(2))
+
+
+_FIFTH = CloseTo("fifth", "right", "right", 2)
+
+
+def barre(side: Sided = "right") -> tuple[PhraseStep, ...]:
+    """Pliés demi and grand in first, second and fifth, one held at the bottom, one relevé."""
+    return (
+        Stand(2), Plie(4), Plie(6, grand=True), Releve(2), CloseTo("second", side, None, 2), Plie(4), Plie(6, grand=True),
+        CloseTo("fifth", side, side, 2), Plie(4, hold_counts=2), Plie(4), Stand(2),
+    )  # fmt: skip
+
+
+def adage(side: Sided = "right") -> tuple[PhraseStep, ...]:
+    """Développés and lifted legs to the front, side and back, held; a balance in retiré."""
+    return (
+        Stand(2), CloseTo("fifth", side, side, 2), LegGesture(side, "front", 70.0, 6, hold_counts=2, unfolds=True),
+        LegGesture(side, "side", 62.0, 6, hold_counts=2), LegGesture(side, "back", 44.0, 6),
+        RetireBalance(side, True, 4, depth=0.9), Stand(2),
+    )  # fmt: skip
+
+
+def turns_from_fourth(side: Sided = "right") -> tuple[PhraseStep, ...]:
+    """En dehors from fourth, held on full relevé and lowered; en dedans, two revolutions."""
+    return (
+        Stand(2), CloseTo("fifth", side, side, 2), Pirouette(side, balance_s=0.5, off_s=0.08, knee_forward_deg=15.0),
+        CloseTo("fifth", side, side, 2), Pirouette(side, "en dedans", 2, off_s=0.08), Stand(2),
+    )  # fmt: skip
+
+
+def turns_from_fifth(side: Sided = "right") -> tuple[PhraseStep, ...]:
+    """En dehors from fifth with a held plié, two revolutions; one revolution, held and lowered through half a second."""
+    held = Pirouette(side, "en dehors", 2, preparation="fifth", plie_hold_s=0.4, off_s=0.08)
+    lowered = Pirouette(side, preparation="fifth", balance_s=0.4, lowering_s=0.4, off_s=0.08)
+    close = CloseTo("fifth", side, side, 2)
+    return (Stand(2), close, held, close, lowered, Stand(2))
+
+
+def petit_allegro(height_m: float = 0.13) -> tuple[PhraseStep, ...]:
+    """Sautés in first with their take-offs on the count, changements, a plié that ends."""
+    return (
+        Stand(2), Sautes(3, height_m, 2, "take-off"), _FIFTH, Sautes(3, height_m, 2, changes=True), Stand(1), Plie(4), Stand(2),
+    )  # fmt: skip
+
+
+def short(what: str) -> tuple[PhraseStep, ...]:
+    """A take of a few seconds: one plié, balance, turn or jump, with hardly a moment of standing."""
+    steps: dict[str, tuple[PhraseStep, ...]] = {
+        "plié": (Stand(1), Plie(4, arms="low"), Plie(4), Stand(1)),
+        "balance": (Stand(1), _FIFTH, RetireBalance("right", True, 4, depth=0.9)),
+        "turn": (Stand(1), _FIFTH, Pirouette("right", off_s=0.08)),
+        "jump": (Stand(1), Sautes(3, 0.12), Stand(1)),
+    }
+    return steps[what]

@@ -88,6 +88,11 @@ class Score:
                 self.channels[name + suffix] = Channel(value)
             self.channels["turnout" + suffix] = Channel(body.turnout_rad)
             self.channels["point" + suffix] = Channel(0.75 * body.pointed_rad)
+        if body.left_longer_m:
+            # Over legs of two lengths the hips stand aslant.
+            self["obliquity"].start = self["obliquity"].target = -float(
+                np.arcsin(body.left_longer_m / (2.0 * body.hip_half_width_m))
+            )
         self.stand_in("first")
 
     def __getitem__(self, name: str) -> Channel:

@@ -15,12 +15,14 @@ from ..analysis_core.take import Take
 from .body import Body
 from .faults import BuiltInFault, Fault, build_in
 from .figure import Figure, figure_of, mirrored, placed
+from .labels import label_of
 from .markers import Noise, marker_places, recorded_markers
 from .rotations import Floats
 from .score import OTHER, Score, Step
 from .solver import solve_pose
 from .steps import PhraseStep, Stand
 from .truth import angles_of, movement_of, phrase_of
+from .wear import AS_NAMED, Wear, worn
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,7 @@ class Simulation:
 
     landmark_of, segment_of: marker index -> landmark (with .L / .R) and body part. offset_s: time of the first beat.
     built_in: the faults that were built in, as truth. steps: the score that was danced, with the times of its moments.
+    to_music: whether the counts are known to the one who looks at the take.
     """
 
     body: Body
@@ -43,6 +46,7 @@ class Simulation:
     segment_of: dict[int, str]
     built_in: tuple[BuiltInFault, ...] = ()
     steps: tuple[Step, ...] = ()
+    to_music: bool = False
 
 
 def take_of(positions_m: Floats, labels: tuple[str, ...], rate_hz: float, name: str) -> Take:
@@ -77,7 +81,13 @@ def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0, stance_rad
     beside["thorax_extension"] += beside["tilt"]
     for name, angle in beside.items():
         score[name].start += angle
-    return figure_of(body, solve_pose(score, _times(seconds, rate_hz)))
+    time_s = _times(seconds, rate_hz)
+    # Nothing moves: one pose serves every frame.
+    one, again = figure_of(body, solve_pose(score, time_s[:3])), np.zeros(time_s.size, dtype=np.intp)
+    return Figure(
+        time_s, one.joints[again], one.rotations[again], one.origins[again], one.foot_points[again], one.centre_of_mass[again],
+        {name: points[again] for name, points in one.points.items()},
+    )  # fmt: skip
 
 
 def simulate(
@@ -95,13 +105,16 @@ def simulate(
     start_position: str = "first",
     faults: Sequence[Fault] = (),
     camera_seed: int | None = None,
+    wear: Wear = AS_NAMED,
+    to_music: bool = False,
 ) -> Simulation:
     """Perform a phrase of steps and record it.
 
     facing_rad: direction of the dancer's front from the laboratory's x, positive to the left. place_m: on the floor.
     mirror: perform the mirror twin (left and right exchanged). seed: of skin, places of markers and camera noise;
     camera_seed: of the camera noise alone, for two takes of the same dancer on the same day.
-    faults: built into the phases that they name. duration_s: cut or extended by standing to this length.
+    faults: built into the phases that they name. duration_s: cut or extended by standing to this length. wear: which markers are
+    worn, and where.
     Equal arguments give equal takes, to rounding.
     """
     body, noise = body or Body(), noise or Noise()
@@ -124,11 +137,11 @@ def simulate(
     figure, still = stand_there(figure_of(body, pose)), stand_there(standing_figure(body, rate_hz))
     movement = movement_of(body, figure, still, rate_hz)
     camera = seed + 1_000_003 if camera_seed is None else camera_seed
-    places = marker_places(body)
-    labels = tuple(place.landmark for place in places)
-    recorded = recorded_markers(body, figure, angles_of(figure), noise, rate_hz, seed, camera)
+    places = worn(marker_places(body), wear)
+    labels = tuple(label_of(place.landmark, wear.habit) for place in places)
+    recorded = recorded_markers(places, figure, angles_of(figure), noise, rate_hz, seed, camera)
     stood = stand_there(standing_figure(body, rate_hz, stance_rad=noise.stance_rad, seed=seed)) if noise.stance_rad else still
-    static = recorded_markers(body, stood, angles_of(stood), noise, rate_hz, seed, seed + 2_000_003)
+    static = recorded_markers(places, stood, angles_of(stood), noise, rate_hz, seed, seed + 2_000_003)
     return Simulation(
         body,
         take_of(recorded, labels, rate_hz, "simulated.c3d"),
@@ -142,4 +155,5 @@ def simulate(
         {i: place.segment for i, place in enumerate(places)},
         built_in,
         tuple(score.steps),
+        to_music,
     )

@@ -134,8 +134,7 @@ def _covers(fault: str, measure: str, least: str | None = None, most_plus_minus:
                 continue
             says.append(f"{number.value:.3g} ± {number.plus_minus:.2g}")
             right &= abs(number.value - value.value) <= number.plus_minus <= most_plus_minus
-        found = [f for f in it.found(fault) if f.measure == measure]
-        grades = [f.grade for f in found]
+        grades = [f.grade for f in it.found(fault)]
         if least is not None:
             right &= bool(grades) and (least == "watch" or "fault" in grades)
         truth = ", ".join(f"{v.value:.3g}{f' {v.side}' if v.side else ''}" for v in true)
@@ -154,7 +153,7 @@ def _on_the_count(it: Heard) -> Answer:
 
 
 def _late_plies(it: Heard) -> Answer:
-    late = [1000.0 * lateness(Dance(it.danced), step) for step in it.danced.steps if "position" in step.facts]
+    late = [1000.0 * lateness(Dance(it.danced), step.moments["bottom_s"]) for step in it.danced.steps if "position" in step.facts]
     said = [u.why for u in it.review.unsure if u.fault == "off-the-count"] + list(it.review.phrase.remarks)
     found = it.found("off-the-count")
     right = bool(found) or any("and" in text.replace("'", " ").replace('"', " ").split() for text in said)

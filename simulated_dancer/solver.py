@@ -66,33 +66,48 @@ def centre_of_mass(body: Body, mid_hip: Floats, trunk: TrunkPose, legs: tuple[Le
     return total / mass
 
 
-def _heights(
-    body: Body, c: dict[str, Floats], mid_hip: Floats, hips: tuple[Floats, Floats], knee: Floats | float
-) -> tuple[Floats, Floats]:
-    """Height of the mid-hip (2, F) at which the left and the right leg, standing, bends by ``knee``; and who stands (2, F)."""
-    reach = leg_length(body, knee)
-    heights, weights = [], []
-    for (side, sign), hip in zip(_SIDES, hips, strict=True):
+@dataclass(frozen=True)
+class _Stance:
+    """What of the standing does not depend on where the pelvis is: controls, hips from the mid-hip and planted ankles, left and
+    right, each (F, 3)."""
+
+    body: Body
+    controls: dict[str, Floats]
+    hips: tuple[Floats, Floats]
+    ankles: tuple[Floats, ...]
+
+
+def _stance(body: Body, c: dict[str, Floats], hips: tuple[Floats, Floats]) -> _Stance:
+    ankles = []
+    for side, sign in _SIDES:
         x = SUFFIX[side]
         ball = np.stack([c["ball_x" + x], c["ball_y" + x], body.foot.ball_height_m + c["ball_z" + x]], axis=1)
-        _, ankle = planted_foot(body, ball, c["azimuth" + x], c["pitch" + x], sign * c["roll" + x], sign * c["tip" + x])
+        ankles.append(planted_foot(body, ball, c["azimuth" + x], c["pitch" + x], sign * c["roll" + x], sign * c["tip" + x])[1])
+    return _Stance(body, c, hips, tuple(ankles))
+
+
+def _heights(stance: _Stance, mid_hip: Floats, knee: Floats | float) -> tuple[Floats, Floats]:
+    """Height of the mid-hip (2, F) at which the left and the right leg, standing, bends by ``knee``; and who stands (2, F)."""
+    heights, weights, c = [], [], stance.controls
+    for (side, sign), hip, ankle in zip(_SIDES, stance.hips, stance.ankles, strict=True):
+        x = SUFFIX[side]
+        reach = leg_length(stance.body.with_leg(sign), knee)
         across = np.linalg.norm((mid_hip + hip - ankle)[:, :2], axis=1)
         heights.append(ankle[:, 2] + np.sqrt(np.maximum(reach**2 - across**2, 1e-4)) - hip[:, 2])
         weights.append(c["support" + x])
     return np.stack(heights), np.stack(weights)
 
 
-def _standing_height(
-    body: Body, c: dict[str, Floats], mid_hip: Floats, hips: tuple[Floats, Floats], knee: Floats | float
-) -> Floats:
+def _standing_height(stance: _Stance, mid_hip: Floats, knee: Floats | float) -> Floats:
     """Height of the mid-hip (F,) at which the legs that stand bend by ``knee``."""
-    heights, weights = _heights(body, c, mid_hip, hips, knee)
+    heights, weights = _heights(stance, mid_hip, knee)
     return np.asarray(np.sum(weights * heights, axis=0) / np.maximum(np.sum(weights, axis=0), 1e-6), dtype=np.float64)
 
 
-def _give_way(body: Body, c: dict[str, Floats], mid_hip: Floats, hips: tuple[Floats, Floats], time_s: Floats) -> Floats:
+def _give_way(stance: _Stance, mid_hip: Floats, time_s: Floats) -> Floats:
     """How far the mid-hip must sink (F,) so that every planted leg reaches the floor; smooth, and never too little."""
-    limits, _ = _heights(body, c, mid_hip, hips, np.radians(0.6))
+    limits, _ = _heights(stance, mid_hip, np.radians(0.6))
+    c = stance.controls
     planted = np.stack([c["aloft" + x] + c["line" + x] + c["retire" + x] < 1e-9 for x in SUFFIX.values()])
     excess = np.max(np.where(planted, mid_hip[:, 2] - limits, 0.0), axis=0)
     rate = (time_s.size - 1) / (time_s[-1] - time_s[0])
@@ -134,17 +149,18 @@ def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
     mid_hip = target.copy()
     mid_hip[:, 2] = body.hip_height_m
     offset = np.zeros_like(mid_hip)
+    stance = _stance(body, c, trunk.hips)
     windows = [(time_s >= jump[0].time_s) & (time_s <= jump[-1].time_s) for jump in score.jumps]
     legs: tuple[LegPose, LegPose] | None = None
     com = target
     for _ in range(rounds):
         mid_hip[:, :2] = target[:, :2] - offset[:, :2]
-        standing = _standing_height(body, c, mid_hip, trunk.hips, c["knee"])
+        standing = _standing_height(stance, mid_hip, c["knee"])
         mid_hip[:, 2] = standing
-        give = _give_way(body, c, mid_hip, trunk.hips, time_s)
+        give = _give_way(stance, mid_hip, time_s)
         mid_hip[:, 2] -= give
         for jump, window in zip(score.jumps, windows, strict=True):
-            heights = {a.knee_rad: _standing_height(body, c, mid_hip, trunk.hips, a.knee_rad) + offset[:, 2] - give for a in jump}
+            heights = {a.knee_rad: _standing_height(stance, mid_hip, a.knee_rad) + offset[:, 2] - give for a in jump}
             path = through(_knots(jump, time_s, heights), time_s[window])
             target[window, :2] = path[:, :2]
             mid_hip[window] = path - offset[window]
@@ -157,9 +173,9 @@ def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
 
 def _legs(body: Body, controls: list[LegControls], mid_hip: Floats, trunk: TrunkPose, yaw: Floats) -> tuple[LegPose, LegPose]:
     hips = [mid_hip + hip for hip in trunk.hips]
-    first = [solve_leg(body, sign, controls[i], hips[i], yaw, None) for i, (_, sign) in enumerate(_SIDES)]
+    first = [solve_leg(body.with_leg(sign), sign, controls[i], hips[i], yaw, None) for i, (_, sign) in enumerate(_SIDES)]
     result = list(first)
     for i, (_, sign) in enumerate(_SIDES):
         if np.any(controls[i].retire > 0.0):
-            result[i] = solve_leg(body, sign, controls[i], hips[i], yaw, first[1 - i])
+            result[i] = solve_leg(body.with_leg(sign), sign, controls[i], hips[i], yaw, first[1 - i])
     return result[0], result[1]

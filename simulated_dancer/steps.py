@@ -173,7 +173,8 @@ def _release(score: Score, start_s: float, end_s: float, side: Sided, position: 
 class RetireBalance:
     """From fifth, through a small plié, to a balance in retiré on flat foot or demi-pointe, and back to fifth.
 
-    knee_forward_deg: how much less the knee is turned out on the way up; in its place it is where it should be.
+    knee_forward_deg: how much less the knee is turned out on the way up; in its place it is where it should be. depth: of the
+    plié, as a share of the own demi-plié.
     """
 
     side: Sided = "right"
@@ -181,6 +182,7 @@ class RetireBalance:
     hold_counts: float = 4.0
     arms: str = "first"
     knee_forward_deg: float = 0.0
+    depth: float = 0.8
 
     def perform(self, score: Score) -> None:
         """Write it."""
@@ -191,7 +193,7 @@ class RetireBalance:
         leave = up + self.hold_counts * beat
         closed = leave + max(0.5, 0.8 * beat)
         end = closed + 1.2 * beat
-        score["knee"].to(start, bottom, 0.8 * score.body.demi_plie_rad)
+        score["knee"].to(start, bottom, self.depth * score.body.demi_plie_rad)
         score.arms(start, bottom, "side low")
         _straighten(score, push, push + 0.72 * (up - push))
         score.shift(bottom - 0.5 * beat, push + 0.6 * (up - push), score.foot_centre(stand, 0.62))
@@ -286,7 +288,7 @@ class Pirouette:
         lowers = (down - self.lowering_s, down) if self.lowering_s else (down - 0.04, closed + 0.14)
         _heels(score, *lowers, 0.0, (stand,))
         if self.lowering_s:
-            score.shift(*lowers, score.foot_centre(stand, 0.62))
+            score.shift(lowers[0] + 0.05, lowers[1], score.foot_centre(stand, 0.7))
         if self.knee_forward_deg:
             forward = -np.radians(self.knee_forward_deg)
             score.channel("turnout", self.working).bump(push - 0.4, push + 0.48, forward, 0.3, 0.2)
@@ -371,9 +373,11 @@ class LegGesture:
         score.shift(start + 0.05 * span, off + 0.06 * span, score.foot_centre(stand, 0.6))
         _straighten(score, start + 0.18 * span, off + 0.10 * span)
         azimuth = np.radians({"front": 12.0, "side": 78.0, "back": 160.0}[self.direction])
+        # Behind, the stretched toe hangs lower.
+        lowest = 41.0 if self.direction == "back" else 36.0
         for name, value in (
             ("direction", azimuth), ("point", 0.6 * score.body.pointed_rad), ("air_knee", STRAIGHT_RAD),
-            ("elevation", np.radians(36.0)),
+            ("elevation", np.radians(lowest)),
         ):  # fmt: skip
             # Set while the leg stands: these only count once it is lifted.
             score.channel(name, self.side).to(start, start + 0.02, float(value))
@@ -386,7 +390,7 @@ class LegGesture:
         elevation.to(off + 0.02 * span, peak, np.radians(self.elevation_deg))
         if self.unfolds:
             score.channel("air_knee", self.side).bump(off, peak - 0.08 * span, np.radians(85.0), 0.09 * span, 0.11 * span)
-        elevation.to(leave, down - 0.02 * span, np.radians(36.0))
+        elevation.to(leave, down - 0.02 * span, np.radians(lowest))
         line.to(down - 0.16 * span, down, 0.0)
         score["knee"].to(down - 0.10 * span, down + 0.02 * span, np.radians(16.0))
         score.channel("pitch", self.side).to(down - 0.04 * span, end - 0.06 * span, 0.0)

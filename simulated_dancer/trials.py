@@ -2,104 +2,38 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
-from ..analysis_core.analyse import analyse_take
-from ..analysis_core.body.movement import Movement
-from ..analysis_core.body.solve import own_ranges
-from ..analysis_core.findings.catalogue import load_profile
-from ..analysis_core.findings.evidence import Evidence
-from ..analysis_core.findings.find import observe
-from ..analysis_core.findings.finding import Finding
-from ..analysis_core.findings.judging import PLUS_MINUS, outside
-from ..analysis_core.findings.observation import Observation
-from ..analysis_core.findings.uncertainty import errors_within_take, standard_errors
-from ..analysis_core.phrase import understand_phrase
-from ..analysis_core.phrase.phase import Phase, Phrase
 from ..analysis_core.review import Review
-from ..analysis_core.settings import Settings
 from ..analysis_core.take import Take
 from .body import Body
 from .dirt import Dirt, spoil
-from .faults import BuiltInFault, Fault
+from .faults import Fault
+from .judged import Judged, judge
 from .markers import Noise
 from .phrases import demo_phrase
-from .rotations import apply
+from .rotations import about_x
 from .simulate import Simulation, simulate
 from .steps import PhraseStep
-
-#: A clear size of every fault that can be built in, in its own unit, and the phases of the demo phrase that carry it.
-CLEAR: dict[str, tuple[float, tuple[str, ...]]] = {
-    "heel-lifts-early": (32.0, ("turn-1",)),
-    "foot-slips-parallel": (16.0, ("turn-1",)),
-    "turnout-lost-supporting": (30.0, ("turn-1",)),
-    "turnout-lost-working": (30.0, ("turn-1", "balance-1")),
-    "axis-tilts": (8.0, ("turn-1",)),
-    "turn-travels": (150.0, ("turn-1",)),
-    "turn-hops": (32.0, ("turn-1",)),
-    "late-spot": (0.0, ("turn-1",)),
-    "arms-drop": (150.0, ("turn-1",)),
-    "low-retire": (0.62, ("turn-1", "balance-1")),
-    "low-releve": (0.6, ("turn-1", "balance-1")),
-    "shoulders-lead": (65.0, ("turn-1",)),
-    "trunk-leans": (16.0, ("turn-1", "balance-1", "plie-1", "releve-1")),
-    "side-bends": (13.0, ("turn-1", "balance-1", "releve-1")),
-    "ribs-flare": (16.0, ("turn-1", "balance-1", "plie-1")),
-    "back-arches": (16.0, ("turn-1", "balance-1", "plie-1")),
-    "pelvis-tucks": (16.0, ("turn-1", "balance-1", "plie-1")),
-    "shoulders-lift": (55.0, ("turn-1", "balance-1")),
-    "head-lifts": (22.0, ("turn-1", "balance-1", "plie-1")),
-    "hip-hikes": (15.0, ("turn-1", "balance-1")),
-    "knee-inside-toes": (22.0, ("plie-1", "landing-3")),
-    "knee-bends-supporting": (24.0, ("turn-1", "balance-1")),
-    "uneven-plie": (50.0, ("plie-1",)),
-    "heels-lift-in-plie": (26.0, ("plie-1",)),
-    "stiff-landing": (0.45, ("landing-3",)),
-    "heels-miss-floor": (32.0, ("landing-3",)),
-    "feet-not-pointed": (0.5, ("jump-2",)),
-    "turnout-lost-in-air": (32.0, ("jump-2",)),
-    "foot-sickles": (26.0, ("turn-1", "balance-1")),
-    "turnout-lost-finish": (30.0, ("turn-1",)),
-    "turn-angle-off": (42.0, ("turn-1",)),
-    "knee-hyperextends": (14.0, ("balance-1",)),
-    "balance-hops": (50.0, ("balance-1",)),
-    "balance-heel-sinks": (34.0, ("balance-1",)),
-    "foot-forces-turnout": (26.0, ("plie-1",)),
-    "shallow-plie": (0.45, ("plie-3",)),
-    "uneven-landing": (0.085, ("landing-3",)),
-}
-#: A size of the same faults that is worth a watch and no more, in the first of those phases.
-SLIGHT: dict[str, float] = {
-    "heel-lifts-early": 16.0, "foot-slips-parallel": 8.5, "turnout-lost-supporting": 16.0, "turnout-lost-working": 16.0,
-    "turnout-lost-finish": 16.0, "axis-tilts": 4.2, "turn-travels": 80.0, "turn-hops": 16.0, "arms-drop": 85.0,
-    "turn-angle-off": 24.0, "low-retire": 0.82, "low-releve": 0.82, "shoulders-lead": 40.0, "trunk-leans": 8.0,
-    "side-bends": 6.5, "ribs-flare": 8.0, "back-arches": 8.0, "pelvis-tucks": 8.0, "shoulders-lift": 29.0, "head-lifts": 12.0,
-    "hip-hikes": 8.0, "knee-inside-toes": 12.0, "knee-bends-supporting": 13.0, "uneven-plie": 24.0, "heels-lift-in-plie": 12.5,
-    "stiff-landing": 0.7, "heels-miss-floor": 15.0, "feet-not-pointed": 0.76, "turnout-lost-in-air": 16.0, "foot-sickles": 11.0,
-    "knee-hyperextends": 6.0, "balance-hops": 24.0, "balance-heel-sinks": 12.0, "foot-forces-turnout": 16.0, "shallow-plie": 0.7,
-    "uneven-landing": 0.055,
-}  # fmt: skip
-#: Two instants this far apart belong to the same fault.
-SAME_TIME_S = 0.6
-
+from .told import reviewed
+from .wear import AS_NAMED, INNER, SPARE, Wear
 
 #: How far people are from what rules, tables and one take say, 1 SD in each direction: hip centres (Harrington 2007 against CT:
-#: 12.3 ± 5.9 mm in all), shoulders and masses (proposed), and the whole of a range that a dancer shows in one take, as a share.
-_OWN_BODY = {"hip": 0.005, "shoulder": 0.008, "mass": 0.005, "range": 0.02}
+#: 12.3 ± 5.9 mm in all) and shoulders (proposed).
+_OWN_BODY = {"hip": 0.005, "shoulder": 0.008}
 
 
 @dataclass(frozen=True)
 class Recorded:
     """How a trial is danced and recorded; everything here must not matter to what is found.
 
-    dirty: gaps, exchanged labels, spikes and a marker that falls off, as an ordinary take in a busy room has them. own_body:
-    hips, shoulders, masses and ranges of the dancer are not those that rules, tables and one take give (_OWN_BODY).
+    body: other proportions than those of the stature. wear: which markers, and where. dirty: gaps, exchanged labels, spikes and a
+    marker that falls off, as an ordinary take in a busy room has them. own_body: hips and shoulders are not those that the rules
+    give (_OWN_BODY). static: whether there is a static take. slope_rad: of the floor against the laboratory's level. to_music:
+    whether the counts are known.
     """
 
     stature_m: float = 1.62
@@ -113,41 +47,30 @@ class Recorded:
     stance_rad: float = 0.0
     dirty: bool = False
     own_body: bool = False
+    body: Body | None = None
+    wear: Wear = AS_NAMED
+    static: bool = True
+    slope_rad: float = 0.0
+    to_music: bool = False
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """One trial. built: what was built in. found: whether each was. false: findings that the exact movement does not show: its
-    values lie inside the band by more than the standard error that the claim gate asks for.
+    """One trial: what was danced, what the program says of it, and how that holds against the truth."""
 
-    covered: for every measure that both movements tell, (fault, measure, error, plus-minus) in the measure's unit. apart: the
-    same of how far two numbers of a measure are apart where a step comes again, by the ± within the take.
-    """
-
-    built: tuple[BuiltInFault, ...]
-    found: tuple[bool, ...]
-    false: tuple[str, ...]
-    minutes: float
-    covered: tuple[tuple[str, str, float, float], ...]
-    apart: tuple[tuple[str, str, float, float], ...]
+    danced: Simulation = field(repr=False)
     review: Review = field(repr=False)
-
-
-def _deviation(recorded: Recorded, part: str) -> tuple[float, float, float]:
-    """How far this dancer is from the rule in one part of her body, along three directions; the same for the same seed."""
-    if not recorded.own_body:
-        return 0.0, 0.0, 0.0
-    random = np.random.default_rng([recorded.seed, list(_OWN_BODY).index(part)])
-    first, second, third = random.normal(scale=_OWN_BODY[part], size=3).tolist()
-    return first, second, third
+    judged: Judged
 
 
 def _body(recorded: Recorded) -> Body:
-    plain = Body(recorded.stature_m)
+    plain = recorded.body or Body(recorded.stature_m)
     if not recorded.own_body:
         return plain
     # In place of the plain body's own deviation from the rule, which is a draw as well.
-    return replace(plain, hip_deviation_m=_deviation(recorded, "hip"), shoulder_deviation_m=_deviation(recorded, "shoulder"))
+    random = np.random.default_rng([recorded.seed, 1])
+    hip, shoulder = (tuple(random.normal(scale=sd, size=3).tolist()) for sd in _OWN_BODY.values())
+    return replace(plain, hip_deviation_m=hip, shoulder_deviation_m=shoulder)
 
 
 def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[PhraseStep] | None = None) -> Simulation:
@@ -163,10 +86,19 @@ def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[Ph
         noise=Noise(misplaced_m=recorded.misplaced_m, stance_rad=recorded.stance_rad),
         seed=recorded.seed,
         faults=tuple(faults),
+        wear=recorded.wear,
+        to_music=recorded.to_music,
     )
-    if not recorded.dirty:
-        return danced
-    return replace(danced, take=spoil(danced.take, _mishaps(danced.take, recorded.seed), recorded.seed)[0])
+    if recorded.dirty:
+        danced = replace(danced, take=spoil(danced.take, _mishaps(danced.take, recorded.seed), recorded.seed)[0])
+    if recorded.slope_rad:
+        danced = replace(danced, take=_sloped(danced.take, recorded), static_take=_sloped(danced.static_take, recorded))
+    return danced
+
+
+def _sloped(take: Take, recorded: Recorded) -> Take:
+    """The take as a laboratory sees it whose level the floor slopes against."""
+    return replace(take, positions_m=take.positions_m @ about_x(recorded.slope_rad)[0].T)
 
 
 def _mishaps(take: Take, seed: int) -> list[Dirt]:
@@ -181,116 +113,87 @@ def _mishaps(take: Take, seed: int) -> list[Dirt]:
     return [*gaps, *swaps, *spikes, Dirt("fell-off", order[-1], 0.9 * take.duration_s, take.duration_s)]
 
 
-def review_of(danced: Simulation, level: str = "intermediate") -> Review:
-    """The review of a simulated take with its static take."""
-    return analyse_take(danced.take, Settings(level=level), danced.static_take)
+def review_of(danced: Simulation, level: str = "intermediate", *, static: bool = True) -> Review:
+    """The review of a simulated take, with its static take or without."""
+    tempo = danced.tempo_bpm if danced.to_music else None
+    return reviewed(danced.take, danced.static_take if static else None, level=level, tempo_bpm=tempo)
 
 
-def _told(evidence: Evidence, level: str) -> dict[tuple[str, str, str, str | None], Observation]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)
-        told = [item for item in observe(evidence, load_profile(level)) if isinstance(item, Observation)]
-    return {(item.fault, item.measure, item.phase.id, item.side): item for item in told}
+def trial(
+    recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[PhraseStep] | None = None, *, sizes: bool = True
+) -> Outcome:
+    """Record, review, and hold the review against the truth; sizes as in ``judge``."""
+    danced = record(recorded, faults, phrase)
+    review = review_of(danced, static=recorded.static)
+    return Outcome(danced, review, judge(danced, review, sizes=sizes))
 
 
-def _with_own_body(movement: Movement, recorded: Recorded) -> Movement:
-    """The exact movement with the dancer's own ranges, which are about those that she shows in it, and her own centre of mass."""
-    plie, releve, pointed = (
-        shown * (1 + share)
-        for shown, share in zip(
-            own_ranges(movement.angles_rad, movement.foot_heights_m), _deviation(recorded, "range"), strict=True
-        )
-    )
-    beside = apply(movement.segment("pelvis"), np.array(_deviation(recorded, "mass")))
-    return replace(
-        movement,
-        centre_of_mass_m=movement.centre_of_mass_m + beside,
-        standing=replace(movement.standing, demi_plie_rad=plie, releve_m=releve, pointed_rad=pointed),
-    )
+#: Sets and habits that are worn in turn: all markers with landmark names, then ever fewer under other names.
+_WORN = (AS_NAMED, Wear(habit="short"), Wear(INNER, habit="atlas"), Wear(habit="words"), Wear(INNER), Wear(SPARE, habit="short"))
+_RATES_HZ = (60.0, 100.0, 120.0, 200.0, 240.0, 330.0)
 
 
-def _with_exact_facts(phrase: Phrase, exact: Movement) -> Phrase:
-    """The phases of a review at its own moments, with the numbers that the exact movement gives them, and its contacts."""
-    true = understand_phrase(exact)
-
-    def facts(phase: Phase) -> dict[str, Any]:
-        same = [p for p in true.phases if p.kind == phase.kind and p.start_s < phase.end_s and phase.start_s < p.end_s]
-        if not same:
-            return {}
-        twin = min(same, key=lambda p: abs(p.start_s - phase.start_s) + abs(p.end_s - phase.end_s))
-        numbers = {name: value for name, value in twin.properties.items() if isinstance(value, float)}
-        return {name: value for name, value in numbers.items() if not name.endswith("_s") or name == "beat_error_s"}
-
-    return Phrase(true.contacts, tuple(replace(p, properties={**p.properties, **facts(p)}) for p in phrase.phases))
-
-
-def _narrower(band: tuple[float, float], plus_minus: float) -> tuple[float, float]:
-    """A band without the margin in which the truth itself cannot be told from outside."""
-    sd = plus_minus / PLUS_MINUS
-    return band[0] + sd, band[1] - sd
-
-
-def _is(finding: Finding, built: BuiltInFault) -> bool:
-    """Whether a finding tells a fault that was built in."""
-    return finding.fault == built.fault and finding.start_s - SAME_TIME_S <= built.peak_s <= finding.end_s + SAME_TIME_S
-
-
-def trial(recorded: Recorded, faults: Sequence[Fault] = (), level: str = "intermediate") -> Outcome:
-    """Record, review, compare. The exact movement is measured in the windows of the review's own phrase."""
-    danced = record(recorded, faults)
-    review = review_of(danced, level)
-    profile = load_profile(level)
-    evidence = Evidence(review.movement, review.phrase)
-    measured = _told(evidence, level)
-    truly = _with_own_body(danced.movement, recorded)
-    exact = _told(Evidence(truly, _with_exact_facts(review.phrase, truly)), level)
-    shown = exact | _told(Evidence(truly, review.phrase), level)
-    covered = []
-    limits_of = [profile.entries[item.fault].measures[item.measure] for item in measured.values()]
-    errors = standard_errors(list(measured.values()), limits_of, evidence)
-    errors_within = errors_within_take(list(measured.values()), limits_of, evidence)
-    within: dict[tuple[str, str, str | None, str], list[tuple[float, float]]] = {}
-    for (key, item), sd, sd_within in zip(measured.items(), errors, errors_within, strict=True):
-        if key in exact and np.isfinite(item.value) and np.isfinite(exact[key].value):
-            wrong = item.value - exact[key].value
-            covered.append((item.fault, item.measure, wrong, PLUS_MINUS * sd))
-            if sd_within is not None:
-                within.setdefault((item.fault, item.measure, item.side, item.phase.kind), []).append((wrong, sd_within))
-    apart = [
-        (fault, measure, first - second, PLUS_MINUS * float(np.hypot(first_sd, second_sd)))
-        for (fault, measure, *_), told in within.items()
-        for (first, first_sd), (second, second_sd) in pairwise(told)
-    ]
-    false = []
-    for finding in review.findings:
-        own = [
-            outside(item.value, _narrower(profile.entries[finding.fault].measures[item.measure].ok, finding.plus_minus)) > 0
-            for (fault, measure, phase, _), item in shown.items()
-            if (fault, measure, phase) == (finding.fault, finding.measure, finding.phase)
-        ]
-        if not any(own) and not any(_is(finding, built) for built in danced.built_in):
-            false.append(f"{finding.fault} in {finding.phase}")
-    found = tuple(any(_is(finding, built) for finding in review.findings) for built in danced.built_in)
-    return Outcome(danced.built_in, found, tuple(false), review.take.duration_s / 60, tuple(covered), tuple(apart), review)
+def _proportions(stature_m: float, number: int) -> Body:
+    """A body of a stature: a child below 1.45 m, else by turns plain, broad, long-legged, slight."""
+    if stature_m < 1.45:
+        return Body(stature_m, child=True)
+    shapes = ({}, {"width_factor": 1.2}, {"leg_factor": 1.05}, {"width_factor": 0.9, "sex": "male"})
+    return Body(stature_m, **shapes[number % len(shapes)])  # type: ignore[arg-type]
 
 
 def varied(count: int, seed: int = 1) -> list[Recorded]:
-    """Recordings that differ in all that must not matter; every third is dirty."""
+    """Recordings that differ in all that must not matter: bodies, marker sets, rates, tempi, places; every third is dirty."""
     random = np.random.default_rng(seed)
-    rates = (60.0, 100.0, 120.0, 200.0, 240.0, 330.0)
-    return [
-        Recorded(
-            stature_m=float(random.uniform(1.2, 1.9)),
-            rate_hz=rates[int(random.integers(len(rates)))],
-            tempo_bpm=float(random.uniform(108, 126)),
-            facing_rad=float(random.uniform(-np.pi, np.pi)),
-            place_m=(float(random.uniform(-2, 2)), float(random.uniform(-2, 2))),
-            mirror=bool(random.integers(2)),
-            seed=int(random.integers(1, 10_000)),
-            misplaced_m=0.005,
-            stance_rad=np.radians(1.0),
-            dirty=number % 3 == 2,
-            own_body=True,
+    result = []
+    for number in range(count):
+        stature_m = float(random.uniform(1.2, 1.95))
+        worn = _WORN[number % len(_WORN)]
+        result.append(
+            Recorded(
+                stature_m=stature_m,
+                rate_hz=_RATES_HZ[int(random.choice(len(_RATES_HZ), p=(0.2, 0.2, 0.25, 0.15, 0.15, 0.05)))],
+                tempo_bpm=float(random.uniform(100, 126)),
+                facing_rad=float(random.uniform(-np.pi, np.pi)),
+                place_m=(float(random.uniform(-2, 2)), float(random.uniform(-2, 2))),
+                mirror=bool(random.integers(2)),
+                seed=int(random.integers(1, 10_000)),
+                misplaced_m=0.005,
+                stance_rad=np.radians(1.0),
+                dirty=number % 3 == 2 and worn.habit == "landmarks",
+                own_body=True,
+                body=_proportions(stature_m, number),
+                wear=worn,
+            )
         )
-        for number in range(count)
-    ]
+    return result
+
+
+def strange() -> dict[str, Recorded]:
+    """Bodies and rooms that are not as the labels and the rules say, each beside an otherwise kind recording."""
+    base = Recorded(own_body=True, misplaced_m=0.003, seed=5)
+    malleoli, epicondyles = ("lateral_malleolus", "medial_malleolus"), ("lateral_femoral_epicondyle", "medial_femoral_epicondyle")
+
+    def wearing(*moved: tuple[str, tuple[float, float, float]], without: tuple[str, ...] = ()) -> Recorded:
+        return replace(base, wear=Wear(without, moved))
+
+    def built(**shape: float) -> Recorded:
+        return replace(base, body=Body(base.stature_m, **shape))  # type: ignore[arg-type]
+
+    return {
+        "kind": base,
+        "no inner markers": wearing(without=INNER),
+        "a small set": wearing(without=SPARE),
+        "markers misplaced by 1 cm": replace(base, misplaced_m=0.006),
+        "markers misplaced by 2 cm": replace(base, misplaced_m=0.012),
+        "right knee marker 5 cm too low": wearing((epicondyles[0] + ".R", (0.0, -0.05, 0.0)), without=INNER),
+        "ankle markers 12 cm up the shaft": wearing(*((name, (0.0, 0.12, 0.0)) for name in malleoli)),
+        "outer ankle marker 12 cm up, no inner": wearing((malleoli[0], (0.0, 0.12, 0.0)), without=INNER),
+        "knee markers 3 cm low": wearing(*((name, (0.0, -0.03, 0.0)) for name in epicondyles)),
+        "shoes with heels of 6 cm": replace(base, body=Body(base.stature_m, shoe_heel_m=0.06, releve_rad=np.radians(36.0))),
+        "low knees": built(knee_lower=0.025),
+        "high knees": built(knee_lower=-0.025),
+        "left leg 6 mm longer": built(left_longer_m=0.006),
+        "a hat": wearing(("front_of_head", (0.0, 0.07, 0.0)), ("back_of_head", (0.0, 0.07, 0.0))),
+        "no static take": replace(base, static=False),
+        "floor slopes by a degree": replace(base, slope_rad=np.radians(1.0)),
+    }

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from ..simulate import Simulation
 from .dance import Dance, TrueValue
-from .holds import balances
+from .holds import balances, music
 from .jumps import jumps
 from .legs import legs
 from .posture import posture
@@ -21,5 +21,5 @@ __all__ = ["Dance", "TrueValue", "true_values"]
 def true_values(simulation: Simulation) -> tuple[TrueValue, ...]:
     """All numbers of one dance."""
     dance = Dance(simulation)
-    families = (turns, retires, posture, legs, jumps, balances)
+    families = (turns, retires, posture, legs, jumps, balances, music)
     return tuple(value for family in families for value in family(dance) if value is not None)

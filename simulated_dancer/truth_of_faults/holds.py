@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ..score import Step
 from .dance import Dance, TrueValue, support_of
 
 #: A shift or turn of the foot counts within this time.
 _AT_ONCE_S = 0.2
+#: Fewer instants are no music to be late for.
+_LEAST_EVENTS = 3
 
 
 def balances(dance: Dance) -> Iterator[TrueValue | None]:
@@ -29,15 +30,23 @@ def balances(dance: Dance) -> Iterator[TrueValue | None]:
             yield TrueValue("balance-heel-sinks", "sink", step.id, "balance", stands, step.start_s, step.end_s, step.end_s, sink)
 
 
-def telling_instants(dance: Dance) -> list[float]:
-    """The instants that should fall on counts: arrival of pliés, the instant on the count of jump series."""
-    preparations = [s.moments["low_s"] for s in dance.of_kind("turn")]
-    pliés = [s for s in dance.of_kind("plie") if "position" in s.facts]
-    return sorted([s.moments["bottom_s"] for s in pliés] + preparations)
-
-
-def lateness(dance: Dance, step: Step) -> float:
-    """Of one plié's arrival on the nearest count, seconds, late positive."""
+def lateness(dance: Dance, time_s: float) -> float:
+    """Of an instant against the nearest count, seconds, late positive."""
     beat = 60.0 / dance.simulation.tempo_bpm
-    count = (step.moments["bottom_s"] - dance.simulation.offset_s) / beat
+    count = (time_s - dance.simulation.offset_s) / beat
     return float((count - np.round(count)) * beat)
+
+
+def music(dance: Dance) -> Iterator[TrueValue | None]:
+    """Lateness on the counts: of pliés their arrival, of a series of jumps the one kind of instant that fits best."""
+    if not dance.simulation.to_music:
+        return
+    errors = [lateness(dance, step.moments["bottom_s"]) for step in dance.of_kind("plie") if "position" in step.facts]
+    jumps = dance.of_kind("jump")
+    if jumps:
+        kinds = [[lateness(dance, jump.moments[name]) for jump in jumps] for name in ("take_off_s", "apex_s", "landing_s")]
+        errors += min(kinds, key=lambda told: float(np.mean(np.abs(told))))
+    if len(errors) >= _LEAST_EVENTS:
+        ends = float(dance.time_s[-1])
+        for measure, value in (("late", np.mean(errors)), ("spread", np.std(errors))):
+            yield TrueValue("off-the-count", measure, "phrase", "phrase", None, 0.0, 0.0, ends, float(value))

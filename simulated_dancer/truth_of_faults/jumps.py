@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from scipy.spatial import ConvexHull
 
 from ..score import Step
-from .dance import SIDES, Dance, TrueValue
+from .dance import ON_THE_FLOOR_MM, SIDES, Dance, TrueValue
+
+#: The sole reaches this far beyond the markers of the foot (catalogue M21).
+_OUTLINE_MM = 10.0
 
 
 def jumps(dance: Dance) -> Iterator[TrueValue | None]:
@@ -18,6 +22,7 @@ def jumps(dance: Dance) -> Iterator[TrueValue | None]:
     for step in dance.of_kind("landing"):
         yield from _landing(dance, step)
         yield from _heels(dance, step)
+        yield _margin(dance, step)
 
 
 def _own_plie(dance: Dance) -> float:
@@ -69,6 +74,27 @@ def _landing(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     yield dance.value("uneven-landing", "bend", step, None, apart, np.array([deepest]))
     late = abs(touched["left"] - touched["right"])
     yield TrueValue("uneven-landing", "time", step.id, "landing", later, contact, contact, float(dance.time_s[lowest]), late)
+
+
+def _margin(dance: Dance, step: Step) -> TrueValue | None:
+    """Least distance of the extrapolated centre of mass to the edge of the support (M21), inside positive.
+
+    From the lowest point on: while a landing is on the balls alone the base is a strip that every landing body passes over.
+    """
+    later = [s for s in dance.steps if s.start_s > step.start_s and s.kind not in ("static", "landing")]
+    # The push to the next jump is not the landing any more.
+    following = [s.moments.get("bottom_s", s.start_s) for s in later]
+    window = dance.frames(step.moments["lowest_s"], min([step.start_s + 1.5, *following]))
+    speed = np.gradient(dance.mass[:, :2], dance.time_s, axis=0)
+    ahead = dance.mass[:, :2] + speed / np.sqrt(9810.0 / dance.mass[:, 2:])
+    margins = np.full(dance.time_s.size, np.nan)
+    for i in window:
+        points = [dance.foot(side)[i][dance.lifted(side)[i] < ON_THE_FLOOR_MM][:, :2] for side in SIDES]
+        touching = np.concatenate(points)
+        if len(touching) >= 3:
+            edges = ConvexHull(touching).equations
+            margins[i] = _OUTLINE_MM - float(np.max(edges[:, :2] @ ahead[i] + edges[:, 2]))
+    return dance.value("landing-off-axis", "margin", step, None, margins, window, "least")
 
 
 def _next_take_off(dance: Dance, step: Step) -> float:

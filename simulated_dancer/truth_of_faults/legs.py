@@ -34,7 +34,7 @@ def legs(dance: Dance) -> Iterator[TrueValue | None]:
 def bent_frames(dance: Dance, step: Step) -> np.ndarray:
     """Frames of a step that bends: the plié, the landing to its lowest and on to the next push, the push before a jump."""
     if step.kind == "plie":
-        return dance.frames(step.start_s, step.end_s)
+        return on_two_feet(dance, step)
     if step.kind == "jump":
         return dance.frames(step.moments["bottom_s"] - 0.1, step.start_s)
     return dance.frames(step.start_s, step.end_s + 0.1)
@@ -111,7 +111,9 @@ def _feet(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     stands, works = support_of(step)
     if step.kind == "leg-gesture":
         window = dance.frames(step.start_s, step.end_s)
-        lifted = window[~dance.down(works)[window]]
+        height = dance.angle("leg_elevation", works)
+        # The foot on its way from and to the floor is shaped for the floor.
+        lifted = window[height[window] >= 0.8 * height[window].max()]
     else:
         lifted = alone(dance, step)
     if lifted.size:

@@ -93,7 +93,8 @@ def _standing_leg(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     yield dance.value("turnout-lost-supporting", "loss", step, stands, loss, up)
     lean = dance.mass[:, :2] - dance.support(stands)
     tilt = np.degrees(np.arctan2(np.linalg.norm(lean, axis=1), dance.mass[:, 2]))
-    told = dance.value("axis-tilts", "tilt", step, stands, tilt, lifted)
+    before_down = lifted[dance.time_s[lifted] <= step.moments["leave_s"]]
+    told = dance.value("axis-tilts", "tilt", step, stands, tilt, before_down)
     if told is not None:
         peak = int(np.argmin(np.abs(dance.time_s - told.peak_s)))
         yield replace(told, towards=_words(dance, lean, peak))

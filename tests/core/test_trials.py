@@ -1,0 +1,115 @@
+"""A few trials of the whole analysis that can disagree with it: the truth is from formulas that share no code with it.
+
+The whole programme is ``scripts/bench_findings.py``; this part of it fails when the program gets worse on a kind of error that it
+once made.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from in_the_round.simulated_dancer import CLEAN, Body, Fault, simulate
+from in_the_round.simulated_dancer.phrases import adage, barre, petit_allegro, turns_from_fifth, turns_from_fourth
+from in_the_round.simulated_dancer.programme import SIZES
+from in_the_round.simulated_dancer.steps import PhraseStep
+from in_the_round.simulated_dancer.trials import Outcome, Recorded, trial
+from in_the_round.simulated_dancer.truth_of_faults import Dance, true_values
+from in_the_round.simulated_dancer.wear import INNER, Wear
+
+PHRASES: dict[str, tuple[PhraseStep, ...]] = {
+    "barre": barre(), "adage": adage(), "turns from fourth": turns_from_fourth(), "turns from fifth": turns_from_fifth(),
+    "petit allegro": petit_allegro(),
+}  # fmt: skip
+#: Faults that are danced together, each in a step of its own.
+DANCED: dict[str, tuple[tuple[str, str], ...]] = {
+    "barre": (("knee-inside-toes", "plie-1"), ("uneven-plie", "plie-3"), ("heels-lift-in-plie", "plie-5")),
+    "adage": (("knee-bends-working", "leg-gesture-1"), ("hip-hikes", "leg-gesture-2"), ("low-retire", "balance-1")),
+    "turns from fourth": (("axis-tilts", "turn-1"), ("foot-slips-parallel", "turn-2")),
+    "turns from fifth": (("heel-lifts-early", "turn-1"), ("turn-travels", "turn-2")),
+    "petit allegro": (("feet-not-pointed", "jump-2"), ("stiff-landing", "landing-3"), ("turnout-lost-in-air", "jump-5")),
+}
+
+
+def _faults(name: str) -> tuple[Fault, ...]:
+    return tuple(Fault(fault, step, SIZES[fault][0]) for fault, step in DANCED[name])
+
+
+@cache
+def danced(name: str, faulty: bool) -> Outcome:
+    recorded = Recorded(rate_hz=100.0, facing_rad=0.8, seed=4, misplaced_m=0.003, wear=Wear(INNER if name == "barre" else ()))
+    return trial(recorded, _faults(name) if faulty else (), PHRASES[name], sizes=not faulty)
+
+
+@pytest.mark.parametrize("name", sorted(PHRASES))
+def test_the_clean_dances_are_clean_by_the_catalogue(name: str) -> None:
+    """What is danced without a fault lies inside every band of the truth: else "every finding is false" would be wrong itself."""
+    values = true_values(simulate(PHRASES[name], body=Body(1.65), rate_hz=100.0, noise=CLEAN))
+    assert len(values) > 30
+    assert [(v.fault, v.measure, v.step, round(v.value, 2)) for v in values if v.outside > 0.0] == []
+
+
+@pytest.mark.parametrize("name", sorted(PHRASES))
+def test_what_is_built_in_is_there_by_the_catalogue(name: str) -> None:
+    values = true_values(simulate(PHRASES[name], body=Body(1.65), rate_hz=100.0, noise=CLEAN, faults=_faults(name)))
+    for fault, step in DANCED[name]:
+        assert any(v.is_fault and v.outside > 0.0 for v in values if (v.fault, v.step) == (fault, step)), fault
+
+
+def test_the_truth_reads_the_size_that_was_built_in() -> None:
+    """Catches a formula of the truth that errs: sizes that the simulator builds in directly, degrees and millimetres."""
+    for phrase, fault, step, measure, size, within in (
+        (turns_from_fourth(), "foot-slips-parallel", "turn-1", "yaw", 16.0, 0.1),
+        (turns_from_fourth(), "turn-travels", "turn-1", "travel", 150.0, 2.0),
+        (turns_from_fourth(), "axis-tilts", "turn-1", "tilt", 8.0, 1.2),
+        (turns_from_fifth(), "heel-lifts-early", "turn-1", "height", 32.0, 2.5),
+        (barre(), "knee-inside-toes", "plie-1", "angle", 22.0, 0.2),
+        (barre(), "heels-lift-in-plie", "plie-1", "height", 26.0, 1.0),
+        (adage(), "hip-hikes", "leg-gesture-2", "one_foot", 17.0, 0.2),
+    ):
+        made = simulate(phrase, body=Body(1.65), rate_hz=60.0, noise=CLEAN, faults=(Fault(fault, step, size),))
+        told = [v.value for v in true_values(made) if (v.fault, v.measure, v.step) == (fault, measure, step)]
+        assert max(told, key=abs) == pytest.approx(size, abs=within), fault
+
+
+def test_the_knee_direction_of_the_truth_is_the_catalogue_s_worked_value() -> None:
+    """Catalogue section 11, row 31: knee direction 37.383°, 22.617° inside a foot at 60°, displaced by 90.88 mm."""
+    made = simulate(barre()[:1], rate_hz=60.0, noise=CLEAN)
+    movement = made.movement
+    for name, place in (("hip", (0.0, -0.09, 0.80)), ("knee", (0.20, -0.25, 0.46)), ("ankle", (0.02, -0.12, 0.08))):
+        movement.joint(name + ".R")[:] = place
+    line = np.array([np.cos(np.radians(60.0)), -np.sin(np.radians(60.0)), 0.0])
+    movement.foot_points_m[:, 1, 0] = 0.0
+    movement.foot_points_m[:, 1, 1:3] = 0.18 * line
+    movement.angle("knee_flexion.R")[:] = np.radians(67.266)
+    movement.segment("pelvis")[:, :, 0] = (1.0, 0.0, 0.0)
+    dance = Dance(made)
+    assert dance.knee_out("right")[0] == pytest.approx(37.383, abs=1e-3)
+    assert dance.knee_inside("right")[0] == pytest.approx(22.617, abs=1e-3)
+    assert dance.knee_displaced("right")[0] == pytest.approx(90.88, abs=0.01)
+
+
+@pytest.mark.parametrize("name", sorted(PHRASES))
+def test_a_clean_dance_is_silent(name: str) -> None:
+    """Nothing is built in: whatever is found is false. Catches windows that reach beyond the step (a heel that is lowered
+    after the turn, a plié that ends on one foot, a retiré still drawn up) and steps that are none (a relevé in a grand plié)."""
+    judged = danced(name, False).judged
+    assert judged.false == ()
+    assert {kind: steps.false for kind, steps in judged.steps.items() if steps.false} == {}
+
+
+@pytest.mark.parametrize("name", sorted(PHRASES))
+def test_clear_faults_are_found_and_nothing_else(name: str) -> None:
+    judged = danced(name, True).judged
+    assert judged.too_small == ()
+    assert [c.fault for c in judged.carried if not c.found] == []
+    assert judged.false == ()
+
+
+def test_the_stated_error_covers_the_true_one() -> None:
+    """95 % is stated; catches a ± that leaves out the window or a definition that differs from the catalogue's."""
+    covered = [told for name in PHRASES for told in danced(name, False).judged.covered]
+    inside = np.array([abs(error) <= plus_minus for _, _, error, plus_minus in covered])
+    assert inside.size > 200
+    assert inside.mean() > 0.92
