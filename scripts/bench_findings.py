@@ -76,7 +76,7 @@ def precision_and_recall(ran: Sequence[Ran]) -> list[Row]:
     rows = []
     for group, least in (("clear", 0.95), ("middle", 0.85)):
         takes = _of(ran, group)
-        carried = [c for one in takes for c in one.judged.carried if c.clear == (group == "clear")]
+        carried = [c for one in _of(ran, "clear", "middle") for c in one.judged.carried if c.clear == (group == "clear")]
         true, false, undecided = (sum(len(getattr(one.judged, kind)) for one in takes) for kind in ("true", "false", "undecided"))
         found = sum(c.found for c in carried)
         rows += [

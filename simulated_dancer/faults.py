@@ -207,8 +207,9 @@ def _low_releve(score: Score, step: Step, fault: Fault) -> Times:
     # The size is the share of the own greatest heel height that is reached.
     full = score.body.releve_rad
     less = float(np.arcsin(fault.size * np.sin(full))) - full
-    start, end = _window(step)
-    score.channel("pitch", _support(step)).bump(start - 0.35, end + 0.1, less, 0.35, 0.2)
+    start, _ = _window(step)
+    leave, lowered = step.moments["leave_s"], step.moments["lowered_s"]
+    score.channel("pitch", _support(step)).bump(start - 0.35, lowered, less, 0.35, lowered - leave)
     return start, start + 0.1
 
 
@@ -302,9 +303,9 @@ def _shallow_plie(score: Score, step: Step, fault: Fault) -> Times:
     # The size is the share of the own demi-plié that is reached.
     less = float(fault.size * score.body.demi_plie_rad - score["knee"].at(np.array([step.moments["bottom_s"]]))[0])
     middle = step.moments["bottom_s"]
-    # It is made up for while the knees stretch again.
-    back = 0.8 * min(step.end_s - middle, 0.4)
-    score["knee"].bump(step.start_s, middle + 0.04 + back, less, middle - step.start_s, back)
+    # It is made up for while the knees stretch again, so that they are nowhere bent further than here.
+    leave = step.moments["hold_end_s"]
+    score["knee"].bump(step.start_s, step.end_s, less, middle - step.start_s, step.end_s - leave)
     return step.start_s, middle
 
 
@@ -368,9 +369,11 @@ def _turnout_lost_in_air(score: Score, step: Step, fault: Fault) -> Times:
 
 @_fault("heels-miss-floor", "mm", "landing")
 def _heels_miss_floor(score: Score, step: Step, fault: Fault) -> Times:
-    end = min([s.start_s - 0.1 for s in score.steps if s.kind == "jump" and s.start_s > step.end_s] or [step.end_s + 0.6])
+    jumps = [s.start_s for s in score.steps if s.kind == "jump" and s.start_s > step.end_s]
+    # Before the next jump it melts into the push, so that the heel never goes down.
+    end, fall = (min(jumps), 0.06) if jumps else (step.end_s + 0.6, 0.12)
     for side in _sides(fault):
-        score.channel("pitch", side).bump(step.start_s, end, _pitch_of(score, fault.size), 0.12)
+        score.channel("pitch", side).bump(step.start_s, end, _pitch_of(score, fault.size), 0.12, fall)
     return step.start_s, step.end_s
 
 

@@ -51,7 +51,7 @@ def adage(side: Sided = "right") -> tuple[PhraseStep, ...]:
     """Développés and lifted legs to the front, side and back, held; a balance in retiré."""
     return (
         Stand(2), CloseTo("fifth", side, side, 2), LegGesture(side, "front", 70.0, 6, hold_counts=2, unfolds=True),
-        LegGesture(side, "side", 62.0, 6, hold_counts=2), LegGesture(side, "back", 44.0, 6),
+        LegGesture(side, "side", 62.0, 6, hold_counts=2), LegGesture(side, "back", 56.0, 6),
         RetireBalance(side, True, 4, depth=0.9), Stand(2),
     )  # fmt: skip
 
@@ -72,19 +72,28 @@ def turns_from_fifth(side: Sided = "right") -> tuple[PhraseStep, ...]:
     return (Stand(2), close, held, close, lowered, Stand(2))
 
 
-def petit_allegro(height_m: float = 0.13) -> tuple[PhraseStep, ...]:
-    """Sautés in first with their take-offs on the count, changements, a plié that ends."""
+def petit_allegro(height_m: float = 0.13, changes: bool = True) -> tuple[PhraseStep, ...]:
+    """Sautés in first with their take-offs on the count, changements (or sautés in fifth), a plié that ends."""
     return (
-        Stand(2), Sautes(3, height_m, 2, "take-off"), _FIFTH, Sautes(3, height_m, 2, changes=True), Stand(1), Plie(4), Stand(2),
+        Stand(2), Sautes(3, height_m, 2, "take-off"), _FIFTH, Sautes(3, height_m, 2, changes=changes), Stand(1), Plie(4),
+        Stand(2),
     )  # fmt: skip
 
 
-def short(what: str) -> tuple[PhraseStep, ...]:
+def everything(height_m: float = 0.12) -> tuple[PhraseStep, ...]:
+    """A bit of everything, as the demo phrase has it, danced without a fault: a plié, a relevé, a balance, a turn, sautés."""
+    return (
+        Stand(2), Plie(4), Releve(2), _FIFTH, RetireBalance("right", True, 4, depth=0.9), Pirouette("right", off_s=0.08),
+        CloseTo("first", "right", None, 2), Sautes(3, height_m), Stand(1),
+    )  # fmt: skip
+
+
+def short(what: str, height_m: float = 0.12) -> tuple[PhraseStep, ...]:
     """A take of a few seconds: one plié, balance, turn or jump, with hardly a moment of standing."""
     steps: dict[str, tuple[PhraseStep, ...]] = {
         "plié": (Stand(1), Plie(4, arms="low"), Plie(4), Stand(1)),
         "balance": (Stand(1), _FIFTH, RetireBalance("right", True, 4, depth=0.9)),
         "turn": (Stand(1), _FIFTH, Pirouette("right", off_s=0.08)),
-        "jump": (Stand(1), Sautes(3, 0.12), Stand(1)),
+        "jump": (Stand(1), Sautes(3, height_m), Stand(1)),
     }
     return steps[what]

@@ -9,7 +9,7 @@ import numpy as np
 
 from .body import Body
 from .faults import Fault, supported
-from .phrases import adage, barre, demo_phrase, leg_phrase, petit_allegro, short, turns_from_fifth, turns_from_fourth
+from .phrases import adage, barre, everything, leg_phrase, petit_allegro, short, turns_from_fifth, turns_from_fourth
 from .score import Score, Step
 from .steps import PhraseStep, Sautes, Stand
 from .trials import Outcome, Recorded, strange, trial, varied
@@ -21,27 +21,27 @@ PHRASES: dict[str, Callable[[float], Phrase]] = {
     "adage": lambda _: adage(),
     "turns from fourth": lambda _: turns_from_fourth(),
     "turns from fifth": lambda _: turns_from_fifth("left"),
-    "petit allegro": lambda stature_m: petit_allegro(0.075 * stature_m),
-    "demo": lambda _: demo_phrase(),
+    "petit allegro": lambda stature_m: petit_allegro(0.075 * stature_m, changes=stature_m >= 1.45),
+    "everything": lambda stature_m: everything(0.07 * stature_m),
     "short plié": lambda _: short("plié"),
     "short balance": lambda _: short("balance"),
     "short turn": lambda _: short("turn"),
-    "short jump": lambda _: short("jump"),
+    "short jump": lambda stature_m: short("jump", 0.07 * stature_m),
 }
 #: A size of every fault that is clearly one, and one that is worth a watch, in the unit that it is built in by.
 SIZES: dict[str, tuple[float, float]] = {
     "heel-lifts-early": (32.0, 15.0), "foot-slips-parallel": (16.0, 7.5), "turnout-lost-supporting": (30.0, 15.0),
     "turnout-lost-working": (30.0, 15.0), "turnout-lost-finish": (32.0, 16.0), "axis-tilts": (8.0, 4.2),
-    "turn-travels": (150.0, 75.0), "turn-hops": (34.0, 17.0), "late-spot": (0.0, 0.0), "arms-drop": (150.0, 85.0),
+    "turn-travels": (150.0, 75.0), "turn-hops": (34.0, 17.0), "late-spot": (0.0, 0.0), "arms-drop": (150.0, 72.0),
     "turn-angle-off": (40.0, 23.0), "low-retire": (0.62, 0.82), "low-releve": (0.6, 0.82), "shoulders-lead": (62.0, 38.0),
     "trunk-leans": (15.0, 7.8), "side-bends": (12.0, 6.2), "ribs-flare": (15.0, 7.5), "back-arches": (15.0, 7.5),
     "pelvis-tucks": (15.0, 7.5), "shoulders-lift": (52.0, 28.0), "head-lifts": (22.0, 11.5), "hip-hikes": (17.0, 9.0),
     "knee-inside-toes": (22.0, 11.5), "knee-bends-supporting": (24.0, 13.5), "uneven-plie": (48.0, 23.0),
     "heels-lift-in-plie": (26.0, 11.5), "stiff-landing": (0.45, 0.7), "heels-miss-floor": (32.0, 15.0),
     "feet-not-pointed": (0.5, 0.77), "turnout-lost-in-air": (32.0, 16.0), "foot-sickles": (24.0, 9.5),
-    "standing-foot-sickles": (24.0, 10.0), "knee-hyperextends": (14.0, 7.5), "balance-hops": (48.0, 24.0),
+    "standing-foot-sickles": (24.0, 13.0), "knee-hyperextends": (14.0, 7.5), "balance-hops": (48.0, 24.0),
     "balance-heel-sinks": (36.0, 15.0), "foot-forces-turnout": (27.0, 15.0), "shallow-plie": (0.45, 0.7),
-    "uneven-landing": (0.09, 0.04), "knee-bends-working": (25.0, 14.0), "rushed-take-off": (0.3, 0.6),
+    "uneven-landing": (0.09, 0.04), "knee-bends-working": (25.0, 14.0)
 }  # fmt: skip
 #: What needs more than one step, or a phrase of its own.
 _HELD_LANDING: Phrase = (Stand(2), Sautes(3, 0.13), Stand(4))
@@ -49,6 +49,7 @@ SPECIAL: tuple[tuple[Phrase, tuple[Fault, ...]], ...] = (
     (leg_phrase(), (Fault("uneven-height", "leg-gesture-3", 25.0), Fault("uneven-height", "leg-gesture-4", 25.0))),
     (leg_phrase(), (Fault("uneven-height", "leg-gesture-5", 12.0), Fault("uneven-height", "leg-gesture-6", 12.0))),
     (_HELD_LANDING, (Fault("landing-off-axis", "landing-3", 190.0),)),
+    (_HELD_LANDING, (Fault("rushed-take-off", "jump-1", 0.3),)),
     (_HELD_LANDING, (Fault("stiff-landing", "landing-3", 0.5), Fault("turnout-lost-in-air", "jump-1", 30.0))),
 )
 #: Chains (catalogue 7): the first of them is what a teacher would say first.
@@ -58,7 +59,7 @@ _TURN_CHAIN = (
 )  # fmt: skip
 CHAINS: tuple[tuple[str, tuple[Fault, ...]], ...] = (
     *((name, _TURN_CHAIN[first:]) for name in ("turns from fourth", "turns from fifth") for first in range(3)),
-    ("demo", _TURN_CHAIN),
+    ("everything", _TURN_CHAIN),
     ("short turn", _TURN_CHAIN[1:]),
     ("petit allegro", (Fault("stiff-landing", "landing-3", 0.42),)),
     ("short jump", (Fault("stiff-landing", "landing-3", 0.42),)),
@@ -92,7 +93,7 @@ def _planned(phrase: Phrase) -> list[Step]:
 
 
 def _carriers(phrase: Phrase) -> list[Step]:
-    """The steps of a phrase that can carry a fault, in order of time; of a series of landings the one that comes to rest."""
+    """The steps of a phrase that can carry a fault, in order of time; of the landings one within a series and the last."""
     whole = [s for s in _planned(phrase) if s.kind in ("turn", "balance", "leg-gesture", "landing", "jump")]
     alone = [
         s
@@ -100,8 +101,17 @@ def _carriers(phrase: Phrase) -> list[Step]:
         if (s.kind == "plie" and s.facts.get("grand") == "demi") or (s.kind == "releve" and s.side == "both")
     ]
     landings = [s for s in whole if s.kind == "landing"]
-    rest = [s for s in whole if s.kind != "landing"] + landings[-1:]
+    rest = [s for s in whole if s.kind != "landing"] + landings[1:2] + landings[-1:]
     return sorted([*rest, *alone], key=lambda step: step.start_s)
+
+
+def _fits(fault: str, kind: str, step: Step) -> bool:
+    """Whether a step can carry a fault: hips beside the middle are asked for with the feet side by side, heels between jumps."""
+    if fault == "uneven-plie":
+        return step.facts.get("position") in ("first", "second")
+    if kind == "landing":
+        return step.kind == kind and (step.id == "landing-2") == (fault == "heels-miss-floor")
+    return step.kind == kind
 
 
 def with_faults(clear: bool, seed: int) -> list[Job]:
@@ -119,7 +129,7 @@ def with_faults(clear: bool, seed: int) -> list[Job]:
             faults: list[Fault] = []
             free_s = -np.inf
             for step in _carriers(PHRASES[name](1.62)):
-                pair = next((p for p in waiting if p[1] == step.kind), None)
+                pair = next((p for p in waiting if _fits(*p, step)), None)
                 if pair is None or step.start_s < free_s or len(faults) == _A_TAKE:
                     continue
                 waiting.remove(pair)
@@ -163,7 +173,7 @@ def special(seed: int) -> list[Job]:
 
 def strange_ones() -> list[Job]:
     """Strange bodies and rooms beside a kind one: a clean phrase with a bit of everything."""
-    return [Job("strange", name, recorded, demo_phrase()) for name, recorded in strange().items()]
+    return [Job("strange", name, recorded, everything()) for name, recorded in strange().items()]
 
 
 def full(seed: int = 11) -> list[Job]:

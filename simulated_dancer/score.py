@@ -88,6 +88,10 @@ class Score:
                 self.channels[name + suffix] = Channel(value)
             self.channels["turnout" + suffix] = Channel(body.turnout_rad)
             self.channels["point" + suffix] = Channel(0.75 * body.pointed_rad)
+        if body.child:
+            # With short shanks the toe must reach all the way up to be at the knee.
+            for suffix in SUFFIX.values():
+                self.channels["retire_height" + suffix] = Channel(1.0)
         if body.left_longer_m:
             # Over legs of two lengths the hips stand aslant.
             self["obliquity"].start = self["obliquity"].target = -float(

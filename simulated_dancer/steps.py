@@ -215,7 +215,8 @@ class RetireBalance:
         score.note("plie", "both", start, push + 0.6 * (up - push), bottom_s=bottom, hold_end_s=bottom)
         if self.demi_pointe:
             score.note("releve", stand, push + 0.18 * (up - push), closed + 0.1, top_s=up - 0.05, leave_s=leave + 0.1)
-        gesture = score.note("balance", stand, up, leave, rise_s=push, close_s=closed)
+        moments = {"rise_s": push, "close_s": closed, "leave_s": leave + 0.1, "lowered_s": closed + 0.1}
+        gesture = score.note("balance", stand, up, leave, **moments)
         gesture.facts.update(support=stand, pose="retire", demi_pointe="yes" if self.demi_pointe else "no")
         score.now_s = end
 
@@ -316,7 +317,7 @@ class Pirouette:
             close_s=closed,
             settled_s=end,
             hold_end_s=hold_end,
-            leave_s=lowers[0],
+            leave_s=lowers[0], lowered_s=lowers[1],
             down_s=down,
             arms_closed_s=push + 0.42,
             arms_open_s=down - 0.05,
@@ -473,7 +474,7 @@ class Sautes:
             _heels(score, off - 0.55 * push, off + 0.07, pitch)
             _heels(score, land - 0.09, land + 0.60 * push, 0.0)
             if self.changes:
-                _exchange(score, off + 0.2 * flight, off + 0.62 * flight)
+                _exchange(score, off + 0.12 * flight, off + 0.6 * flight)
             for side in ("left", "right"):
                 _hang(score, side, off, land, take_off_knee, pitch)
             bottomed = low

@@ -136,7 +136,7 @@ def _working_knee(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     peak = int(around[int(np.argmax(lifted[around]))])
     high = around[lifted[around] >= lifted[peak] - 10.0]
     hold = dance.time_s[high[-1]] - dance.time_s[high[0]]
-    if hold >= 0.3 and step.moments["hold_end_s"] > step.moments["peak_s"]:
+    if hold >= 0.3:
         value, window = float(np.percentile(bend[high], 90)), high
     else:
         window = dance.frames(dance.time_s[peak] - 0.05, dance.time_s[peak] + 0.05)

@@ -33,8 +33,9 @@ from in_the_round.simulated_dancer import Fault, Simulation, repeated_phrase
 from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.labels import Habit, label_of
 from in_the_round.simulated_dancer.phrases import leg_phrase
+from in_the_round.simulated_dancer.programme import SIZES
 from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, RetireBalance, Sautes, Stand
-from in_the_round.simulated_dancer.trials import CLEAR, SLIGHT, Recorded, record, review_of, trial
+from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 #: Names of the catalogue's section 5, typed from its overview.
 FAULTS = [
@@ -215,44 +216,6 @@ def test_a_clean_phrase_is_silent() -> None:
     assert {item.fault for item in clean().unsure} >= {"foot-wings"}
 
 
-@pytest.mark.parametrize("fault", sorted(CLEAR))
-def test_a_clear_fault_is_found_and_nothing_that_is_not_there(fault: str) -> None:
-    """Recorded with noise, skin movement and misplaced markers; false is what the exact movement does not show."""
-    size, phases = CLEAR[fault]
-    number = sorted(CLEAR).index(fault)
-    recorded = Recorded(rate_hz=100.0, facing_rad=0.7 * number, mirror=bool(number % 2), seed=number, misplaced_m=0.002)
-    outcome = trial(recorded, (Fault(fault, phases[0], size),))
-    assert outcome.found == (True,), [f.fault for f in outcome.review.findings]
-    assert outcome.false == ()
-    finding = next(f for f in outcome.review.findings if f.fault == fault)
-    assert finding.grade == "fault"
-    assert finding.plus_minus > 0
-    assert finding.start_s <= finding.peak_s <= finding.end_s
-
-
-#: The catalogue calls these a fault by a second rule (how early, how long, or at all), however small they are.
-BY_A_SECOND_RULE = {"heel-lifts-early", "turn-hops", "heels-miss-floor"}
-#: Faults of which there is no little: the head spots or it does not.
-ALL_OR_NOTHING = {"late-spot"}
-
-
-def test_every_built_in_fault_has_a_slight_size() -> None:
-    assert set(SLIGHT) == set(CLEAR) - ALL_OR_NOTHING
-
-
-@pytest.mark.parametrize("fault", sorted(SLIGHT))
-def test_a_slight_fault_is_worth_a_watch_and_no_more(fault: str) -> None:
-    """Between the band and the fault's limit it is a watch, or cannot be told when it is too near the edge for the ±."""
-    outcome = trial(Recorded(misplaced_m=0.002), (Fault(fault, CLEAR[fault][1][0], SLIGHT[fault]),))
-    assert outcome.false == ()
-    grades = {f.grade for f in outcome.review.findings if f.fault == fault}
-    unsure = [u for u in outcome.review.unsure if u.fault == fault and "too near the edge" in u.why]
-    if fault in BY_A_SECOND_RULE:
-        assert grades == {"fault"}
-    else:
-        assert grades == {"watch"} or (not grades and unsure)
-
-
 BALANCES = (Stand(2), CloseTo("fifth", "right", "right", 2), *[RetireBalance("right", True, 8) for _ in range(4)], Stand(2))
 
 
@@ -287,7 +250,7 @@ def test_a_landing_from_a_height_that_is_stopped_a_little_short_is_worth_a_watch
 
 def test_every_fault_has_been_built_in() -> None:
     """All of the catalogue but two: foot-wings needs markers at the arch, off-the-count is the music's (tested below)."""
-    built = {*CLEAR, *(fault for fault, *_ in OWN_PHRASES), "low-jump", "heavy-landing", "rushed-take-off"}
+    built = {*SIZES, *(fault for fault, *_ in OWN_PHRASES), "low-jump", "heavy-landing", "rushed-take-off"}
     assert set(FAULTS) - built == {"foot-wings", "off-the-count"}
 
 
