@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+from contextlib import ExitStack
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,7 +12,9 @@ from . import options
 from .output import Output
 
 if TYPE_CHECKING:
-    from ..analysis_core.lesson.plan import Lesson
+    from ..analysis_core.lesson.dancers import Dancer
+    from ..analysis_core.lesson.plan import Lesson, Wishes
+    from ..analysis_core.record.store import Store
 
 HELP = "plan the next class from the findings of one dancer or a group"
 EXAMPLE = "in-the-round lesson out/careless --out out/lesson.html --minutes 75"
@@ -62,6 +66,11 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--cap", type=int, metavar="N", help="at most so many jumps")
     group.add_argument("--last-jumps", type=int, metavar="N", help="jumps of the last class: at most a fifth more are planned")
+    group.add_argument(
+        "--database",
+        metavar="FILE|URL",
+        help="the dancers' record: goals set there go first, what is held is ticked; NAME as there",
+    )
     group.add_argument("--exercises", type=Path, metavar="FOLDER", help="the studio's own exercises (TOML), over the product's")
 
 
@@ -74,21 +83,10 @@ def _text(lesson: Lesson, path: Path, kept: int) -> str:
     return "\n".join(lines)
 
 
-def run(arguments: argparse.Namespace, output: Output) -> None:
-    """Plan one class. Raises InTheRoundError."""
-    from ..analysis_core.errors import OptionError, OutputError
-    from ..analysis_core.lesson.dancers import named, read_dancer
-    from ..analysis_core.lesson.library import load_library
-    from ..analysis_core.lesson.plan import Wishes, plan_lesson, to_json
+def _wishes(arguments: argparse.Namespace) -> Wishes:
+    from ..analysis_core.lesson.plan import Wishes
 
-    path = arguments.out
-    if path is None and not output.as_json:
-        raise OptionError("Say with --out where the plan goes (.html or .md), or ask for --json.")
-    if path is not None and path.exists() and not arguments.force:
-        raise OutputError(f"{path} is there already. Choose another name, or add --force: what you changed in it is kept.")
-    library = load_library(arguments.exercises)
-    dancers = [read_dancer(folder, name) for name, folder in named(arguments.reviews)]
-    wishes = Wishes(
+    return Wishes(
         minutes=arguments.minutes,
         level=arguments.level,
         age=arguments.age,
@@ -100,11 +98,53 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
         mastered=dict(arguments.mastered),
         last_jumps=arguments.last_jumps,
     )
-    lesson = plan_lesson(dancers, wishes, library)
-    if path is None:
-        output.result(to_json(lesson), "")
-        return
-    from ..analysis_core.lesson.page import write_lesson
 
-    lesson, kept = write_lesson(lesson, path, overwrite=arguments.force, form=arguments.form)
+
+def _store(database: str | None, stack: ExitStack) -> Store | None:
+    """The record, if one was named."""
+    if database is None:
+        return None
+    from ..analysis_core.record.places import place_of
+    from ..analysis_core.record.store import open_store
+
+    return stack.enter_context(open_store(place_of(database), make=False))
+
+
+def _remembered(dancers: tuple[Dancer, ...], store: Store, output: Output) -> tuple[Dancer, ...]:
+    """The dancers with what the record knows; whom it does not know is said."""
+    from ..analysis_core.lesson.from_record import with_record
+
+    dancers, unknown = with_record(dancers, store)
+    if unknown:
+        output.note(f"The record does not know {', '.join(unknown)}. Give the pseudonym that stands there, as NAME=DIR.")
+    return dancers
+
+
+def run(arguments: argparse.Namespace, output: Output) -> None:
+    """Plan one class. Raises InTheRoundError."""
+    from ..analysis_core.errors import OptionError, OutputError
+    from ..analysis_core.lesson.dancers import named, read_dancer
+    from ..analysis_core.lesson.from_record import keep_plan
+    from ..analysis_core.lesson.library import load_library
+    from ..analysis_core.lesson.page import write_lesson
+    from ..analysis_core.lesson.plan import plan_lesson, to_json
+
+    path = arguments.out
+    if path is None and not output.as_json:
+        raise OptionError("Say with --out where the plan goes (.html or .md), or ask for --json.")
+    if path is not None and path.exists() and not arguments.force:
+        raise OutputError(f"{path} is there already. Choose another name, or add --force: what you changed in it is kept.")
+    library = load_library(arguments.exercises)
+    dancers = tuple(read_dancer(folder, name) for name, folder in named(arguments.reviews))
+    with ExitStack() as stack:
+        store = _store(arguments.database, stack)
+        if store is not None:
+            dancers = _remembered(dancers, store, output)
+        lesson = plan_lesson(dancers, _wishes(arguments), library)
+        if path is None:
+            output.result(to_json(lesson), "")
+            return
+        lesson, kept = write_lesson(lesson, path, overwrite=arguments.force, form=arguments.form)
+        if store is not None and arguments.form != "wall":
+            keep_plan(dancers, path, store, date.today())
     output.result({**to_json(lesson), "file": str(path), "kept_texts": kept}, _text(lesson, path, kept))

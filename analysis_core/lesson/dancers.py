@@ -53,7 +53,8 @@ class Need:
 @dataclass(frozen=True)
 class Dancer:
     """One dancer's newest review. own: the teacher's own corrections, in the teacher's words; untold: faults that the take
-    cannot show; good: faults whose every measured chance lay inside the band."""
+    cannot show; good: faults whose every measured chance lay inside the band; held: corrections that the record
+    says are held."""
 
     name: str
     take: str
@@ -62,6 +63,7 @@ class Dancer:
     own: tuple[str, ...] = ()
     untold: frozenset[str] = frozenset()
     good: frozenset[str] = frozenset()
+    held: frozenset[str] = frozenset()
     jumps: int = 0
     phrase_s: float = 0.0
 

@@ -658,4 +658,5 @@ def _exercise_to_json(exercise: PlannedExercise) -> dict[str, Any]:
 
 def _dancer_to_json(dancer: Dancer) -> dict[str, Any]:
     corrections: dict[str, str] = {need.fault: need.grade for need in dancer.needs}
-    return {"dancer": dancer.name, "corrections": corrections | dict.fromkeys(sorted(dancer.untold), "cannot be told")}
+    corrections |= dict.fromkeys(sorted(dancer.untold), "cannot be told")
+    return {"dancer": dancer.name, "corrections": corrections, "held": sorted(dancer.held)}

@@ -38,25 +38,26 @@ class Sheet:
     good: tuple[str, ...]
 
 
-def _cells(dancer: Dancer, columns: Sequence[str], today: Sequence[str], held: Sequence[str]) -> tuple[Cell, ...]:
+def _cells(dancer: Dancer, columns: Sequence[str], today: Sequence[str]) -> tuple[Cell, ...]:
     work = [need.fault for need in dancer.needs if need.fault in today and need.weight > 0][:MOST_TODAY]
     later = {need.fault for need in dancer.needs}
 
     def cell(fault: str) -> Cell:
-        return "today" if fault in work else "later" if fault in later else "held" if fault in held else ""
+        return "today" if fault in work else "later" if fault in later else "held" if fault in dancer.held else ""
 
     return tuple(cell(fault) for fault in columns)
 
 
-def class_sheet(lesson: Lesson, held: dict[str, Sequence[str]] | None = None) -> Sheet | None:
-    """The sheet of a group; None for one dancer alone. held: what a dancer has held since last time, by name, from the record.
+def class_sheet(lesson: Lesson) -> Sheet | None:
+    """The sheet of a group; None for one dancer alone.
 
     What a take cannot tell stays blank, as what there is nothing to say about.
     """
     dancers = lesson.dancers
     if len(dancers) < 2:
         return None
-    count = Counter(need.fault for dancer in dancers for need in dancer.needs)
+    count = Counter(fault for dancer in dancers for fault in {need.fault for need in dancer.needs} | dancer.held)
+    needing = Counter(need.fault for dancer in dancers for need in dancer.needs)
     order = list(catalogue())
     sums = len(dancers) >= LEAST_FOR_SUMS
     # What one of several has alone is a line of her own, not a column in which she stands alone.
@@ -66,10 +67,12 @@ def class_sheet(lesson: Lesson, held: dict[str, Sequence[str]] | None = None) ->
     columns = []
     for fault in shown:
         entry = catalogue()[fault]
-        columns.append(Column(fault, entry.title, entry.cue_young if lesson.young else entry.cue, count[fault] if sums else None))
+        columns.append(
+            Column(fault, entry.title, entry.cue_young if lesson.young else entry.cue, needing[fault] if sums else None)
+        )
     good = frozenset.intersection(*(dancer.good for dancer in dancers))
     return Sheet(
         columns=tuple(columns),
-        rows=tuple((d.name, _cells(d, shown, today, (held or {}).get(d.name, ()))) for d in dancers),
+        rows=tuple((d.name, _cells(d, shown, today)) for d in dancers),
         good=tuple(catalogue()[fault].cue for fault in order if fault in good)[:3],
     )

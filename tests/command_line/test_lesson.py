@@ -157,3 +157,24 @@ def test_decisions_count(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> 
     assert plan["goals"][0]["fault"] == "balance-sways"
     assert "heel-lifts-early" not in json.dumps(plan["class"])
     assert [own["cue"] for own in plan["own_work"]] == ["Look at the gallery."]
+
+
+def test_the_record_knows_goals_and_whose_names_stand_in_a_plan(
+    capsys: pytest.CaptureFixture[str], folders: list[Path], tmp_path: Path
+) -> None:
+    """A goal set there goes first though others weigh more; an unknown name is said; with the dancer the plan is deleted."""
+    database, plan = tmp_path / "record.db", tmp_path / "plan.html"
+    record = ["--database", str(database)]
+    consent = ["record", "consent", "amber-heron", "--until", "2090-01-01", "--assent", "yes", *record]
+    assert main(consent) == 0
+    assert main(["record", "goal", "amber-heron", "--fault", "arms-drop", *record]) == 0
+    capsys.readouterr()
+    dancer = f"amber-heron={folders[0]}"
+    assert said(capsys, dancer)["goals"][0]["fault"] == "heel-lifts-early"
+    assert said(capsys, dancer, *record, "--out", plan)["goals"][0]["fault"] == "arms-drop"
+    assert main(["lesson", f"grey-owl={folders[1]}", *record, "--json"]) == 0
+    assert "does not know grey-owl" in capsys.readouterr().err
+    assert plan.exists()
+    assert main(["record", "delete", "amber-heron", "--yes", *record]) == 0
+    assert not plan.exists()
+    assert main(["lesson", dancer, "--database", str(tmp_path / "none.db"), "--json"]) == 2

@@ -6,6 +6,7 @@ import datetime
 import html.parser
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -127,6 +128,15 @@ def test_the_sheet_ranks_nobody(group: Lesson) -> None:
     # Nothing is there that would tell one who has much from one who has more.
     text, _ = render(group, ".html", Edits(), date=DAY)
     assert not re.search(r"\bred\b|severity|#f00|worst", seen(text) + text.partition("</style>")[0].lower())
+
+
+def test_what_is_held_is_ticked_and_not_counted_as_shared() -> None:
+    """From the record: held since last time stands beside what others work on."""
+    held = replace(dancer("C"), held=frozenset(("arms-drop",)))
+    sheet = class_sheet(plan_lesson([dancer("A", "arms-drop"), dancer("B", "arms-drop"), held], Wishes(), LIBRARY))
+    assert sheet is not None
+    assert dict(sheet.rows) == {"A": ("today",), "B": ("today",), "C": ("held",)}
+    assert sheet.columns[0].shared == 2
 
 
 def test_no_sheet_for_one_and_no_sums_for_two() -> None:

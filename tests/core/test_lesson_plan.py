@@ -229,7 +229,7 @@ def test_json_has_what_the_contract_names() -> None:
     for block in plan["blocks"]:
         assert {"name", "minutes", "exercises"} <= set(block)
         assert all(wanted <= set(exercise) for exercise in block["exercises"])
-    assert plan["class"] == [{"dancer": name, "corrections": {"arms-drop": "fault"}} for name in ("A", "B")]
+    assert plan["class"] == [{"dancer": name, "corrections": {"arms-drop": "fault"}, "held": []} for name in ("A", "B")]
 
 
 @pytest.mark.parametrize(("rate", "passes"), [(0.5, 0.003), (0.6, 0.028), (0.7, 0.147), (0.8, 0.459), (0.9, 0.865)])
