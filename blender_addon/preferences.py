@@ -28,11 +28,17 @@ class DanceReviewPreferences(AddonPreferences):
 
     figure: EnumProperty(name="Figure", items=FIGURES, default=DEFAULT_LOOK, description="What the dancer wears in new scenes")  # type: ignore[valid-type]
 
+    record_database: StringProperty(  # type: ignore[valid-type]
+        name="Record",
+        subtype="FILE_PATH",
+        description="The database of the dancers' record; empty: a file in your data folder, as on the command line",
+    )
+
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the preferences."""
         layout = self.layout
         layout.use_property_split = True
-        for name in ("level", "figure", "landmarks", "watch_folder", "save_at_once"):
+        for name in ("level", "figure", "landmarks", "watch_folder", "save_at_once", "record_database"):
             layout.prop(self, name)
 
 

@@ -185,6 +185,13 @@ def add_take(
     return outcome
 
 
+def dancers_of_take(connection: Connection, sha256: str) -> list[str]:
+    """Pseudonyms of the dancers whose take a recording is, by its content; a recording may show two."""
+    take, dancer = tables.take, tables.dancer
+    found = select(dancer.c.pseudonym).join(take, take.c.dancer == dancer.c.id).where(take.c.sha256 == sha256)
+    return list(connection.execute(found.order_by(dancer.c.pseudonym)).scalars())
+
+
 def takes_of(connection: Connection, dancer: int) -> list[TakeRow]:
     """All takes of a dancer with their newest review, the earliest day first."""
     take, review, session, measured = tables.take, tables.review, tables.session, tables.measured

@@ -2,9 +2,9 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import aids, figure, film, judge, landmarks, lesson, look, measure, open, room, watch
+    from . import aids, figure, film, judge, landmarks, lesson, look, measure, open, record, room, watch
 
-    modules = (open, look, judge, watch, room, measure, aids, figure, film, landmarks, lesson)
+    modules = (open, look, judge, watch, room, measure, aids, figure, film, landmarks, lesson, record)
     return tuple(item for module in modules for item in module.CLASSES)
 
 

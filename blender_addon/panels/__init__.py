@@ -2,9 +2,9 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import corrections, display, lesson, take
+    from . import corrections, display, lesson, record, take
 
-    return (*take.CLASSES, *corrections.CLASSES, *display.CLASSES, *lesson.CLASSES)
+    return (*take.CLASSES, *corrections.CLASSES, *display.CLASSES, *lesson.CLASSES, *record.CLASSES)
 
 
 def register() -> None:

@@ -125,6 +125,26 @@ def check_a_lesson_is_planned_from_what_the_teacher_decided() -> None:
     fails(bpy.ops.dance_review.plan_lesson, "must end in .html or .md", filepath=str(plan.with_suffix(".doc")), open_it=False)
 
 
+def check_the_record_of_a_dancer() -> None:
+    """Not loaded before it is used. Refused without a consent; then added, looked up, an earlier take opened as a ghost; nothing of it in the Blender file."""
+    assert "sqlalchemy" not in sys.modules
+    folder = Path(tempfile.mkdtemp())
+    bpy.context.preferences.addons[MODULE].preferences.record_database = str(folder / "record.db")
+    fails(bpy.ops.dance_review.add_to_record, "no dancer 'amber-heron'", dancer="amber-heron")
+    fails(bpy.ops.dance_review.enter_consent, "is no date", dancer="amber-heron", until="next year")
+    assert bpy.ops.dance_review.enter_consent(dancer="amber-heron", until="2999-07-31", assent=True) == {"FINISHED"}
+    assert bpy.ops.dance_review.add_to_record(dancer="amber-heron", phrase="adagio", day="2026-02-03") == {"FINISHED"}
+    looked = part("record_view").found(state())
+    assert (looked.dancer, [str(take.day) for take in looked.takes]) == ("amber-heron", ["2026-02-03"])
+    assert bpy.ops.dance_review.look_up_record() == {"FINISHED"}
+    assert bpy.ops.dance_review.open_earlier(directory=looked.takes[0].folder, ghost=True) == {"FINISHED"}
+    fails(bpy.ops.dance_review.open_earlier, "not there any more", directory="/nowhere")
+    saved = folder / "class.blend"
+    bpy.ops.wm.save_as_mainfile(filepath=str(saved), compress=False, copy=True)
+    assert b"amber-heron" not in saved.read_bytes()
+    bpy.context.preferences.addons[MODULE].preferences.record_database = ""
+
+
 def check_going_to_a_correction_brings_its_camera() -> None:
     choose("f2")
     assert bpy.context.scene.camera is part("walk").camera_of(bpy.context.scene, "f2")

@@ -1,0 +1,144 @@
+"""The dancer's record: a take added, a consent entered, earlier takes and progress looked up."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import bpy
+from bpy.props import BoolProperty, StringProperty
+from bpy.types import Operator
+
+from .. import record_view, saving
+from ..analysis_core.errors import InTheRoundError
+from .common import has_review, state_of
+
+
+class _OfRecord:
+    """What the operators of the record share: a review is open, and sentences instead of tracebacks."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            self.report({"INFO"}, self.act(context))  # type: ignore[attr-defined]
+        except InTheRoundError as error:
+            self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
+            return {"CANCELLED"}
+        if context.area:
+            context.area.tag_redraw()
+        return {"FINISHED"}
+
+    def act(self, context: Any) -> str:
+        """Do it; returns what to say."""
+        raise NotImplementedError
+
+
+class DANCE_REVIEW_OT_add_to_record(_OfRecord, Operator):
+    """Add this take with its corrections and your decisions to the dancer's record. It needs a consent"""
+
+    bl_idname = "dance_review.add_to_record"
+    bl_label = "Add to the Record"
+
+    dancer: StringProperty(name="Dancer", description="The dancer's pseudonym; names of people stay out of the record")  # type: ignore[valid-type]
+    phrase: StringProperty(name="Phrase", description="Which phrase it is: progress compares the same phrase")  # type: ignore[valid-type]
+    day: StringProperty(name="Recorded On", description="Year-month-day; empty: today", options={"SKIP_SAVE"})  # type: ignore[valid-type]
+    term: StringProperty(name="Term", description="The term it belongs to")  # type: ignore[valid-type]
+    of_age: BoolProperty(  # type: ignore[valid-type]
+        name="Of Age and Has Agreed", options={"SKIP_SAVE"}, description="The dancer is of age and has agreed herself"
+    )
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self, width=360)
+
+    def act(self, context: Any) -> str:
+        from ..analysis_core.record.dancers import checked_name, dancer_of, day_of, enter_adult
+        from ..analysis_core.record.folders import read_folder
+        from ..analysis_core.record.takes import When, add_take
+
+        state, today, name = state_of(context), date.today(), checked_name(self.dancer)
+        saving.save(state)
+        recording = saving.take_of(state)
+        when = When(
+            day_of(self.day) if self.day else today, "", self.term, self.phrase, recording if recording.is_file() else None
+        )  # fmt: skip
+        with record_view.open_record(context) as store:
+            secret = store.secret()
+            with store.begin() as connection:
+                dancer = enter_adult(connection, name, today, None) if self.of_age else dancer_of(connection, name)
+                outcome = add_take(connection, dancer, read_folder(saving.folder_of(state)), when, secret=secret, today=today)
+        looked = record_view.look_up(context, state)
+        return f"{state.take_name}: {outcome}; {looked.dancer} has {len(looked.takes)} takes in the record"
+
+
+class DANCE_REVIEW_OT_enter_consent(_OfRecord, Operator):
+    """Enter the consent of a guardian and of the child, or of a dancer of age, for reviews to be kept"""
+
+    bl_idname = "dance_review.enter_consent"
+    bl_label = "Enter Consent"
+
+    dancer: StringProperty(name="Dancer", description="The dancer's pseudonym; empty: one is drawn")  # type: ignore[valid-type]
+    until: StringProperty(name="Until", description="Last day of the consent, year-month-day", options={"SKIP_SAVE"})  # type: ignore[valid-type]
+    by: StringProperty(name="Given By", default="guardian", description="guardian, dancer, or in words")  # type: ignore[valid-type]
+    assent: BoolProperty(name="The Child Agrees", options={"SKIP_SAVE"}, description="The child herself was asked and agrees")  # type: ignore[valid-type]
+    note: StringProperty(name="Paper", description="Where the signed paper lies")  # type: ignore[valid-type]
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        return context.window_manager.invoke_props_dialog(self, width=360)
+
+    def act(self, context: Any) -> str:
+        from ..analysis_core.record.dancers import Assent, Given, day_of, give_consent
+        from ..analysis_core.record.overview import dancers
+        from ..analysis_core.record.pseudonyms import draw
+
+        assent: Assent = "yes" if self.assent else "not recorded"
+        given = Given(day_of(self.until), self.by.strip() or "guardian", assent=assent, note=self.note)
+        with record_view.open_record(context) as store, store.begin() as connection:
+            name = self.dancer.strip() or draw({item.pseudonym for item in dancers(connection)})
+            entered = give_consent(connection, name, given, date.today())
+        return f"{entered.pseudonym}: consent entered until {given.until}"
+
+
+class DANCE_REVIEW_OT_look_up_record(_OfRecord, Operator):
+    """Find this dancer's earlier takes, and what changed since"""
+
+    bl_idname = "dance_review.look_up_record"
+    bl_label = "Look Up in the Record"
+
+    def act(self, context: Any) -> str:
+        looked = record_view.look_up(context, state_of(context))
+        return f"{looked.dancer}: {len(looked.takes)} takes, {len(looked.series)} corrections measured"
+
+
+class DANCE_REVIEW_OT_open_earlier(Operator):
+    """Open an earlier take of this dancer: in a scene of its own, or as a ghost in this one"""
+
+    bl_idname = "dance_review.open_earlier"
+    bl_label = "Open Earlier Take"
+    bl_options = {"REGISTER", "UNDO"}
+
+    directory: StringProperty(subtype="DIR_PATH", options={"SKIP_SAVE"})  # type: ignore[valid-type]
+    ghost: BoolProperty(name="As Ghost", options={"SKIP_SAVE"}, description="Show it in the same place as this take")  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return has_review(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        if not Path(self.directory).is_dir():
+            self.report({"ERROR"}, f"{self.directory} is not there any more. Find the review, and add it to the record again.")
+            return {"CANCELLED"}
+        if self.ghost:
+            return set(bpy.ops.dance_review.add_ghost(directory=self.directory))
+        return set(bpy.ops.dance_review.open_review(directory=self.directory))
+
+
+CLASSES = (
+    DANCE_REVIEW_OT_add_to_record,
+    DANCE_REVIEW_OT_enter_consent,
+    DANCE_REVIEW_OT_look_up_record,
+    DANCE_REVIEW_OT_open_earlier,
+)
