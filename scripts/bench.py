@@ -19,6 +19,7 @@ import bench_blender
 import bench_cleaning
 import bench_findings
 import bench_lesson
+import bench_record
 import bench_speed
 from bench_common import Row, table
 
@@ -40,6 +41,10 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "first cause": bench_findings.first_cause,
     "coverage": bench_findings.coverage,
     "coverage within takes": bench_findings.within_takes,
+    "record": bench_record.record,
+    "claims": bench_record.claims,
+    "archive": bench_record.archive,
+    "bookkeeping": bench_record.bookkeeping,
     "lesson plan": bench_lesson.plan,
     "lesson classes": bench_lesson.classes,
 }

@@ -136,7 +136,8 @@ class _Plan:
         self.places = _review_places(found.takes)
         self.todo: list[_Todo] = []
         self.reused = 0
-        self.gone = [path for path in self.known if path not in {take.path for take in found.takes}]
+        here = {take.path for take in found.takes}
+        self.gone = {path for path in self.known if path not in here}
         self._hashes = _Hashes(folder, self.known)
         self._done_by_key = {
             row["key"]: path for path, row in self.known.items() if row["state"] in ("done", "gone") and row["review"]
@@ -173,7 +174,8 @@ class _Plan:
         if row is not None and row["key"] == key and row["state"] in FINAL:
             again = self.options.retry and row["state"] != "done"
             if not again and (row["state"] != "done" or (self.out / REVIEWS / row["review"] / "review.json").is_file()):
-                self.ledger.enter(take.path, {**facts, "state": row["state"]})
+                if any(row[name] != value for name, value in facts.items()):
+                    self.ledger.enter(take.path, {**facts, "state": row["state"]})
                 self.reused += row["state"] == "done"
                 return None
         other = self._done_by_key.get(key)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 
@@ -41,13 +41,19 @@ def _measures_version(level: str) -> str:
     return measures_version(load_profile(level))
 
 
+@cache
+def _said(settings: Settings) -> dict[str, object]:
+    said = asdict(settings) | {"static": None, "level": _measures_version(settings.level)}
+    if settings.landmarks is not None:
+        # A table of the studio's own counts by what it says, not by where it lies.
+        said["landmarks"] = _content(settings.landmarks)
+    return said
+
+
 def key_of(sha256: str, static_sha256: str | None, settings: Settings, keep: str) -> str:
     """What a review depends on, as one fingerprint: recording, static take, settings, own label table, measures and bands.
 
     Raises OptionError for a level that there is not.
     """
-    said = asdict(settings) | {"static": static_sha256, "level": _measures_version(settings.level)}
-    if settings.landmarks is not None:
-        # A table of the studio's own counts by what it says, not by where it lies.
-        said["landmarks"] = _content(settings.landmarks)
-    return hashlib.sha256(json.dumps([sha256, said, keep], sort_keys=True).encode()).hexdigest()
+    said = _said(replace(settings, static=None))
+    return hashlib.sha256(json.dumps([sha256, static_sha256, said, keep], sort_keys=True).encode()).hexdigest()

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from scipy import stats
+from scipy import special, stats
 
 #: 95 % of a normal distribution lie within so many standard deviations.
 Z = 1.959963984540054
@@ -87,15 +87,20 @@ def change(before: Session, after: Session, day_sd: float = 0.0) -> Change:
     delta = after.value - before.value
     if not means:
         error = math.sqrt(before.within_u**2 + after.within_u**2 + fixed)
-        p = 2 * float(stats.norm.sf(abs(delta) / error)) if error else float(delta == 0)
+        p = 2 * float(special.ndtr(-abs(delta) / error)) if error else float(delta == 0)
         return Change(delta, Z * error, p, math.inf, False, same)
     parts = [max(_squared(item.sd), item.within_u**2) / item.n for item in (before, after)]
     variance = sum(parts) + fixed
     spread = sum(part**2 / (item.n - 1) for part, item in zip(parts, (before, after), strict=True))
     df = variance**2 / spread if spread else math.inf
     error = math.sqrt(variance)
-    p = 2 * float(stats.t.sf(abs(delta) / error, df)) if error else float(delta == 0)
-    return Change(delta, float(stats.t.ppf(0.975, df)) * error, p, df, True, same)
+    p = 2 * float(special.stdtr(df, -abs(delta) / error)) if error else float(delta == 0)
+    return Change(delta, _half_width(df) * error, p, df, True, same)
+
+
+def _half_width(df: float) -> float:
+    """Of 95 % of Student's t, in standard errors. The special functions are a hundred times quicker than the distributions."""
+    return Z if math.isinf(df) else float(special.stdtrit(df, 0.975))
 
 
 def _squared(sd: float) -> float:
@@ -136,7 +141,7 @@ def day_to_day_sd(series: Sequence[Sequence[Session]]) -> float | None:
             if 0 < (after.day - before.day).days <= DAY_PAIR_DAYS:
                 known = change(before, after)
                 # The variance of the difference that is known already, from the half-width at its own df.
-                factor = Z if not known.means else float(stats.t.ppf(0.975, known.df))
+                factor = Z if not known.means else _half_width(known.df)
                 excess.append((known.value**2 - (known.sdc / factor) ** 2) / 2)
     if len(excess) < LEAST_DAY_PAIRS:
         return None

@@ -60,7 +60,7 @@ class DANCE_REVIEW_OT_add_to_record(_OfRecord, Operator):
         from ..analysis_core.record.takes import When, add_take
 
         state, today, name = state_of(context), date.today(), checked_name(self.dancer)
-        saving.save(state)
+        saving.save(context, state)
         recording = saving.take_of(state)
         when = When(
             day_of(self.day) if self.day else today, "", self.term, self.phrase, recording if recording.is_file() else None

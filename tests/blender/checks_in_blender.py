@@ -126,7 +126,10 @@ def check_a_lesson_is_planned_from_what_the_teacher_decided() -> None:
 
 
 def check_the_record_of_a_dancer() -> None:
-    """Not loaded before it is used. Refused without a consent; then added, looked up, an earlier take opened as a ghost; nothing of it in the Blender file."""
+    """Not loaded before it is used; refused without a consent, then added, looked up, an earlier take opened as a ghost.
+
+    Nothing of it stands in the Blender file, which would outlive a deletion.
+    """
     assert "sqlalchemy" not in sys.modules
     folder = Path(tempfile.mkdtemp())
     bpy.context.preferences.addons[MODULE].preferences.record_database = str(folder / "record.db")

@@ -1,0 +1,246 @@
+"""The bench of the record and the archive: times, bytes left, false claims."""
+
+from __future__ import annotations
+
+import json
+import math
+import secrets
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from bench_common import STATIC, TAKE, Row, seconds
+from in_the_round.analysis_core.archive.ledger import Ledger
+from in_the_round.analysis_core.archive.run import Options, run_archive
+from in_the_round.analysis_core.archive.summary import write_summary
+from in_the_round.analysis_core.archive.tables import write_tables
+from in_the_round.analysis_core.record import store as stores
+from in_the_round.analysis_core.record.claims import Session, change
+from in_the_round.analysis_core.record.dancers import Given, dancer_of, give_consent
+from in_the_round.analysis_core.record.deletion import delete_dancer
+from in_the_round.analysis_core.record.folders import read_folder
+from in_the_round.analysis_core.record.places import place_of
+from in_the_round.analysis_core.record.series import progress_of
+from in_the_round.analysis_core.record.store import Store, open_store
+from in_the_round.analysis_core.record.takes import When, add_take, takes_of
+from in_the_round.analysis_core.record.trend import trend_of
+
+TODAY = date(2027, 3, 1)
+_GROUPS = 117  # values that one take of the demo measures
+
+
+def _folder(below: Path, number: int) -> Path:
+    """A made review of some 117 values and a file of the size that makes 100 of them 100 MB."""
+    chance = np.random.default_rng(number)
+    faults = [
+        {"fault": f"fault-{group % 46}", "measure": "size", "side": "left", "step": f"step {group}", "n": 3,
+         "value": float(chance.normal(20, 5)), "worst": float(chance.normal(25, 5)), "sd": 2.5, "unit": "mm", "plus_minus": 4.2,
+         "plus_minus_within_take": 3.3, "band": [0.0, 10.0], "outside": 2, "cannot_tell": None}
+        for group in range(_GROUPS)
+    ]  # fmt: skip
+    data = {
+        "format": "in-the-round/review", "version": 2, "profile": "intermediate", "measured": faults,
+        "findings": [], "phases": [],
+        "take": {"file": f"t{number}.c3d", "sha256": secrets.token_hex(32), "kind": "markers", "rate_hz": 240.0, "frames": 4800,
+                 "duration_s": 20.0},
+        "quality": {"verdict": "good", "markers": []}, "placement": None, "measures_version": "v1",
+    }  # fmt: skip
+    folder = below / f"t{number}"
+    folder.mkdir(parents=True)
+    (folder / "review.json").write_text(json.dumps(data), encoding="utf-8")
+    return folder
+
+
+def _add(record: Store, secret: bytes, folder: Path, name: str, day: date) -> None:
+    with record.begin() as connection:
+        add_take(connection, dancer_of(connection, name), read_folder(folder), When(day), secret=secret, today=TODAY)
+
+
+def _consent(record: Store, name: str) -> None:
+    with record.begin() as connection:
+        give_consent(connection, name, Given(TODAY + timedelta(days=300), assent="yes"), TODAY)
+
+
+def record() -> list[Row]:
+    """Adding, showing and deleting, with deletion by zeroes switched off before, as on most systems."""
+    below = Path(tempfile.mkdtemp())
+    pragmas = stores._PRAGMAS
+    try:
+        stores._PRAGMAS = tuple(item.replace("secure_delete=on", "secure_delete=off") for item in pragmas)
+        with open_store(place_of(below / "record.db"), today=TODAY) as opened:
+            return _record_rows(opened, below)
+    finally:
+        stores._PRAGMAS = pragmas
+        shutil.rmtree(below)
+
+
+def _record_rows(opened: Store, below: Path) -> list[Row]:
+    _consent(opened, "amber-heron")
+    _consent(opened, "birch-wren")
+    secret = opened.secret()
+    folders = [_folder(below, number) for number in range(200)]
+    command = [sys.executable, "-m", "in_the_round.command_line", "record", "add", str(_folder(below, 999)), "--no-minor"]
+    command += ["--dancer", "cold-start", "--database", str(below / "cold.db")]
+    started = time.perf_counter()
+    subprocess.run(command, check=True, capture_output=True)
+    cold = time.perf_counter() - started
+    started = time.perf_counter()
+    for number, folder in enumerate(folders):
+        _add(opened, secret, folder, "amber-heron", TODAY - timedelta(days=number // 10))
+    warm = (time.perf_counter() - started) / len(folders)
+    for number in range(300, 400):
+        _add(opened, secret, _folder(below, number), "birch-wren", TODAY)
+
+    def show() -> None:
+        with opened.read() as connection:
+            takes_of(connection, dancer_of(connection, "amber-heron").id)
+
+    def progress() -> None:
+        with opened.read() as connection:
+            progress_of(connection, dancer_of(connection, "amber-heron").id)
+
+    shown, told = seconds(show), seconds(progress, 1)
+    needles = _needles(opened)
+    started = time.perf_counter()
+    done = delete_dancer(opened, "birch-wren", reason="bench", today=TODAY)
+    deleted = time.perf_counter() - started
+    left = sum(needle in data for data in _files(below) for needle in needles)
+    return [
+        Row("record add of one take, from cold start", cold, "s", 1.5),
+        Row("record add of one take, warm", 1000 * warm, "ms", 20),
+        Row("a dancer's 200 takes", shown, "s", 1.0),
+        Row("progress over 200 takes (117 series)", told, "s"),
+        Row("delete 100 takes, with proof", deleted, "s", 15),
+        Row("of it searched", done.proof.searched / 1e6, "MB"),
+        Row("traces left by bytes.find", left, "", 0),
+    ]
+
+
+def _needles(opened: Store) -> list[bytes]:
+    with opened.read() as connection:
+        takes = takes_of(connection, dancer_of(connection, "birch-wren").id)
+    return [b"birch-wren", *(take.sha256.encode() for take in takes)]
+
+
+def _files(below: Path) -> list[bytes]:
+    return [path.read_bytes() for path in below.glob("record*") if path.is_file()]
+
+
+def claims() -> list[Row]:
+    """False "improved" and coverage of trends on simulated dancers who do not change, or change by a known slope."""
+    chance = np.random.default_rng(11)
+    noise, placement = 3.3 / 1.96, math.sqrt((4.2 / 1.96) ** 2 - (3.3 / 1.96) ** 2)
+    false = []
+    for spread in (0.0, noise, 3 * noise):
+        values = chance.normal(20, math.hypot(spread, noise), (4000, 2, 4)) + chance.normal(0, placement, (4000, 2, 1))
+        found = [
+            change(*(Session(TODAY, 4, float(v.mean()), float(v.std(ddof=1)), 4.2, 3.3, 0.0, 10.0, 4) for v in pair)).beyond
+            for pair in values
+        ]
+        false.append(100 * float(np.mean(found)))
+    days = np.array([0, 14, 35, 49, 70])
+    covered = []
+    for _ in range(2000):
+        means = 30 - 4.0 * days / 30 + chance.normal(0, 2.2, 5)
+        trend = trend_of(list(days), list(means), 2.2)
+        covered.append(trend is not None and abs(trend.per_month + 4.0) <= trend.plus_minus)
+    return [
+        Row("false changes, worst of three spreads of the dancer", max(false), "%", 5.5),
+        Row("trends whose interval misses the truth", 100 - 100 * float(np.mean(covered)), "%", 5),
+    ]
+
+
+def archive() -> list[Row]:
+    """Gain of two workers against one, work alone: the same takes, each of other content. On an idle machine only."""
+    below = Path(tempfile.mkdtemp())
+    try:
+        takes = below / "takes"
+        takes.mkdir()
+        shutil.copy(STATIC, takes / "static.c3d")
+        for number in range(24):
+            # Bytes beyond the data make another content of the same take.
+            (takes / f"t{number:02d}.c3d").write_bytes(TAKE.read_bytes() + bytes([number]))
+        times = {}
+        for workers in (1, 2):
+            ticks: list[float] = []
+            ran = run_archive(
+                takes,
+                below / f"out{workers}",
+                Options(workers=workers),
+                watch=lambda _, ticks=ticks: ticks.append(time.perf_counter()),
+            )
+            # From the first take of each worker on: the start is told apart.
+            times[workers] = (ticks[-1] - ticks[workers - 1]) / (len(ticks) - workers)
+            assert ran.reviewed == 24, ran
+        started = time.perf_counter()
+        again = run_archive(takes, below / "out2", Options(workers=2))
+        return [
+            Row("one worker, a take", times[1], "s"),
+            Row("gain of two workers (at least 1.8)", times[1] / times[2], "×"),
+            Row("run again, nothing to do", time.perf_counter() - started, "s", 1.0 if again.reviewed == 0 else 0.0),
+        ]
+    finally:
+        shutil.rmtree(below)
+
+
+def bookkeeping() -> list[Row]:
+    """10,000 takes that are known: entering, deciding, tables and summary, without any review."""
+    below = Path(tempfile.mkdtemp())
+    try:
+        out, takes = below / "out", below / "takes"
+        for number in range(10_000):
+            path = takes / f"class {number // 100}" / f"t{number}.c3d"
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(b"%d" % number)
+        return _bookkeeping_rows(takes, out)
+    finally:
+        shutil.rmtree(below)
+
+
+def _bookkeeping_rows(takes: Path, out: Path) -> list[Row]:
+    from in_the_round.analysis_core.archive import run as running
+
+    finding: dict[str, Any] = {
+        "fault": "low-jump",
+        "measure": "height",
+        "phase": "jump-1",
+        "grade": "watch",
+        "value": 0.2,
+        "unit": "m",
+    }
+    outcome = {"state": "done", "verdict": "good", "duration_s": 20.0, "cpu_s": 0.9, "seconds": 0.9, "review": None}
+    stub = {**outcome, "findings": [{**finding, "id": f"f{number}"} for number in range(12)], "measured": []}
+    times = {}
+    found = running.scan(takes, out, Options().settings)
+    with running.only_one(out), Ledger(out) as ledger:
+        started = time.perf_counter()
+        plan = running._Plan(takes, out, ledger, found, Options())
+        plan.decide()
+        times["start: 10,000 new takes entered"] = time.perf_counter() - started
+        work = running._Work(plan, None, lambda _: None)  # type: ignore[arg-type]
+        started = time.perf_counter()
+        for todo in plan.todo:
+            work._keep(todo, stub)
+        times["10,000 outcomes of 12 findings kept"] = time.perf_counter() - started
+        for place in plan.places.values():
+            (out / "reviews" / place).mkdir(parents=True, exist_ok=True)
+            (out / "reviews" / place / "review.json").touch()
+        started = time.perf_counter()
+        again = running._Plan(takes, out, ledger, running.scan(takes, out, Options().settings), Options())
+        again.decide()
+        times["resume: 10,000 known takes, nothing to do"] = time.perf_counter() - started
+        assert not again.todo
+        started = time.perf_counter()
+        write_summary(ledger, out)
+        times["summary"] = time.perf_counter() - started
+        started = time.perf_counter()
+        write_tables(ledger, out)
+        times["takes.csv and findings.csv"] = time.perf_counter() - started
+    most = {"resume: 10,000 known takes, nothing to do": 1.0, "summary": 1.0}
+    return [Row(what, value, "s", most.get(what)) for what, value in times.items()]
