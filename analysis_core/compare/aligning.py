@@ -33,6 +33,8 @@ _BAND, _NARROWEST_S, _WIDEST_S = 0.10, 2.0, 8.0
 _ANOTHER, _ANOTHER_STEP, _ALWAYS = 0.16, 0.05, 2.0
 #: A step of uneven time costs so much, leg lengths: time bends only where the poses ask for it. Proposed default.
 _UNEVEN = 0.02
+#: Parts of both takes that were left out are as long as each other from this share on.
+_AS_LONG = 0.7
 #: What begins to be left out costs as much as leaving out this long. Shorter stretches are differences of time.
 _LEAST_LEFT_OUT_S = 0.4
 #: Turning on the spot is seen as a part that moves with the speed of the turn, leg lengths per radian a second. Proposed default.
@@ -136,6 +138,13 @@ class _Aligner:
         # Between two landmarks without a step of one's own everything answers to something, however differently it is danced.
         pieces, distance = self._elastic(start, end, np.inf if possible else another)
         if possible and distance > _NEARER * as_it_is:
+            return [even]
+        left_out = [
+            span - sum(float(times[-1] - times[0]) for times in part)
+            for span, part in ((span_a, [p.a_s for p in pieces]), (span_b, [p.b_s for p in pieces]))
+        ]
+        if inside and as_it_is < _ANOTHER and min(left_out) > _AS_LONG * max(left_out) and max(left_out) > _LEAST_LEFT_OUT_S:
+            # As much was left out of one as of the other, and the poses are not far apart: the same time, danced differently.
             return [even]
         self.elastic_s += span_a
         return pieces

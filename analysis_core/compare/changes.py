@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..findings.finding import Finding
+from ..findings.measured import Measured, step_of
 from ..review import Review
 from ..take import Floats
 from .comparison import Alignment, Change, FindingChange
@@ -26,21 +27,35 @@ def _to_a(alignment: Alignment, b_s: Floats) -> Floats:
     return answers
 
 
-def _excess(finding: Finding) -> float:
-    """How far a finding lies outside its band, in its unit."""
-    low, high = finding.band
-    below = -np.inf if low is None else low - finding.value
-    above = -np.inf if high is None else finding.value - high
+def _excess(value: float, band: tuple[float | None, float | None]) -> float:
+    """How far a number lies outside a band, in its unit."""
+    low, high = band
+    below = -np.inf if low is None else low - value
+    above = -np.inf if high is None else value - high
     return float(max(below, above, 0.0))
 
 
-def _plus_minus(one: Finding, other: Finding | None, *, same_markers: bool) -> float:
-    """95 % of the difference of two numbers; of a number that is not told, as much as of the one that is."""
-    both = (one, one if other is None else other)
-    within = [finding.plus_minus_within_take for finding in both]
+def _plus_minus(one: Finding | Measured, other: Finding | Measured, *, same_markers: bool) -> float:
+    """95 % of the difference of two numbers."""
+    within = [number.plus_minus_within_take for number in (one, other)]
     if same_markers and None not in within:
         return float(np.linalg.norm([value for value in within if value is not None]))
-    return float(np.hypot(both[0].plus_minus, both[1].plus_minus))
+    return float(np.linalg.norm([number.plus_minus or 0.0 for number in (one, other)]))
+
+
+def _in_step(finding: Finding, other: Review, other_phase: str | None) -> Measured | None:
+    """The same measure as the other take tells it of the answering kind of step; the worse side where both are meant."""
+    phase = next((phase for phase in other.phrase.phases if phase.id == other_phase), None)
+    if phase is None:
+        return None
+    told = [
+        item
+        for item in other.measured
+        if (item.fault, item.measure, item.step) == (finding.fault, finding.measure, step_of(phase))
+        and (item.side == finding.side or "both" in (item.side, finding.side))
+    ]
+    known = [item for item in told if item.worst is not None]
+    return max(known, key=lambda item: _excess(item.worst or 0.0, item.band), default=told[0] if told else None)
 
 
 def _sides_meet(one: Finding, other: Finding) -> bool:
@@ -76,8 +91,9 @@ def _both(one: Finding, other: Finding, *, same_markers: bool) -> FindingChange:
         why = f"cannot be told: by another number, {one.says or one.measure}, then {other.says or other.measure}"
         return FindingChange(one.fault, one.side, one.phase, "cannot be told", one.id, other.id, None, one.unit, None, why)
     plus_minus = _plus_minus(one, other, same_markers=same_markers)
-    change = _excess(other) - _excess(one)
-    word: Change = "same" if abs(change) <= plus_minus else "worse" if change > 0 else "better"
+    change = _excess(other.value, other.band) - _excess(one.value, one.band)
+    shown = abs(other.value - one.value) > plus_minus and change != 0
+    word: Change = "same" if not shown else "worse" if change > 0 else "better"
     value = other.value - one.value
     return FindingChange(one.fault, one.side, one.phase, word, one.id, other.id, value, one.unit, plus_minus)
 
@@ -87,16 +103,30 @@ def _alone(
 ) -> FindingChange:
     """A finding that only one take has: gone or new, where the other take could show it."""
     id_a, id_b = (finding.id, None) if in_a else (None, finding.id)
-    plus_minus = _plus_minus(finding, None, same_markers=same_markers)
+    measured = _in_step(finding, other, other_phase)
+    if measured is not None and measured.worst is not None:
+        plus_minus = _plus_minus(finding, measured, same_markers=same_markers)
+        # An open side of a band, such as a height below 0, is none to be outside of.
+        there = _excess(measured.worst, finding.band) if measured.outside else 0.0
+        inside: Change = "gone" if in_a else "new"
+        between: Change = "better" if in_a else "worse"
+        word: Change = inside if there == 0 else between
+        if abs(measured.worst - finding.value) <= plus_minus or there >= _excess(finding.value, finding.band):
+            word = "same"
+        value = (measured.worst - finding.value) * (1.0 if in_a else -1.0)
+        return FindingChange(finding.fault, finding.side, phase, word, id_a, id_b, value, finding.unit, plus_minus)
+    plus_minus = _plus_minus(finding, finding, same_markers=same_markers)
     kind = finding.phase.rpartition("-")[0]
     unsure = [item for item in other.unsure if item.fault == finding.fault and item.phase.rpartition("-")[0] == kind]
     change: Change = "cannot be told"
     why = ""
     if other_phase is None and not np.isfinite(answer).any():
         why = _NOT_DANCED
+    elif measured is not None and measured.cannot_tell is not None:
+        why = measured.cannot_tell
     elif unsure:
         why = next((item.why for item in unsure if item.phase == other_phase), unsure[0].why)
-    elif _excess(finding) <= plus_minus:
+    elif _excess(finding.value, finding.band) <= plus_minus:
         why = _NOT_KNOWN
     else:
         change = "gone" if in_a else "new"

@@ -17,8 +17,7 @@ class ComparisonError(InTheRoundError):
 
 def same_markers(a: Review, b: Review) -> bool:
     """Whether the markers stayed on between two takes: both were reviewed with one and the same static take, or are one take."""
-    placed = [getattr(review, "placement", None) for review in (a, b)]
-    return a.take.sha256 == b.take.sha256 or (placed[0] is not None and placed[0] == placed[1])
+    return a.take.sha256 == b.take.sha256 or (a.placement is not None and a.placement == b.placement)
 
 
 def compare(a: Review, b: Review) -> Comparison:

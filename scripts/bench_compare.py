@@ -1,0 +1,70 @@
+"""How long comparing takes: 20 s against 20 s, and ten minutes against ten. Run by hand, or from bench.py by its rows."""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def _later(properties: dict, by_s: float) -> dict:
+    """Properties of a phase that comes later."""
+    moments = [name for name, value in properties.items() if name.endswith("_s") and isinstance(value, float)]
+    return {**properties, **{name: properties[name] + by_s for name in moments if name not in _LENGTHS}}
+
+
+def _longer(movement, phrase, times: int):
+    """The same phrase danced several times without a break, with its phases."""
+    frames, length_s = movement.frames, movement.frames / movement.rate_hz
+    arrays = {
+        name: np.concatenate([value] * times)
+        for name, value in vars(movement).items()
+        if isinstance(value, np.ndarray) and value.shape[:1] == (frames,)
+    }
+    arrays["time_s"] = np.arange(frames * times) / movement.rate_hz
+    phases = [
+        replace(
+            phase, id=f"{phase.id}{round_:03d}", start=phase.start + round_ * frames, end=phase.end + round_ * frames,
+            start_s=phase.start_s + round_ * length_s, end_s=phase.end_s + round_ * length_s,
+            properties=_later(phase.properties, round_ * length_s),
+        )
+        for round_ in range(times) for phase in phrase.phases
+    ]  # fmt: skip
+    return replace(movement, recording=None, **arrays), replace(phrase, phases=tuple(phases), contacts=())
+
+
+#: Properties in seconds that are lengths, not moments.
+_LENGTHS = ("flight_s", "hold_s", "swing_s", "height_by_time_m", "beat_error_s")
+
+
+def rows() -> list[tuple[str, str]]:
+    """Rows of the bench: what, and how much."""
+    from in_the_round.analysis_core.analyse import analyse
+    from in_the_round.analysis_core.compare import compare
+    from in_the_round.analysis_core.settings import Settings
+
+    demo = ROOT / "demo_data"
+    a, b = (analyse(demo / f"{name}.c3d", Settings(static=demo / "static.c3d")) for name in ("careless", "careful"))
+    compare(a, b)
+    told = []
+    for name, times in (("20 s", 1), ("10 min", 30)):
+        pair = []
+        for review in (a, b):
+            movement, phrase = _longer(review.movement, review.phrase, times)
+            take = replace(review.take, frames=movement.frames, duration_s=movement.frames / movement.rate_hz)
+            pair.append(replace(review, movement=movement, phrase=phrase, take=take))
+        start, used = time.perf_counter(), time.process_time()
+        compare(*pair)
+        passed, used = time.perf_counter() - start, time.process_time() - used
+        told.append((f"compare {name} against {name}", f"{passed:.2f} s ({used:.2f} s of processor time)"))
+    return told
+
+
+if __name__ == "__main__":
+    for what, how_much in rows():
+        sys.stdout.write(f"{what}: {how_much}\n")
