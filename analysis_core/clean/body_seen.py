@@ -1,0 +1,56 @@
+"""Whether a take that could be read shows a body at all; if not, what it holds and what is needed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from ..errors import TakeError
+from ..take import Take
+
+# Proposed defaults: far less than any marker set for the whole body has, and more than an object carries.
+#: A marker counts as seen from this many samples on; a take needs as many frames.
+LEAST_SAMPLES = 8
+#: Markers that are seen: three on the pelvis, one on the trunk, two on each leg.
+LEAST_MARKERS = 8
+#: The markers of a body lie further apart than this, whatever it does, metres.
+LEAST_EXTENT_M = 0.3
+_NAMED = 4
+
+_NEEDED = (
+    f"A review needs a whole body: at least {LEAST_MARKERS} markers, with three on the pelvis, one on the upper trunk "
+    "and two on each leg."
+)
+
+
+def _names(take: Take, seen: list[int]) -> str:
+    shown = [take.labels[marker] for marker in seen[:_NAMED]]
+    return ", ".join(shown) + (", …" if len(seen) > _NAMED else "")
+
+
+def require_body(take: Take, landmark_of: Mapping[int, str]) -> None:
+    """Raise TakeError with a sentence when the markers of a take are no body. landmark_of: by marker index."""
+    if take.frames < LEAST_SAMPLES:
+        what = f"{take.frames} frame{'' if take.frames == 1 else 's'}"
+        raise TakeError(f"{take.file.name}: it holds {what}, in which nothing can be seen to move. Capture a whole phrase.")
+    if take.kind == "skeleton":
+        return
+    finite = np.isfinite(take.positions_m).all(axis=2)
+    seen = [int(marker) for marker in np.flatnonzero(finite.sum(axis=0) >= LEAST_SAMPLES)]
+    if len(seen) < LEAST_MARKERS:
+        count = f"{len(seen)} of its {len(take.labels)} points {'is' if len(seen) == 1 else 'are'} seen"
+        on_body = sum(marker in landmark_of for marker in seen)
+        of_body = f"; {on_body} of them named as places on a body" if on_body else "; none of them is named as a place on a body"
+        names = f" ({_names(take, seen)}{of_body})" if seen else ""
+        raise TakeError(f"{take.file.name} shows no body: {count}{names}. {_NEEDED}")
+    places = take.positions_m[:, seen]
+    together = finite[:, seen].sum(axis=1) >= LEAST_MARKERS
+    if not together.any():
+        raise TakeError(f"{take.file.name} shows no body: its markers are never seen together. {_NEEDED}")
+    extent = (np.nanmax(places[together], axis=1) - np.nanmin(places[together], axis=1)).max(axis=1)
+    if np.median(extent) < LEAST_EXTENT_M:
+        raise TakeError(
+            f"{take.file.name} shows no body: all its markers lie within {100 * np.median(extent):.0f} cm of each other. "
+            "If that is the unit of the recording, give the right one with --unit."
+        )
