@@ -13,7 +13,7 @@ from typing import NoReturn
 
 from ..analysis_core.errors import InTheRoundError
 from . import archive, check, compare, hand_over, lesson, record, review, scene, stills, turntable
-from .output import Output
+from .output import Output, speak_any_text
 
 COMMANDS: dict[str, ModuleType] = {
     "check": check,
@@ -63,6 +63,7 @@ def make_parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; return the exit code: 0, 2 for anything that went wrong, or what the command says."""
+    speak_any_text()
     parsed = make_parser().parse_args(arguments)
     if not parsed.debug:
         # Remarks of libraries are for developers; what a user must know is in the result.

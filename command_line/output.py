@@ -2,12 +2,29 @@
 
 from __future__ import annotations
 
+import codecs
+import io
 import json
 import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ..analysis_core.take import Inference
+
+
+def speak_any_text() -> None:
+    """Let standard output and error take every text, whatever the locale: a plain C one knows neither accents nor arrows."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            try:
+                is_ascii = codecs.lookup(stream.encoding).name == "ascii"
+            except LookupError:
+                is_ascii = True
+            if is_ascii:
+                # As Python itself does for a C locale when nobody forbids it; file names come back byte by byte.
+                stream.reconfigure(encoding="utf-8", errors="surrogateescape")
+            else:
+                stream.reconfigure(errors="backslashreplace")
 
 
 class Output:
@@ -18,7 +35,7 @@ class Output:
         self._watched = sys.stderr.isatty() and not as_json
         self._open_line = False
         if as_json and hasattr(sys.stdout, "reconfigure"):
-            sys.stdout.reconfigure(encoding="utf-8")
+            sys.stdout.reconfigure(encoding="utf-8", errors="surrogateescape")
 
     def progress(self, doing: str, share: float | None = None) -> None:
         """Show what is being done and how far it is (0 to 1); nothing when nobody watches."""

@@ -33,7 +33,7 @@ _Made = TypeVar("_Made")
 
 
 def plain(value: Any) -> Any:
-    """Numbers as plain floats, not-a-number as None, tuples as lists."""
+    """Numbers as plain floats, not-a-number as None, tuples as lists, texts as they can be written."""
     if isinstance(value, dict):
         return {key: plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):
@@ -42,6 +42,9 @@ def plain(value: Any) -> Any:
         return float(value) if math.isfinite(value) else None
     if isinstance(value, np.integer):
         return int(value)
+    if isinstance(value, str):
+        # A file name that the locale could not decode carries its bytes in surrogates.
+        return value.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
     return value
 
 
