@@ -12,7 +12,7 @@ from .body.landmarks import Landmark, load_landmarks, recognise
 from .body.movement import Movement
 from .body.solve import misplaced_markers, solve
 from .clean import clean_take, judge_capture
-from .clean.body_seen import require_body
+from .clean.body_seen import require_body, without_the_impossible
 from .clean.quality import Quality
 from .findings import find, load_profile, order
 from .findings.catalogue import Profile
@@ -46,24 +46,21 @@ class Captured:
 
 
 def clean(take: Take, table: Mapping[str, Landmark]) -> Captured:
-    """Name and clean the markers of a take; a skeleton is only cleaned."""
+    """Name and clean the markers of a take; a skeleton is only cleaned. Raises TakeError saying what a take shows that shows no
+    body."""
+    take = without_the_impossible(take)
     if take.kind == "skeleton":
+        require_body(take, {})
         return Captured(take, clean_take(take, landmark_of={}, segment_of={}), {}, {})
     recognition = recognise(take.labels, table)
+    require_body(take, recognition.landmark_of)
     cleaned = clean_take(take, landmark_of=recognition.landmark_of, segment_of=recognition.segment_of)
     return Captured(take, cleaned, recognition.landmark_of, recognition.segment_of)
 
 
-def clean_body(take: Take, table: Mapping[str, Landmark]) -> Captured:
-    """The same of a take that has to show a body. Raises TakeError saying what it shows instead."""
-    captured = clean(take, table)
-    require_body(take, captured.landmark_of)
-    return captured
-
-
 def capture(path: Path, settings: Settings, table: Mapping[str, Landmark]) -> Captured:
     """Read and clean one take. Raises TakeError when the file cannot be read or shows no body."""
-    return clean_body(read_take(path, settings), table)
+    return clean(read_take(path, settings), table)
 
 
 def check(path: Path, settings: Settings) -> tuple[Take, Quality]:
@@ -130,7 +127,7 @@ def analyse_take(
     """Review a take that is in memory already; static_take goes before ``settings.static``. Raises as ``analyse``."""
     profile = load_profile(settings.level)
     table = load_landmarks(settings.landmarks)
-    captured = clean_body(take, table)
+    captured = clean(take, table)
     if static_take is None and settings.static is not None:
         static_take = read_take(settings.static, settings)
     static = None if static_take is None else clean(static_take, table).cleaned

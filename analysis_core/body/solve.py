@@ -41,6 +41,8 @@ _BALL_DOWN_M = 0.020
 def _quiet_places(cleaned: CleanedTake, recognition: Recognition) -> dict[str, Floats]:
     """Place (3,) of every landmark in the frame of the quietest moment in which most are there."""
     columns = list(recognition.landmark_of)
+    if not columns:
+        return {}
     points = cleaned.smooth_m[:, columns]
     index = recognition.index_of
     heels = [np.full((points.shape[0], 3), np.nan)] * 2

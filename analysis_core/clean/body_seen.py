@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +17,8 @@ LEAST_SAMPLES = 8
 LEAST_MARKERS = 8
 #: The markers of a body lie further apart than this, whatever it does, metres.
 LEAST_EXTENT_M = 0.3
+#: Nothing is captured further than this from where most of the take lies, metres: what says so is damaged.
+FURTHEST_M = 100.0
 _NAMED = 4
 
 _NEEDED = (
@@ -27,6 +30,26 @@ _NEEDED = (
 def _names(take: Take, seen: list[int]) -> str:
     shown = [take.labels[marker] for marker in seen[:_NAMED]]
     return ", ".join(shown) + (", …" if len(seen) > _NAMED else "")
+
+
+def without_the_impossible(take: Take) -> Take:
+    """The take without samples that no camera can have seen: they count as missing, and a warning says so."""
+    positions = take.positions_m
+    if take.kind == "skeleton" or not positions.size:
+        return take
+    known = np.isfinite(positions).all(axis=2)
+    if not known.any():
+        return take
+    with np.errstate(over="ignore", invalid="ignore"):
+        far = known & ~(np.abs(positions - np.median(positions[known], axis=0)) < FURTHEST_M).all(axis=2)
+    if not far.any():
+        return take
+    count = int(far.sum())
+    warning = (
+        f"{count} sample{'s lie' if count > 1 else ' lies'} more than {FURTHEST_M:.0f} m away and count as missing: "
+        "the file may be damaged, or its unit is another one"
+    )
+    return replace(take, positions_m=np.where(far[..., None], np.nan, positions), warnings=(*take.warnings, warning))
 
 
 def require_body(take: Take, landmark_of: Mapping[int, str]) -> None:

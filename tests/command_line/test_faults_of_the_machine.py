@@ -119,7 +119,7 @@ def test_a_plain_c_locale_says_all_it_has_to_say(command: str, take: Path, tmp_p
     outcome = said([*PROGRAM, command, str(take), *out], env=plain)
     assert outcome.returncode == 0, outcome.stderr
     assert "barre.c3d" in outcome.stdout
-    failed = said([*PROGRAM, command, str(take.with_name("nicht da é.c3d")), *out], env=plain)
+    failed = said([*PROGRAM, "check", str(take.with_name("nicht da é.c3d"))], env=plain)
     assert failed.returncode == 2
     assert "nicht da" in failed.stderr
     assert "Traceback" not in failed.stderr

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core.clean.body_seen import without_the_impossible
 from in_the_round.analysis_core.take import Take
 from in_the_round.command_line.__main__ import main
 from in_the_round.simulated_dancer.files import write_c3d
@@ -69,3 +70,13 @@ def test_one_marker_never_seen_is_no_reason_to_refuse(still: Take, tmp_path: Pat
     write_c3d(path, unseen(still, slice(None), slice(10, 11)), still.labels)
     assert main(["review", str(path), "--out", str(tmp_path / "review")]) == 0
     assert "missing throughout" in capsys.readouterr().out
+
+
+def test_samples_that_no_camera_can_have_seen_are_left_out_in_words(still: Take) -> None:
+    """Damaged bytes make numbers like 1e30: they end no analysis, and are named."""
+    positions = still.positions_m.copy()
+    positions[20, 3], positions[40, 8] = 1e30, -5e4
+    seen = without_the_impossible(replace(still, positions_m=positions))
+    assert [np.argwhere(np.isnan(seen.positions_m).all(axis=2)).tolist()] == [[[20, 3], [40, 8]]]
+    assert "2 samples lie more than 100 m away" in seen.warnings[-1]
+    assert without_the_impossible(still) is still
