@@ -25,6 +25,8 @@ from .takes import mark_of
 
 #: How long to wait for another program that has the record open, seconds.
 _WAIT_S = 10.0
+#: Name of an archive's ledger (``archive/ledger.py``, which is not loaded for this).
+_LEDGER = "archive.sqlite"
 #: Key of the note that a deletion is not finished yet.
 _UNTIDY = "deletion to be finished since"
 #: What a server keeps beyond our reach.
@@ -89,6 +91,16 @@ def _files_of(connection: Connection, dancer: int) -> list[Any]:
     )
 
 
+def _ledgers(connection: Connection, dancer: int) -> set[str]:
+    """Ledgers of archives that hold rows of a dancer's takes: they lie above the review folders."""
+    take, review = tables.take, tables.review
+    folders = connection.execute(select(review.c.folder).join(take, take.c.id == review.c.take).where(take.c.dancer == dancer))
+    above = {parent / _LEDGER for folder in folders.scalars() for parent in Path(folder).parents}
+    return {
+        f"{path} (rows of an archive: move it away with its tables, then run archive again)" for path in above if path.is_file()
+    }
+
+
 def what_would_go(connection: Connection, name: str) -> Going:
     """What deleting a dancer would take away. Raises RecordError when there is no such dancer."""
     dancer = dancer_of(connection, name)
@@ -113,7 +125,7 @@ def what_would_go(connection: Connection, name: str) -> Going:
         takes=len(takes),
         files=tuple(Path(row.path) for row in files if Path(row.path).exists()),
         with_others=tuple(Path(row.path) for row in files if row.id in shared),
-        elsewhere=tuple(sorted(recordings | gone)),
+        elsewhere=tuple(sorted(recordings | gone | _ledgers(connection, dancer.id))),
         other_dancers=tuple(sorted({row.dancer for row in others})),
     )
 

@@ -231,6 +231,22 @@ def test_the_search_looks_at_every_offset(shift: int) -> None:
         assert found_in(bytes(shift) + pattern[:-1], search.patterns - {pattern[:-1]}) == set()
 
 
+def test_what_lies_elsewhere_is_named(opened: Store, tmp_path: Path) -> None:
+    """The recording beside the review and the ledger of the archive above it stay, and are said."""
+    from in_the_round.analysis_core.archive.ledger import FILE
+
+    consent(opened)
+    (tmp_path / "archive").mkdir()
+    recording, ledger = tmp_path / "archive" / "t1.c3d", tmp_path / "archive" / FILE
+    recording.write_bytes(b"recording")
+    ledger.write_bytes(b"ledger")
+    add(opened, make_folder(tmp_path / "archive" / "t1", [measured(31.0)]))
+    done = delete_dancer(opened, NAME, reason="asked for", today=TODAY)
+    assert [line.partition(" (")[0] for line in done.elsewhere] == [str(ledger), str(recording)]
+    assert recording.exists()
+    assert ledger.exists()
+
+
 def test_a_deletion_that_was_cut_off_is_finished(opened: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Killed after the rows were gone: the next opening empties log and copies."""
     consent(opened)
