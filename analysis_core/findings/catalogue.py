@@ -7,12 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 
 from ..body.movement import Movement
 from ..errors import OptionError
+from ..phrase.phase import PhaseKind
 from ..take import Kind
 
 _HERE = Path(__file__).parent
@@ -80,7 +81,8 @@ class Profile:
     """Whose bands are used: the catalogue with a level's or a teacher's changes.
 
     entries: by fault. off: faults that are not asked for. young: cues in words for children. own: ranges of one dancer that were
-    measured elsewhere, left and right, by field of Standing, in its unit; they stand in for what the take itself shows.
+    measured elsewhere, left and right, by field of Standing, in its unit; they stand in for what the take itself shows. steps: by
+    fault, the only kinds of step in which it is judged; a fault that is not named there is judged wherever it is defined.
     """
 
     name: str
@@ -89,6 +91,11 @@ class Profile:
     off: frozenset[str]
     entries: Mapping[str, Entry]
     own: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    steps: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    def asks(self, fault: str, kind: str) -> bool:
+        """Whether a fault is judged in one kind of step."""
+        return fault not in self.off and kind in self.steps.get(fault, (kind,))
 
     def measured(self, movement: Movement) -> Movement:
         """The movement with the dancer's own measured ranges in place of those that the take shows."""
@@ -188,6 +195,16 @@ def _own_ranges(data: Mapping[str, Any], path: Path) -> dict[str, tuple[float, f
     return ranges
 
 
+def _steps(data: Mapping[str, Any], path: Path) -> dict[str, frozenset[str]]:
+    kinds = get_args(PhaseKind)
+    steps = {}
+    for fault, named in data.get("steps", {}).items():
+        if not isinstance(named, list) or not named or not set(named) <= set(kinds):
+            raise OptionError(f"{path}: {fault} in [steps] must be a list of kinds of step. They are: {', '.join(kinds)}.")
+        steps[fault] = frozenset(named)
+    return steps
+
+
 def _profile(path: Path) -> Profile:
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -199,7 +216,7 @@ def _profile(path: Path) -> Profile:
     tolerance = data.get("tolerance", 1.0)
     if not isinstance(tolerance, int | float) or not 0.2 <= tolerance <= 5:
         raise OptionError(f"{path}: tolerance must be a number between 0.2 and 5.")
-    unknown = {*data.get("off", ()), *data.get("bands", {})} - set(entries)
+    unknown = {*data.get("off", ()), *data.get("bands", {}), *data.get("steps", {})} - set(entries)
     if unknown:
         raise OptionError(
             f"{path}: there is no fault {', '.join(sorted(unknown))}. The faults are: {', '.join(sorted(entries))}."
@@ -222,6 +239,7 @@ def _profile(path: Path) -> Profile:
         off=frozenset(data.get("off", ())),
         entries=entries,
         own=_own_ranges(data, path),
+        steps=_steps(data, path),
     )
 
 

@@ -207,8 +207,12 @@ class Evidence:
     def in_place(self, phase: Phase) -> bool:
         """Whether a plié or a gesture of the leg is danced in its place, and is no part of a step that goes on.
 
-        It is on the same feet as at its bottom or peak for most of it, and the body stays over them.
+        It is on the same feet as at its bottom or peak for most of it, and the body stays over them. Of bends on one foot only a
+        preparation, or one that stands on that foot flat from beginning to end, is a plié: others are the knees of a step.
         """
+        single = phase.kind == "plie" and phase.properties.get("support") in SIDES
+        if single and phase.properties.get("use") != "preparation" and not self.stands(phase):
+            return False
         feet = np.stack([self.on("left"), self.on("right")], axis=1)[phase.start : phase.end + 1]
         middle = self.at(phase, "bottom_s" if phase.kind == "plie" else "peak_s")
         if middle is None:

@@ -57,7 +57,7 @@ def observe(evidence: Evidence, profile: Profile) -> Iterator[Observation | NotT
             continue
         for told in measure(evidence):
             # Nothing in this step asks for this measure.
-            if told is None:
+            if told is None or not profile.asks(fault, told.phase.kind):
                 continue
             turn = brief.get(told.phase.id)
             if turn is not None and isinstance(told, Observation) and turn.rise <= told.start and told.end <= turn.sink:

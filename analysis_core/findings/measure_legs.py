@@ -392,9 +392,7 @@ def uneven_height(evidence: Evidence) -> Told:
     """The same gesture lower on one side than on the other."""
     for direction in ("front", "side", "back"):
         legs = {
-            side: [
-                g for g in evidence.judged("leg-gesture") if g.side == side and g.properties.get("direction") == direction
-            ]
+            side: [g for g in evidence.judged("leg-gesture") if g.side == side and g.properties.get("direction") == direction]
             for side in SIDES
         }
         if not all(legs.values()):

@@ -254,14 +254,20 @@ def test_every_fault_has_been_built_in() -> None:
     assert set(FAULTS) - built == {"foot-wings", "off-the-count"}
 
 
-@pytest.mark.parametrize(("offset_s", "grade"), [(0.0, None), (0.1, "watch"), (0.18, "fault"), (-0.18, "fault")])
-def test_jumps_beside_the_music_are_off_the_count(offset_s: float, grade: str | None) -> None:
-    """Six jumps whose highest points come every second, against music whose first count comes later or earlier."""
+@pytest.mark.parametrize(
+    ("offset_s", "grade", "late_s"), [(0.0, None, 0.0), (0.26, "watch", -0.091), (0.169, None, 0.0), (-0.34, "fault", 0.171)]
+)
+def test_jumps_beside_the_music_are_off_the_count(offset_s: float, grade: str | None, late_s: float) -> None:
+    """Six jumps whose highest points come every second, against music whose first count comes later or earlier.
+
+    They rise 0.14 m: 0.169 s from take-off to highest point and from there to contact. The one instant that fits the counts best
+    is told for the whole series (catalogue): the highest points, the contacts, the take-offs.
+    """
     danced = record(Recorded(), (), (Stand(2), Sautes(6), Stand(2)))
     review = analyse_take(danced.take, Settings(tempo_bpm=60.0, offset_s=offset_s), danced.static_take)
     found = [f for f in review.findings if f.fault == "off-the-count" and f.phase.startswith("jump")]
     assert [f.grade for f in found] == ([] if grade is None else [grade])
-    assert all(f.value == pytest.approx(-offset_s, abs=0.02) for f in found)
+    assert all(f.value == pytest.approx(late_s, abs=0.02) for f in found)
 
 
 @pytest.mark.parametrize(("size", "grade"), [(1.0, None), (0.8, None), (0.55, "fault")])

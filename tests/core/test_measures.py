@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS, SEGMENTS, Movement
 from in_the_round.analysis_core.body.solve import own_ranges
+from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings.catalogue import catalogue, load_profile
 from in_the_round.analysis_core.findings.causes import chains_of, edges, order
 from in_the_round.analysis_core.findings.evidence import Evidence
@@ -360,6 +361,31 @@ def test_what_is_not_seen_changes_no_number_by_more_than_its_error() -> None:
                 wrong.append((part, start, stop, number.fault, number.measure, number.phase.id, number.value, twin.value))
     assert wrong == []
     assert compared > 0.9 * 14 * len(whole)
+
+
+def test_a_profile_says_which_steps_a_measure_judges(tmp_path: Path) -> None:
+    """Catches knees over feet that are asked for in every step of a dance that does not ask for them."""
+    free = load_profile("free style")
+    assert free.asks("knee-inside-toes", "landing")
+    assert not free.asks("knee-inside-toes", "plie")
+    assert not free.asks("trunk-leans", "plie")
+    told = {(o.fault, o.phase.kind) for o in observe(Evidence(danced(), steps()), free)}
+    assert ("knee-inside-toes", "landing") in told
+    assert ("knee-inside-toes", "plie") not in told
+    path = tmp_path / "own.toml"
+    path.write_text('[steps]\nknee-inside-toes = ["jumping"]\n', encoding="utf-8")
+    with pytest.raises(OptionError, match="plie"):
+        load_profile(str(path))
+
+
+@pytest.mark.parametrize(("feet", "height_m", "judged"), [("both", 0.05, True), ("left", 0.05, False), ("left", 0.12, True)])
+def test_a_small_hop_between_steps_is_no_jump(feet: str, height_m: float, judged: bool) -> None:
+    """Catches landings, heels and stretched feet that are asked of every hop in a chain of steps."""
+    facts = {"take_off_feet": feet, "landing_feet": "right" if feet == "left" else feet, "height_m": height_m}
+    jump = Phase("jump-1", "jump", "right", 100, 120, 1.0, 1.2, facts)
+    landing = Phase("landing-1", "landing", "right", 120, 150, 1.2, 1.5, {"jump": "jump-1"})
+    evidence = Evidence(danced(), Phrase((), (jump, landing)))
+    assert [p.id for p in (*evidence.jumps, *evidence.landings)] == (["jump-1", "landing-1"] if judged else [])
 
 
 def test_every_fault_says_how_it_is_measured() -> None:
