@@ -255,7 +255,7 @@ def test_every_fault_has_been_built_in() -> None:
 
 
 @pytest.mark.parametrize(
-    ("offset_s", "grade", "late_s"), [(0.0, None, 0.0), (0.26, "watch", -0.091), (0.169, None, 0.0), (-0.34, "fault", 0.171)]
+    ("offset_s", "grade", "late_s"), [(0.0, None, 0.0), (0.25, "watch", -0.083), (0.169, None, 0.0), (-0.34, "fault", 0.18)]
 )
 def test_jumps_beside_the_music_are_off_the_count(offset_s: float, grade: str | None, late_s: float) -> None:
     """Six jumps whose highest points come every second, against music whose first count comes later or earlier.
