@@ -35,6 +35,8 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "mishaps": bench_cleaning.mishaps,
     "joints": bench_accuracy.joints,
     "angles": bench_accuracy.angles,
+    "strange bodies and rooms: joints": bench_accuracy.strange_joints,
+    "strange bodies and rooms: angles": bench_accuracy.strange_angles,
     "centre of mass": bench_accuracy.centre_of_mass,
     "contacts": bench_accuracy.contacts,
     "faults": bench_findings.faults,

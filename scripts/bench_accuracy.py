@@ -12,6 +12,9 @@ from in_the_round.analysis_core.clean import clean_take
 from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.phase import Phrase
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
+from in_the_round.simulated_dancer.phrases import short
+from in_the_round.simulated_dancer.rotations import about_x
+from in_the_round.simulated_dancer.trials import record, review_of, strange
 
 #: Bodies, rates and facings that are run; what must not matter varies with them.
 PERFORMERS = (
@@ -66,6 +69,46 @@ def angles() -> list[Row]:
         ]
         most = 2.0 if name in (*FLEXIONS, "foot_turnout") else 1.5 if name in TRUNK_AND_HEAD else None
         rows.append(Row(name, float(np.degrees(_rms(apart))), "°", most))
+    return rows
+
+
+@cache
+def _strangers() -> dict[str, tuple[Simulation, Movement]]:
+    """A short phrase on every strange body and in every strange room, with what the analysis makes of it."""
+    result = {}
+    for name, recorded in strange().items():
+        danced = record(recorded, phrase=short("turn"))
+        result[name] = (danced, review_of(danced, static=recorded.static).movement)
+    return result
+
+
+def _level(points: np.ndarray, name: str) -> np.ndarray:
+    """Exact points as the laboratory sees them in which the floor slopes."""
+    slope_rad = strange()[name].slope_rad
+    return points @ about_x(slope_rad)[0].T if slope_rad else points
+
+
+def strange_joints() -> list[Row]:
+    """Hips, knees and ankles on strange bodies and in strange rooms beside a kind one, root mean square."""
+    rows = []
+    for name, (true, found) in _strangers().items():
+        for joint in ("hip", "knee", "ankle"):
+            columns = [i for i, other in enumerate(JOINTS) if other.split(".")[0] == joint]
+            exact = _level(true.movement.joint_centres_m[:, columns], name)
+            apart = np.linalg.norm(found.joint_centres_m[:, columns] - exact, axis=2)
+            rows.append(Row(f"{name}: {joint}", 1000.0 * _rms([apart]), "mm"))
+    return rows
+
+
+def strange_angles() -> list[Row]:
+    """Bends and trunk on the same, root mean square."""
+    rows = []
+    groups = {"hip, knee, ankle": FLEXIONS, "foot turnout": ("foot_turnout",), "trunk, head": TRUNK_AND_HEAD}
+    for name, (true, found) in _strangers().items():
+        for group, names in groups.items():
+            columns = [i for i, angle in enumerate(ANGLES) if angle.split(".")[0] in names]
+            apart = np.angle(np.exp(1j * (found.angles_rad[:, columns] - true.movement.angles_rad[:, columns])))
+            rows.append(Row(f"{name}: {group}", float(np.degrees(_rms([apart]))), "°"))
     return rows
 
 

@@ -43,6 +43,8 @@ SIZES: dict[str, tuple[float, float]] = {
     "balance-heel-sinks": (36.0, 15.0), "foot-forces-turnout": (27.0, 15.0), "shallow-plie": (0.45, 0.7),
     "uneven-landing": (0.09, 0.04), "knee-bends-working": (25.0, 14.0)
 }  # fmt: skip
+#: The catalogue asks for these on one leg, in turns and balances, not in pliés and relevés.
+ON_ONE_LEG = ("side-bends", "head-lifts")
 #: What needs more than one step, or a phrase of its own.
 _HELD_LANDING: Phrase = (Stand(2), Sautes(3, 0.13), Stand(4))
 SPECIAL: tuple[tuple[Phrase, tuple[Fault, ...]], ...] = (
@@ -106,7 +108,7 @@ def _carriers(phrase: Phrase) -> list[Step]:
 
 
 def _fits(fault: str, kind: str, step: Step) -> bool:
-    """Whether a step can carry a fault: hips beside the middle are asked for with the feet side by side, heels between jumps."""
+    """Whether the catalogue asks for a fault in a step: hips beside the middle with the feet side by side, heels between jumps."""
     if fault == "uneven-plie":
         return step.facts.get("position") in ("first", "second")
     if kind == "landing":
@@ -118,7 +120,7 @@ def with_faults(clear: bool, seed: int) -> list[Job]:
     """Takes that carry every fault in every kind of step that can, a few apart in each, until all have been danced."""
     waiting = [
         (fault, kind) for fault, (_, kinds) in supported().items() if fault in SIZES for kind in kinds
-        if clear or fault != "late-spot"
+        if (clear or fault != "late-spot") and not (fault in ON_ONE_LEG and kind in ("plie", "releve"))
     ]  # fmt: skip
     np.random.default_rng(seed).shuffle(waiting)
     names = [name for name in PHRASES if not name.startswith("short")]

@@ -90,13 +90,7 @@ def test_the_knee_direction_of_the_truth_is_the_catalogue_s_worked_value() -> No
     assert dance.knee_displaced("right")[0] == pytest.approx(90.88, abs=0.01)
 
 
-def _known(*names: str) -> list[object]:
-    """Every phrase; those named are wrong until the measures are mended (notes of the trials), and may then be taken off."""
-    known = pytest.mark.xfail(reason="known: windows of measures and phases", strict=False)
-    return [pytest.param(name, marks=known) if name in names else name for name in sorted(PHRASES)]
-
-
-@pytest.mark.parametrize("name", _known("barre", "turns from fifth"))
+@pytest.mark.parametrize("name", sorted(PHRASES))
 def test_a_clean_dance_is_silent(name: str) -> None:
     """Nothing is built in: whatever is found is false. Catches windows that reach beyond the step (a heel that is lowered
     after the turn, a plié that ends on one foot, a retiré still drawn up) and steps that are none (a relevé in a grand plié)."""
@@ -105,7 +99,7 @@ def test_a_clean_dance_is_silent(name: str) -> None:
     assert {kind: steps.false for kind, steps in judged.steps.items() if steps.false} == {}
 
 
-@pytest.mark.parametrize("name", _known("adage", "barre", "turns from fifth"))
+@pytest.mark.parametrize("name", sorted(PHRASES))
 def test_clear_faults_are_found_and_nothing_else(name: str) -> None:
     judged = danced(name, True).judged
     assert judged.too_small == ()
