@@ -108,7 +108,7 @@ def _carriers(phrase: Phrase) -> list[Step]:
 
 
 def _fits(fault: str, kind: str, step: Step) -> bool:
-    """Whether the catalogue asks for a fault in a step: hips beside the middle with the feet side by side, heels between jumps."""
+    """Whether a step is one to ask a fault of: hips beside the middle with the feet side by side, heels between jumps."""
     if fault == "uneven-plie":
         return step.facts.get("position") in ("first", "second")
     if kind == "landing":
