@@ -144,7 +144,8 @@ def step_of(state: Any, item: Any) -> tuple[float, float]:
 def place_of(context: Any, state: Any, parts: tuple[str, ...]) -> tuple[float, float, float]:
     """Where body parts are at the current frame, in the laboratory; the middle of the body when none of them is known."""
     scene = scene_of(state)
-    for item in scene.objects:
+    built = [item for item in scene.collection.children_recursive if MARK in item]
+    for item in dict.fromkeys(thing for collection in built for thing in collection.objects):
         if item.type == "ARMATURE":
             posed = item.evaluated_get(context.evaluated_depsgraph_get())
             bones = [bone for name in parts if (bone := posed.pose.bones.get(name)) is not None] or list(posed.pose.bones)

@@ -23,7 +23,7 @@ from .armature import Keys
 from .build import MARK as BUILT
 from .captions import without_shadow
 from .nodes import Nodes, new_tree
-from .stage import mesh_object, plain_material
+from .stage import mesh_object, own_material
 
 MARK = "dance_review_aids"
 #: Linear colours: blue upright lines, for light walls and dark themes; on the floor pale areas, a cream foot, a teal knee.
@@ -68,7 +68,7 @@ def new_collection(scene: Any, kind: str) -> Any:
 
 
 def _material(name: str, colour: tuple[float, float, float]) -> Any:
-    return bpy.data.materials.get(name) or plain_material(name, colour, glowing=True)
+    return own_material(name, colour, glowing=True)
 
 
 def _bar(name: str, length: float, thickness: float, along: str, material: Any, collection: Any) -> Any:

@@ -14,7 +14,7 @@ from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.finding import Finding
 from .armature import key
 from .fitting import LINE, fitted, together
-from .stage import mesh_object, plain_material
+from .stage import mesh_object, own_material
 from .timeline import peak_frames
 
 _INK, _PAPER = (0.0, 0.0, 0.0), (1.0, 1.0, 1.0)
@@ -53,7 +53,7 @@ def without_shadow(item: Any) -> None:
 
 def card(name: str, width: float, height: float, collection: Any) -> Any:
     """A light card behind words, so that they can be read before any background; its upper left corner is its origin."""
-    material = bpy.data.materials.get("Card") or plain_material("Card", _PAPER, glowing=True)
+    material = own_material("Card", _PAPER, glowing=True)
     corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
     made = mesh_object(name, corners, [(0, 1, 2, 3)], material, collection)
     without_shadow(made)
@@ -62,7 +62,7 @@ def card(name: str, width: float, height: float, collection: Any) -> Any:
 
 def ink() -> Any:
     """The colour of words: dark, whatever the light."""
-    return bpy.data.materials.get("Ink") or plain_material("Ink", _INK)
+    return own_material("Ink", _INK)
 
 
 @cache

@@ -17,7 +17,7 @@ from ..analysis_core.figure import palette
 from ..analysis_core.take import Floats
 from ..analysis_core.views.drawing import Area, Bracket, Drawing, Line, Role, Shape, Sweep, Way
 from .captions import without_shadow
-from .stage import mesh_object, plain_material
+from .stage import mesh_object, own_material
 
 _COLOURS = {"measured": palette.MEASURED, "reference": palette.REFERENCE, "band": palette.BAND, "aid": palette.AID}
 #: Thickness of a line of each role, in units of the drawing's own; the rim goes round it on both sides.
@@ -49,7 +49,7 @@ class Eye:
 
 
 def _material(name: str, colour: palette.Colour) -> Any:
-    return bpy.data.materials.get(name) or plain_material(name, colour, glowing=True)
+    return own_material(name, colour, glowing=True)
 
 
 def _strokes(name: str, lines: list[Floats], thickness: float, colour: palette.Colour, eye: Eye, collection: Any) -> Any:

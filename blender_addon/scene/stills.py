@@ -282,7 +282,7 @@ def _words(panel: _Panel, label: str, camera: Any, aspect: float, *, beside: boo
 
 def _paper(name: str, width: float, height: float, collection: Any) -> Any:
     """A light card; brighter than white, since the studio's light takes a third away."""
-    material = bpy.data.materials.get(name) or stage.plain_material(name, _PAPER, glowing=True)
+    material = stage.own_material(name, _PAPER, glowing=True)
     corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
     made = stage.mesh_object(name, corners, [(0, 1, 2, 3)], material, collection)
     without_shadow(made)
@@ -290,7 +290,7 @@ def _paper(name: str, width: float, height: float, collection: Any) -> Any:
 
 
 def _grey() -> Any:
-    return bpy.data.materials.get("Still grey") or stage.plain_material("Still grey", (0.16, 0.18, 0.21), glowing=True)
+    return stage.own_material("Still grey", (0.16, 0.18, 0.21), glowing=True)
 
 
 def _seen(place: Floats, camera: Any) -> tuple[float, float]:

@@ -427,6 +427,25 @@ def check_a_review_folder_that_went_away_keeps_the_decision_in_the_blender_file(
     fails(bpy.ops.dance_review.save_decisions, "holds no review any more")
 
 
+def check_things_of_the_user_with_our_names_are_left_alone() -> None:
+    """Catches materials and the dancer found by a name or a kind that the user's own may have too."""
+    folder = state().folder
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    names = ("Card", "Ink", "Floor")
+    theirs = [bpy.data.materials.new(name) for name in names]
+    rig = bpy.data.objects.new("Armature", bpy.data.armatures.new("Armature"))
+    bpy.ops.dance_review.open_review(directory=folder)
+    scene = bpy.context.scene
+    scene.collection.objects.link(rig)
+    assert [material.name for material in theirs] == list(names)
+    assert [material.users for material in theirs] == [0, 0, 0]
+    # At a person's height, not at the foot of the user's own empty rig.
+    place = part("walk").place_of(bpy.context, state(), ("head",))
+    assert place[2] > 1.0
+    cards = [material for material in bpy.data.materials if material.get("dance_review_material") == "Card"]
+    assert len(cards) == 1
+
+
 def check_slow_motion_leaves_frames_where_they_are() -> None:
     scene = bpy.context.scene
     choose("f1")
