@@ -44,12 +44,19 @@ def floor_from_standing(foot_points: Floats, mask: NDArray[np.bool_]) -> Floor:
     return Floor(height, standing - height, f"the lowest foot point stands at {lowest * 1000:.0f} mm in the recording")
 
 
-def floor_from_movement(foot_points: Floats, *, of_markers: bool) -> Floor:
+def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats | None = None) -> Floor:
     """The floor from the lowest places that each foot point comes back to, when no flat standing is known.
 
     of_markers: their recording is calibrated on its floor, so its own zero is believed as after a static take; that of a skeleton
-    is not.
+    is not. flat (N, 2, 4, 3): the feet where they are known to stand flat, in another place; how high their points are above each
+    other is taken from there.
     """
+    if flat is not None and np.isfinite(flat).all():
+        above = np.median(flat[..., 2], axis=0)
+        above = above - above.min(axis=1, keepdims=True)
+        lowest = np.nanmin(foot_points[..., 2] - above, axis=(1, 2))
+        height = float(np.nanquantile(lowest, 0.05)) - _STAND_OFF_M
+        return Floor(height, above + _STAND_OFF_M, "the lowest height that the flat feet come back to")
     heights = foot_points[..., 2]
     flat = np.full((2, 4), np.nan)
     for foot in range(2):

@@ -87,7 +87,7 @@ _CROUCHED_RAD = np.radians(15.0)
 
 @dataclass(frozen=True)
 class Standing:
-    """The dancer's own reference, from the static take or from the quietest upright moment of the phrase.
+    """The dancer's own reference, from the static take, a skeleton's rest pose, or a moment of standing in the phrase.
 
     from_static: False when there was no static take (then every ± is wider). angles_rad: median of every angle of
     ANGLES while standing. leg_length_m, shank_length_m, thigh_length_m, foot_length_m, stature_m: medians, NaN when unknown.
@@ -109,6 +109,18 @@ class Standing:
     shoulder_height_m: Floats = field(default_factory=lambda: np.full(2, np.nan))
     #: Passive turnout (outward rotation of the hip) that was measured by hand, (2,), left, right, radians; NaN when not given.
     passive_turnout_rad: Floats = field(default_factory=lambda: np.full(2, np.nan))
+
+    #: There was a standing to count changes from: a static take, a skeleton's rest pose, or a moment of the phrase.
+    neutral: bool = True
+
+    @property
+    def why_no_changes(self) -> str | None:
+        """Why changes from standing cannot be told; None when they can."""
+        if self.crouched:
+            return "the knees were bent where the dancer should have stood; give a take of standing still"
+        if not self.neutral:
+            return "this phrase holds no moment of standing still on two straight legs; give a take of standing still"
+        return None
 
     @property
     def crouched(self) -> bool:

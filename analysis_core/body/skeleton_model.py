@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,13 +20,14 @@ from .proportions import (
     SKULL_BASE_TO_HEAD_CENTRE,
     TOES_LENGTH,
 )
-from .standing import quiet_frames
 
 #: 1-SD error of a solved skeleton's joints, metres: nothing in the file tells it; proposed default, no published norm.
 _JOINT_ERROR_M = {"hip": 0.02, "heel": 0.025, "toe": 0.02, "lumbar": 0.03, "head": 0.02}
 _USUAL_ERROR_M = 0.015
 #: Bend from which the plane of a leg says where its knee points.
 _LEAST_BEND = np.radians(20.0)
+#: Trunk, thighs and shanks of a neutral pose stand at most 15° from the vertical. Proposed default.
+_NEUTRAL_COSINE = np.cos(np.radians(15.0))
 #: The heel is not in the file: it moves with the foot but its place is an estimate.
 _TRUST_IN_ESTIMATE = ("heel",)
 
@@ -60,6 +61,34 @@ def _is_upright(positions: Floats, body: SkeletonMap) -> bool:
     return bool(straight)
 
 
+def _uprightness(positions: Floats, body: SkeletonMap) -> Floats:
+    """How upright (F,) bodies (F, N, 3) stand: the cosine of the most tilted of trunk, thighs and shanks from the vertical."""
+    lines = [positions[:, body.joint_of["thorax"]] - positions[:, body.joint_of["pelvis"]]]
+    for suffix in (".L", ".R"):
+        hip, knee, ankle = (positions[:, body.joint_of[part + suffix]] for part in ("thigh", "shank", "foot"))
+        lines += [hip - knee, knee - ankle]
+    return np.asarray(np.min([unit(line)[:, 2] for line in lines], axis=0))
+
+
+def neutral_pose(cleaned: CleanedTake) -> tuple[CleanedTake, int] | None:
+    """A take of a skeleton and the frame of it in which the body stands neutral; None where there is none.
+
+    The rest pose, as a take of one frame, where it is a standing body; else the most upright frame of the movement (the T-pose
+    that many files begin with), where that is one. Raises LandmarkError when no body is found.
+    """
+    take = cleaned.take
+    body = map_skeleton(take)
+    assert take.skeleton is not None  # map_skeleton has refused anything else
+    rest = take.skeleton.rest_positions_m
+    if _is_upright(rest, body):
+        still = replace(take.skeleton, rotations=np.broadcast_to(np.eye(3), (1, rest.shape[0], 3, 3)))
+        one = replace(take, positions_m=rest[None], skeleton=still)
+        return replace(cleaned, take=one, positions_m=rest[None], smooth_m=rest[None]), 0
+    upright = _uprightness(cleaned.smooth_m, body)
+    best = int(np.argmax(upright))
+    return (cleaned, best) if upright[best] > _NEUTRAL_COSINE and _is_upright(cleaned.smooth_m[best], body) else None
+
+
 def _at(cleaned: CleanedTake, skeleton: Skeleton, body: SkeletonMap, moment: int) -> _Reference:
     positions = cleaned.smooth_m[moment]
     return _Reference(positions, skeleton.rotations[moment], _body_axes(positions, body))
@@ -68,19 +97,20 @@ def _at(cleaned: CleanedTake, skeleton: Skeleton, body: SkeletonMap, moment: int
 def _references(cleaned: CleanedTake, skeleton: Skeleton, body: SkeletonMap) -> tuple[_Reference, _Reference, _Reference]:
     """Poses to read the axes of the body, the left leg and the right leg from.
 
-    The rest pose when it is a standing body. Else the middle frame of the quietest upright moment and, for each leg, the
-    moment at which its ankle is as low as it gets: then the foot is flat.
+    The rest pose when it is a standing body. Else the most upright moment and, for each leg, the moment at which all of its foot
+    is as low as it gets: then the foot is flat, neither risen nor tipped onto its heel.
     """
     rest = skeleton.rest_positions_m
     if _is_upright(rest, body):
         identity = np.broadcast_to(np.eye(3), (rest.shape[0], 3, 3))
         upright = _Reference(rest, identity, _body_axes(rest, body))
         return upright, upright, upright
-    quiet = int(np.median(np.flatnonzero(quiet_frames(cleaned.smooth_m, cleaned.take.rate_hz))))
-    moments = [quiet]
-    for suffix in (".L", ".R"):
-        height = cleaned.smooth_m[:, body.joint_of["foot" + suffix], 2]
-        moments.append(int(np.argsort(height)[len(height) // 50]))
+    moments = [int(np.argmax(_uprightness(cleaned.smooth_m, body)))]
+    for index, suffix in enumerate((".L", ".R")):
+        ankle, tip = cleaned.smooth_m[:, body.joint_of["foot" + suffix], 2], cleaned.smooth_m[:, body.toe_end[index], 2]
+        lowest = np.argsort(np.maximum(ankle, tip))[: max(1, ankle.size // 20)]
+        # Of all these the one with the middle slope: a single moment may be any.
+        moments.append(int(lowest[np.argsort((tip - ankle)[lowest])[lowest.size // 2]]))
     first, second, third = (_at(cleaned, skeleton, body, moment) for moment in moments)
     return first, second, third
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings as python_warnings
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,8 @@ from .learn_joints import learn_joints
 from .marker_model import pose_markers
 from .movement import ANGLES, FOOT_POINTS, FROM_STANDING, JOINTS, Movement, Recording, Standing
 from .posed import Posed
-from .skeleton_model import pose_skeleton
-from .standing import median_over, on_both_feet, quiet_frames
+from .skeleton_model import neutral_pose, pose_skeleton
+from .standing import median_over, on_both_feet, quiet_frames, standing_still
 
 #: How far a joint is believed by the least direct source it rests on; proposed default, no published norm.
 _TRUST_OF_SOURCE = np.array([0.0, 1.0, 0.95, 0.8, 0.4])
@@ -36,14 +36,19 @@ GRAND_PLIE_RAD, _BENT_RAD = np.radians(100.0), np.radians(20.0)
 #: Heel and ball count as down within these heights when the dancer's own greatest plié and relevé are looked for.
 _HEEL_DOWN_M = 0.010
 _BALL_DOWN_M = 0.020
+#: Said without a static take.
+_STANDS_IN = (
+    "No static take: a moment of standing in the phrase, or the rest pose of the file, stands in for it, so every ± is wider."
+)
+_NO_STANDING = (
+    "No static take, and this phrase holds no moment of standing still on two straight legs: what is counted from standing is "
+    "not told. The body's lengths are learnt from the whole phrase. Give a take of standing still (--static)."
+)
 
 
-def _quiet_places(cleaned: CleanedTake, recognition: Recognition) -> dict[str, Floats]:
-    """Place (3,) of every landmark in the frame of the quietest moment in which most are there."""
-    columns = list(recognition.landmark_of)
-    if not columns:
-        return {}
-    points = cleaned.smooth_m[:, columns]
+def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
+    """The quietest moment (F,), on both feet if there is one, by the markers alone."""
+    points = cleaned.smooth_m[:, list(recognition.landmark_of)]
     index = recognition.index_of
     heels = [np.full((points.shape[0], 3), np.nan)] * 2
     for name in ("lateral_malleolus", "calcaneus"):
@@ -51,14 +56,19 @@ def _quiet_places(cleaned: CleanedTake, recognition: Recognition) -> dict[str, F
             heels = [cleaned.smooth_m[:, index[name + side]] for side in (".L", ".R")]
     spines = [column for name, column in index.items() if name.partition(".")[0].endswith("iliac_spine")]
     pelvis = np.nanmean(cleaned.smooth_m[:, spines], axis=1) if spines else np.full((points.shape[0], 3), np.nan)
-    mask = quiet_frames(points, cleaned.take.rate_hz, on_both_feet(np.stack(heels, axis=1), pelvis))
-    places = median_over(points, mask)
+    return quiet_frames(points, cleaned.take.rate_hz, on_both_feet(np.stack(heels, axis=1), pelvis))
+
+
+def _places(cleaned: CleanedTake, recognition: Recognition, frames: NDArray[np.bool_]) -> dict[str, Floats]:
+    """Place (3,) of every landmark that is seen in some frames (F,)."""
+    columns = list(recognition.landmark_of)
+    places = median_over(cleaned.smooth_m[:, columns], frames)
     return {recognition.landmark_of[c]: places[i] for i, c in enumerate(columns) if np.isfinite(places[i]).all()}
 
 
 def _calibrated(cleaned: CleanedTake, recognition: Recognition) -> tuple[Calibration, dict[str, Floats]]:
     """The standing body, and the places of the landmarks that it was built from."""
-    places = _quiet_places(cleaned, recognition)
+    places = _places(cleaned, recognition, _quiet(cleaned, recognition)) if recognition.landmark_of else {}
     segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
     try:
         return calibrate(places, segments), places
@@ -166,14 +176,34 @@ def _heights(posed: Posed, floor: Floor, rate_hz: float) -> tuple[Floats, Floats
     return posed.foot_points[..., 2] - floor.flat_m - ground[:, :, None], ground
 
 
-def _posed_and_standing(
-    cleaned: CleanedTake, static: CleanedTake | None, table: Mapping[str, Landmark] | None
-) -> tuple[Posed, Posed, float, tuple[str, ...], Recording | None]:
-    """The posed take, the posed take of standing (the same one without a static take), its rate, notes, and what it is from."""
+@dataclass(frozen=True)
+class _Stood:
+    """A posed take and where the dancer stands: posed frames to read standing from (of the take itself, or of another), those of
+    them (F,) that do, and whether that is a neutral to count changes from."""
+
+    posed: Posed
+    reference: Posed
+    frames: NDArray[np.bool_]
+    neutral: bool
+    notes: tuple[str, ...] = ()
+    recording: Recording | None = None
+
+
+def _skeleton_stood(cleaned: CleanedTake, static: CleanedTake | None) -> _Stood:
+    posed = pose_skeleton(cleaned)
+    if static is not None:
+        reference = pose_skeleton(static)
+        return _Stood(posed, reference, quiet_frames(reference.centres(), static.take.rate_hz, _on_both_feet(reference)), True)
+    neutral = neutral_pose(cleaned)
+    if neutral is None:
+        return _Stood(posed, posed, quiet_frames(posed.centres(), cleaned.take.rate_hz, _on_both_feet(posed)), False)
+    take, frame = neutral
+    reference = posed if take is cleaned else pose_skeleton(take)
+    return _Stood(posed, reference, np.arange(reference.frames) == frame, True)
+
+
+def _markers_stood(cleaned: CleanedTake, static: CleanedTake | None, table: Mapping[str, Landmark] | None) -> _Stood:
     take = cleaned.take
-    if take.kind == "skeleton":
-        posed = pose_skeleton(cleaned)
-        return posed, posed if static is None else pose_skeleton(static), (static or cleaned).take.rate_hz, (), None
     recognition = recognise(take.labels, table)
     still, named = (cleaned, recognition) if static is None else (static, recognise(static.take.labels, table))
     calibration, places = _calibrated(still, named)
@@ -182,9 +212,21 @@ def _posed_and_standing(
         calibration, functional = _learnt(cleaned, recognition, calibration, places, knees=False)
     calibration, functional, said = _held_against_body(cleaned, recognition, calibration, places, functional)
     posed = pose_markers(cleaned, recognition, calibration)
-    standing = posed if static is None else pose_markers(still, named, calibration)
     notes = (*calibration.notes, *said)
-    return posed, standing, still.take.rate_hz, notes, Recording(cleaned, recognition, places, functional, said)
+    if static is not None:
+        reference = pose_markers(still, named, calibration)
+        frames = quiet_frames(reference.centres(), still.take.rate_hz, _on_both_feet(reference))
+        return _Stood(posed, reference, frames, True, notes, Recording(cleaned, recognition, places, functional, said))
+    frames = standing_still(posed.joints, take.rate_hz)
+    neutral = bool(frames.any())
+    if not neutral:
+        frames = quiet_frames(posed.centres(), take.rate_hz, _on_both_feet(posed))
+    elif not frames[_quiet(cleaned, recognition)].any():
+        # What was quietest was no standing: the body is built anew from where the dancer really stands.
+        places = _places(cleaned, recognition, frames)
+        segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
+        posed = pose_markers(cleaned, recognition, calibrate(places, segments, functional))
+    return _Stood(posed, posed, frames, neutral, notes, Recording(cleaned, recognition, places, functional, said))
 
 
 def _held_against_body(
@@ -231,21 +273,23 @@ def _on_both_feet(posed: Posed) -> NDArray[np.bool_]:
 def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Mapping[str, Landmark] | None = None) -> Movement:
     """Joint centres, segment frames, angles, feet, floor and centre of mass of a cleaned take.
 
-    static: a take of the dancer standing still; without it the quietest upright moment of the take itself serves, and the
-    movement says so. table: landmarks by name (``load_landmarks``). Frames in which a part is not known are NaN.
+    static: a take of the dancer standing still; without it a skeleton's rest pose or a moment of standing in the take itself
+    serves, and the movement says so, and where there is neither. table: landmarks by name (``load_landmarks``). Frames in which a
+    part is not known are NaN.
     Raises LandmarkError when the labels or joints do not name enough of a body.
     """
     rate = cleaned.take.rate_hz
     with python_warnings.catch_warnings():
         # Statistics over stretches in which nothing is known give NaN, which is what is wanted.
         python_warnings.simplefilter("ignore", RuntimeWarning)
-        posed, reference, reference_rate, notes, recording = _posed_and_standing(cleaned, static, table)
-        quiet = quiet_frames(reference.centres(), reference_rate, _on_both_feet(reference))
         of_markers = cleaned.take.kind == "markers"
-        if static:
+        stood = _markers_stood(cleaned, static, table) if of_markers else _skeleton_stood(cleaned, static)
+        posed, reference, quiet, recording = stood.posed, stood.reference, stood.frames, stood.recording
+        if static or (of_markers and stood.neutral):
             floor = floor_from_standing(reference.foot_points, quiet)
         else:
-            floor = floor_from_movement(posed.foot_points, of_markers=of_markers)
+            flat = reference.foot_points[quiet] if stood.neutral else None
+            floor = floor_from_movement(posed.foot_points, of_markers=of_markers, flat=flat)
         posed, reference = _shifted(posed, floor.height_m), _shifted(reference, floor.height_m)
         raw = measure_angles(posed)
         standing_raw = median_over(measure_angles(reference), quiet)
@@ -276,10 +320,11 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         releve_m=releve,
         pointed_rad=pointed,
         shoulder_height_m=shoulders,
+        neutral=stood.neutral,
     )
-    warnings = tuple(notes)
+    warnings = stood.notes
     if static is None:
-        warnings += ("No static take: the quietest upright moment of the phrase stands in for it, so every ± is wider.",)
+        warnings += (_STANDS_IN if stood.neutral else _NO_STANDING,)
     return Movement(
         kind=cleaned.take.kind,
         rate_hz=rate,

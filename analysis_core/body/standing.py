@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .geometry import angle_between
 
 #: A quiet moment lasts this long; all joints move slower than this in it. Proposed default, no published norm.
 _WINDOW_S = 0.4
@@ -15,6 +18,42 @@ _STILL_M_S = 0.15
 _AS_QUIET, _NOISE_M_S, _SAME_POSTURE_M = 1.2, 0.01, 0.03
 #: Heels this near to their lowest are down, a pelvis this near to its highest stands on long legs, metres. Proposed defaults.
 _HEEL_DOWN_M, _LEGS_LONG_M = 0.012, 0.012
+
+
+#: Standing is: knees bent, trunk and legs tilted less than this, heels this near to their lowest, still for at least so long.
+#: Proposed defaults: an ordinary quiet stance with the feet apart has all of them.
+_KNEE_BENT_RAD, _TRUNK_TILT_RAD, _LEG_TILT_RAD = np.radians(15.0), np.radians(12.0), np.radians(20.0)
+_HEEL_RESTS_M = 0.015
+
+
+def _tilted(line: Floats) -> Floats:
+    """Angle (F,) of lines (F, 3) from straight up."""
+    return np.asarray(np.arctan2(np.linalg.norm(line[:, :2], axis=1), line[:, 2]))
+
+
+def standing_still(joints: Mapping[str, Floats], rate_hz: float) -> NDArray[np.bool_]:
+    """Where (F,) a dancer really stands: on both flat feet, long legs, upright, still for at least 0.4 s; all False when never.
+
+    joints: places (F, 3) by name of JOINTS. Only such a moment is a neutral to count changes from.
+    """
+    trunk = joints["neck"] - joints["pelvis"]
+    stands = _tilted(trunk) < _TRUNK_TILT_RAD
+    for side in (".L", ".R"):
+        thigh, shank = joints["hip" + side] - joints["knee" + side], joints["knee" + side] - joints["ankle" + side]
+        stands &= (angle_between(thigh, shank) < _KNEE_BENT_RAD) & (_tilted(thigh + shank) < _LEG_TILT_RAD)
+        heel = joints["heel" + side][:, 2]
+        if np.isfinite(heel).any():
+            stands &= heel <= np.nanquantile(heel, 0.05) + _HEEL_RESTS_M
+    places = np.stack([joints[name] for name in ("pelvis", "neck", "head", "ankle.L", "ankle.R")], axis=1)
+    speed = np.linalg.norm(np.gradient(places, 1.0 / rate_hz, axis=0), axis=2) if stands.size > 1 else np.zeros((stands.size, 5))
+    known = np.isfinite(speed)
+    mean = np.where(known, speed, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
+    stands &= (mean < _STILL_M_S) & known.any(axis=1)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], stands.astype(np.int8), [0]])))
+    for start, stop in edges.reshape(-1, 2):
+        if stop - start < _WINDOW_S * rate_hz:
+            stands[start:stop] = False
+    return np.asarray(stands)
 
 
 def on_both_feet(heels: Floats, pelvis: Floats) -> NDArray[np.bool_]:

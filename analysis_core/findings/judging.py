@@ -26,7 +26,6 @@ LASTING_S = 0.06
 #: Below this trust of the decisive joints a finding drops a class. Proposed default.
 LEAST_TRUST = 0.35
 
-_NO_STANDING = "the knees were bent where the dancer should have stood; give a take of standing still"
 _DOUBTED = "it hangs on the rate or the unit of the take, and the body's fall says that one of them is wrong"
 #: Numbers of these units stay as they are whatever the rate and the unit of a take.
 _WITHOUT_RATE_AND_UNIT = ("deg", "ratio", "touches")
@@ -216,8 +215,8 @@ def _split(observations: Iterable[Observation | NotTold], profile: Profile, move
             found.untold.append((_untold(told, "the body parts it needs could not be seen"), 0.0))
         elif movement.doubted and limits.unit not in _WITHOUT_RATE_AND_UNIT:
             found.untold.append((_untold(told, _DOUBTED), severity_of(told.value, limits) if is_outside else None))
-        elif limits.from_standing and movement.standing.crouched:
-            found.untold.append((_untold(told, _NO_STANDING), severity_of(told.value, limits) if is_outside else None))
+        elif limits.from_standing and (why := movement.standing.why_no_changes) is not None:
+            found.untold.append((_untold(told, why), severity_of(told.value, limits) if is_outside else None))
         else:
             (found.outside if is_outside else found.inside).append(told)
     return found

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pytest
+from in_the_round.analysis_core.analyse import analyse_take
 from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.analysis_core.body.solve import solve
+from in_the_round.analysis_core.body.standing import standing_still
 from in_the_round.analysis_core.clean import clean_take
+from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
 
 
@@ -28,3 +33,61 @@ def test_the_floor_without_a_static_take_is_where_it_is_with_one() -> None:
     assert abs(_solved(static=False).floor_m - _solved(static=True).floor_m) < 0.001
     low = _solved(static=False).joint("knee.L")[:, 2] - _danced().movement.joint("knee.L")[:, 2]
     assert abs(1000 * float(np.nanmean(low))) < 3.0
+
+
+def _joints(frames: int, bend_deg: float = 0.0, tilt_deg: float = 0.0, lifted_m: float = 0.0) -> dict[str, np.ndarray]:
+    """A still dancer by plain geometry: both knees bent, trunk tilted forward, right heel lifted."""
+    bend, tilt = np.radians(bend_deg / 2), np.radians(tilt_deg)
+    places = {"pelvis": (0.0, 0.0, 0.1 + 0.8 * np.cos(bend))}
+    for side, y, up in ((".L", 0.09, 0.0), (".R", -0.09, lifted_m)):
+        places |= {"ankle" + side: (0.0, y, 0.1 + up), "heel" + side: (-0.05, y, 0.03 + up)}
+        places |= {
+            "knee" + side: (0.4 * np.sin(bend), y, 0.1 + up + 0.4 * np.cos(bend)),
+            "hip" + side: (0.0, y, places["pelvis"][2]),
+        }
+    top = np.array(places["pelvis"]) + 0.5 * np.array([np.sin(tilt), 0.0, np.cos(tilt)])
+    places |= {"neck": tuple(top), "head": tuple(top + [0.0, 0.0, 0.15])}
+    return {name: np.tile(place, (frames, 1)).astype(float) for name, place in places.items()}
+
+
+@pytest.mark.parametrize(
+    ("change", "stands"),
+    [({}, True), ({"bend_deg": 40.0}, False), ({"tilt_deg": 50.0}, False), ({"tilt_deg": 5.0, "bend_deg": 6.0}, True)],
+)
+def test_only_a_real_standing_is_one(change: dict[str, float], stands: bool) -> None:
+    """Issue 12.2: a held plié, or a pelvis 50° over, is quiet but no neutral."""
+    assert standing_still(_joints(60, **change), 60.0).all() == stands
+
+
+def test_a_balance_on_one_risen_foot_is_no_standing() -> None:
+    down, risen = _joints(60), _joints(60, lifted_m=0.06)
+    found = standing_still({name: np.concatenate([down[name], risen[name]]) for name in down}, 60.0)
+    assert found[:55].all()
+    assert not found[65:].any()
+
+
+def test_a_moment_of_standing_in_the_phrase_is_neutral() -> None:
+    """The demo phrase begins standing: its angles there are those of the exact body to 3°."""
+    movement = _solved(static=False)
+    assert movement.standing.why_no_changes is None
+    for name in ("pelvis_tilt", "trunk_pitch", "thorax_extension"):
+        apart = np.degrees(movement.angle(name) - _danced().movement.angle(name))
+        assert abs(float(np.nanmedian(apart))) < 3.0
+
+
+def test_a_phrase_without_standing_tells_no_changes_but_human_lengths() -> None:
+    """Cut out of the middle of the dance: two sautés with their pliés; catches a neutral from whatever was quietest."""
+    true = _danced()
+    first, last = (round(120 * jump.start_s) for jump in true.phrase.of_kind("jump")[:2])
+    part = replace(true.take, positions_m=true.take.positions_m[first:last])
+    review = analyse_take(part, Settings())
+    assert not review.movement.standing.neutral
+    assert any("no moment of standing still" in warning for warning in review.take.warnings)
+    told = {
+        finding.measure
+        for finding in review.findings
+        if finding.fault in ("back-arches", "ribs-flare", "head-lifts", "shoulders-lift")
+    }
+    assert told == set()
+    assert review.movement.standing.thigh_length_m == pytest.approx(Body(1.62).thigh_m, rel=0.05)
+    assert review.movement.standing.shank_length_m == pytest.approx(Body(1.62).shank_m, rel=0.05)
