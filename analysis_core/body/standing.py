@@ -23,7 +23,7 @@ _HEEL_DOWN_M, _LEGS_LONG_M = 0.012, 0.012
 #: Standing is: knees bent, trunk and legs tilted less than this, heels this near to their lowest, still for at least so long.
 #: Proposed defaults: an ordinary quiet stance with the feet apart has all of them.
 _KNEE_BENT_RAD, _TRUNK_TILT_RAD, _LEG_TILT_RAD = np.radians(15.0), np.radians(12.0), np.radians(20.0)
-_HEEL_RESTS_M = 0.015
+_HEEL_RESTS_M = 0.025
 
 
 def _tilted(line: Floats) -> Floats:

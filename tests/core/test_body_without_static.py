@@ -46,7 +46,7 @@ def _joints(frames: int, bend_deg: float = 0.0, tilt_deg: float = 0.0, lifted_m:
             "hip" + side: (0.0, y, places["pelvis"][2]),
         }
     top = np.array(places["pelvis"]) + 0.5 * np.array([np.sin(tilt), 0.0, np.cos(tilt)])
-    places |= {"neck": tuple(top), "head": tuple(top + [0.0, 0.0, 0.15])}
+    places |= {"neck": tuple(top), "head": tuple(top + np.array([0.0, 0.0, 0.15]))}
     return {name: np.tile(place, (frames, 1)).astype(float) for name, place in places.items()}
 
 
