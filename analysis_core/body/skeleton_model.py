@@ -97,8 +97,8 @@ def _at(cleaned: CleanedTake, skeleton: Skeleton, body: SkeletonMap, moment: int
 def _references(cleaned: CleanedTake, skeleton: Skeleton, body: SkeletonMap) -> tuple[_Reference, _Reference, _Reference]:
     """Poses to read the axes of the body, the left leg and the right leg from.
 
-    The rest pose when it is a standing body. Else the most upright moment and, for each leg, the moment at which all of its foot
-    is as low as it gets: then the foot is flat, neither risen nor tipped onto its heel.
+    The rest pose when it is a standing body. Else the most upright moment and, for each leg, the moment at which its ankle is
+    as low as it gets: then the foot is flat.
     """
     rest = skeleton.rest_positions_m
     if _is_upright(rest, body):
@@ -106,11 +106,9 @@ def _references(cleaned: CleanedTake, skeleton: Skeleton, body: SkeletonMap) -> 
         upright = _Reference(rest, identity, _body_axes(rest, body))
         return upright, upright, upright
     moments = [int(np.argmax(_uprightness(cleaned.smooth_m, body)))]
-    for index, suffix in enumerate((".L", ".R")):
-        ankle, tip = cleaned.smooth_m[:, body.joint_of["foot" + suffix], 2], cleaned.smooth_m[:, body.toe_end[index], 2]
-        lowest = np.argsort(np.maximum(ankle, tip))[: max(1, ankle.size // 20)]
-        # Of all these the one with the middle slope: a single moment may be any.
-        moments.append(int(lowest[np.argsort((tip - ankle)[lowest])[lowest.size // 2]]))
+    for suffix in (".L", ".R"):
+        height = cleaned.smooth_m[:, body.joint_of["foot" + suffix], 2]
+        moments.append(int(np.argsort(height)[len(height) // 50]))
     first, second, third = (_at(cleaned, skeleton, body, moment) for moment in moments)
     return first, second, third
 
