@@ -112,25 +112,19 @@ def _with_usual(
     bands: dict[str, tuple[Band, Band] | None] = {}
     result = []
     for difference in found:
-        name = difference.phase
-        if name is None:
+        phase = phases.get(difference.phase or "")
+        if phase is None:
             result.append(difference)
             continue
-        if name not in bands:
-            enough = len(repetitions_of(phases[name], a.phrase)) >= LEAST_BAND
-            bands[name] = (
-                (
-                    Band(phases[name], a.phrase, made[0], a.movement.rate_hz),
-                    Band(others[alignment.matched[name]], b.phrase, made[1], b.movement.rate_hz),
-                )
-                if enough
-                else None
-            )
-        pair = bands[name]
-        if pair is not None:
+        group = str(phase.properties.get("same_as") or phase.id)
+        if group not in bands:
+            steps = repetitions_of(phase, a.phrase), repetitions_of(others[alignment.matched[phase.id]], b.phrase)
+            pair = (Band(steps[0], made[0], a.movement.rate_hz), Band(steps[1], made[1], b.movement.rate_hz))
+            bands[group] = pair if len(steps[0]) >= LEAST_BAND else None
+        known = bands[group]
+        if known is not None:
             column = columns[difference.quantity]
             value_b = float(sampled(made[1], b.movement.rate_hz, np.array([difference.b_s]))[0, column])
-            usual = pair[0].usual(column, difference.a_s, value_b, pair[1])
-            difference = replace(difference, usual=usual)
+            difference = replace(difference, usual=known[0].usual(column, phase, difference.a_s, value_b, known[1]))
         result.append(difference)
     return tuple(result)

@@ -7,6 +7,9 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.compare.elastic import align_elastic
 from in_the_round.analysis_core.compare.statistics import field_threshold, looks, multiple_correlation, rmsd, smoothness
+from in_the_round.analysis_core.compare.usual import Band
+from in_the_round.analysis_core.phrase.phase import Phase
+from scipy import stats
 
 ONE, TWO = np.array([1.0, 2.0, 3.0, 4.0])[:, None], np.array([2.0, 3.0, 4.0, 5.0])[:, None]
 
@@ -86,3 +89,22 @@ def test_many_looks_ask_for_more() -> None:
     assert looks(1) == pytest.approx(1.959964, abs=1e-6)
     largest = np.abs(np.random.default_rng(2).normal(size=(20_000, 200))).max(axis=1)
     assert (largest > looks(200)).mean() == pytest.approx(0.05, abs=0.006)
+
+
+def test_repetitions_make_a_band_and_a_test() -> None:
+    """Six times a step in A and six times, half a unit higher, in B: mean, SD and t at a place as scipy has them."""
+    random = np.random.default_rng(0)
+    steps = tuple(Phase(f"step-{i}", "step", None, 100 * i, 100 * i + 99, float(i), i + 0.99) for i in range(6))
+    course = np.sin(np.linspace(0.0, 3.0, 100))
+    a, b = (np.concatenate([course + up + 0.05 * random.normal() for _ in steps])[:, None] for up in (0.0, 0.5))
+    band, other = (Band(steps, curves, 100.0) for curves in (a, b))
+    told = band.usual(0, steps[2], 2.495, float(b[250, 0]), other)
+    assert told is not None
+    there = [(curves[49::100, 0] + curves[50::100, 0]) / 2 for curves in (a, b)]
+    assert told.repetitions == 6
+    assert told.mean == pytest.approx(there[0].mean(), abs=0.005)
+    assert told.sd == pytest.approx(there[0].std(ddof=1), rel=0.01)
+    assert told.t == pytest.approx(stats.ttest_ind(there[1], there[0]).statistic, rel=0.01)
+    assert told.t_least is not None
+    assert told.t > told.t_least > stats.t.ppf(0.975, 10)
+    assert Band(steps[:2], a[:200], 100.0).usual(0, steps[0], 0.5, 1.0, other) is None
