@@ -81,7 +81,7 @@ def test_check_proposes_landmarks_that_can_be_used_at_once(tmp_path: Path) -> No
 
 def test_review_json_has_what_the_contract_names(folder: Path) -> None:
     review = json.loads((folder / "review.json").read_text(encoding="utf-8"))
-    assert (review["format"], review["version"]) == ("in-the-round/review", 1)
+    assert (review["format"], review["version"]) == ("in-the-round/review", 2)
     built = json.loads((DEMO / "faults.json").read_text(encoding="utf-8"))["takes"]["careless.c3d"]["faults"]
     found = {finding["fault"] for finding in review["findings"]}
     assert {fault["fault"] for fault in built} <= found
