@@ -35,6 +35,8 @@ FLOOR_TIME_S = 0.25
 LEAST_FALL_M, SHORT_STOP_S = 0.10, 0.10
 #: A jump that travels further or a dance that moves on after it does not ask to be held.
 HELD_TRAVEL_M, STILL_M_S, STILL_FOR_S = 0.3, 0.10, 0.3
+#: Direction of a stretched foot against a flat one, 1 SD. Source: catalogue 3.6 (2° flat, 4° on demi-pointe).
+POINTED_AZIMUTH_DEG = float(np.hypot(2.0, 4.0))
 #: The support reaches so far beyond the markers. Source: catalogue, margin of stability.
 OUTLINE_M = 0.010
 
@@ -296,6 +298,7 @@ def turnout_lost_in_air(evidence: Evidence) -> Told:
                 joints=("heel" + SUFFIXES[side], "toe" + SUFFIXES[side]),
                 side=side,
                 lever_m=0.18,
+                least_sd=POINTED_AZIMUTH_DEG,
                 made_of=partial(Evidence.degrees, name="foot_turnout", side=side),
                 against=push,
             )

@@ -564,10 +564,15 @@ def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: in
         return
     share_of = partial(_bend_share, sides=sides, own_deg=float(np.degrees(own.mean())))
     share = share_of(evidence)
+    if len(sides) == 2 and evidence.on_both[start : end + 1].any():
+        # The knee of a foot that has left the floor bends for what comes next.
+        share = np.where(evidence.on_both, share, np.nan)
     if not np.isfinite(share[start : end + 1]).any():
         yield NotTold(fault, phase, "the knees could not be seen")
         return
-    peak = start + int(np.nanargmax(share[start : end + 1]))
+    part = evidence.steady_part(share, start, end)
+    part = part if np.isfinite(part).any() else share[start : end + 1]
+    peak = start + int(np.nanargmax(part))
     joints = tuple(name + SUFFIXES[side] for side in sides for name in ("hip", "knee", "ankle"))
     side = "both" if len(sides) == 2 else sides[0]
     yield Observation(
@@ -575,7 +580,7 @@ def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: in
         "share",
         phase,
         side,
-        float(evidence.steady_part(share, peak, peak)[0]),
+        float(part[peak - start]),
         start,
         peak,
         end,

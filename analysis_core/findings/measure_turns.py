@@ -616,8 +616,9 @@ def low_releve(evidence: Evidence) -> Told:
         for turn in evidence.turns
     ]
     for balance in evidence.phrase.of_kind("balance"):
-        for side in evidence.supports(balance):
-            held += [(balance, side, (balance.start, balance.end), None)]
+        # On one foot (catalogue): who holds on two need not come as high.
+        if balance.properties.get("support") in SIDES:
+            held += [(balance, side, (balance.start, balance.end), None) for side in evidence.supports(balance)]
     for phase, support, window, turn in held:
         own = 1000 * float(evidence.movement.standing.releve_m[SIDES.index(support)])
         heel = np.where(evidence.forefoot_down(support), evidence.heel_mm(support), np.nan)
