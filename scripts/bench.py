@@ -17,6 +17,7 @@ from collections.abc import Callable
 import bench_accuracy
 import bench_blender
 import bench_cleaning
+import bench_compare
 import bench_findings
 import bench_lesson
 import bench_record
@@ -47,6 +48,7 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "claims": bench_record.claims,
     "archive": bench_record.archive,
     "bookkeeping": bench_record.bookkeeping,
+    "compare": bench_compare.compared,
     "lesson plan": bench_lesson.plan,
     "lesson classes": bench_lesson.classes,
 }

@@ -1,15 +1,12 @@
-"""How long comparing takes: 20 s against 20 s, and ten minutes against ten. Run by hand, or from bench.py by its rows."""
+"""How long comparing takes: 20 s against 20 s, and ten minutes against ten."""
 
 from __future__ import annotations
 
-import sys
 import time
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
-
-ROOT = Path(__file__).resolve().parents[1]
+from bench_common import DATA, SETTINGS, Row
 
 
 def _later(properties: dict, by_s: float) -> dict:
@@ -42,17 +39,15 @@ def _longer(movement, phrase, times: int):
 _LENGTHS = ("flight_s", "hold_s", "swing_s", "height_by_time_m", "beat_error_s")
 
 
-def rows() -> list[tuple[str, str]]:
-    """Rows of the bench: what, and how much."""
+def compared() -> list[Row]:
+    """Seconds on the clock and of the processor."""
     from in_the_round.analysis_core.analyse import analyse
     from in_the_round.analysis_core.compare import compare
-    from in_the_round.analysis_core.settings import Settings
 
-    demo = ROOT / "demo_data"
-    a, b = (analyse(demo / f"{name}.c3d", Settings(static=demo / "static.c3d")) for name in ("careless", "careful"))
+    a, b = (analyse(DATA / f"{name}.c3d", SETTINGS) for name in ("careless", "careful"))
     compare(a, b)
     told = []
-    for name, times in (("20 s", 1), ("10 min", 30)):
+    for name, times, most in (("20 s", 1, 1.0), ("10 min", 30, 30.0)):
         pair = []
         for review in (a, b):
             movement, phrase = _longer(review.movement, review.phrase, times)
@@ -61,10 +56,6 @@ def rows() -> list[tuple[str, str]]:
         start, used = time.perf_counter(), time.process_time()
         compare(*pair)
         passed, used = time.perf_counter() - start, time.process_time() - used
-        told.append((f"compare {name} against {name}", f"{passed:.2f} s ({used:.2f} s of processor time)"))
+        told.append(Row(f"compare {name} against {name}", passed, "s", most))
+        told.append(Row(f"compare {name} against {name}, processor", used, "s"))
     return told
-
-
-if __name__ == "__main__":
-    for what, how_much in rows():
-        sys.stdout.write(f"{what}: {how_much}\n")

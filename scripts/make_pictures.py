@@ -1,6 +1,6 @@
 """Make the pictures of the README with the program itself, from the demo takes. Run by hand:
 
-    .venv/bin/python scripts/make_pictures.py [FOLDER]     (default: docs/pictures)
+.venv/bin/python scripts/make_pictures.py [FOLDER]     (default: docs/pictures)
 """
 
 from __future__ import annotations
