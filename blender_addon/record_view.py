@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from . import saving
 from .preferences import preferences
 
 if TYPE_CHECKING:
@@ -16,10 +17,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Looked:
-    """A dancer's earlier takes and series, as found for one take."""
+    """A dancer's takes and series, as found for one take; others: her takes but for that one, the latest first."""
 
     dancer: str
     takes: tuple[TakeRow, ...]
+    others: tuple[TakeRow, ...]
     series: tuple[Series, ...]
 
 
@@ -62,7 +64,11 @@ def look_up(context: Any, state: Any) -> Looked:
             raise RecordError("This take is not in the record yet. Add it first.")
         dancer = dancer_of(connection, names[0])
         report = progress_of(connection, dancer.id)
-        _looked[state.sha256] = Looked(names[0], tuple(takes_of(connection, dancer.id)), report.series)
+        takes = tuple(takes_of(connection, dancer.id))
+    # Asked of the disk here, so that the panel need not ask on every redraw.
+    here = str(saving.folder_of(state))
+    others = tuple(take for take in reversed(takes) if take.folder != here)
+    _looked[state.sha256] = Looked(names[0], takes, others, report.series)
     return _looked[state.sha256]
 
 

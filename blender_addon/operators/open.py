@@ -68,6 +68,7 @@ class DANCE_REVIEW_OT_open_take(TakeSettings, Reviewing, Operator):
     at_once: BoolProperty(  # type: ignore[valid-type]
         name="Wait for the Review", options={"HIDDEN", "SKIP_SAVE"}, description="Review in this process instead of a second one"
     )
+
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return is_free(cls)

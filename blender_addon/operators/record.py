@@ -120,7 +120,9 @@ class DANCE_REVIEW_OT_open_earlier(Operator):
     bl_label = "Open Earlier Take"
     bl_options = {"REGISTER", "UNDO"}
 
-    directory: StringProperty(subtype="DIR_PATH", options={"SKIP_SAVE"})  # type: ignore[valid-type]
+    directory: StringProperty(  # type: ignore[valid-type]
+        name="Review", description="The folder of the earlier review", subtype="DIR_PATH", options={"SKIP_SAVE"}
+    )
     ghost: BoolProperty(name="As Ghost", options={"SKIP_SAVE"}, description="Show it in the same place as this take")  # type: ignore[valid-type]
 
     @classmethod

@@ -5,13 +5,38 @@ from typing import Any
 import bpy
 from bpy.types import Panel
 
-from .. import record_view, saving
+from .. import record_view
 from .. import state as states
 from .take import ReviewPanel
 from .text import sentence
 
 #: Takes and series listed; the command line shows all.
 _LISTED, _SERIES = 8, 3
+
+
+def _takes(layout: Any, looked: record_view.Looked) -> None:
+    box = layout.box().column(align=True)
+    for take in looked.others[:_LISTED]:
+        row = box.row(align=True)
+        row.label(text=f"{take.day}  {take.phrase or take.file}")
+        row.operator("dance_review.open_earlier", text="", icon="SCENE_DATA").directory = take.folder
+        ghost = row.operator("dance_review.open_earlier", text="", icon="GHOST_ENABLED")
+        ghost.directory, ghost.ghost = take.folder, True
+
+
+def _progress(layout: Any, context: Any, state: Any, looked: record_view.Looked) -> None:
+    item = states.chosen(state)
+    if item is None or item.own:
+        return
+    found = record_view.series_of(looked, item.fault, item.side)
+    sentence(layout, context, f"Over time: {item.title}", icon="GRAPH")
+    if not found:
+        sentence(layout, context, "The record holds no value of it yet that can be compared.")
+    for series in found[:_SERIES]:
+        box = layout.box()
+        sentence(box, context, f"{series.title.removeprefix(item.title).lstrip(', ')}: {series.says}")
+        for remark in series.remarks:
+            sentence(box, context, remark, indent=16.0)
 
 
 class DANCE_REVIEW_PT_record(ReviewPanel, Panel):
@@ -32,32 +57,8 @@ class DANCE_REVIEW_PT_record(ReviewPanel, Panel):
         if looked is None:
             return
         sentence(layout, context, f"{looked.dancer}: {len(looked.takes)} takes", icon="USER")
-        self._takes(layout, state, looked)
-        self._progress(layout, context, state, looked)
-
-    def _takes(self, layout: Any, state: Any, looked: record_view.Looked) -> None:
-        here = str(saving.folder_of(state))
-        box = layout.box().column(align=True)
-        for take in [item for item in reversed(looked.takes) if item.folder != here][:_LISTED]:
-            row = box.row(align=True)
-            row.label(text=f"{take.day}  {take.phrase or take.file}")
-            row.operator("dance_review.open_earlier", text="", icon="SCENE_DATA").directory = take.folder
-            ghost = row.operator("dance_review.open_earlier", text="", icon="GHOST_ENABLED")
-            ghost.directory, ghost.ghost = take.folder, True
-
-    def _progress(self, layout: Any, context: Any, state: Any, looked: record_view.Looked) -> None:
-        item = states.chosen(state)
-        if item is None or item.own:
-            return
-        found = record_view.series_of(looked, item.fault, item.side)
-        sentence(layout, context, f"Over time: {item.title}", icon="GRAPH")
-        if not found:
-            sentence(layout, context, "The record holds no value of it yet that can be compared.")
-        for series in found[:_SERIES]:
-            box = layout.box()
-            sentence(box, context, f"{series.title.removeprefix(item.title).lstrip(', ')}: {series.says}")
-            for remark in series.remarks:
-                sentence(box, context, remark, indent=16.0)
+        _takes(layout, looked)
+        _progress(layout, context, state, looked)
 
 
 CLASSES = (DANCE_REVIEW_PT_record,)

@@ -226,9 +226,7 @@ def turnout(scene: Any, review: Review, frame_start: int) -> None:
         off = knee - (hip + share[:, None] * down)
         bent = np.degrees(movement.angle(f"knee_flexion{suffix}")) > _BENT_DEG
         bar = _bar(f"Knee {name}", 0.7 * _FLOOR_LINE_M, 4 * _THIN_M, "x", _material("Aid knee", _KNEE), collection)
-        _keyed(
-            bar, frame_start, bent & np.isfinite(off[:, 0]), location=place, rotation_euler=np.arctan2(off[:, 1], off[:, 0])
-        )
+        _keyed(bar, frame_start, bent & np.isfinite(off[:, 0]), location=place, rotation_euler=np.arctan2(off[:, 1], off[:, 0]))
 
 
 def turn_axis(scene: Any, review: Review, frame_start: int) -> None:

@@ -63,6 +63,8 @@ def main(recording: str, form: str, folder: str, result: str) -> None:
         "revolutions": [float(turn.properties["revolutions"] or 0.0) for turn in review.phrase.of_kind("turn")],
         "jumps": len(review.phrase.of_kind("jump")),
         "faults": sorted({finding.fault for finding in review.findings}),
+        "clear": sorted({finding.fault for finding in review.findings if finding.grade == "fault"}),
+        "values": [[finding.fault, finding.phase, finding.value, finding.plus_minus] for finding in review.findings],
         "legs_m": (centres[:, legs] - centres[:, JOINTS.index("pelvis"), None]).tolist(),
     }
     Path(result).write_text(json.dumps(told), encoding="utf-8")

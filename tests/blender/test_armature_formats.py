@@ -48,11 +48,12 @@ def test_the_armature_of_a_bvh_import_shows_what_the_recording_shows() -> None:
     assert len(faults & set(told["faults"])) >= 0.7 * len(faults | set(told["faults"]))
 
 
-# Tolerances: FBX stores degrees and writes leaf bones of its own; glTF and USD carry turns in single precision.
+# Tolerances: FBX stores degrees and writes leaf bones of its own, so that what is near the edge of its band may fall on either
+# side of it; glTF and USD carry turns in single precision.
 @pytest.mark.parametrize(
-    ("form", "most_mm", "most_deg", "shared"), [("fbx", 6.0, 1.5, 0.7), ("glb", 0.1, 0.05, 1.0), ("usdc", 0.1, 0.05, 1.0)]
+    ("form", "most_mm", "most_deg", "exact"), [("fbx", 6.0, 1.5, False), ("glb", 0.1, 0.05, True), ("usdc", 0.1, 0.05, True)]
 )
-def test_other_formats_give_the_same_review(form: str, most_mm: float, most_deg: float, shared: float) -> None:
+def test_other_formats_give_the_same_review(form: str, most_mm: float, most_deg: float, exact: bool) -> None:
     told, first = reviewed(form), reviewed("bvh")
     assert told["frames"] == first["frames"]
     assert told["rate_hz"] == pytest.approx(first["rate_hz"], rel=1e-4)
@@ -61,5 +62,8 @@ def test_other_formats_give_the_same_review(form: str, most_mm: float, most_deg:
     assert told["jumps"] == first["jumps"]
     apart = 1000 * np.linalg.norm(np.array(told["legs_m"]) - np.array(first["legs_m"]), axis=2)
     assert float(np.sqrt((apart**2).mean())) < most_mm
-    common = set(told["faults"]) & set(first["faults"])
-    assert len(common) >= shared * len(set(told["faults"]) | set(first["faults"]))
+    if exact:
+        assert told["faults"] == first["faults"]
+    # What is plainly outside its band is found in every form.
+    assert set(told["clear"]) <= set(first["faults"]), (told["values"], first["values"])
+    assert set(first["clear"]) <= set(told["faults"]), (told["values"], first["values"])
