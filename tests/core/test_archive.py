@@ -193,7 +193,7 @@ def _start(folder: Path, out: Path, **options: Any) -> subprocess.Popen[str]:
 
 
 def _outcome(process: subprocess.Popen[str]) -> dict[str, Any]:
-    out, error = process.communicate(timeout=180)
+    out, error = process.communicate(timeout=300)
     assert process.returncode == 0, error
     found: dict[str, Any] = json.loads(out.splitlines()[-1])
     return found
@@ -227,7 +227,7 @@ def test_a_take_that_dies_or_hangs_is_a_row_and_the_rest_is_done(tmp_path: Path)
     """Two workers; one take kills its process twice, one hangs: both are rows, seven are done, all sockets on the loopback."""
     quick = {f"t{number}": f"take {number} slowly" for number in range(7)}
     takes = make_takes(tmp_path / "takes", dying="dies", hanging="hangs", **quick)
-    process = _start(takes, tmp_path / "out", workers=2, limit_s=6)
+    process = _start(takes, tmp_path / "out", workers=2, limit_s=15)
     assert process.stdout is not None
     assert process.stdout.readline().startswith("done")
     assert _listening(process.pid) == {"0100007F"}
