@@ -65,6 +65,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; return the exit code: 0, 2 for anything that went wrong, or what the command says."""
     speak_any_text()
     parsed = make_parser().parse_args(arguments)
+    # Our matrices are many and small: threads of the linear algebra library would only wait for each other (a hand-over of 20 s
+    # took 2 s with one and a minute with two on a busy machine). Read when arrays are first imported, which is later.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if not parsed.debug:
         # Remarks of libraries are for developers; what a user must know is in the result.
         warnings.simplefilter("ignore")
