@@ -56,12 +56,14 @@ def _nodes(skeleton: Skeleton) -> list[dict[str, Any]]:
 def _clip(file: File, name: str, turns: Floats, places: Floats, rate_hz: float) -> dict[str, Any]:
     """One animation; a bone that stays still has a single key."""
     times = file.add((np.arange(len(turns)) / rate_hz).astype(np.float32), bounds=True)
-    still = file.add(np.zeros(1, dtype=np.float32), bounds=True)
+    still: int | None = None
     samplers, channels = [], []
     for index in range(len(SEGMENTS)):
         own = turns[:, index, [1, 2, 3, 0]].astype(np.float32)
         own /= np.linalg.norm(own, axis=1, keepdims=True)
         constant = bool((own == own[0]).all())
+        if constant and still is None:
+            still = file.add(np.zeros(1, dtype=np.float32), bounds=True)
         samplers.append({"input": still if constant else times, "output": file.add(own[:1] if constant else own)})
         channels.append({"sampler": index, "target": {"node": index, "path": "rotation"}})
     samplers.append({"input": times, "output": file.add(places.astype(np.float32))})
