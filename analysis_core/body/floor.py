@@ -66,11 +66,11 @@ def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats |
     # A foot that never comes down as far as the other has its flat height from the other one.
     lower = np.fmin(flat[0], flat[1])
     flat = np.where(flat > lower + 0.03, lower, flat)
-    lowest = float(np.nanmin(flat)) if np.isfinite(flat).any() else 0.0
-    if of_markers and 0.0 <= lowest <= _HIGHEST_STAND_OFF_M:
-        return Floor(0.0, flat, f"the lowest foot point comes back to {lowest * 1000:.0f} mm above the recording's own zero")
-    height = lowest - _STAND_OFF_M
-    return Floor(height, flat - height, "the lowest height that the feet come back to, since no take of standing still was given")
+    bottom = float(np.nanmin(flat)) if np.isfinite(flat).any() else 0.0
+    if of_markers and 0.0 <= bottom <= _HIGHEST_STAND_OFF_M:
+        return Floor(0.0, flat, f"the lowest foot point comes back to {bottom * 1000:.0f} mm above the recording's own zero")
+    zero = bottom - _STAND_OFF_M
+    return Floor(zero, flat - zero, "the lowest height that the feet come back to, since no take of standing still was given")
 
 
 def _still_stretches(foot_points: Floats, rate_hz: float) -> list[tuple[int, int]]:

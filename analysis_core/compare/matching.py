@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from ..phrase.phase import Phase, Phrase
@@ -49,15 +48,16 @@ def match_phases(a: Phrase, b: Phrase, poses_a: Poses, poses_b: Poses) -> tuple[
     if not first or not second:
         return {}, 0.0
     costs = _costs(first, second, poses_a, poses_b)
-    places = _ALONE * np.arange(len(second) + 1)
-    best, came = [places], []
+    places: Floats = _ALONE * np.arange(len(second) + 1, dtype=np.float64)
+    best: list[Floats] = [places]
+    came: list[tuple[Floats, Floats]] = []
     for row in costs:
         above = best[-1]
-        paired = np.concatenate([[np.inf], above[:-1] + row])
+        paired: Floats = np.concatenate([[np.inf], above[:-1] + row])
         alone = above + _ALONE
         either = np.minimum(paired, alone)
         # Steps of B without a partner: the cheapest way along the row.
-        now = np.minimum.accumulate(either - places) + places
+        now: Floats = np.minimum.accumulate(either - places) + places
         came.append((paired, alone))
         best.append(now)
     matched = _walk_back(first, second, best, came)
@@ -67,7 +67,7 @@ def match_phases(a: Phrase, b: Phrase, poses_a: Poses, poses_b: Poses) -> tuple[
 
 
 def _walk_back(
-    first: tuple[Phase, ...], second: tuple[Phase, ...], best: list[Floats], came: list[tuple[NDArray[np.float64], Floats]]
+    first: tuple[Phase, ...], second: tuple[Phase, ...], best: list[Floats], came: list[tuple[Floats, Floats]]
 ) -> dict[str, str]:
     matched = {}
     i, j = len(first), len(second)

@@ -63,7 +63,8 @@ class Tube:
         distance = np.where(over > 0, np.hypot(np.maximum(distance, 0.0), over), distance)
         if self.floor_m is not None:
             distance = np.maximum(distance, self.floor_m - points[..., 2])
-        return distance
+        deep: Floats = np.asarray(distance)
+        return deep
 
     def bounds(self, margin: float) -> tuple[Floats, Floats]:
         """A box around the tube: lower and upper corner."""

@@ -88,7 +88,7 @@ def write_movement(path: Path, movement: Movement, markers: Markers | None) -> N
             member.compress_type = zipfile.ZIP_DEFLATED
             with archive.open(member, "w", force_zip64=True) as file:
                 # Column by column: each joint's path lies together and compresses better.
-                np.lib.format.write_array(file, np.asarray(values, order="F"), allow_pickle=False)  # type: ignore[no-untyped-call]
+                np.lib.format.write_array(file, np.asarray(values, order="F"), allow_pickle=False)  # type: ignore[no-untyped-call,unused-ignore]
 
 
 def _doubles(data: Mapping[str, Any], name: str) -> Floats:
