@@ -9,10 +9,11 @@ import numpy as np
 from bench_common import DATA, SETTINGS, Row
 
 
-def _later(properties: dict, by_s: float) -> dict:
-    """Properties of a phase that comes later."""
-    moments = [name for name, value in properties.items() if name.endswith("_s") and isinstance(value, float)]
-    return {**properties, **{name: properties[name] + by_s for name in moments if name not in _LENGTHS}}
+def _later(phase, id: str, by_frames: int, by_s: float):
+    """The same phase later in the phrase."""
+    told = {name: value for name, value in vars(phase).items() if name.endswith("_s") and isinstance(value, float)}
+    moments = {name: value + by_s for name, value in told.items() if name not in _LENGTHS}
+    return replace(phase, id=id, start=phase.start + by_frames, end=phase.end + by_frames, **moments)
 
 
 def _longer(movement, phrase, times: int):
@@ -25,18 +26,14 @@ def _longer(movement, phrase, times: int):
     }
     arrays["time_s"] = np.arange(frames * times) / movement.rate_hz
     phases = [
-        replace(
-            phase, id=f"{phase.id}{round_:03d}", start=phase.start + round_ * frames, end=phase.end + round_ * frames,
-            start_s=phase.start_s + round_ * length_s, end_s=phase.end_s + round_ * length_s,
-            properties=_later(phase.properties, round_ * length_s),
-        )
+        _later(phase, f"{phase.id}{round_:03d}", round_ * frames, round_ * length_s)
         for round_ in range(times) for phase in phrase.phases
     ]  # fmt: skip
     return replace(movement, recording=None, **arrays), replace(phrase, phases=tuple(phases), contacts=())
 
 
-#: Properties in seconds that are lengths, not moments.
-_LENGTHS = ("flight_s", "hold_s", "swing_s", "height_by_time_m", "beat_error_s")
+#: Fields in seconds that are lengths, not moments; and a speed.
+_LENGTHS = ("flight_s", "hold_s", "swing_s", "peak_rate_deg_s")
 
 
 def compared() -> list[Row]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..analysis_core.body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
 from ..analysis_core.phrase.phase import Contact, Phase, Phrase
+from ..analysis_core.phrase.properties import phase_from
 from ..analysis_core.take import Source
 from .body import Body
 from .figure import Figure
@@ -234,4 +235,6 @@ def _phase(step: Step, steps: list[Step], movement: Movement) -> Phase:
     elif step.kind == "landing":
         jumps = [s.id for s in steps if s.kind == "jump" and abs(s.end_s - step.start_s) < 1e-6]
         properties |= {"jump": jumps[0] if jumps else None, "lowest_s": m["lowest_s"]}
-    return Phase(step.id, step.kind, step.side, start, end, step.start_s, step.end_s, properties)  # type: ignore[arg-type]
+    return phase_from(
+        step.kind, id=step.id, side=step.side, start=start, end=end, start_s=step.start_s, end_s=step.end_s, properties=properties
+    )

@@ -6,7 +6,6 @@ import numpy as np
 from scipy.spatial.distance import cdist
 
 from ..phrase.phase import Phase, Phrase
-from ..phrase.repetitions import NAMES
 from ..take import Floats
 from .poses import Poses, at_times
 
@@ -16,10 +15,6 @@ _SAMPLES = 16
 _ALONE = 0.15
 #: What a length that differs by a factor of e costs, leg lengths. Proposed default.
 _LENGTH = 0.05
-
-
-def _name(phase: Phase) -> tuple[object, ...]:
-    return (phase.kind, phase.side, *(phase.properties.get(key) for key in NAMES[phase.kind]))
 
 
 def _courses(phases: tuple[Phase, ...], poses: Poses) -> Floats:
@@ -34,8 +29,8 @@ def _costs(a: tuple[Phase, ...], b: tuple[Phase, ...], poses_a: Poses, poses_b: 
     costs = cdist(_courses(a, poses_a), _courses(b, poses_b))
     length_a, length_b = (np.array([max(p.end_s - p.start_s, 0.02) for p in phases]) for phases in (a, b))
     costs = costs + _LENGTH * np.abs(np.log(length_a[:, None] / length_b[None, :]))
-    names = {name: number for number, name in enumerate(dict.fromkeys(_name(p) for p in (*a, *b)))}
-    kind_a, kind_b = (np.array([names[_name(p)] for p in phases]) for phases in (a, b))
+    names = {name: number for number, name in enumerate(dict.fromkeys(p.name for p in (*a, *b)))}
+    kind_a, kind_b = (np.array([names[p.name] for p in phases]) for phases in (a, b))
     return np.where(kind_a[:, None] == kind_b[None, :], costs, np.inf)
 
 

@@ -10,8 +10,7 @@ import numpy as np
 
 from ..body.movement import SIDES, SUFFIXES
 from ..phrase.counts import AND_SHARE, Counts
-from ..phrase.phase import Phase
-from ..phrase.understand import ON_THE_COUNT
+from ..phrase.phase import Phase, Plie, Turn
 from ..take import Floats
 from .evidence import RISEN_MM, Evidence
 from .measure_turns import place_mm
@@ -53,14 +52,11 @@ def _instants(evidence: Evidence) -> Iterator[tuple[str, list[tuple[Phase, float
     for phase in evidence.phrase.phases:
         if phase.kind not in BEATEN:
             continue
-        if phase.kind == "plie" and (
-            phase.properties.get("use") not in ("plié", "preparation", None) or not evidence.stands(phase)
-        ):
+        if isinstance(phase, Plie) and (phase.use not in ("plié", "preparation", None) or not evidence.stands(phase)):
             continue
-        instant = phase.properties.get(ON_THE_COUNT.get(phase.kind, ""))
-        if phase.kind == "turn" and not isinstance(instant, float):
+        if isinstance(phase, Turn) and phase.close_s is None:
             continue
-        groups.setdefault(BEATEN[phase.kind], []).append((phase, float(instant) if isinstance(instant, float) else phase.start_s))
+        groups.setdefault(BEATEN[phase.kind], []).append((phase, phase.on_the_count_s))
     yield from groups.items()
     yield from _series(evidence)
 

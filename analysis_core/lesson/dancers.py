@@ -14,7 +14,7 @@ from ..findings.corrections import how_often
 from ..findings.finding import Finding
 from ..phrase.phase import Phase, Phrase
 from ..review import REVIEW_FILE, read_document
-from ..review.document import finding_from_json, known
+from ..review.document import finding_from_json, phase_from_json
 from ..take import Side
 
 #: What a correction weighs by its place among the others. Proposed defaults (shared design of the lesson, section 3).
@@ -150,7 +150,7 @@ def _good(data: Mapping[str, Any], needs: Sequence[Need]) -> frozenset[str]:
 
 def _phase(data: Mapping[str, Any]) -> Phase:
     # The contract names no frames; only times count here.
-    return known(Phase, {"start": 0, "end": 0, **data})
+    return phase_from_json({"start": 0, "end": 0, **data})
 
 
 def dancer_from_json(data: Mapping[str, Any], name: str) -> Dancer:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..take import Floats
+from ..take import Floats, Side
 from .course import Course
 from .gestures import direction_of
-from .phase import Phase, Property
-from .signals import bridged, lasting, runs
+from .phase import FoundBalance, FoundStatic
+from .signals import Mask, bridged, lasting, runs
 
 # Limits of catalogue 6.4, proposed defaults without a published norm.
 #: A hold: the centre of mass slower than this, m/s, and the pelvis turning slower than this, rad/s, for at least this long, s.
@@ -56,20 +56,20 @@ def _drift_m_s(course: Course) -> Floats:
     return np.asarray(away * course.rate_hz / np.maximum(after - before, 1))
 
 
-def find_balances(course: Course) -> tuple[Phase, ...]:
-    """Holds on one foot or on relevé (balance) and standing on flat feet with straight knees (static).
+def find_holds(course: Course) -> tuple[FoundBalance | FoundStatic, ...]:
+    """Holds on one foot or on relevé (balances) and standing on flat feet with straight knees (static).
 
     A hold in which the centre of mass is not known is none. Bent knees on two flat feet are a held plié, not a hold of these.
     """
     slow = (course.com_speed_m_s < SLOW_M_S) | ((course.com_speed_m_s < SWAY_M_S) & (_drift_m_s(course) < SLOW_M_S))
     quiet = bridged(slow & (np.abs(course.yaw_rate_rad_s) < CALM_RAD_S), course.samples(0.05))
     on = course.feet.on
-    states = {
+    states: dict[Side, Mask] = {
         "left": course.single(0),
         "right": course.single(1),
         "both": on.all(axis=1),
     }
-    phases = []
+    phases: list[FoundBalance | FoundStatic] = []
     rate = course.rate_hz
     for support, state in states.items():
         for start, stop in runs(lasting(quiet & state, course.samples(HOLD_S))):
@@ -77,10 +77,17 @@ def find_balances(course: Course) -> tuple[Phase, ...]:
             standing = pose == "two feet"
             if standing and np.nanmin(np.nanmedian(course.knee_rad[start:stop], axis=0)) > LIFTED_RAD:
                 continue
-            properties: dict[str, Property] = {"hold_s": (stop - start) / rate, "support": support, "pose": pose}
-            side = "left" if support == "left" else "right" if support == "right" else "both"
-            kind = "static" if standing else "balance"
+            made = FoundStatic if standing else FoundBalance
             phases.append(
-                Phase("", kind, side, start, stop - 1, start / rate, (stop - 1) / rate, properties)  # type: ignore[arg-type]
+                made(
+                    side=support,
+                    start=start,
+                    end=stop - 1,
+                    start_s=start / rate,
+                    end_s=(stop - 1) / rate,
+                    support=support,
+                    hold_s=(stop - start) / rate,
+                    pose=pose,
+                )
             )
     return tuple(sorted(phases, key=lambda phase: phase.start))

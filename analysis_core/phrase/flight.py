@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from ..take import Floats, Side
 from ..units import GRAVITY
 from .contacts import Feet, find_feet
 from .course import FOOT_SIDES, Course
-from .phase import Phrase
+from .phase import Phase, Phrase
 from .signals import at, derivative, runs
 
 # Limits of catalogue 6.2, proposed defaults without a published norm.
@@ -53,7 +54,7 @@ OFF_THE_FLOOR_M, LEAST_FRAMES, DOUBT_SHARE = 0.012, 8, 0.03
 #: lengths, so that a wrong rate changes nothing. Proposed defaults.
 DOUBT_CLEAR_M, DOUBT_LEAST_FALL_M = 0.03, 0.03
 
-#: Properties of a phase that are lengths or speeds end so.
+#: Fields of a phase that are lengths or speeds end so.
 _HANGS_ON_UNITS = ("_m", "_deg_s")
 
 
@@ -265,11 +266,9 @@ def doubt_by_free_fall(movement: Movement) -> str | None:
 
 def without_heights_and_speeds(phrase: Phrase) -> Phrase:
     """The same steps without what hangs on a rate or unit that is doubted: lengths, heights and speeds are None (not told)."""
-    phases = tuple(
-        replace(
-            phase,
-            properties={name: None if name.endswith(_HANGS_ON_UNITS) else value for name, value in phase.properties.items()},
-        )
-        for phase in phrase.phases
-    )
-    return replace(phrase, phases=phases)
+
+    def without(phase: Phase) -> Phase:
+        told: dict[str, Any] = {name: None for name in vars(phase) if name.endswith(_HANGS_ON_UNITS)}
+        return replace(phase, **told)
+
+    return replace(phrase, phases=tuple(map(without, phrase.phases)))

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 from scipy.signal import find_peaks
 
 from ..take import Floats
 from .course import FOOT_SIDES, Course
-from .phase import Phase, Property
+from .phase import Direction, FoundLegGesture
 
 # Limits of catalogue 6.4, proposed defaults without a published norm.
 #: Smallest peak of the leg's elevation and smallest prominence of it, rad.
@@ -21,8 +19,6 @@ NEAR_PEAK_RAD = np.radians(5.0)
 FRONT_RAD = np.radians(45.0)
 BACK_RAD = np.radians(135.0)
 
-Direction = Literal["front", "side", "back"]
-
 
 def direction_of(azimuth_rad: Floats) -> Direction:
     """Direction of a leg from its azimuth (K,), outward from forward; mean direction, NaN samples left out."""
@@ -31,7 +27,7 @@ def direction_of(azimuth_rad: Floats) -> Direction:
     return "front" if mean < FRONT_RAD else "back" if mean > BACK_RAD else "side"
 
 
-def find_gestures(course: Course) -> tuple[Phase, ...]:
+def find_gestures(course: Course) -> tuple[FoundLegGesture, ...]:
     """Leg gestures with peak elevation, direction, knee and hold; ids are given later.
 
     Only a leg whose foot is seen off the ground at the peak while the other foot carries; in flight the legs are the jump's.
@@ -54,13 +50,19 @@ def find_gestures(course: Course) -> tuple[Phase, ...]:
             end = peak + int(np.nanargmin(elevation[peak : end + 1]))
             high = np.abs(elevation[begin : end + 1] - elevation[peak]) < NEAR_PEAK_RAD
             around = slice(max(begin, peak - course.samples(0.05)), min(end, peak + course.samples(0.05)) + 1)
-            properties: dict[str, Property] = {
-                "elevation_deg": float(np.degrees(elevation[peak])),
-                "direction": direction_of(course.azimuth_rad[around, leg]),
-                "peak_s": peak / rate,
-                "knee_flexion_deg": float(np.degrees(course.knee_rad[peak, leg])),
-                "hold_s": float(high.sum()) / rate,
-                "support": FOOT_SIDES[1 - leg],
-            }
-            gestures.append(Phase("", "leg-gesture", side, begin, end, begin / rate, end / rate, properties))
+            gestures.append(
+                FoundLegGesture(
+                    side=side,
+                    start=begin,
+                    end=end,
+                    start_s=begin / rate,
+                    end_s=end / rate,
+                    support=FOOT_SIDES[1 - leg],
+                    elevation_deg=float(np.degrees(elevation[peak])),
+                    direction=direction_of(course.azimuth_rad[around, leg]),
+                    peak_s=peak / rate,
+                    knee_flexion_deg=float(np.degrees(course.knee_rad[peak, leg])),
+                    hold_s=float(high.sum()) / rate,
+                )
+            )
     return tuple(sorted(gestures, key=lambda phase: phase.start))

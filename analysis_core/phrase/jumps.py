@@ -7,7 +7,7 @@ import numpy as np
 from ..units import GRAVITY
 from .course import Course
 from .flight import Flight
-from .phase import Phase, Property
+from .phase import FoundJump, FoundLanding, Jump
 from .signals import at
 
 #: After a landing the body has recovered when its centre of mass is slower than this, m/s (catalogue 6.4), for this long, s.
@@ -38,8 +38,8 @@ def _push(course: Course, flight: Flight, earliest: int) -> tuple[int, int]:
     return first + min(begin, bottom), first + bottom
 
 
-def find_jumps(course: Course, flights: tuple[Flight, ...]) -> tuple[Phase, ...]:
-    """One phase per flight, from take-off to landing; height from the centre of mass (catalogue M23); ids are given later."""
+def find_jumps(course: Course, flights: tuple[Flight, ...]) -> tuple[FoundJump, ...]:
+    """One phase per flight, from take-off to landing; height from the centre of mass (catalogue M23)."""
     rate = course.rate_hz
     jumps = []
     path = course.movement.centre_of_mass_m
@@ -50,32 +50,36 @@ def find_jumps(course: Course, flights: tuple[Flight, ...]) -> tuple[Phase, ...]
         first, last = round(flight.take_off), round(flight.landing)
         travel = path[min(last, course.frames - 1), :2] - path[first, :2]
         turned = course.yaw_rad[min(last, course.frames - 1)] - course.yaw_rad[first]
-        properties: dict[str, Property] = {
-            "height_m": flight.rise_m,
-            "height_by_time_m": GRAVITY * time**2 / 8.0,
-            "flight_s": time,
-            "take_off_s": flight.take_off / rate,
-            "landing_s": flight.landing / rate,
-            "apex_s": flight.apex / rate,
-            "fitted_gravity": flight.gravity_m_s2,
-            "falling_share": flight.falling_share,
-            "take_off_feet": flight.take_off_feet,
-            "landing_feet": flight.landing_feet,
-            "preparation_s": begin / rate,
-            "push_s": bottom / rate,
-            "travel_m": float(np.linalg.norm(travel)),
-            "turned_deg": float(np.degrees(turned)) if course.turns_counted[first : last + 1].all() else None,
-        }
         jumps.append(
-            Phase("", "jump", flight.landing_feet, first, last, flight.take_off / rate, flight.landing / rate, properties)
+            FoundJump(
+                side=flight.landing_feet,
+                start=first,
+                end=last,
+                start_s=flight.take_off / rate,
+                end_s=flight.landing / rate,
+                height_m=flight.rise_m,
+                height_by_time_m=GRAVITY * time**2 / 8.0,
+                flight_s=time,
+                take_off_s=flight.take_off / rate,
+                landing_s=flight.landing / rate,
+                apex_s=flight.apex / rate,
+                fitted_gravity=flight.gravity_m_s2,
+                falling_share=flight.falling_share,
+                take_off_feet=flight.take_off_feet,
+                landing_feet=flight.landing_feet,
+                preparation_s=begin / rate,
+                push_s=bottom / rate,
+                travel_m=float(np.linalg.norm(travel)),
+                turned_deg=float(np.degrees(turned)) if course.turns_counted[first : last + 1].all() else None,
+            )
         )
     return tuple(jumps)
 
 
-def find_landings(course: Course, jumps: tuple[Phase, ...]) -> tuple[Phase, ...]:
+def find_landings(course: Course, jumps: tuple[Jump, ...]) -> tuple[FoundLanding, ...]:
     """The landing of every jump, from contact to recovery or the next take-off.
 
-    ``jumps`` must carry their ids. lowest_s is where the centre of mass is lowest; recovered_s is None when it never rests.
+    lowest_s is where the centre of mass is lowest; recovered_s is None when it never rests.
     """
     rate = course.rate_hz
     landings = []
@@ -97,20 +101,22 @@ def find_landings(course: Course, jumps: tuple[Phase, ...]) -> tuple[Phase, ...]
         calm_at = np.flatnonzero(calm)
         recovered = lowest + int(calm_at[0]) if calm_at.size else None
         end = recovered if recovered is not None else stop
-        contact = float(jump.properties["landing_s"] or 0.0)
-        fall = float(jump.properties["height_m"] or 0.0)
         path = course.movement.centre_of_mass_m[:, 2]
-        properties: dict[str, Property] = {
-            "jump": jump.id,
-            "lowest_s": lowest / rate,
-            "recovered_s": None if recovered is None else recovered / rate,
-            "landing_feet": jump.properties["landing_feet"],
-            "stopping_m": at(path, contact * rate) - float(path[lowest]),
-            "fall_m": at(path, float(jump.properties["apex_s"] or 0.0) * rate) - at(path, contact * rate),
-        }
-        if not fall > 0:
-            properties["fall_m"] = None
+        at_contact = at(path, jump.landing_s * rate)
+        rose = jump.height_m is not None and jump.height_m > 0
         landings.append(
-            Phase("", "landing", jump.side, start, max(end, lowest), start / rate, max(end, lowest) / rate, properties)
+            FoundLanding(
+                side=jump.side,
+                start=start,
+                end=max(end, lowest),
+                start_s=start / rate,
+                end_s=max(end, lowest) / rate,
+                jump=jump.id,
+                lowest_s=lowest / rate,
+                recovered_s=None if recovered is None else recovered / rate,
+                landing_feet=jump.landing_feet,
+                stopping_m=at_contact - float(path[lowest]),
+                fall_m=at(path, jump.apex_s * rate) - at_contact if rose else None,
+            )
         )
     return tuple(landings)

@@ -6,9 +6,9 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from ..body.solve import GRAND_PLIE_RAD
-from ..take import Floats
+from ..take import Floats, Side
 from .course import BODY_WINDOW_S, FOOT_SIDES, Course
-from .phase import Phase, Property
+from .phase import Bend
 from .signals import derivative
 
 # Limits, proposed defaults without a published norm; the rate of bending is catalogue 6.4's.
@@ -101,8 +101,8 @@ def _bound(bend: Floats, rate: Floats, bottom: int, limit: int, step: int) -> in
     return int(frames[calm[0]] if calm.size else frames[valley])
 
 
-def find_plies(course: Course) -> tuple[Phase, ...]:
-    """Pliés with depth, bottom, support and share of the dancer's own best; ids are given later.
+def find_bends(course: Course) -> tuple[Bend, ...]:
+    """Pliés with depth, bottom, support and share of the dancer's own best; what they are for is told later.
 
     Unknown knees or a body in the air give none. The bottom is where the centre of mass is lowest near the greatest bend.
     """
@@ -135,20 +135,25 @@ def find_plies(course: Course) -> tuple[Phase, ...]:
         if tipped > FOLDED_RAD:
             continue
         on = course.feet.on[bottom]
-        side = "both" if on.all() else FOOT_SIDES[int(np.argmax(on))]
+        side: Side = "both" if on.all() else FOOT_SIDES[int(np.argmax(on))]
         arrival, push = held_bottom(bend[start : end + 1], course.rate_hz)
         own = best if side == "both" else best[[FOOT_SIDES.index(side)]]
-        properties: dict[str, Property] = {
-            "depth_m": depth,
-            "depth_leg_lengths": depth / course.leg_length_m,
-            "depth_ratio": float(bend[peak] / np.mean(own)) if np.isfinite(own).all() else None,
-            "bottom_s": bottom / course.rate_hz,
-            "arrival_s": (start + arrival if push - arrival > HELD_S * course.rate_hz else bottom) / course.rate_hz,
-            "push_s": (start + push) / course.rate_hz,
-            "knee_flexion_deg": float(np.degrees(bend[peak])),
-            "support": side,
-            "size": "grand" if bend[peak] > GRAND_PLIE_RAD else "demi",
-            "use": None,
-        }
-        plies.append(Phase("", "plie", side, start, end, start / course.rate_hz, end / course.rate_hz, properties))
+        plies.append(
+            Bend(
+                side=side,
+                start=start,
+                end=end,
+                start_s=start / course.rate_hz,
+                end_s=end / course.rate_hz,
+                support=side,
+                depth_m=depth,
+                depth_leg_lengths=depth / course.leg_length_m,
+                depth_ratio=float(bend[peak] / np.mean(own)) if np.isfinite(own).all() else None,
+                bottom_s=bottom / course.rate_hz,
+                arrival_s=(start + arrival if push - arrival > HELD_S * course.rate_hz else bottom) / course.rate_hz,
+                push_s=(start + push) / course.rate_hz,
+                knee_flexion_deg=float(np.degrees(bend[peak])),
+                size="grand" if bend[peak] > GRAND_PLIE_RAD else "demi",
+            )
+        )
     return tuple(plies)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..take import Floats
-from .course import CARRYING_SHARE, FOOT_SIDES, Course
-from .phase import Phase, Property
+from ..take import Floats, Side
+from .course import CARRYING_SHARE, Course
+from .phase import FoundReleve
 from .signals import bridged, lasting, runs
 
 # Limits; crossing and plateau are catalogue 6.4's, all proposed defaults without a published norm.
@@ -59,10 +59,10 @@ def _bends(knee: Floats, height: Floats) -> bool:
     return way.size > 0 and bool(way.max() > way[0] + BENDING_RAD)
 
 
-def find_releves(course: Course) -> tuple[Phase, ...]:
+def find_releves(course: Course) -> tuple[FoundReleve, ...]:
     """Relevés with height and plateau, on one foot or both; ids are given later. Heels that are not known give none."""
     left, right = _rises(course, 0), _rises(course, 1)
-    groups: list[tuple[str, int, int]] = []
+    groups: list[tuple[Side, int, int]] = []
     used: set[int] = set()
 
     def bears(foot: int, start: int, stop: int) -> bool:
@@ -81,10 +81,10 @@ def find_releves(course: Course) -> tuple[Phase, ...]:
             used.add(partner)
             groups.append(("both", min(start, right[partner][0]), max(stop, right[partner][1])))
     groups += [("right", a, b) for index, (a, b) in enumerate(right) if index not in used and bears(1, a, b)]
-    return tuple(_phase(course, side, start, stop) for side, start, stop in sorted(groups, key=lambda item: item[1]))
+    return tuple(_releve(course, side, start, stop) for side, start, stop in sorted(groups, key=lambda item: item[1]))
 
 
-def _phase(course: Course, side: str, start: int, stop: int) -> Phase:
+def _releve(course: Course, side: Side, start: int, stop: int) -> FoundReleve:
     columns = [0, 1] if side == "both" else [0 if side == "left" else 1]
     height = np.nanmean(course.heel_m[start:stop, columns], axis=1)
     # The height that the rise comes to: the 90th percentile, as in the catalogue's measure of a turn on relevé.
@@ -92,11 +92,14 @@ def _phase(course: Course, side: str, start: int, stop: int) -> Phase:
     speed = np.abs(np.gradient(height) * course.rate_hz) if height.size > 1 else np.zeros(1)
     plateau = np.flatnonzero((speed < PLATEAU_M_S) & (height > RISEN * top))
     rate = course.rate_hz
-    properties: dict[str, Property] = {
-        "height_m": top,
-        "plateau_start_s": (start + int(plateau[0])) / rate if plateau.size else None,
-        "plateau_end_s": (start + int(plateau[-1])) / rate if plateau.size else None,
-        "support": course.main_support(start, stop),
-    }
-    phase_side = "both" if side == "both" else FOOT_SIDES[columns[0]]
-    return Phase("", "releve", phase_side, start, stop - 1, start / rate, (stop - 1) / rate, properties)
+    return FoundReleve(
+        side=side,
+        start=start,
+        end=stop - 1,
+        start_s=start / rate,
+        end_s=(stop - 1) / rate,
+        support=course.main_support(start, stop),
+        height_m=top,
+        plateau_start_s=(start + int(plateau[0])) / rate if plateau.size else None,
+        plateau_end_s=(start + int(plateau[-1])) / rate if plateau.size else None,
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 import numpy as np
 from scipy.cluster.hierarchy import fcluster, linkage
@@ -10,7 +10,7 @@ from scipy.spatial.distance import pdist, squareform
 
 from ..take import Floats
 from .course import Course
-from .phase import Phase
+from .phase import Found
 
 # Limits, proposed defaults without a published norm.
 #: RMS distance of shape below which two steps are the same, in the units of _WEIGHTS (about one clear difference to the eye).
@@ -22,21 +22,8 @@ SAMPLES = 32
 #: What counts as one unit of difference: joint angles and the leg's lift, rad; height and heel, m; yaw, rad.
 _WEIGHTS = {"angle": np.radians(20.0), "height": 0.06, "heel": 0.04, "yaw": np.radians(60.0)}
 
-#: Properties by which a step has a name of its own: different values are different steps.
-NAMES = {
-    "turn": ("direction", "support"),
-    "jump": ("take_off_feet", "landing_feet"),
-    "plie": ("support", "size"),
-    "releve": ("support",),
-    "balance": ("support", "pose"),
-    "leg-gesture": ("direction",),
-    "landing": ("landing_feet",),
-    "step": ("direction",),
-    "static": (),
-}
 
-
-def _shape(course: Course, phase: Phase) -> Floats:
+def _shape(course: Course, phase: Found) -> Floats:
     """Curves of a step, each stretched to 32 samples and scaled to comparable units (C·32,); unknown curves are 0."""
     place = np.linspace(phase.start, phase.end, SAMPLES)
     # A little more than the step, so that an unknown sample at its edge is bridged from beside it.
@@ -61,34 +48,31 @@ def _shape(course: Course, phase: Phase) -> Floats:
     return np.concatenate(curves)
 
 
-def _groups(course: Course, phases: list[Phase]) -> list[list[Phase]]:
-    """Phases of one name, split by shape and length (average linkage on RMS distances)."""
-    if len(phases) < 2:
-        return [phases]
-    shapes = np.stack([_shape(course, phase) for phase in phases])
+def _groups(course: Course, steps: Sequence[Found]) -> list[int]:
+    """Number of the group of each of some steps of one name, by shape and length (average linkage on RMS distances)."""
+    if len(steps) < 2:
+        return [1] * len(steps)
+    shapes = np.stack([_shape(course, step) for step in steps])
     distances = squareform(pdist(shapes)) / np.sqrt(shapes.shape[1])
-    lengths = np.array([max(phase.end_s - phase.start_s, 1.0 / course.rate_hz) for phase in phases])
+    lengths = np.array([max(step.end_s - step.start_s, 1.0 / course.rate_hz) for step in steps])
     ratio = np.maximum(lengths[:, None] / lengths[None, :], lengths[None, :] / lengths[:, None])
     distances = np.where(ratio > SAME_LENGTH, np.maximum(distances, 3.0 * SAME_SHAPE), distances)
     np.fill_diagonal(distances, 0.0)
-    labels = fcluster(linkage(squareform(distances, checks=False), "average"), SAME_SHAPE, "distance")
-    return [[phase for phase, label in zip(phases, labels, strict=True) if label == number] for number in sorted(set(labels))]
+    return [int(label) for label in fcluster(linkage(squareform(distances, checks=False), "average"), SAME_SHAPE, "distance")]
 
 
-def mark_repetitions(course: Course, phases: Iterable[Phase]) -> None:
-    """Write ``same_as`` (id of the first of its kind), ``repetition`` (1, 2, …) and ``repetitions`` into every phase.
+def repetitions(course: Course, steps: Sequence[Found]) -> list[list[int]]:
+    """Places in ``steps`` of those that are the same step: a list for every different step, in order of time.
 
-    The same step is the same kind and side, the same named properties, and a similar course of knees, legs, heels, height and
-    yaw. Phases must carry their ids and come in order of time.
+    The same step is the same name (kind, side, ...) and a similar course of knees, legs, heels, height and yaw.
     """
-    named: dict[tuple[object, ...], list[Phase]] = {}
-    for phase in phases:
-        name = (phase.kind, phase.side, *(phase.properties.get(key) for key in NAMES[phase.kind]))
-        named.setdefault(name, []).append(phase)
-    for alike in named.values():
-        for group in _groups(course, alike):
-            ordered = sorted(group, key=lambda phase: phase.start)
-            for number, phase in enumerate(ordered, start=1):
-                phase.properties["same_as"] = ordered[0].id
-                phase.properties["repetition"] = float(number)
-                phase.properties["repetitions"] = float(len(ordered))
+    named: dict[tuple[object, ...], list[int]] = {}
+    for place, step in enumerate(steps):
+        named.setdefault(step.name, []).append(place)
+    groups: list[list[int]] = []
+    for places in named.values():
+        labels = _groups(course, [steps[place] for place in places])
+        for label in sorted(set(labels)):
+            alike = [place for place, own in zip(places, labels, strict=True) if own == label]
+            groups.append(sorted(alike, key=lambda place: steps[place].start))
+    return groups

@@ -7,7 +7,7 @@ import numpy as np
 from ..take import Floats
 from .course import CARRYING_SHARE, FOOT_SIDES, Course
 from .gestures import direction_of
-from .phase import Phase, Property
+from .phase import FoundStep
 from .signals import at
 
 # Limits, proposed defaults without a published norm.
@@ -31,7 +31,7 @@ def _where(places: Floats, course: Course) -> Floats:
     return near[int(known[0])] if known.size else np.full(2, np.nan)
 
 
-def find_steps(course: Course) -> tuple[Phase, ...]:
+def find_steps(course: Course) -> tuple[FoundStep, ...]:
     """Steps from the touch-down of a foot until the body is over it; side is the foot stepped on; ids are given later.
 
     A foot that touches without taking the weight, and a landing from both feet in the air, are no steps.
@@ -57,11 +57,17 @@ def find_steps(course: Course) -> tuple[Phase, ...]:
                 continue
             yaw = at(course.yaw_rad, float(start))
             outward = (1.0 if foot == 1 else -1.0) * (yaw - float(np.arctan2(way[1], way[0])))
-            properties: dict[str, Property] = {
-                "length_m": float(np.linalg.norm(way)),
-                "direction": direction_of(np.array([outward])),
-                "rise_m": float(course.feet.ground_m[start, foot] - course.feet.ground_m[int(left_at), foot]),
-                "swing_s": (on - left_at) / rate,
-            }
-            steps.append(Phase("", "step", side, start, end, on / rate, max(end / rate, on / rate), properties))
+            steps.append(
+                FoundStep(
+                    side=side,
+                    start=start,
+                    end=end,
+                    start_s=on / rate,
+                    end_s=max(end / rate, on / rate),
+                    length_m=float(np.linalg.norm(way)),
+                    direction=direction_of(np.array([outward])),
+                    rise_m=float(course.feet.ground_m[start, foot] - course.feet.ground_m[int(left_at), foot]),
+                    swing_s=(on - left_at) / rate,
+                )
+            )
     return tuple(sorted(steps, key=lambda phase: phase.start))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Literal
+
 import numpy as np
 from scipy.signal import find_peaks
 
-from ..take import Floats
+from ..take import Floats, Side
 from .course import FOOT_SIDES, Course
-from .phase import Phase, Property
+from .phase import Bend, FoundTurn
 from .signals import lasting, runs
 
 # Limits of catalogue 6.4, proposed defaults without a published norm.
@@ -103,16 +106,15 @@ def _turned(course: Course, start: int, stop: int, earliest: int, latest: int) -
     return sign * float(end - begin)
 
 
-def _counted(course: Course, start: int, stop: int, turned_rad: float) -> dict[str, Property]:
-    """How far a turn went, or why that cannot be told."""
+def _why_not_counted(course: Course, start: int, stop: int) -> str | None:
+    """Why it cannot be told how far a turn went; None when it can."""
     unseen = int((~course.turns_counted[start:stop]).sum())
     if not unseen:
-        return {"revolutions": abs(turned_rad) / (2 * np.pi), "turned_deg": float(np.degrees(turned_rad)), "not_counted": None}
-    why = (
+        return None
+    return (
         f"where the hips face is not known for {unseen / course.rate_hz:.1f} s of this turn, enough for half a turn or more: "
         "how many turns were made cannot be told"
     )
-    return {"revolutions": None, "turned_deg": None, "not_counted": why}
 
 
 def _supports(course: Course, start: int, stop: int) -> list[str]:
@@ -129,70 +131,104 @@ def _longest_single(course: Course, foot: int, start: int, stop: int) -> tuple[i
     return max(overlapping, key=lambda run: min(run[1], stop) - max(run[0], start), default=None)
 
 
-def _direction(turned_rad: float, support: str | None) -> str | None:
+def _direction(turned_rad: float, support: Side | None) -> Literal["en dehors", "en dedans"] | None:
     """En dehors turns away from the supporting leg, en dedans towards it."""
     if support not in ("left", "right"):
         return None
     return "en dehors" if (turned_rad > 0) == (support == "right") else "en dedans"
 
 
-def find_turns(course: Course, plies: tuple[Phase, ...]) -> tuple[Phase, ...]:
-    """Turns with revolutions, direction, support, preparation, relevé and closing; ids are given later.
+@dataclass(frozen=True)
+class _OnOneFoot:
+    """The way of a turn's feet, in frames with fractions; None for what is not there.
 
-    ``plies`` are the pliés of the phrase: the last one before the turn is its preparation. Times of what is not there are None.
+    lifted: the working foot leaves the ground; rises: the supporting heel; leaves: the first of the two, else where the turn
+    begins; closed: both feet are down for good.
+    """
+
+    lifted: float | None = None
+    closed: float | None = None
+    rises: float | None = None
+    leaves: float = 0.0
+
+
+def _on_one_foot(course: Course, foot: int, start: int, stop: int) -> _OnOneFoot:
+    """When a turn on one foot leaves the ground with the other, rises and closes, by the feet's own finer events."""
+    lifted = None
+    alone = _longest_single(course, foot, start, stop)
+    if alone is not None:
+        lifted = max((off for _, off in course.feet.stances[1 - foot] if off <= alone[0]), default=float(alone[0]))
+    leaves = float(start) if lifted is None else lifted
+    rises = _rising_heel(course, foot, start, stop)
+    closed = _closed(course, max(int(leaves) + 1, (start + stop) // 2), stop)
+    if rises is not None:
+        leaves = min(leaves, rises) if leaves > start else rises
+    return _OnOneFoot(lifted, closed, rises, leaves)
+
+
+def _closed(course: Course, first: int, stop: int) -> float | None:
+    """When both feet are down for good after a turn that ends before frame ``stop``, from the frame ``first`` on."""
+    both_down = lasting(course.feet.on.all(axis=1), course.samples(CLOSED_S))
+    closing = np.flatnonzero(both_down[first:])
+    if not closing.size or first + int(closing[0]) - stop > course.samples(1.0):
+        return None
+    frame = first + int(closing[0])
+    touching = [on for stances in course.feet.stances for on, _ in stances if abs(on - frame) <= 1.5]
+    return touching[0] if touching else float(frame)
+
+
+def _prepared_by(bends: tuple[Bend, ...], leaves_s: float, stop: int) -> Bend | None:
+    """The last plié before the turn leaves the ground."""
+    before = [bend for bend in bends if bend.start < stop and 0 <= leaves_s - bend.bottom_s <= PREPARATION_S]
+    return before[-1] if before else None
+
+
+def find_turns(course: Course, bends: tuple[Bend, ...]) -> tuple[FoundTurn, ...]:
+    """Turns with revolutions, direction, support, preparation, relevé and closing.
+
+    ``bends`` are the pliés of the phrase: the last one before the turn is its preparation. Times of what is not there are None.
     """
     rate = course.rate_hz
-    turns: list[Phase] = []
+    turns: list[FoundTurn] = []
+    chain = place = 0
     episodes = _episodes(course)
     for index, (start, stop) in enumerate(episodes):
         earliest = episodes[index - 1][1] - 1 if index else 0
         latest = episodes[index + 1][0] + 1 if index + 1 < len(episodes) else course.frames
         turned = _turned(course, start, stop, earliest, latest)
+        side: Side = "left" if turned > 0 else "right"
         support = course.main_support(start, stop)
-        properties: dict[str, Property] = {
-            **_counted(course, start, stop, turned),
-            "direction": _direction(turned, support),
-            "support": support,
-            "supports": "-".join(_supports(course, start, stop)) or None,
-            "preparation_s": None,
-            "preparation_bottom_s": None,
-            "releve_s": None,
-            "single_support_s": None,
-            "close_s": None,
-            "peak_rate_deg_s": float(np.degrees(np.nanmax(np.abs(course.yaw_rate_rad_s[start:stop])))),
-        }
-        lifted, end = float(start), stop
-        if support in ("left", "right"):
-            foot = FOOT_SIDES.index(support)
-            alone = _longest_single(course, foot, start, stop)
-            if alone is not None:
-                # The feet's own events, which are finer than whole frames.
-                lifted = max((off for _, off in course.feet.stances[1 - foot] if off <= alone[0]), default=float(alone[0]))
-                properties["single_support_s"] = lifted / rate
-                end = max(end, alone[1]) if alone[1] - stop < course.samples(0.5) else end
-            both_down = lasting(course.feet.on.all(axis=1), course.samples(CLOSED_S))
-            closing = np.flatnonzero(both_down[max(int(lifted) + 1, (start + stop) // 2) :])
-            if closing.size:
-                frame = max(int(lifted) + 1, (start + stop) // 2) + int(closing[0])
-                touching = [on for stances in course.feet.stances for on, _ in stances if abs(on - frame) <= 1.5]
-                if frame - stop <= course.samples(1.0):
-                    properties["close_s"] = (touching[0] if touching else float(frame)) / rate
-            rising = _rising_heel(course, foot, start, stop)
-            if rising is not None:
-                properties["releve_s"] = rising / rate
-                lifted = min(lifted, rising) if lifted > start else rising
-        before = [
-            plie
-            for plie in plies
-            if plie.start < stop and 0 <= max(lifted, start) / rate - float(plie.properties["bottom_s"] or 0.0) <= PREPARATION_S
-        ]
-        if before:
-            properties["preparation_s"] = before[-1].start_s
-            properties["preparation_bottom_s"] = before[-1].properties["bottom_s"]
+        feet = _OnOneFoot(leaves=float(start))
+        if support is not None and support != "both":
+            feet = _on_one_foot(course, FOOT_SIDES.index(support), start, stop)
+        prepared = _prepared_by(bends, max(feet.leaves, start) / rate, stop)
+        not_counted = _why_not_counted(course, start, stop)
+        follows = bool(turns) and turns[-1].side == side and start / rate - turns[-1].end_s < CHAIN_S
+        chain, place = (chain, place + 1) if follows else (chain + 1, 1)
         turns.append(
-            Phase("", "turn", "left" if turned > 0 else "right", start, stop - 1, start / rate, (stop - 1) / rate, properties)
+            FoundTurn(
+                side=side,
+                start=start,
+                end=stop - 1,
+                start_s=start / rate,
+                end_s=(stop - 1) / rate,
+                support=support,
+                revolutions=None if not_counted else abs(turned) / (2 * np.pi),
+                turned_deg=None if not_counted else float(np.degrees(turned)),
+                not_counted=not_counted,
+                direction=_direction(turned, support),
+                supports="-".join(_supports(course, start, stop)) or None,
+                preparation_s=None if prepared is None else prepared.start_s,
+                preparation_bottom_s=None if prepared is None else prepared.bottom_s,
+                releve_s=None if feet.rises is None else feet.rises / rate,
+                single_support_s=None if feet.lifted is None else feet.lifted / rate,
+                close_s=None if feet.closed is None else feet.closed / rate,
+                peak_rate_deg_s=float(np.degrees(np.nanmax(np.abs(course.yaw_rate_rad_s[start:stop])))),
+                chain=chain,
+                chain_place=place,
+            )
         )
-    return _chained(tuple(turns))
+    return tuple(turns)
 
 
 def _rising_heel(course: Course, foot: int, start: int, stop: int) -> float | None:
@@ -209,16 +245,3 @@ def _rising_heel(course: Course, foot: int, start: int, stop: int) -> float | No
     before, after = heel[first - 1], heel[first]
     share = (RELEVE_M - before) / (after - before) if np.isfinite(before) and after > before else 1.0
     return first - 1 + float(np.clip(share, 0.0, 1.0))
-
-
-def _chained(turns: tuple[Phase, ...]) -> tuple[Phase, ...]:
-    """Turns with ``chain`` (number of its chain, from 1) and ``chain_place``; turns one way, less than 1 s apart, are a chain."""
-    number, place = 0.0, 0.0
-    for index, turn in enumerate(turns):
-        previous = turns[index - 1] if index else None
-        follows = previous is not None and previous.side == turn.side and turn.start_s - previous.end_s < CHAIN_S
-        place = place + 1.0 if follows else 1.0
-        number = number if follows else number + 1.0
-        turn.properties["chain"] = number
-        turn.properties["chain_place"] = place
-    return turns

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 
 from ..body.movement import Movement
 from ..take import ForcePlate
-from .balances import find_balances
+from .balances import find_holds
 from .contacts import find_feet, list_contacts
 from .counts import Counts, TempoProposal, propose_counts
 from .course import Course, prepare
@@ -15,56 +14,46 @@ from .flight import find_flights
 from .forces import with_force_plates
 from .gestures import find_gestures
 from .jumps import find_jumps, find_landings
-from .phase import Phase, Phrase
-from .plies import find_plies
+from .naming import named
+from .phase import (
+    Balance,
+    Bend,
+    FoundBalance,
+    FoundPlie,
+    FoundStatic,
+    Jump,
+    Landing,
+    LegGesture,
+    Phase,
+    Phrase,
+    Plie,
+    Releve,
+    Static,
+    Step,
+    Turn,
+    Use,
+)
+from .plies import find_bends
 from .releves import find_releves
-from .repetitions import mark_repetitions
 from .steps import find_steps
 from .turns import find_turns
 
 #: A jump that leaves within this time of a plié's end was pushed out of it, s. Proposed default.
 PUSH_S = 0.2
-#: The instant of each kind of step that should fall on a count; the start where nothing is named.
-ON_THE_COUNT = {
-    "turn": "close_s",
-    "jump": "apex_s",
-    "plie": "arrival_s",
-    "releve": "plateau_start_s",
-    "leg-gesture": "peak_s",
-    "landing": "lowest_s",
-}
 
 
-def _numbered(phases: Iterable[Phase]) -> list[Phase]:
-    """Phases in order of time with ids such as turn-1, jump-2."""
-    numbers: dict[str, int] = {}
-    numbered = []
-    for phase in sorted(phases, key=lambda item: (item.start_s, item.kind, item.side or "")):
-        numbers[phase.kind] = numbers.get(phase.kind, 0) + 1
-        numbered.append(replace(phase, id=f"{phase.kind}-{numbers[phase.kind]}"))
-    return numbered
+def _uses(bends: Sequence[Bend], turns: Sequence[Turn], jumps: Sequence[Jump], landings: Sequence[Landing]) -> list[FoundPlie]:
+    """What every bend is for: of a landing, a take-off or both, preparation of a turn, or for its own sake."""
+    prepared = {turn.preparation_bottom_s for turn in turns}
 
+    def use(bend: Bend) -> Use:
+        lands = any(bend.start <= landing.end and bend.end > landing.start for landing in landings)
+        leaves = any(bend.start_s < jump.start_s <= bend.end_s + PUSH_S for jump in jumps)
+        if lands or leaves:
+            return "landing and take-off" if lands and leaves else "landing" if lands else "take-off"
+        return "preparation" if bend.bottom_s in prepared else "plié"
 
-def _say_use_of_plies(phases: Iterable[Phase]) -> None:
-    """Write into every plié what it is for: of a landing, a take-off or both, preparation of a turn, or for its own sake."""
-    listed = list(phases)
-    landings = [phase for phase in listed if phase.kind == "landing"]
-    jumps = [phase for phase in listed if phase.kind == "jump"]
-    prepared = {phase.properties["preparation_bottom_s"] for phase in listed if phase.kind == "turn"}
-    for plie in (phase for phase in listed if phase.kind == "plie"):
-        lands = any(plie.start <= landing.end and plie.end > landing.start for landing in landings)
-        leaves = any(plie.start_s < jump.start_s <= plie.end_s + PUSH_S for jump in jumps)
-        use = "landing and take-off" if lands and leaves else "landing" if lands else "take-off" if leaves else "plié"
-        plie.properties["use"] = "preparation" if use == "plié" and plie.properties["bottom_s"] in prepared else use
-
-
-def _say_counts(phases: Iterable[Phase], counts: Counts) -> None:
-    """Write bar, count and distance from the nearest beat of its telling instant into every phase."""
-    for phase in phases:
-        told = phase.properties.get(ON_THE_COUNT.get(phase.kind, ""))
-        instant = float(told) if isinstance(told, float) else phase.start_s
-        bar, count = counts.bar_and_count(instant)
-        phase.properties.update(bar=float(bar), count=count, beat_error_s=counts.beat_error_s(instant))
+    return [FoundPlie(**vars(bend), use=use(bend)) for bend in bends]
 
 
 def course_of(movement: Movement, force_plates: Sequence[ForcePlate] = ()) -> tuple[Course, tuple[str, ...]]:
@@ -81,25 +70,24 @@ def understand_phrase(movement: Movement, counts: Counts | None = None, force_pl
     no part; a kind of step whose curves are not known is not found.
     """
     course, remarks = course_of(movement, force_plates)
-    plies = find_plies(course)
-    jumps = _numbered(find_jumps(course, find_flights(course)))
-    phases = _numbered(
-        (
-            *plies,
-            *find_turns(course, plies),
-            *jumps,
-            *find_landings(course, tuple(jumps)),
-            *find_releves(course),
-            *find_balances(course),
-            *find_gestures(course),
-            *find_steps(course),
-        )
+    bends = find_bends(course)
+    turns = named(Turn, find_turns(course, bends), course, counts)
+    jumps = named(Jump, find_jumps(course, find_flights(course)), course, counts)
+    landings = named(Landing, find_landings(course, jumps), course, counts)
+    holds = find_holds(course)
+    phases: tuple[Phase, ...] = (
+        *turns,
+        *jumps,
+        *landings,
+        *named(Plie, _uses(bends, turns, jumps, landings), course, counts),
+        *named(Releve, find_releves(course), course, counts),
+        *named(Balance, (hold for hold in holds if isinstance(hold, FoundBalance)), course, counts),
+        *named(Static, (hold for hold in holds if isinstance(hold, FoundStatic)), course, counts),
+        *named(LegGesture, find_gestures(course), course, counts),
+        *named(Step, find_steps(course), course, counts),
     )
-    _say_use_of_plies(phases)
-    if counts is not None:
-        _say_counts(phases, counts)
-    mark_repetitions(course, phases)
-    return Phrase(list_contacts(course.feet, movement.rate_hz), tuple(phases), remarks)
+    in_time = sorted(phases, key=lambda phase: (phase.start_s, phase.kind, phase.side or ""))
+    return Phrase(list_contacts(course.feet, movement.rate_hz), tuple(in_time), remarks)
 
 
 def propose_tempo(movement: Movement, beats_per_bar: int = 4) -> TempoProposal | None:

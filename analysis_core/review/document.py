@@ -18,6 +18,7 @@ from ..findings.finding import Finding, Unsure, View
 from ..findings.load import jump_load
 from ..findings.measured import Measured
 from ..phrase.phase import Contact, Phase, Phrase
+from ..phrase.properties import phase_from, properties_of
 from ..take import CleaningEvent, Inference
 from .decisions import Decisions, as_decided, decisions_from_json, decisions_to_json
 from .review import Markers, Review, TakeSummary
@@ -28,6 +29,9 @@ VERSION = 2
 #: What decisions change in a finding: kept as analysed beside what is shown.
 _DECIDED = ("cue", "band", "came_after", "may_have_led_to")
 _ARRAYS_OF_STANDING = ("demi_plie_rad", "releve_m", "pointed_rad", "shoulder_height_m", "passive_turnout_rad")
+
+#: What every phase says of itself beside its kind and id.
+_SPAN = ("side", "start", "end", "start_s", "end_s")
 
 _Made = TypeVar("_Made")
 
@@ -162,7 +166,7 @@ def to_json(review: Review, movement_sha256: str) -> dict[str, Any]:
         "profile": review.profile,
         "quality": quality_to_json(review.quality),
         "standing": {key: value.tolist() if isinstance(value, np.ndarray) else value for key, value in standing.items()},
-        "phases": [asdict(phase) for phase in review.phrase.phases],
+        "phases": [_phase_to_json(phase) for phase in review.phrase.phases],
         "contacts": [asdict(contact) for contact in review.phrase.contacts],
         "unsure": [asdict(item) for item in review.unsure],
         "jump_load": asdict(jump_load(review.phrase)),
@@ -192,9 +196,19 @@ def standing_from_json(data: Mapping[str, Any]) -> Standing:
     return Standing(**values)
 
 
+def _phase_to_json(phase: Phase) -> dict[str, Any]:
+    common = {name: getattr(phase, name) for name in ("id", "kind", *_SPAN)}
+    return {**common, "properties": properties_of(phase)}
+
+
+def phase_from_json(data: Mapping[str, Any]) -> Phase:
+    """A step back from its object."""
+    return phase_from(data["kind"], id=data["id"], properties=data["properties"], **{name: data[name] for name in _SPAN})
+
+
 def phrase_from_json(data: Mapping[str, Any]) -> Phrase:
     """The steps of a review's object."""
-    return Phrase(tuple(known(Contact, item) for item in data["contacts"]), tuple(known(Phase, item) for item in data["phases"]))
+    return Phrase(tuple(known(Contact, item) for item in data["contacts"]), tuple(map(phase_from_json, data["phases"])))
 
 
 def from_json(data: Mapping[str, Any], movement: Movement, markers: Markers | None) -> Review:

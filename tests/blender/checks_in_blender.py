@@ -617,7 +617,8 @@ def check_the_axis_of_a_turn_runs_from_the_support_through_the_centre_of_mass() 
     aids, review = part("scene.aids"), part("analysis_core.review").read_review(Path(state().folder))
     phase = part("analysis_core.phrase.phase")
     # The made review has no turn: its plié is taken for one, so that the line is drawn.
-    turn = phase.Phase("turn-1", "turn", "left", 60, 330, 1.0, 5.5, {})
+    span = {"start": 60, "end": 330, "start_s": 1.0, "end_s": 5.5}
+    turn = part("analysis_core.phrase.properties").phase_from("turn", id="turn-1", side="left", properties={}, **span)
     phrase = phase.Phrase(review.phrase.contacts, (turn,))
     scene = bpy.context.scene
     aids.turn_axis(scene, dataclasses.replace(review, phrase=phrase), scene.frame_start)

@@ -8,6 +8,7 @@ import numpy as np
 from in_the_round.analysis_core.clean.quality import MarkerQuality, Quality
 from in_the_round.analysis_core.findings.finding import Finding, Unsure, View
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
+from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.review import Markers, Review, TakeSummary, write_review
 from in_the_round.analysis_core.take import Inference, Source
 from in_the_round.simulated_dancer.files import write_c3d
@@ -55,10 +56,15 @@ FINDINGS = (
 
 
 #: Three times the same plié.
+def _plie(number: int, start_s: float, end_s: float, **told: float | str) -> Phase:
+    frames = {"start": round(60 * start_s), "end": round(60 * end_s)}
+    return phase_from("plie", id=f"plie-{number}", side=None, start_s=start_s, end_s=end_s, properties=told, **frames)
+
+
 PLIES = (
-    Phase("plie-1", "plie", None, 60, 270, 1.0, 4.5, {"bar": 1.0, "count": 3.0}),
-    Phase("plie-2", "plie", None, 276, 330, 4.6, 5.5, {"same_as": "plie-1"}),
-    Phase("plie-3", "plie", None, 336, 350, 5.6, 5.8, {"same_as": "plie-1"}),
+    _plie(1, 1.0, 4.5, bar=1.0, count=3.0),
+    _plie(2, 4.6, 5.5, same_as="plie-1"),
+    _plie(3, 5.6, 5.8333, same_as="plie-1"),
 )
 
 

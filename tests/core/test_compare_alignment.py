@@ -8,7 +8,7 @@ import pytest
 from in_the_round.analysis_core.compare.elastic import align_elastic
 from in_the_round.analysis_core.compare.statistics import field_threshold, looks, multiple_correlation, rmsd, smoothness
 from in_the_round.analysis_core.compare.usual import Band
-from in_the_round.analysis_core.phrase.phase import Phase
+from in_the_round.analysis_core.phrase.properties import phase_from
 from scipy import stats
 
 ONE, TWO = np.array([1.0, 2.0, 3.0, 4.0])[:, None], np.array([2.0, 3.0, 4.0, 5.0])[:, None]
@@ -94,7 +94,12 @@ def test_many_looks_ask_for_more() -> None:
 def test_repetitions_make_a_band_and_a_test() -> None:
     """Six times a step in A and six times, half a unit higher, in B: mean, SD and t at a place as scipy has them."""
     random = np.random.default_rng(0)
-    steps = tuple(Phase(f"step-{i}", "step", None, 100 * i, 100 * i + 99, float(i), i + 0.99) for i in range(6))
+    steps = tuple(
+        phase_from(
+            "step", id=f"step-{i}", side=None, start=100 * i, end=100 * i + 99, start_s=float(i), end_s=i + 0.99, properties={}
+        )
+        for i in range(6)
+    )
     course = np.sin(np.linspace(0.0, 3.0, 100))
     a, b = (np.concatenate([course + up + 0.05 * random.normal() for _ in steps])[:, None] for up in (0.0, 0.5))
     band, other = (Band(steps, curves, 100.0) for curves in (a, b))

@@ -12,6 +12,7 @@ from in_the_round.analysis_core.lesson.choose import goals_of, ranked, weights
 from in_the_round.analysis_core.lesson.dancers import Dancer, Need, Role, needs_of
 from in_the_round.analysis_core.lesson.library import product_library
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
+from in_the_round.analysis_core.phrase.properties import phase_from
 
 LIBRARY = product_library()
 _VIEW = View((0.0, -3.0, 1.0), (0.0, 0.0, 1.0), "side")
@@ -50,7 +51,8 @@ def finding(name: str, fault: str, phase: str, **changes: Any) -> Finding:
 
 def phases(*names: str) -> tuple[Phase, ...]:
     """A phase for each name such as turn-1."""
-    return tuple(Phase(name, name.rpartition("-")[0], None, 0, 0, 1.0, 3.0) for name in names)  # type: ignore[arg-type]
+    span = {"start": 0, "end": 0, "start_s": 1.0, "end_s": 3.0}
+    return tuple(phase_from(name.rpartition("-")[0], id=name, side=None, properties={}, **span) for name in names)
 
 
 def need(fault: str, role: Role, times: int, chances: int, *, kept: bool = False) -> Need:

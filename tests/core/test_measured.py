@@ -12,13 +12,16 @@ from in_the_round.analysis_core.findings.measured import Number, Untold, gathere
 from in_the_round.analysis_core.findings.measures_version import measures_version
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.phrase.phase import Phase
+from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.settings import Settings
 
+SPAN = {"start": 0, "end": 1, "start_s": 0.0, "end_s": 0.1}
 DEMO = Path(__file__).parents[2] / "demo_data"
 
 
 def turn(number: int) -> Phase:
-    return Phase(f"turn-{number}", "turn", "left", 0, 1, 0.0, 0.1, {"direction": "en dehors", "support": "left"})
+    told = {"direction": "en dehors", "support": "left"}
+    return phase_from("turn", id=f"turn-{number}", side="left", properties=told, **SPAN)
 
 
 def number(phase: Phase, value: float, sd: float, within: float | None, excess: float) -> Number:
@@ -74,7 +77,7 @@ def test_what_cannot_be_told_is_no_number() -> None:
     ],
 )
 def test_a_step_has_the_same_words_in_every_take(kind: str, properties: dict[str, str | None], words: str) -> None:
-    phase = Phase("x", kind, None, 0, 1, 0.0, 0.1, {**properties, "repetition": 2.0})  # type: ignore[arg-type]
+    phase = phase_from(kind, id="x", side=None, properties={**properties, "repetition": 2.0}, **SPAN)
     assert step_of(phase) == words
 
 

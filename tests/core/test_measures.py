@@ -26,9 +26,10 @@ from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.counts import Counts
 from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
 from in_the_round.analysis_core.phrase.plies import held_bottom
+from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.phrase.steps import find_steps
 from in_the_round.analysis_core.phrase.understand import course_of
-from in_the_round.analysis_core.take import Floats
+from in_the_round.analysis_core.take import Floats, Side
 from in_the_round.simulated_dancer import demo_phrase, simulate
 
 RATE = 100.0
@@ -105,7 +106,7 @@ def test_a_foot_that_is_not_seen_at_lift_off_makes_no_long_step(unseen: slice, t
         load=load,
         yaw_rad=np.zeros(size),
     )
-    assert [step.properties["length_m"] for step in find_steps(course)] == pytest.approx(told)
+    assert [step.length_m for step in find_steps(course)] == pytest.approx(told)
 
 
 def test_a_grand_plie_in_second_is_no_demi_plie() -> None:
@@ -147,10 +148,17 @@ def test_coming_down_from_a_turn_is_no_sinking_relevé(sink_mm: float, least: fl
     assert least <= sink.value <= most
 
 
+def made(name: str, side: Side, start_s: float, end_s: float, **told: float | str) -> Phase:
+    """A phase at 100 frames a second."""
+    span = {"start": round(100 * start_s), "end": round(100 * end_s), "start_s": start_s, "end_s": end_s}
+    return phase_from(name.rpartition("-")[0], id=name, side=side, properties=told, **span)
+
+
 def plie_like(number: int, time_s: float, kind: str = "plie", **more: float | str) -> Phase:
     frame = round(time_s * RATE)
     facts = {"arrival_s": time_s, "use": "plié", "support": "both", "same_as": f"{kind}-1", **more}
-    return Phase(f"{kind}-{number}", kind, "both", frame - 10, frame + 10, time_s - 0.1, time_s + 0.1, facts)  # type: ignore[arg-type]
+    span = {"start": frame - 10, "end": frame + 10, "start_s": time_s - 0.1, "end_s": time_s + 0.1}
+    return phase_from(kind, id=f"{kind}-{number}", side="both", properties=facts, **span)
 
 
 def timing(phases: list[Phase], tempo_bpm: float) -> list[Observation | NotTold | None]:
@@ -205,7 +213,7 @@ def test_the_limit_of_a_hiked_hip_rises_with_the_leg(leg_deg: float, limit: floa
         angles[name] = 0.0
     for name, degrees in angles.items():
         movement = with_angles(movement, (name,), slice(None), float(np.radians(degrees)))
-    gesture = Phase("leg-gesture-1", "leg-gesture", "right", 100, 300, 1.0, 3.0, {"support": "left", "peak_s": 2.0})
+    gesture = made("leg-gesture-1", "right", 1.0, 3.0, support="left", peak_s=2.0)
     feet = (Contact("left", "foot", 0.0, size / RATE), Contact("right", "foot", 0.0, 0.9))
     evidence = Evidence(movement, Phrase(feet, (gesture,)))
     (told,) = [o for o in hip_hikes(evidence) if o is not None]
@@ -221,7 +229,7 @@ def test_hips_that_were_seen_are_not_said_to_be_unseen() -> None:
     """With the leg at 95° nothing is asked of the hips. Catches the reason "hips could not be seen" where they were."""
     movement = with_angles(danced(), ("leg_elevation.R",), slice(None), float(np.radians(95.0)))
     movement = with_angles(movement, ("knee_flexion.R",), slice(None), 0.0)
-    gesture = Phase("leg-gesture-1", "leg-gesture", "right", 100, 300, 1.0, 3.0, {"support": "left", "peak_s": 2.0})
+    gesture = made("leg-gesture-1", "right", 1.0, 3.0, support="left", peak_s=2.0)
     feet = (Contact("left", "foot", 0.0, movement.frames / RATE),)
     assert [o for o in hip_hikes(Evidence(movement, Phrase(feet, (gesture,)))) if o is not None] == []
 
@@ -382,8 +390,8 @@ def test_a_profile_says_which_steps_a_measure_judges(tmp_path: Path) -> None:
 def test_a_small_hop_between_steps_is_no_jump(feet: str, height_m: float, judged: bool) -> None:
     """Catches landings, heels and stretched feet that are asked of every hop in a chain of steps."""
     facts = {"take_off_feet": feet, "landing_feet": "right" if feet == "left" else feet, "height_m": height_m}
-    jump = Phase("jump-1", "jump", "right", 100, 120, 1.0, 1.2, facts)
-    landing = Phase("landing-1", "landing", "right", 120, 150, 1.2, 1.5, {"jump": "jump-1"})
+    jump = made("jump-1", "right", 1.0, 1.2, **facts)
+    landing = made("landing-1", "right", 1.2, 1.5, jump="jump-1")
     evidence = Evidence(danced(), Phrase((), (jump, landing)))
     assert [p.id for p in (*evidence.jumps, *evidence.landings)] == (["jump-1", "landing-1"] if judged else [])
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from in_the_round.analysis_core.findings.causes import chains_of
 from in_the_round.analysis_core.findings.finding import Finding, View
-from in_the_round.analysis_core.phrase.phase import Phase
+from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.review.decisions import (
     Decisions,
     Judgement,
@@ -34,10 +34,11 @@ from in_the_round.analysis_core.review.decisions import (
 )
 
 VIEW = View((0.0, -3.0, 1.0), (0.0, 0.0, 1.0), "front")
-PHASES = (
-    Phase("turn-1", "turn", "left", 0, 100, 0.0, 1.0),
-    Phase("turn-2", "turn", "left", 200, 300, 2.0, 3.0),
-    Phase("jump-1", "jump", None, 400, 500, 4.0, 5.0),
+PHASES = tuple(
+    phase_from(
+        name.rpartition("-")[0], id=name, side=side, start=100 * s, end=100 * s + 100, start_s=s, end_s=s + 1.0, properties={}
+    )
+    for name, side, s in (("turn-1", "left", 0), ("turn-2", "left", 2), ("jump-1", None, 4))
 )
 
 
