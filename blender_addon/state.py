@@ -103,9 +103,8 @@ def within_text(finding: Finding) -> str:
 
 def when_text(phase: Phase | None, time_s: float) -> str:
     """Where in the music, or, without a tempo, when in the take."""
-    bar, count = (phase.properties.get(name) if phase else None for name in ("bar", "count"))
-    if isinstance(bar, (int, float)) and isinstance(count, (int, float)):
-        return f"bar {bar:.0f}, count {count:.0f}"
+    if phase is not None and phase.music is not None:
+        return f"bar {phase.music.bar}, count {phase.music.count:.0f}"
     return f"{time_s:.1f} s"
 
 

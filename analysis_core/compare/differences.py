@@ -14,7 +14,7 @@ from .comparison import Alignment, Difference
 from .poses import POSES_HZ, leg_length_m
 from .quantities import curves, errors, quantities, sampled
 from .statistics import looks
-from .usual import LEAST_BAND, Band, repetitions_of
+from .usual import LEAST_BAND, Band
 
 #: A difference lasts at least about so long, or it is none. Proposed default.
 _LASTING_S = 0.1
@@ -116,9 +116,9 @@ def _with_usual(
         if phase is None:
             result.append(difference)
             continue
-        group = str(phase.properties.get("same_as") or phase.id)
+        group = phase.same_as
         if group not in bands:
-            steps = repetitions_of(phase, a.phrase), repetitions_of(others[alignment.matched[phase.id]], b.phrase)
+            steps = a.phrase.same_steps(phase), b.phrase.same_steps(others[alignment.matched[phase.id]])
             pair = (Band(steps[0], made[0], a.movement.rate_hz), Band(steps[1], made[1], b.movement.rate_hz))
             bands[group] = pair if len(steps[0]) >= LEAST_BAND else None
         known = bands[group]

@@ -8,17 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..body.movement import SIDES, Movement, frame_at
-from ..phrase.phase import Phase
+from ..phrase.phase import Jump, Landing, LegGesture, Phase, Plie, Releve, Step, Turn
 from ..take import Floats
 
-#: Moments that phases name themselves, and what they are called.
-_NAMED = {
-    "plie": (("bottom_s", "deepest"),),
-    "turn": (("single_support_s", "alone on one foot"), ("close_s", "closes")),
-    "jump": (("push_s", "pushes"), ("take_off_s", "takes off"), ("apex_s", "highest"), ("landing_s", "lands")),
-    "landing": (("lowest_s", "lowest"),),
-    "leg-gesture": (("peak_s", "highest"),),
-}
 #: A relevé counts as risen, and as let go, where the heel passes this share of its height.
 _HALF_WAY = 0.5
 _QUARTER_RAD = np.pi / 2
@@ -33,28 +25,44 @@ class Moment:
     time_s: float
 
 
+def _named(phase: Phase) -> list[tuple[float | None, str]]:
+    """Moments that a phase tells itself, seconds, and what they are called."""
+    match phase:
+        case Plie():
+            return [(phase.bottom_s, "deepest")]
+        case Turn():
+            return [(phase.single_support_s, "alone on one foot"), (phase.close_s, "closes")]
+        case Jump():
+            told = [(phase.push_s, "pushes"), (phase.take_off_s, "takes off")]
+            return [*told, (phase.apex_s, "highest"), (phase.landing_s, "lands")]
+        case Landing():
+            return [(phase.lowest_s, "lowest")]
+        case LegGesture():
+            return [(phase.peak_s, "highest")]
+    return []
+
+
 def moments_of(phase: Phase, movement: Movement) -> Iterator[Moment]:
     """The landmarks of one phase that the take shows."""
-    for key, what in _NAMED.get(phase.kind, ()):
-        time_s = phase.properties.get(key)
-        if isinstance(time_s, float):
+    for time_s, what in _named(phase):
+        if time_s is not None and np.isfinite(time_s):
             yield Moment(phase.id, what, time_s)
-    if phase.kind == "turn":
+    if isinstance(phase, Turn):
         yield from _quarters(phase, movement)
-    elif phase.kind == "releve":
+    elif isinstance(phase, Releve):
         yield from _half_up(phase, movement)
-    elif phase.kind == "step":
+    elif isinstance(phase, Step):
         yield Moment(phase.id, "on the floor", phase.end_s)
 
 
-def _quarters(phase: Phase, movement: Movement) -> Iterator[Moment]:
+def _quarters(phase: Turn, movement: Movement) -> Iterator[Moment]:
     """Every 90° of yaw of a turn, counted from its start."""
     yaw = movement.angle("pelvis_yaw")[phase.start : phase.end + 1]
-    if not np.isfinite(yaw).all() or not phase.properties.get("turned_deg"):
+    if not np.isfinite(yaw).all() or not phase.turned_deg:
         return
     # From the front of the preparation: where a turn is said to begin depends on its speed.
-    start = phase.properties.get("preparation_s")
-    front = movement.angle("pelvis_yaw")[frame_at(movement, start)] if isinstance(start, float) else yaw[0]
+    start = phase.preparation_s
+    front = yaw[0] if start is None else movement.angle("pelvis_yaw")[frame_at(movement, start)]
     turned = np.sign(yaw[-1] - yaw[0]) * (yaw - (front if np.isfinite(front) else yaw[0]))
     for quarter in range(1, int(turned.max() // _QUARTER_RAD) + 1):
         after = int(np.argmax(turned >= quarter * _QUARTER_RAD))
@@ -62,10 +70,10 @@ def _quarters(phase: Phase, movement: Movement) -> Iterator[Moment]:
             yield Moment(phase.id, f"at {90 * quarter}°", _crossing(turned, after, quarter * _QUARTER_RAD, phase, movement))
 
 
-def _half_up(phase: Phase, movement: Movement) -> Iterator[Moment]:
+def _half_up(phase: Releve, movement: Movement) -> Iterator[Moment]:
     """The heel on its way up and on its way down, at half of its height."""
-    support = str(phase.properties.get("support"))
-    heels = [movement.heel_height_m(side)[phase.start : phase.end + 1] for side in ([support] if support in SIDES else SIDES)]
+    sides = SIDES if phase.support in (None, "both") else (str(phase.support),)
+    heels = [movement.heel_height_m(side)[phase.start : phase.end + 1] for side in sides]
     heel = np.mean(heels, axis=0)
     if not np.isfinite(heel).all() or heel.size < 3:
         return

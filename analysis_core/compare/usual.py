@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..phrase.phase import Phase, Phrase
+from ..phrase.phase import Phase
 from ..take import Floats
 from .comparison import Usual
 from .quantities import sampled
@@ -13,12 +13,6 @@ from .statistics import field_threshold, smoothness
 #: Fewer repetitions are no band; with fewer in either take curves are not tested. Source: catalogue, section 9.
 LEAST_BAND, LEAST_TEST = 3, 5
 _NODES = 101
-
-
-def repetitions_of(phase: Phase, phrase: Phrase) -> tuple[Phase, ...]:
-    """A step and its repetitions in its take."""
-    name = phase.properties.get("same_as") or phase.id
-    return tuple(other for other in phrase.phases if (other.properties.get("same_as") or other.id) == name)
 
 
 class Band:

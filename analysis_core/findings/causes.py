@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from ..body.movement import JOINTS, Movement
-from ..phrase.phase import Phase, Phrase
+from ..phrase.phase import Jump, Phase, Phrase, Turn
 from ..take import Source
 from .finding import Finding
 
@@ -45,8 +45,8 @@ def _near(edge: Edge, cause: Phase, effect: Phase, phrase: Phrase) -> bool:
     if edge.within == "phrase" or cause.id == effect.id:
         return True
     # The preparation of a turn, and a landing that grows into a plié, are one with their neighbour.
-    prepared = effect.properties.get("preparation_s")
-    begin = prepared if isinstance(prepared, float) else effect.start_s
+    prepared = effect.preparation_s if isinstance(effect, Turn | Jump) else None
+    begin = effect.start_s if prepared is None else prepared
     if cause.start_s <= effect.end_s and begin <= cause.end_s + 0.05:
         return True
     if edge.within == "same":

@@ -54,12 +54,9 @@ def _effects(findings: tuple[Finding, ...]) -> dict[str, set[str]]:
     return result
 
 
-def _same_steps(phase: Phase | None, phrase: Phrase) -> list[Phase]:
-    """A step and its repetitions."""
-    if phase is None:
-        return []
-    name = phase.properties.get("same_as") or phase.id
-    return [other for other in phrase.phases if (other.properties.get("same_as") or other.id) == name]
+def _same_steps(phase: Phase | None, phrase: Phrase) -> tuple[Phase, ...]:
+    """A step and its repetitions; none where the step is not in the phrase."""
+    return () if phase is None else phrase.same_steps(phase)
 
 
 def how_often(group: Sequence[Finding], phrase: Phrase) -> tuple[int, int]:

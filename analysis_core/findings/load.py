@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..phrase.phase import Phrase
+from ..phrase.phase import Jump, Landing, Phrase
 from ..take import Floats
 from .finding import PLUS_MINUS
 
@@ -69,15 +69,10 @@ def landing_load_sd(fall_m: float, stopping_m: float) -> float:
     return float(share * np.hypot(STOPPING_SD_M / max(fall_m, 0.02), STOPPING_SD_M / stopping_m))
 
 
-def _numbers(phrase: Phrase, kind: str, name: str) -> Floats:
-    found = [p.properties.get(name) for p in phrase.phases if p.kind == kind]
-    return np.array([value for value in found if isinstance(value, float) and np.isfinite(value)])
-
-
 def _loads(phrase: Phrase) -> tuple[Floats, Floats]:
     """Mean load of every landing that tells it, in body weights, and its 1-SD error."""
-    pairs = [(p.properties.get("fall_m"), p.properties.get("stopping_m")) for p in phrase.phases if p.kind == "landing"]
-    known = [(f, s) for f, s in pairs if isinstance(f, float) and isinstance(s, float) and f > 0 and s > STOPPING_SD_M]
+    pairs = [(landing.fall_m, landing.stopping_m) for landing in phrase.of(Landing)]
+    known = [(f, s) for f, s in pairs if f is not None and s is not None and f > 0 and s > STOPPING_SD_M]
     return np.array([mean_landing_load(*one) for one in known]), np.array([landing_load_sd(*one) for one in known])
 
 
@@ -87,8 +82,9 @@ def jump_load(phrase: Phrase) -> JumpLoad:
     Source: catalogue 10.4 (count, rate, fading), M23 and M24 (height, mean load). No limit is applied here: how much is right for
     a class is the lesson's question, and no peak force can be told from markers.
     """
-    jumps = sorted((p for p in phrase.phases if p.kind == "jump"), key=lambda p: p.start_s)
-    heights, (loads, errors) = _numbers(phrase, "jump", "height_m"), _loads(phrase)
+    jumps = sorted(phrase.of(Jump), key=lambda jump: jump.start_s)
+    heights = np.array([jump.height_m for jump in jumps if jump.height_m is not None and np.isfinite(jump.height_m)])
+    loads, errors = _loads(phrase)
     fade = fade_error = None
     if heights.size == len(jumps) >= LEAST_SERIES and heights.max() > 0:
         third = max(1, len(jumps) // 3)

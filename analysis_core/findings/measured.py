@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..phrase.phase import Phase
+from ..phrase.phase import Balance, Jump, Landing, LegGesture, Phase, Plie, Releve, Step, Turn
+from ..take import Side
 from .catalogue import Entry, Limits
 from .finding import PLUS_MINUS
 from .observation import Observation
@@ -67,21 +68,30 @@ class Untold:
 
 def step_of(phase: Phase) -> str:
     """The kind of a step in words, the same in every take: "turn en dehors", "grand plié", "landing on one foot"."""
-    known = {name: str(value) for name, value in phase.properties.items() if value is not None}
-    feet = {name: _FEET.get(known.get(name, ""), "") for name in ("support", "take_off_feet", "landing_feet")}
-    ways = [f"{way} {feet[name]}" for way, name in (("from", "take_off_feet"), ("to", "landing_feet")) if feet[name]]
-    words = {
-        "turn": ("turn", known.get("direction", "")),
-        "jump": ("jump", *ways),
-        "landing": ("landing", *((f"on {feet['landing_feet']}",) if feet["landing_feet"] else ())),
-        "plie": (known.get("size", ""), "plié"),
-        "releve": ("relevé", *((f"on {feet['support']}",) if feet["support"] else ())),
-        "balance": ("balance", known.get("pose", "")),
-        "leg-gesture": ("leg gesture", *((f"to the {known['direction']}",) if "direction" in known else ())),
-        "step": ("step", known.get("direction", "")),
-        "static": ("standing",),
-    }[phase.kind]  # fmt: skip
+    match phase:
+        case Turn():
+            words = ["turn", phase.direction]
+        case Jump():
+            words = ["jump", _feet("from", phase.take_off_feet), _feet("to", phase.landing_feet)]
+        case Landing():
+            words = ["landing", _feet("on", phase.landing_feet)]
+        case Plie():
+            words = [phase.size, "plié"]
+        case Releve():
+            words = ["relevé", _feet("on", phase.support)]
+        case Balance():
+            words = ["balance", phase.pose]
+        case LegGesture():
+            words = ["leg gesture", phase.direction and f"to the {phase.direction}"]
+        case Step():
+            words = ["step", phase.direction]
+        case _:
+            words = ["standing"]
     return " ".join(filter(None, words))
+
+
+def _feet(way: str, feet: Side | None) -> str | None:
+    return feet and f"{way} {_FEET[feet]}"
 
 
 def _rms(values: Sequence[float]) -> float:

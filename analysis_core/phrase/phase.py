@@ -389,6 +389,10 @@ class Phrase:
         """The phases of one type."""
         return tuple(phase for phase in self.phases if isinstance(phase, kind))
 
+    def same_steps(self, phase: Phase) -> tuple[Phase, ...]:
+        """A step and its repetitions, in order of time."""
+        return tuple(other for other in self.phases if other.same_as == phase.same_as)
+
     def of_kind(self, kind: PhaseKind) -> tuple[Phase, ...]:
         """The phases of one kind."""
         return tuple(phase for phase in self.phases if phase.kind == kind)

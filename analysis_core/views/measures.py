@@ -13,6 +13,7 @@ from ..findings.evidence import Evidence
 from ..findings.find import MEASURES
 from ..findings.finding import Finding
 from ..findings.observation import Observation
+from ..phrase.phase import Jump, Landing, P, Turn
 from ..review import Review
 from ..take import Floats
 from .drawing import Area, Bracket, Drawing, Line, Marks, Reading, Shape, Sweep, Way
@@ -222,8 +223,8 @@ def chest_twist(seen: Seen) -> Shapes:
 def pelvis_facing(seen: Seen) -> Shapes:
     """Where the pelvis faces at the end of a turn, against where it was meant to."""
     now = seen.now
-    phase = next((p for p in seen.evidence.phrase.phases if p.id == seen.finding.phase), None)
-    left = float((phase.properties.get("turned_deg") if phase else None) or 1.0) > 0
+    turns = [turn for turn in seen.evidence.phrase.of(Turn) if turn.id == seen.finding.phase]
+    left = all((turn.turned_deg or 1.0) > 0 for turn in turns)
     centre = now.joint("pelvis") * [1, 1, 0] + UP * _ABOVE_FLOOR_M
     return _angle(seen, centre, now.forward, UP, per_degree=1.0 if left else -1.0)
 
@@ -587,11 +588,17 @@ def way_on_floor(seen: Seen) -> Shapes:
     return shapes, "length", 0.5 * (base + tip)
 
 
+def _step(seen: Seen, kind: type[P]) -> P | None:
+    """The step in which the number was measured, where it is of a kind."""
+    return seen.told.phase if seen.told is not None and isinstance(seen.told.phase, kind) else None
+
+
 def _turns(seen: Seen) -> float:
     """Turns that a length is divided by."""
-    if seen.finding.fault != "turn-travels" or seen.told is None:
+    turn = _step(seen, Turn)
+    if seen.finding.fault != "turn-travels" or turn is None:
         return 1.0
-    return max(1.0, float(seen.told.phase.properties.get("revolutions") or 1.0))
+    return max(1.0, turn.revolutions or 1.0)
 
 
 def support_margin(seen: Seen) -> Shapes:
@@ -613,7 +620,8 @@ def support_margin(seen: Seen) -> Shapes:
 def jump_share(seen: Seen) -> Shapes:
     """The height of this jump, and of the best of the same step."""
     now = seen.now
-    height = float((seen.told.phase.properties.get("height_m") if seen.told else None) or 0.1)
+    jump = _step(seen, Jump)
+    height = (jump.height_m if jump else None) or 0.1
     beside = 0.45 * now.right
     base = now.mass - UP * height + beside
     best = height / seen.value if seen.value > 0 else height
@@ -629,7 +637,8 @@ def jump_share(seen: Seen) -> Shapes:
 def fall_and_stop(seen: Seen) -> Shapes:
     """How far the centre of mass fell, and how far it went down while it was stopped."""
     now = seen.now
-    stop = float((seen.told.phase.properties.get("stopping_m") if seen.told else None) or 0.1)
+    landing = _step(seen, Landing)
+    stop = (landing.stopping_m if landing else None) or 0.1
     fall = (seen.value - 1.0) * stop
     lowest = now.mass + 0.45 * now.right
     contact = lowest + UP * stop

@@ -10,7 +10,7 @@ import ezc3d
 import numpy as np
 
 from ..errors import OutputError
-from ..phrase.phase import Phase
+from ..phrase.phase import Jump, Phase, Plie, Turn
 from ..take import CleanedTake, Floats, Source, Take
 from ..units import METRES_PER_UNIT, to_z_up
 from .files import whole_file
@@ -18,8 +18,6 @@ from .files import whole_file
 #: Residual of a sample of which nothing is known (C3D file format user guide: a negative residual marks it as invalid).
 _UNKNOWN = -1.0
 #: Moments of the phrase that are written as events: property of a phase -> words.
-_MOMENTS = {"take_off_s": "take-off", "landing_s": "landing", "releve_s": "relevé", "close_s": "feet close",
-            "bottom_s": "bottom of the plié"}  # fmt: skip
 #: Step of the residuals, metres. Proposed default.
 _RESIDUAL_STEP_M = 0.00025
 #: What the writing library raises for files that it cannot read.
@@ -91,14 +89,26 @@ def _fill_in(file: Any, cleaned: CleanedTake, places: list[int], pieces: dict[in
     kept[0, filled] = np.minimum(np.ceil(kept[0, filled] / step), 255) * step + 0.01 * step
 
 
+def _moments(phase: Phase) -> list[tuple[float | None, str]]:
+    """The moments of a step that become events of the file, seconds, with what happens in them."""
+    match phase:
+        case Jump():
+            return [(phase.take_off_s, "take-off"), (phase.landing_s, "landing")]
+        case Turn():
+            return [(phase.releve_s, "relevé"), (phase.close_s, "feet close")]
+        case Plie():
+            return [(phase.bottom_s, "bottom of the plié")]
+    return []
+
+
 def _add_events(file: Any, phases: Sequence[Phase], take: Take) -> None:
     """The phrase's moments; times count from the start of the recording, of which the file may be a cut."""
     begin = (take.first_frame - 1) / take.rate_hz
     moments = [
-        (float(time), _CONTEXTS.get(str(phase.side), "General"), f"{phase.id} {words}")
+        (time, _CONTEXTS.get(str(phase.side), "General"), f"{phase.id} {words}")
         for phase in phases
-        for key, words in _MOMENTS.items()
-        if isinstance(time := phase.properties.get(key), float)
+        for time, words in _moments(phase)
+        if time is not None and np.isfinite(time)
     ]
     for time, context, label in sorted(moments):
         minutes, seconds = divmod(begin + time, 60.0)
