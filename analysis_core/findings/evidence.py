@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..body.movement import FOOT_POINTS, FROM_STANDING, SIDES, SUFFIXES, Movement
 from ..phrase.counts import Counts
-from ..phrase.phase import Phase, PhaseKind, Phrase
+from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Turn
 from ..take import Floats
 from .observation import NotTold, Observation
 
@@ -42,11 +42,10 @@ FLAT_MM = 10.0
 STEPPING_MM = 60.0
 
 
-def _is_hop(jump: Phase) -> bool:
+def _is_hop(jump: Jump) -> bool:
     """A small jump that is not from both feet to both: a hop in a chain of steps."""
-    height = jump.properties.get("height_m")
-    both = jump.properties.get("take_off_feet") == jump.properties.get("landing_feet") == "both"
-    return isinstance(height, float) and height < HOP_RISE_M and not both
+    both = jump.take_off_feet == jump.landing_feet == "both"
+    return jump.height_m is not None and jump.height_m < HOP_RISE_M and not both
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -56,13 +55,13 @@ def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 
 @dataclass(frozen=True)
-class Turn:
+class Pirouette:
     """Frames of one turn on one foot. rise: standing foot fully up, or alone on the flat; sink: before it comes down.
 
     leave: the heel leaves the floor for the relevé (None on the flat foot). plateau_mm: the height that the heel comes to.
     """
 
-    phase: Phase
+    phase: Turn
     support: str
     working: str
     alone: int
@@ -90,10 +89,9 @@ class Evidence:
         """Number of frames in a time, at least one."""
         return max(1, round(seconds * self.rate_hz))
 
-    def at(self, phase: Phase, name: str) -> int | None:
+    def at(self, time_s: float | None) -> int | None:
         """Frame of a moment that a phase may have."""
-        time_s = phase.properties.get(name)
-        return self.frame(time_s) if isinstance(time_s, float) else None
+        return self.frame(time_s) if time_s is not None and np.isfinite(time_s) else None
 
     def once(self, key: Hashable, make: Callable[[], Floats]) -> Floats:
         """A curve that several measures ask for, made once; it is read only."""
@@ -165,17 +163,14 @@ class Evidence:
         return float(np.median(part)) if part.size else float("nan")
 
     @cached_property
-    def turns(self) -> tuple[Turn, ...]:
+    def turns(self) -> tuple[Pirouette, ...]:
         """Turns on one foot; steps that turn from foot to foot are left out."""
         found = []
-        for phase in self.phrase.of_kind("turn"):
-            support, alone = phase.properties.get("support"), self.at(phase, "single_support_s")
-            if support not in SIDES or alone is None or not isinstance(support, str):
+        for phase in self.phrase.of(Turn):
+            support, alone = phase.support, self.at(phase.single_support_s)
+            if support is None or support == "both" or alone is None or "-" in (phase.supports or support):
                 continue
-            supports = str(phase.properties.get("supports") or support)
-            if "-" in supports:
-                continue
-            close = self.at(phase, "close_s")
+            close = self.at(phase.close_s)
             close = min(phase.end if close is None else close, self.frames - 1)
             if close - alone < self.samples(0.2):
                 continue
@@ -183,38 +178,46 @@ class Evidence:
         return tuple(found)
 
     @cached_property
-    def jumps(self) -> tuple[Phase, ...]:
+    def jumps(self) -> tuple[Jump, ...]:
         """Jumps, without the hops of a turn's standing foot, which are the turn's, and without small hops in a chain of steps."""
         spans = [(turn.alone, turn.close) for turn in self.turns]
         return tuple(
             jump
-            for jump in self.phrase.of_kind("jump")
+            for jump in self.phrase.of(Jump)
             if not any(a <= jump.start and jump.end <= b for a, b in spans) and not _is_hop(jump)
         )
 
     @cached_property
-    def landings(self) -> tuple[Phase, ...]:
+    def landings(self) -> tuple[Landing, ...]:
         """The landings of ``jumps``."""
         known = {jump.id for jump in self.jumps}
-        return tuple(landing for landing in self.phrase.of_kind("landing") if landing.properties.get("jump") in known)
+        return tuple(landing for landing in self.phrase.of(Landing) if landing.jump in known)
 
     def judged(self, *kinds: PhaseKind) -> tuple[Phase, ...]:
         """Phases of some kinds in the order of time; of jumps and landings those that are no hops."""
         real = {phase.id for phase in (*self.jumps, *self.landings)}
         asked = [p for p in self.phrase.phases if p.kind in kinds and (p.kind not in ("jump", "landing") or p.id in real)]
-        return tuple(p for p in asked if p.kind not in ("plie", "leg-gesture") or self.in_place(p))
+        return tuple(p for p in asked if not isinstance(p, Plie | LegGesture) or self.in_place(p))
 
-    def in_place(self, phase: Phase) -> bool:
+    @cached_property
+    def gestures(self) -> tuple[LegGesture, ...]:
+        """Gestures of the leg that are danced in their place."""
+        return tuple(gesture for gesture in self.phrase.of(LegGesture) if self.in_place(gesture))
+
+    def jump_before(self, landing: Landing) -> Jump | None:
+        """The jump that a landing ends; None where it is none that is judged."""
+        return next((jump for jump in self.jumps if jump.id == landing.jump), None)
+
+    def in_place(self, phase: Plie | LegGesture) -> bool:
         """Whether a plié or a gesture of the leg is danced in its place, and is no part of a step that goes on.
 
         It is on the same feet as at its bottom or peak for most of it, and the body stays over them. Of bends on one foot only a
         preparation, or one that stands on that foot flat from beginning to end, is a plié: others are the knees of a step.
         """
-        single = phase.kind == "plie" and phase.properties.get("support") in SIDES
-        if single and phase.properties.get("use") != "preparation" and not self.stands(phase):
+        if isinstance(phase, Plie) and phase.support in SIDES and phase.use != "preparation" and not self.stands(phase):
             return False
         feet = np.stack([self.on("left"), self.on("right")], axis=1)[phase.start : phase.end + 1]
-        middle = self.at(phase, "bottom_s" if phase.kind == "plie" else "peak_s")
+        middle = self.at(phase.bottom_s if isinstance(phase, Plie) else phase.peak_s)
         if middle is None:
             return True
         same = (feet == feet[np.clip(middle - phase.start, 0, len(feet) - 1)]).all(axis=1)
@@ -223,7 +226,7 @@ class Evidence:
         far = len(way) > 0 and float(np.linalg.norm(way[-1] - way[0])) > IN_PLACE_WAY_M
         return bool(same.mean() >= SAME_FEET) and not far
 
-    def _turn(self, phase: Phase, support: str, alone: int, close: int) -> Turn:
+    def _turn(self, phase: Turn, support: str, alone: int, close: int) -> Pirouette:
         """A turn with the way of its standing heel; a tenth off each end on the flat foot.
 
         Only frames with the forefoot down tell how high a heel is: a hop is no higher plateau (catalogue, low-releve).
@@ -233,12 +236,12 @@ class Evidence:
         plateau = float(np.nanquantile(part, 0.9)) if np.isfinite(part).any() else 0.0
         if plateau <= RISEN_MM:
             rest = (close - alone) // 10
-            return Turn(phase, support, OTHER[support], alone, alone + rest, close - rest, close, None, plateau)
+            return Pirouette(phase, support, OTHER[support], alone, alone + rest, close - rest, close, None, plateau)
         up = alone + np.flatnonzero(np.nan_to_num(part) > FULLY_UP * plateau)
         leave = self._begins(support, plateau, int(up[0]), -1)
         sink = self._begins(support, plateau, int(up[-1]), 1)
         rise = int(up[0])
-        return Turn(phase, support, OTHER[support], alone, rise, max(min(sink, close), rise), close, leave, plateau)
+        return Pirouette(phase, support, OTHER[support], alone, rise, max(min(sink, close), rise), close, leave, plateau)
 
     def _begins(self, support: str, plateau: float, top: int, step: int) -> int:
         """Frame in which the way up to a relevé (step -1) or down from it (step 1) begins on its lower or upper end.
@@ -300,8 +303,7 @@ class Evidence:
 
     def supports(self, phase: Phase) -> tuple[str, ...]:
         """The feet that a phase stands on."""
-        support = phase.properties.get("support") or phase.side
-        return SIDES if support == "both" else (str(support),) if support in SIDES else ()
+        return SIDES if phase.feet == "both" else (phase.feet,) if phase.feet is not None else ()
 
     def stands(self, phase: Phase) -> bool:
         """Whether a plié is danced on the feet it stands on: otherwise it is part of a step or a closing.

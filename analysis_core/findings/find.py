@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ..body.movement import Movement
 from ..phrase.counts import Counts
@@ -90,7 +90,7 @@ def find(movement: Movement, phrase: Phrase, profile: Profile, *, counts: Counts
     found.sort(key=lambda finding: (finding.onset_s, finding.fault, finding.phase))
     said = {(finding.fault, finding.phase) for finding in found}
     return Found(
-        tuple(replace(finding, id=f"f{number}") for number, finding in enumerate(found, start=1)),
+        tuple(Finding(id=f"f{number}", **vars(finding)) for number, finding in enumerate(found, start=1)),
         tuple(item for item in verdicts.unsure if (item.fault, item.phase) not in said),
         verdicts.measured,
     )

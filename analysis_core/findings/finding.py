@@ -24,14 +24,20 @@ class View:
 
 
 @dataclass(frozen=True)
-class Finding:
-    """One fault in one phase. Fields as in the review.json contract; band limits may be None on an open side.
+class _Numbered:
+    id: str
+
+
+@dataclass(frozen=True)
+class Unnumbered:
+    """One fault in one phase, before all findings of a take are known and counted.
+
+    Fields as in the review.json contract; band limits may be None on an open side.
 
     plus_minus: 95 %, against what the body truly did. plus_minus_within_take: 95 %, against the same number where the
     step comes again in this take, without what is the same throughout it; None where the recording does not tell the two apart.
     """
 
-    id: str
     fault: str
     phase: str
     side: Side | None
@@ -59,6 +65,11 @@ class Finding:
     measure: str = ""
     says: str = ""
     plus_minus_within_take: float | None = None
+
+
+@dataclass(frozen=True)
+class Finding(Unnumbered, _Numbered):
+    """One fault in one phase, with its id in the take."""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from ..phrase.phase import Phrase
 from ..take import Floats, Side, Source
 from .catalogue import Entry, Limits, Profile
 from .evidence import Evidence, runs
-from .finding import PLUS_MINUS, Confidence, Finding, Grade, Unsure
+from .finding import PLUS_MINUS, Confidence, Grade, Unnumbered, Unsure
 from .measured import Measured, Number, Untold, gathered
 from .observation import NotTold, Observation
 from .uncertainty import catalogue_errors, errors_within_take, joint_columns, standard_errors
@@ -132,15 +132,14 @@ def _parts(entry: Entry, side: str | None) -> tuple[str, ...]:
     return tuple(part + suffix for part in entry.parts for suffix in (suffixes if part in sided else ("",)))
 
 
-def _finding(judged: Judged, within: float | None, entry: Entry, profile: Profile, evidence: Evidence) -> Finding:
+def _finding(judged: Judged, within: float | None, entry: Entry, profile: Profile, evidence: Evidence) -> Unnumbered:
     told, limits = judged.told, judged.limits
     onset, end = _times(told, limits, evidence)
     rate = evidence.rate_hz
     assert judged.grade is not None
     assert judged.confidence is not None
     band = tuple(limit if np.isfinite(limit) else None for limit in limits.ok)
-    return Finding(
-        id="",
+    return Unnumbered(
         fault=told.fault,
         phase=told.phase.id,
         side=cast(Side | None, told.side),
@@ -239,7 +238,7 @@ def _refusal(judged: Judged, entry: Entry, movement: Movement) -> str | None:
 class Verdicts:
     """What is said of a take: findings, not yet numbered; what cannot be told; all numbers, inside their bands or not."""
 
-    findings: list[Finding]
+    findings: list[Unnumbered]
     unsure: list[Unsure]
     measured: tuple[Measured, ...]
 
@@ -324,9 +323,9 @@ def _rank(judged: Judged) -> tuple[bool, float]:
     return judged.grade == "fault", judged.severity
 
 
-def both_sides(findings: list[Finding]) -> list[Finding]:
+def both_sides(findings: list[Unnumbered]) -> list[Unnumbered]:
     """The same fault in the same phase at the same time on both sides, told once with the worse side's numbers."""
-    result: list[Finding] = []
+    result: list[Unnumbered] = []
     for finding in sorted(findings, key=lambda f: (-f.severity, f.onset_s)):
         twin = next(
             (
@@ -361,14 +360,14 @@ _PRECEDENCE = ("turn", "jump", "landing", "balance", "leg-gesture", "plie", "rel
 _SAID_BY = (("ribs-flare", "trunk-leans"), ("stiff-landing", "shallow-plie"), ("rushed-take-off", "shallow-plie"))
 
 
-def told_once(findings: list[Finding], phrase: Phrase) -> list[Finding]:
+def told_once(findings: list[Unnumbered], phrase: Phrase) -> list[Unnumbered]:
     """Without the findings that overlapping phases tell twice, and without one movement said in two ways."""
     kind = {phase.id: phase.kind for phase in phrase.phases}
 
-    def place(finding: Finding) -> tuple[int, float]:
+    def place(finding: Unnumbered) -> tuple[int, float]:
         return _PRECEDENCE.index(kind[finding.phase]), -finding.severity
 
-    kept: list[Finding] = []
+    kept: list[Unnumbered] = []
     for finding in sorted(findings, key=place):
         again = any(
             other.fault == finding.fault
@@ -379,19 +378,22 @@ def told_once(findings: list[Finding], phrase: Phrase) -> list[Finding]:
         )
         if not again:
             kept.append(finding)
-    covered = {
-        (second, finding.id or id(finding))
+    return [finding for finding in kept if not _said_by_another(finding, kept)]
+
+
+def _said_by_another(finding: Unnumbered, kept: list[Unnumbered]) -> bool:
+    """Whether another finding at the same time says the same movement."""
+    return any(
+        finding.fault == second
+        and other.fault == first
+        and other.start_s <= finding.end_s
+        and finding.start_s <= other.end_s
+        and _backward(finding)
         for first, second in _SAID_BY
-        for finding in kept
-        if finding.fault == second
-        and any(
-            other.fault == first and other.start_s <= finding.end_s and finding.start_s <= other.end_s and _backward(finding)
-            for other in kept
-        )
-    }
-    return [finding for finding in kept if (finding.fault, finding.id or id(finding)) not in covered]
+        for other in kept
+    )
 
 
-def _backward(finding: Finding) -> bool:
+def _backward(finding: Unnumbered) -> bool:
     """A trunk that leans forward is never the same as ribs that flare."""
     return finding.fault != "trunk-leans" or finding.value < 0

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..body.movement import SIDES, SUFFIXES
-from ..phrase.phase import Phase
+from ..phrase.phase import Jump, Landing
 from ..take import Floats
 from ..units import GRAVITY
 from .evidence import Evidence, made_once, runs
@@ -48,9 +48,8 @@ def _joints(*names: str) -> tuple[str, ...]:
 def heavy_landing(evidence: Evidence) -> Told:
     """Mean load from the height fallen and the distance in which the centre of mass is stopped."""
     for landing in evidence.landings:
-        fall, stop = landing.properties.get("fall_m"), landing.properties.get("stopping_m")
-        lowest = evidence.at(landing, "lowest_s")
-        if not isinstance(fall, float) or not isinstance(stop, float) or lowest is None or not stop > STOPPING_SD_M:
+        fall, stop, lowest = landing.fall_m, landing.stopping_m, evidence.at(landing.lowest_s)
+        if fall is None or stop is None or lowest is None or not stop > STOPPING_SD_M:
             continue
         time_s = lowest / evidence.rate_hz - landing.start_s
         abrupt = fall > LEAST_FALL_M and time_s < SHORT_STOP_S
@@ -78,7 +77,7 @@ def stiff_landing(evidence: Evidence) -> Told:
         yield from plie_share(evidence, "stiff-landing", landing, landing.start, min([end, *following]))
 
 
-def _arrival_s(evidence: Evidence, side: str, landing: Phase) -> float:
+def _arrival_s(evidence: Evidence, side: str, landing: Landing) -> float:
     """When the lowest point of a foot comes within ARRIVED_MM of the floor around a landing, seconds; NaN when it does not.
 
     The same rule for both feet: how long a foot takes to settle after that is no part of it.
@@ -98,25 +97,23 @@ def _arrival_s(evidence: Evidence, side: str, landing: Phase) -> float:
 def uneven_landing(evidence: Evidence) -> Told:
     """Feet that arrive one after the other, or knees that bend unequally, in landings on two feet side by side."""
     for landing in evidence.landings:
-        jump = next((j for j in evidence.jumps if j.id == landing.properties.get("jump")), None)
+        jump = evidence.jump_before(landing)
         # A jump from both feet whose second foot comes within this time was to land on both.
-        if jump is None or "both" not in (landing.properties.get("landing_feet"), jump.properties.get("take_off_feet")):
+        if jump is None or "both" not in (landing.landing_feet, jump.take_off_feet):
             continue
         times = {side: _arrival_s(evidence, side, landing) for side in SIDES}
         if not np.isfinite(list(times.values())).all():
             continue
         later = max(times, key=lambda side: times[side])
         down = evidence.frame(times[later])
-        lowest = evidence.at(landing, "lowest_s")
+        lowest = evidence.at(landing.lowest_s)
         standing = max(down, lowest or down)
         apart = evidence.joint("ankle", "right")[standing] - evidence.joint("ankle", "left")[standing]
         ahead = abs(float(apart @ evidence.movement.segment("pelvis")[standing, :, 0]))
         beside = ahead < 0.10 and bool(np.linalg.norm(apart[:2]) > 0.14)
         # Up and down from both feet comes down on both at once, in any position. Of other jumps the closing foot may come later
         # by design, unless the feet land side by side.
-        on_the_spot = (
-            jump.properties.get("take_off_feet") == "both" and float(jump.properties.get("travel_m") or 0.0) < HELD_TRAVEL_M
-        )
+        on_the_spot = jump.take_off_feet == "both" and (jump.travel_m or 0.0) < HELD_TRAVEL_M
         if not beside and not on_the_spot:
             continue
         yield Observation(
@@ -132,7 +129,7 @@ def uneven_landing(evidence: Evidence) -> Told:
             extra_sd=0.5 / evidence.rate_hz,
         )
         bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
-        if lowest is None or not beside or landing.properties.get("landing_feet") != "both":
+        if lowest is None or not beside or landing.landing_feet != "both":
             continue
         around = evidence.samples(0.05)
         window = (max(0, lowest - around), min(lowest + around, evidence.frames - 1))
@@ -151,7 +148,7 @@ def uneven_landing(evidence: Evidence) -> Told:
         yield told
 
 
-def _floor_time(evidence: Evidence, landing: Phase) -> tuple[int, int, bool]:
+def _floor_time(evidence: Evidence, landing: Landing) -> tuple[int, int, bool]:
     """First and last frame on the floor after a landing, and whether another jump follows."""
     following = [jump.start for jump in evidence.jumps if jump.start > landing.start]
     end = min([landing.start + evidence.samples(LANDING_S), evidence.frames - 1, *following])
@@ -164,7 +161,7 @@ def heels_miss_floor(evidence: Evidence) -> Told:
         start, end, _ = _floor_time(evidence, landing)
         if (end - start) / evidence.rate_hz < FLOOR_TIME_S:
             continue
-        feet = landing.properties.get("landing_feet")
+        feet = landing.landing_feet
         for side in SIDES if feet == "both" else (str(feet),):
             heel = evidence.heel_mm(side) if side in SIDES else np.full(evidence.frames, np.nan)
             part = evidence.steady_part(heel, start, end)
@@ -200,21 +197,21 @@ def _touches(heel: Floats, shortest: int) -> int:
 def rushed_take_off(evidence: Evidence) -> Told:
     """Depth of the plié before a jump against the own demi-plié."""
     for jump in evidence.jumps:
-        start = evidence.at(jump, "preparation_s")
+        start = evidence.at(jump.preparation_s)
         before = [landing.start for landing in evidence.landings if landing.start < jump.start]
         if before and (start is None or start < max(before)):
             start = max(before)
         # A jump from a run or a step has another take-off.
-        if start is None or jump.properties.get("take_off_feet") != "both" or jump.start - start > evidence.samples(2.0):
+        if start is None or jump.take_off_feet != "both" or jump.start - start > evidence.samples(2.0):
             continue
         yield from plie_share(evidence, "rushed-take-off", jump, start, jump.start)
 
 
-def _same_step(one: Phase, other: Phase, jumps: tuple[Phase, ...]) -> bool:
+def _same_step(one: Jump, other: Jump, jumps: tuple[Jump, ...]) -> bool:
     """Whether two jumps are the same step: by their course, or from and to the same feet in one unbroken series."""
-    if (one.properties.get("same_as") or one.id) == (other.properties.get("same_as") or other.id):
+    if one.same_as == other.same_as:
         return True
-    feet = [(j.properties.get("take_off_feet"), j.properties.get("landing_feet")) for j in (one, other)]
+    feet = [(jump.take_off_feet, jump.landing_feet) for jump in (one, other)]
     first, last = sorted((jumps.index(one), jumps.index(other)))
     breaks = [b.start_s - a.end_s for a, b in pairwise(jumps[first : last + 1])]
     return feet[0] == feet[1] and max(breaks) < SERIES_S
@@ -224,12 +221,12 @@ def low_jump(evidence: Evidence) -> Told:
     """Height of a jump against the own best of the same step."""
     jumps = evidence.jumps
     for jump in jumps:
-        height = jump.properties.get("height_m")
+        height = jump.height_m
         group = [j for j in jumps if _same_step(jump, j, jumps)]
-        heights = [h for h in (j.properties.get("height_m") for j in group) if isinstance(h, float)]
-        if len(heights) < 2 or not isinstance(height, float):
+        heights = [j.height_m for j in group if j.height_m is not None]
+        if len(heights) < 2 or height is None:
             continue
-        apex = evidence.at(jump, "apex_s") or (jump.start + jump.end) // 2
+        apex = evidence.at(jump.apex_s) or (jump.start + jump.end) // 2
         share = height / max(heights)
         yield Observation(
             "low-jump",
@@ -279,8 +276,8 @@ def feet_not_pointed(evidence: Evidence) -> Told:
 def turnout_lost_in_air(evidence: Evidence) -> Told:
     """Turnout of the feet in flight and at landing against the plié of the take-off, in jumps with both legs under the body."""
     for jump in evidence.jumps:
-        push = evidence.at(jump, "push_s")
-        if push is None or jump.properties.get("take_off_feet") != "both" or jump.properties.get("landing_feet") != "both":
+        push = evidence.at(jump.push_s)
+        if push is None or jump.take_off_feet != "both" or jump.landing_feet != "both":
             continue
         for side in SIDES:
             elevation = evidence.degrees("leg_elevation", side)[jump.start : jump.end + 1]
@@ -342,17 +339,11 @@ def landing_off_axis(evidence: Evidence) -> Told:
     mass = evidence.movement.centre_of_mass_m
     velocity = np.gradient(mass, axis=0) * evidence.rate_hz if evidence.frames > 1 else np.zeros_like(mass)
     for landing in evidence.landings:
-        jump = next((j for j in evidence.jumps if j.id == landing.properties.get("jump")), None)
-        start, lowest = landing.start, evidence.at(landing, "lowest_s")
+        jump = evidence.jump_before(landing)
+        start, lowest = landing.start, evidence.at(landing.lowest_s)
         soon = [j for j in evidence.jumps if start < j.start < start + evidence.samples(1.2)]
         end = start + evidence.samples(2.5)
-        if (
-            jump is None
-            or lowest is None
-            or soon
-            or end >= evidence.frames
-            or float(jump.properties.get("travel_m") or 0.0) > HELD_TRAVEL_M
-        ):
+        if jump is None or lowest is None or soon or end >= evidence.frames or (jump.travel_m or 0.0) > HELD_TRAVEL_M:
             continue
         speed = np.linalg.norm(velocity[start : end + 1, :2], axis=1)
         still = [a for a, b in runs(speed < STILL_M_S) if b - a >= evidence.samples(STILL_FOR_S)]

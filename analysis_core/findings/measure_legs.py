@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ..body.angles import knee_direction, medial_knee_displacement
 from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
-from ..phrase.phase import Phase
+from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Turn
 from ..take import Floats
 from .evidence import LEAST_KNOWN, OTHER, RISEN_MM, Evidence, made_once, runs
 from .observation import NotTold, Observation
@@ -71,8 +71,7 @@ def knee_hyperextends(evidence: Evidence) -> Told:
         if phase.kind not in ("turn", "balance", "static", "leg-gesture") or (phase.kind == "turn" and phase.id not in turns):
             continue
         window = turns.get(phase.id, (phase.start, phase.end))
-        support = phase.properties.get("support")
-        for side in SIDES if support == "both" else (str(support),) if support in SIDES else ():
+        for side in evidence.supports(phase):
             beyond = -evidence.change("knee_flexion", side)[window[0] : window[1] + 1]
             yield evidence.extreme(
                 "knee-hyperextends",
@@ -125,8 +124,7 @@ def knee_inside_mm(evidence: Evidence, side: str) -> Floats:
 
 def _carries(phase: Phase, side: str) -> bool:
     """Whether a foot stands during a plié or landing."""
-    feet = phase.properties.get("support") or phase.properties.get("landing_feet") or phase.side
-    return feet in (side, "both")
+    return phase.feet in (side, "both")
 
 
 def knee_inside_toes(evidence: Evidence) -> Told:
@@ -195,8 +193,8 @@ def turnout_of_both(evidence: Evidence) -> Floats:
 def foot_forces_turnout(evidence: Evidence) -> Told:
     """Foot turned out beyond the knee from the first bend on and all through the plié, on both ways; and beyond the hips."""
     passive = float(np.degrees(evidence.movement.standing.passive_turnout_rad.sum()))
-    for phase in evidence.phrase.of_kind("plie") if np.isfinite(passive) else ():
-        if phase.properties.get("support") == "both" and evidence.stands(phase):
+    for phase in evidence.phrase.of(Plie) if np.isfinite(passive) else ():
+        if phase.support == "both" and evidence.stands(phase):
             brief = evidence.samples(0.1)
             yield evidence.extreme(
                 "foot-forces-turnout",
@@ -214,7 +212,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
         apart = knee_against_foot(evidence, side)
         bend = evidence.degrees("knee_flexion", side)
         turnout = evidence.degrees("foot_turnout", side)
-        for phase in evidence.phrase.of_kind("plie"):
+        for phase in evidence.phrase.of(Plie):
             part = slice(phase.start, phase.end + 1)
             if not _carries(phase, side) or not np.isfinite(apart[part]).any():
                 continue
@@ -259,11 +257,11 @@ def foot_sickles(evidence: Evidence) -> Told:
     """Foot against the line of the leg: working foot in the air in balances and turns, standing one on relevé, both in flight."""
     turns = {turn.phase.id: turn for turn in evidence.turns}
     for phase in evidence.judged("jump", "balance", "turn"):
-        support = phase.properties.get("support")
-        if phase.kind == "jump":
+        support = phase.feet
+        if isinstance(phase, Jump):
             places = [(side, "working") for side in SIDES]
             window = (phase.start, phase.end)
-        elif support in SIDES and (phase.kind == "balance" or phase.id in turns):
+        elif support in SIDES and (not isinstance(phase, Turn) or phase.id in turns):
             places = [(OTHER[str(support)], "working"), (str(support), "supporting")]
             turn = turns.get(phase.id)
             window = (phase.start, phase.end) if turn is None else (turn.rise, turn.sink)
@@ -295,11 +293,11 @@ def foot_sickles(evidence: Evidence) -> Told:
 
 def foot_wings(evidence: Evidence) -> Told:
     """Never judged: without markers at the arch nothing tells how far it sinks."""
-    for plie in evidence.phrase.of_kind("plie")[:1]:
+    for plie in evidence.phrase.of(Plie)[:1]:
         yield NotTold("foot-wings", plie, "it needs markers at the inner arch of the foot, which this take does not have")
 
 
-def _high(evidence: Evidence, gesture: Phase, side: str, peak: int) -> tuple[int, int, bool]:
+def _high(evidence: Evidence, gesture: LegGesture, side: str, peak: int) -> tuple[int, int, bool]:
     """First and last frame in which a leg is at its height, and whether it is held there."""
     elevation = evidence.degrees("leg_elevation", side)
     low = np.flatnonzero(~(elevation >= elevation[peak] - HELD_DEG))
@@ -314,9 +312,9 @@ def _high(evidence: Evidence, gesture: Phase, side: str, peak: int) -> tuple[int
 
 def knee_bends_working(evidence: Evidence) -> Told:
     """Working knee of a leg that is meant to be straight: at its highest point, or all the time that it is held there."""
-    for gesture in evidence.judged("leg-gesture"):
+    for gesture in evidence.gestures:
         side = str(gesture.side)
-        peak = evidence.at(gesture, "peak_s")
+        peak = evidence.at(gesture.peak_s)
         if peak is None or side not in SIDES:
             continue
         bend = evidence.change("knee_flexion", side)
@@ -361,8 +359,10 @@ def _still_standing(bend: Floats, window: tuple[int, int], rate_hz: float) -> tu
 
 def knee_bends_supporting(evidence: Evidence) -> Told:
     """Standing knee where a straight leg is asked for: turns while fully up, and balances."""
-    held = [(turn.phase, turn.support, (turn.rise, turn.sink)) for turn in evidence.turns]
-    for balance in evidence.phrase.of_kind("balance"):
+    held: list[tuple[Phase, str, tuple[int, int]]] = [
+        (turn.phase, turn.support, (turn.rise, turn.sink)) for turn in evidence.turns
+    ]
+    for balance in evidence.phrase.of(Balance):
         held += [(balance, side, (balance.start, balance.end)) for side in evidence.supports(balance)]
     for phase, side, window in held:
         bend = evidence.change("knee_flexion", side)
@@ -391,13 +391,10 @@ def right_minus_left(evidence: Evidence, name: str) -> Floats:
 def uneven_height(evidence: Evidence) -> Told:
     """The same gesture lower on one side than on the other."""
     for direction in ("front", "side", "back"):
-        legs = {
-            side: [g for g in evidence.judged("leg-gesture") if g.side == side and g.properties.get("direction") == direction]
-            for side in SIDES
-        }
+        legs = {side: [g for g in evidence.gestures if g.side == side and g.direction == direction] for side in SIDES}
         if not all(legs.values()):
             continue
-        heights = {side: [float(g.properties["elevation_deg"] or 0.0) for g in group] for side, group in legs.items()}
+        heights = {side: [g.elevation_deg for g in group] for side, group in legs.items()}
         # Small swings of a step are no battement.
         heights = {
             side: [h for h in group if h > 0.6 * max(max(heights["left"]), max(heights["right"]))]
@@ -407,10 +404,10 @@ def uneven_height(evidence: Evidence) -> Told:
             continue
         means = {side: float(np.mean(group)) for side, group in heights.items()}
         lower = min(means, key=lambda side: means[side])
-        phase = min(legs[lower], key=lambda g: abs(float(g.properties["elevation_deg"] or 0.0) - means[lower]))
+        phase = min(legs[lower], key=lambda g: abs(g.elevation_deg - means[lower]))
         spread = max((float(np.std(group, ddof=1)) for group in heights.values() if len(group) > 1), default=0.0)
         count = min(len(group) for group in heights.values())
-        peak = evidence.at(phase, "peak_s") or phase.start
+        peak = evidence.at(phase.peak_s) or phase.start
         yield Observation(
             "uneven-height",
             "difference",
@@ -456,9 +453,9 @@ def uneven_plie(evidence: Evidence) -> Told:
     bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
     deep = np.fmin(bends["left"], bends["right"]) > LEAST_BEND_DEG
     difference = np.abs(bends["left"] - bends["right"])
-    for phase in evidence.phrase.of_kind("plie"):
+    for phase in evidence.phrase.of(Plie):
         # The weight of a preparation in fourth, and of a landing or take-off, is judged elsewhere.
-        if phase.properties.get("support") != "both" or phase.properties.get("use") not in ("plié", None):
+        if phase.support != "both" or phase.use not in ("plié", None):
             continue
         if not evidence.stands(phase):
             continue
@@ -502,12 +499,12 @@ def uneven_plie(evidence: Evidence) -> Told:
 
 def heels_lift_in_plie(evidence: Evidence) -> Told:
     """Heel above the floor in a demi-plié on the way down and at the bottom."""
-    for phase in evidence.phrase.of_kind("plie"):
-        if phase.properties.get("size") == "grand" or phase.properties.get("use") not in ("plié", "take-off", None):
+    for phase in evidence.phrase.of(Plie):
+        if phase.size == "grand" or phase.use not in ("plié", "take-off", None):
             continue
-        if phase.properties.get("use") != "take-off" and not evidence.stands(phase):
+        if phase.use != "take-off" and not evidence.stands(phase):
             continue
-        bottom = evidence.at(phase, "bottom_s")
+        bottom = evidence.at(phase.bottom_s)
         for side in evidence.supports(phase):
             heel = evidence.heel_mm(side)
             # A plié on relevé has no heel to lose.
@@ -529,14 +526,14 @@ def heels_lift_in_plie(evidence: Evidence) -> Told:
 
 def shallow_plie(evidence: Evidence) -> Told:
     """Depth of the pliés that prepare something against the own demi-plié with heels down."""
-    for phase in evidence.phrase.of_kind("plie"):
-        if phase.properties.get("use") not in ("preparation", "landing and take-off"):
+    for phase in evidence.phrase.of(Plie):
+        if phase.use not in ("preparation", "landing and take-off"):
             continue
         yield from plie_share(evidence, "shallow-plie", phase, phase.start, phase.end)
     for turn in evidence.turns:
         # A bend too small to be seen as a plié of its own: the standing foot was down, its knee bent a little, and pushed.
         start = turn.alone - evidence.samples(PREPARED_WITHIN_S)
-        if evidence.at(turn.phase, "preparation_s") is not None or start < 0:
+        if evidence.at(turn.phase.preparation_s) is not None or start < 0:
             continue
         stood = any(
             contact.foot == turn.support
@@ -557,8 +554,7 @@ def _bend_share(evidence: Evidence, sides: tuple[str, ...], own_deg: float) -> F
 
 def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: int) -> Told:
     """Greatest bend of the standing knees between two frames as a share of the own demi-plié."""
-    feet = phase.properties.get("support") or phase.properties.get("landing_feet") or phase.properties.get("take_off_feet")
-    sides = SIDES if feet in ("both", None) else (str(feet),)
+    sides = evidence.supports(phase) or SIDES
     own = np.array([evidence.movement.standing.demi_plie_rad[SIDES.index(side)] for side in sides])
     if not np.isfinite(own).all():
         return

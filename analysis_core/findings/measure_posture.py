@@ -198,7 +198,7 @@ def hip_hikes(evidence: Evidence) -> Told:
     made_of = partial(Evidence.change, name="pelvis_obliquity")
     low, wider = _upright(evidence, LEG_LEVEL_DEG), _hip_limit(evidence)
     for phase, window in _held(evidence, ("turn", "balance", "plie", "leg-gesture")):
-        support = phase.properties.get("support")
+        support = phase.feet
         if support in SIDES and phase.kind != "plie":
             # The frame that lies furthest over its own limit, not the highest of all.
             told = evidence.extreme(

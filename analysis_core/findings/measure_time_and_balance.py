@@ -10,7 +10,7 @@ import numpy as np
 
 from ..body.movement import SIDES, SUFFIXES
 from ..phrase.counts import AND_SHARE, Counts
-from ..phrase.phase import Phase, Plie, Turn
+from ..phrase.phase import Balance, Jump, Phase, Plie, Releve, Turn
 from ..take import Floats
 from .evidence import RISEN_MM, Evidence
 from .measure_turns import place_mm
@@ -22,7 +22,7 @@ Told = Iterator[Observation | NotTold | None]
 BEATEN: dict[str, str] = {
     "plie": "pliés", "turn": "ends of turns", "leg-gesture": "peaks of the leg", "step": "steps"
 }  # fmt: skip
-JUMPED = {"take-offs": "take_off_s", "highest points": "apex_s", "landings": "landing_s", "bottoms of jumps": "lowest_s"}
+JUMPED = ("take-offs", "highest points", "landings", "bottoms of jumps")
 #: The fewest instants that tell anything about timing.
 LEAST_EVENTS = 4
 #: Jumps that follow each other within this are a series. Proposed default.
@@ -65,18 +65,18 @@ def _series(evidence: Evidence) -> Iterator[tuple[str, list[tuple[Phase, float]]
     """Series of jumps, each by the one of take-off, highest point, contact and bottom that fits the counts best (catalogue)."""
     counts = evidence.counts
     assert counts is not None
-    series: list[list[Phase]] = []
+    series: list[list[Jump]] = []
     for jump in evidence.jumps:
         if series and jump.start_s - series[-1][-1].end_s < SERIES_S:
             series[-1].append(jump)
         else:
             series.append([jump])
-    lowest = {str(landing.properties.get("jump")): landing.properties.get("lowest_s") for landing in evidence.landings}
+    lowest = {landing.jump: landing.lowest_s for landing in evidence.landings}
     for jumps in series:
         choices: dict[str, list[tuple[Phase, float]]] = {}
-        for name, key in JUMPED.items():
-            times = [lowest.get(jump.id) if key == "lowest_s" else jump.properties.get(key) for jump in jumps]
-            choices[name] = [(jump, time) for jump, time in zip(jumps, times, strict=True) if isinstance(time, float)]
+        instants = [(jump.take_off_s, jump.apex_s, jump.landing_s, lowest.get(jump.id)) for jump in jumps]
+        for name, times in zip(JUMPED, zip(*instants, strict=True), strict=True):
+            choices[name] = [(jump, time) for jump, time in zip(jumps, times, strict=True) if time is not None]
         told = {name: timed for name, timed in choices.items() if len(timed) >= LEAST_EVENTS}
         if told:
             name = min(told, key=lambda key: abs(_lateness(counts, told[key])[0]))
@@ -134,7 +134,7 @@ def _timing(timed: list[tuple[Phase, float]], name: str) -> Told:
     worst = timed[int(np.argmax(np.abs(errors)))][0]
     told = [("late", mean, spread / np.sqrt(len(errors)), f"{name} late on the count (negative: early)")]
     # Only the same step again has to come the same way.
-    if len({phase.properties.get("same_as") for phase, _ in timed}) == 1:
+    if len({phase.same_as for phase, _ in timed}) == 1:
         told.append(("spread", spread, spread / np.sqrt(2 * len(errors)), f"{name} unsteady from count to count"))
     for measure, value, extra, says in told:
         yield Observation(
@@ -164,9 +164,9 @@ def sway_area_cm2(path: Floats) -> float:
 def balance_sways(evidence: Evidence) -> Told:
     """Sway of the centre of mass against the own usual sway in the take's balances on one foot."""
     areas = []
-    for balance in evidence.phrase.of_kind("balance"):
+    for balance in evidence.phrase.of(Balance):
         start = balance.start + evidence.samples(SETTLING_S)
-        if balance.properties.get("support") not in SIDES or balance.end - start < evidence.samples(SWAY_S - SETTLING_S):
+        if balance.support not in SIDES or balance.end - start < evidence.samples(SWAY_S - SETTLING_S):
             continue
         areas.append((balance, start, sway_area_cm2(evidence.movement.centre_of_mass_m[start : balance.end + 1, :2])))
     known = [area for _, _, area in areas if np.isfinite(area)]
@@ -215,13 +215,13 @@ def _standing(evidence: Evidence, balance: Phase, side: str, margin: int) -> tup
 def _holds(evidence: Evidence) -> Iterator[tuple[Phase, str, tuple[int, int]]]:
     """Balances, and relevés on one foot outside turns, with the standing foot and the frames in which it stands."""
     margin = evidence.samples(SHIFT_WITHIN_S)
-    for balance in evidence.phrase.of_kind("balance"):
+    for balance in evidence.phrase.of(Balance):
         for side in evidence.supports(balance):
             # The hop itself ends the stillness by which the hold was found.
             yield balance, side, _standing(evidence, balance, side, margin)
-    turns = evidence.phrase.of_kind("turn")
-    for releve in evidence.phrase.of_kind("releve"):
-        side = str(releve.properties.get("support"))
+    turns = evidence.phrase.of(Turn)
+    for releve in evidence.phrase.of(Releve):
+        side = str(releve.support)
         if side not in SIDES or any(turn.start <= releve.end and releve.start <= turn.end for turn in turns):
             continue
         heel = evidence.heel_mm(side)[releve.start : releve.end + 1]
@@ -281,7 +281,7 @@ def balance_hops(evidence: Evidence) -> Told:
 
 def balance_heel_sinks(evidence: Evidence) -> Told:
     """How far the heel sinks over a hold on relevé, by the line through its heights."""
-    for balance in evidence.phrase.of_kind("balance"):
+    for balance in evidence.phrase.of(Balance):
         for side in evidence.supports(balance):
             heel = evidence.heel_mm(side)[balance.start : balance.end + 1]
             known = np.isfinite(heel)

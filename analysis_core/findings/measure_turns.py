@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from ..body.geometry import angle_between, apply, unit
 from ..body.movement import FOOT_POINTS, SIDE_SIGNS, SIDES, SUFFIXES
-from ..phrase.phase import Phase
+from ..phrase.phase import Balance, Phase, Turn
 from ..phrase.plies import held_bottom
 from ..take import Floats
-from .evidence import EVENT_S, HOP_MM, OTHER, RISEN_MM, Evidence, Turn, made_once, runs
+from .evidence import EVENT_S, HOP_MM, OTHER, RISEN_MM, Evidence, Pirouette, made_once, runs
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold | None]
@@ -68,13 +68,13 @@ def from_widest(told: Observation | NotTold | None, curve: Floats, first: int) -
     return replace(told, against=first + int(np.nanargmax(before))) if np.isfinite(before).any() else told
 
 
-def _prepared(evidence: Evidence, turn: Turn) -> tuple[int, int] | None:
+def _prepared(evidence: Evidence, turn: Pirouette) -> tuple[int, int] | None:
     """Start of the plié before a turn, and the frame in which the standing knee is bent most or, where it is held at the bottom,
     the last one before it pushes (catalogue 6.4); None without a plié.
 
     Not the lowest centre of mass: a heel that lifts early raises it while the knee still bends.
     """
-    start = evidence.at(turn.phase, "preparation_s")
+    start = evidence.at(turn.phase.preparation_s)
     if start is None or start >= turn.alone:
         return None
     bend = np.radians(evidence.degrees("knee_flexion", turn.support)[start : turn.alone + 1])
@@ -82,7 +82,7 @@ def _prepared(evidence: Evidence, turn: Turn) -> tuple[int, int] | None:
     return (start, start + max(push, round(arrival))) if np.isfinite(arrival) else None
 
 
-def _stops_waiting(evidence: Evidence, turn: Turn, start: int) -> int:
+def _stops_waiting(evidence: Evidence, turn: Pirouette, start: int) -> int:
     """Last frame in which the standing foot has to keep still before a turn (catalogue, foot-slips-parallel).
 
     Until the pelvis has turned by 5° in the sense of the turn or the heel leaves for the relevé, whichever is first.
@@ -238,11 +238,14 @@ def _in_retire(evidence: Evidence, working: str, support: str, window: tuple[int
 def _retires(evidence: Evidence) -> Iterator[tuple[Phase, str, str, tuple[int, int], NDArray[np.bool_]]]:
     """Phases in retiré with working side, standing side, the window from the first to the last frame in which the retiré is
     there, and those frames (F,)."""
-    held = [(turn.phase, turn.support, (turn.alone, turn.close)) for turn in evidence.turns]
-    for balance in evidence.phrase.of_kind("balance"):
-        support = balance.properties.get("support")
-        if support in SIDES and isinstance(support, str):
-            held.append((balance, support, (balance.start, balance.end)))
+    held: list[tuple[Phase, str, tuple[int, int]]] = [
+        (turn.phase, turn.support, (turn.alone, turn.close)) for turn in evidence.turns
+    ]
+    held += [
+        (balance, balance.support, (balance.start, balance.end))
+        for balance in evidence.phrase.of(Balance)
+        if balance.support is not None and balance.support != "both"
+    ]
     for phase, support, window in held:
         working = OTHER[support]
         there = _in_retire(evidence, working, support, window)
@@ -278,7 +281,7 @@ def turnout_lost_finish(evidence: Evidence) -> Told:
     """Turnout of both feet when the turn closes and just after, against the preparation."""
     for turn in evidence.turns:
         prepared = _prepared(evidence, turn)
-        if prepared is None or evidence.at(turn.phase, "close_s") is None:
+        if prepared is None or evidence.at(turn.phase.close_s) is None:
             continue
         # While both feet stay down; who steps on at once has closed nothing.
         leaves = np.flatnonzero(~evidence.on_both[turn.close + 1 : turn.close + evidence.samples(SKID_S) + 1])
@@ -364,7 +367,7 @@ def turn_travels(evidence: Evidence) -> Told:
         ball = evidence.ball(turn.support)[:, :2]
         brief = evidence.samples(0.04)
         first = np.array([evidence.before(ball[:, axis], turn.rise, turn.rise + brief) for axis in range(2)])
-        turns = max(1.0, float(turn.phase.properties.get("revolutions") or 1.0))
+        turns = max(1.0, turn.phase.revolutions or 1.0)
         away = 1000 * np.linalg.norm(ball - first, axis=1) / turns
         told = evidence.extreme(
             "turn-travels",
@@ -424,7 +427,7 @@ def turn_hops(evidence: Evidence) -> Told:
 def late_spot(evidence: Evidence) -> Told:
     """How far the head stays behind and goes ahead of the chest, and its lead when the front comes round, per revolution."""
     for turn in evidence.turns:
-        whole = round(float(turn.phase.properties.get("revolutions") or 0.0))
+        whole = round(turn.phase.revolutions or 0.0)
         if whole < 1:
             continue
         direction = 1.0 if turn.phase.side == "left" else -1.0
@@ -533,19 +536,17 @@ def arms_drop(evidence: Evidence) -> Told:
 
 def turn_angle_off(evidence: Evidence) -> Told:
     """What the turn lacks, or has too much of, against whole turns."""
-    turns = evidence.phrase.of_kind("turn")
+    turns = evidence.phrase.of(Turn)
     for turn in turns:
-        turned = turn.properties.get("turned_deg")
-        follows = any(
-            other.properties.get("chain") == turn.properties.get("chain") and other.start > turn.start for other in turns
-        )
-        if isinstance(turn.properties.get("not_counted"), str):
-            yield NotTold("turn-angle-off", turn, str(turn.properties["not_counted"]))
+        turned = turn.turned_deg
+        follows = any(other.chain == turn.chain and other.start > turn.start for other in turns)
+        if turn.not_counted is not None:
+            yield NotTold("turn-angle-off", turn, turn.not_counted)
         # A turn that another one follows, or that is not closed, has no facing to end in.
-        if not isinstance(turned, float) or follows or evidence.at(turn, "close_s") is None or abs(turned) < 270:
+        if turned is None or follows or evidence.at(turn.close_s) is None or abs(turned) < 270:
             continue
-        close = evidence.at(turn, "close_s") or turn.end
-        start = evidence.at(turn, "preparation_s")
+        close = evidence.at(turn.close_s) or turn.end
+        start = evidence.at(turn.preparation_s)
         start = turn.start if start is None else start
         # From the facing of the preparation: a pelvis that winds up first has not to turn further.
         yaw = evidence.degrees("pelvis_yaw")
@@ -610,14 +611,14 @@ def _heel_share(evidence: Evidence, side: str, own_mm: float) -> Floats:
 
 def low_releve(evidence: Evidence) -> Told:
     """Heel against the own highest relevé, and how far it sinks before the turning ends."""
-    held: list[tuple[Phase, str, tuple[int, int], Turn | None]] = [
+    held: list[tuple[Phase, str, tuple[int, int], Pirouette | None]] = [
         # Until the turning ends: who rises to close has turned on a low relevé.
         (turn.phase, turn.support, (turn.alone, max(min(turn.close, turn.phase.end), turn.rise)), turn)
         for turn in evidence.turns
     ]
-    for balance in evidence.phrase.of_kind("balance"):
+    for balance in evidence.phrase.of(Balance):
         # On one foot (catalogue): who holds on two need not come as high.
-        if balance.properties.get("support") in SIDES:
+        if balance.support in SIDES:
             held += [(balance, side, (balance.start, balance.end), None) for side in evidence.supports(balance)]
     for phase, support, window, turn in held:
         own = 1000 * float(evidence.movement.standing.releve_m[SIDES.index(support)])

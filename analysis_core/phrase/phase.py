@@ -82,13 +82,6 @@ class Name:
 class Phase(Found, Name):
     """One step of a phrase; its kind says what else it tells."""
 
-    @property
-    def properties(self) -> dict[str, float | str | None]:
-        """Until all readers use the fields."""
-        from .properties import properties_of
-
-        return properties_of(self)
-
 
 @dataclass(frozen=True, kw_only=True)
 class _Supported(Found):
@@ -127,6 +120,11 @@ class FoundTurn(_Supported):
     peak_rate_deg_s: float | None
     chain: int | None
     chain_place: int | None
+
+    @property
+    def feet(self) -> Side | None:
+        """The feet that it stands on; its side says where it turns to."""
+        return self.support
 
     @property
     def name(self) -> tuple[object, ...]:
@@ -299,6 +297,11 @@ class FoundLegGesture(_Supported):
     peak_s: float
     knee_flexion_deg: float | None
     hold_s: float | None
+
+    @property
+    def feet(self) -> Side | None:
+        """The feet that it stands on; its side says which leg moves."""
+        return self.support
 
     @property
     def name(self) -> tuple[object, ...]:

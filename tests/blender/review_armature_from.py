@@ -60,7 +60,7 @@ def main(recording: str, form: str, folder: str, result: str) -> None:
         "rate_hz": take.rate_hz,
         "frames": take.frames,
         "net_yaw_deg": float(np.degrees(yaw[-1] - yaw[0])),
-        "revolutions": [float(turn.properties["revolutions"] or 0.0) for turn in review.phrase.of_kind("turn")],
+        "revolutions": [float(turn.revolutions or 0.0) for turn in review.phrase.of_kind("turn")],
         "jumps": len(review.phrase.of_kind("jump")),
         "faults": sorted({finding.fault for finding in review.findings}),
         "clear": sorted({finding.fault for finding in review.findings if finding.grade == "fault"}),

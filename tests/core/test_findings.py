@@ -146,7 +146,7 @@ def test_jumps_are_counted_and_their_load_is_told_as_a_mean() -> None:
     load = jump_load(review.phrase)
     assert load.jumps == 5
     assert load.a_minute == pytest.approx(60.0, abs=1.0)
-    times = [float(p.properties["flight_s"] or 0.0) for p in review.phrase.of_kind("jump")]
+    times = [float(p.flight_s or 0.0) for p in review.phrase.of_kind("jump")]
     assert load.height_m == pytest.approx(np.mean([9.81 * t**2 / 8 for t in times]), abs=0.015)
     assert 1.3 < (load.load_body_weights or 0.0) < 2.7
     assert load.fade == pytest.approx(0.0, abs=load.fade_plus_minus or 0.0)

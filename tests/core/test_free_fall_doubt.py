@@ -53,7 +53,7 @@ def test_what_hangs_on_a_doubted_rate_is_not_told() -> None:
     load = jump_load(doubted.phrase)
     assert load.jumps > 0
     assert (load.height_m, load.load_body_weights, load.fade) == (None, None, None)
-    named = {name for phase in doubted.phrase.phases for name, value in phase.properties.items() if value is not None}
+    named = {name for phase in doubted.phrase.phases for name, value in vars(phase).items() if value is not None}
     assert not {name for name in named if name.endswith(("_m", "_m_s", "_deg_s"))}
     assert not {f.unit for f in doubted.findings} & {"mm", "s", "body weights"}
 

@@ -122,12 +122,12 @@ def _hidden(danced: Simulation, seconds: float) -> tuple[object, ...]:
 def test_a_gap_of_half_a_turn_leaves_the_count_unknown_with_a_reason(danced: Simulation) -> None:
     """Catches a turn that is lost, or that is told as none or one when it cannot be known."""
     (turn,) = _hidden(danced, 0.6)
-    assert turn.properties["revolutions"] is None
-    assert turn.properties["turned_deg"] is None
-    assert "cannot be told" in str(turn.properties["not_counted"])
+    assert turn.revolutions is None
+    assert turn.turned_deg is None
+    assert "cannot be told" in str(turn.not_counted)
 
 
 def test_a_short_gap_leaves_the_turn_as_it_was(danced: Simulation) -> None:
     (turn,) = _hidden(danced, 0.15)
-    assert turn.properties["revolutions"] == pytest.approx(1.0, abs=0.01)
-    assert turn.properties["not_counted"] is None
+    assert turn.revolutions == pytest.approx(1.0, abs=0.01)
+    assert turn.not_counted is None

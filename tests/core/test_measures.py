@@ -84,7 +84,7 @@ def test_a_loaded_knee_that_is_not_seen_does_not_halve_a_plie() -> None:
     unseen = with_angles(danced(), ("knee_flexion.L",), slice(plie.start - 20, plie.end + 20), np.nan)
     again = min(understand_phrase(unseen).of_kind("plie"), key=lambda p: abs(p.start_s - plie.start_s))
     for name in ("knee_flexion_deg", "depth_m", "bottom_s"):
-        assert again.properties[name] == pytest.approx(plie.properties[name], rel=0.02), name
+        assert getattr(again, name) == pytest.approx(getattr(plie, name), rel=0.02), name
 
 
 @pytest.mark.parametrize(("unseen", "told"), [(slice(0, 0), [0.3]), (slice(195, 202), [0.3]), (slice(140, 232), [])])

@@ -69,14 +69,14 @@ def _only(phrase: Phrase, kind: str):  # type: ignore[no-untyped-def]
 def test_the_pirouette_is_told(danced: Simulation, phrase: Phrase) -> None:
     """One turn to the right en dehors on the left leg, with preparation, relevé and closing where they were danced."""
     turn, truth = _only(phrase, "turn"), danced.phrase.of_kind("turn")[0]
-    told = turn.properties
+    told = vars(turn)
     assert turn.side == "right"
     assert (told["direction"], told["support"]) == ("en dehors", "left")
     assert told["revolutions"] == pytest.approx(1.0, abs=0.01)
     assert told["turned_deg"] == pytest.approx(-360.0, abs=2.0)
-    assert told["releve_s"] == pytest.approx(truth.properties["releve_s"], abs=0.12)
-    assert told["close_s"] == pytest.approx(truth.properties["close_s"], abs=0.12)
-    assert told["preparation_s"] == pytest.approx(truth.properties["preparation_s"], abs=0.2)
+    assert told["releve_s"] == pytest.approx(truth.releve_s, abs=0.12)
+    assert told["close_s"] == pytest.approx(truth.close_s, abs=0.12)
+    assert told["preparation_s"] == pytest.approx(truth.preparation_s, abs=0.2)
 
 
 def test_the_sautes_fly(danced: Simulation, phrase: Phrase) -> None:
@@ -84,38 +84,38 @@ def test_the_sautes_fly(danced: Simulation, phrase: Phrase) -> None:
     jumps, truth = phrase.of_kind("jump"), danced.phrase.of_kind("jump")
     assert len(jumps) == len(truth) == 3
     for jump, true in zip(jumps, truth, strict=True):
-        assert jump.properties["fitted_gravity"] == pytest.approx(9.81, rel=0.03)
-        assert jump.properties["apex_s"] == pytest.approx(true.properties["apex_s"], abs=0.01)
-        assert jump.properties["take_off_s"] == pytest.approx(true.properties["take_off_s"], abs=0.03)
-        assert jump.properties["landing_s"] == pytest.approx(true.properties["landing_s"], abs=0.03)
-        assert (jump.properties["take_off_feet"], jump.properties["landing_feet"]) == ("both", "both")
+        assert jump.fitted_gravity == pytest.approx(9.81, rel=0.03)
+        assert jump.apex_s == pytest.approx(true.apex_s, abs=0.01)
+        assert jump.take_off_s == pytest.approx(true.take_off_s, abs=0.03)
+        assert jump.landing_s == pytest.approx(true.landing_s, abs=0.03)
+        assert (jump.take_off_feet, jump.landing_feet) == ("both", "both")
     landings = phrase.of_kind("landing")
-    assert [landing.properties["jump"] for landing in landings] == ["jump-1", "jump-2", "jump-3"]
+    assert [landing.jump for landing in landings] == ["jump-1", "jump-2", "jump-3"]
     for landing, true in zip(landings, danced.phrase.of_kind("landing"), strict=True):
-        assert landing.properties["lowest_s"] == pytest.approx(true.properties["lowest_s"], abs=0.05)
+        assert landing.lowest_s == pytest.approx(true.lowest_s, abs=0.05)
 
 
 def test_the_same_saute_again_is_recognised(phrase: Phrase) -> None:
     """The three sautés are one step danced three times."""
     jumps = phrase.of_kind("jump")
-    assert {jump.properties["same_as"] for jump in jumps} == {"jump-1"}
-    assert [jump.properties["repetition"] for jump in jumps] == [1.0, 2.0, 3.0]
-    assert {jump.properties["repetitions"] for jump in jumps} == {3.0}
+    assert {jump.same_as for jump in jumps} == {"jump-1"}
+    assert [jump.repetition for jump in jumps] == [1.0, 2.0, 3.0]
+    assert {jump.repetitions for jump in jumps} == {3.0}
 
 
 def test_the_slow_plie_is_told(danced: Simulation, phrase: Phrase) -> None:
     """The first plié: bottom, bend and depth of the truth, and the dancer's own best."""
     plie, truth = phrase.of_kind("plie")[0], danced.phrase.of_kind("plie")[0]
     assert plie.side == "both"
-    assert plie.properties["bottom_s"] == pytest.approx(truth.properties["bottom_s"], abs=0.03)
-    assert plie.properties["knee_flexion_deg"] == pytest.approx(truth.properties["knee_flexion_deg"], abs=1.0)
-    assert plie.properties["depth_m"] == pytest.approx(truth.properties["depth_m"], abs=0.005)
-    assert plie.properties["depth_ratio"] == pytest.approx(1.0, abs=0.02)
+    assert plie.bottom_s == pytest.approx(truth.bottom_s, abs=0.03)
+    assert plie.knee_flexion_deg == pytest.approx(truth.knee_flexion_deg, abs=1.0)
+    assert plie.depth_m == pytest.approx(truth.depth_m, abs=0.005)
+    assert plie.depth_ratio == pytest.approx(1.0, abs=0.02)
 
 
 def test_pliés_know_what_they_are_for(phrase: Phrase) -> None:
     """A plié of its own, one before the pirouette, one before the first sauté and one after the last."""
-    uses = [plie.properties["use"] for plie in phrase.of_kind("plie")]
+    uses = [plie.use for plie in phrase.of_kind("plie")]
     assert uses[0] == "plié"
     assert uses.count("preparation") == 1
     assert uses.count("take-off") == 1
@@ -128,11 +128,11 @@ def test_releves_and_the_balance(danced: Simulation, phrase: Phrase) -> None:
     releves = phrase.of_kind("releve")
     assert [releve.side for releve in releves] == ["both", "left", "left"]
     for releve, truth in zip(releves, danced.phrase.of_kind("releve"), strict=True):
-        assert releve.properties["height_m"] == pytest.approx(truth.properties["height_m"], abs=0.005)
+        assert releve.height_m == pytest.approx(truth.height_m, abs=0.005)
     held = [balance for balance in phrase.of_kind("balance") if balance.side == "left"]
     assert len(held) == 1
-    assert held[0].properties["pose"] == "retiré"
-    assert held[0].properties["hold_s"] == pytest.approx(danced.phrase.of_kind("balance")[0].properties["hold_s"], abs=0.3)
+    assert held[0].pose == "retiré"
+    assert held[0].hold_s == pytest.approx(danced.phrase.of_kind("balance")[0].hold_s, abs=0.3)
 
 
 def test_ids_are_unique_and_in_order(phrase: Phrase) -> None:
@@ -147,8 +147,8 @@ def test_ids_are_unique_and_in_order(phrase: Phrase) -> None:
 def test_every_phase_has_its_count(danced: Simulation, phrase: Phrase) -> None:
     """The slow plié is deepest at 2.0 s: at 120 beats a minute that is bar 2, count 1."""
     plie = phrase.of_kind("plie")[0]
-    assert (plie.properties["bar"], plie.properties["count"]) == (2.0, pytest.approx(1.0, abs=0.05))
-    assert plie.properties["beat_error_s"] == pytest.approx(0.0, abs=0.03)
+    assert (plie.music.bar, plie.music.count) == (2.0, pytest.approx(1.0, abs=0.05))
+    assert plie.music.beat_error_s == pytest.approx(0.0, abs=0.03)
 
 
 def _scaled(movement: Movement, factor: float) -> Movement:
@@ -242,7 +242,7 @@ def test_the_mirror_twin_is_told_mirrored(phrase: Phrase) -> None:
 
     assert told(twin, mirror=True) == told(phrase, mirror=False)
     turn = twin.of_kind("turn")[0]
-    assert (turn.properties["direction"], turn.properties["support"], turn.side) == ("en dehors", "right", "left")
+    assert (turn.direction, turn.support, turn.side) == ("en dehors", "right", "left")
 
 
 @pytest.mark.parametrize("rate_hz", [60.0, 120.0])

@@ -60,7 +60,7 @@ def test_nothing_teleports(demo: Simulation) -> None:
 
 def test_the_turn_is_what_was_asked(demo: Simulation) -> None:
     (turn,) = demo.phrase.of_kind("turn")
-    assert (turn.side, turn.properties["direction"], turn.properties["support"]) == ("right", "en dehors", "left")
+    assert (turn.side, turn.direction, turn.support) == ("right", "en dehors", "left")
     yaw = np.degrees(demo.movement.angle("pelvis_yaw"))
     assert yaw[turn.end] - yaw[turn.start] == pytest.approx(-360.0, abs=0.1)
 

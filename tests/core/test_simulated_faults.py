@@ -69,7 +69,7 @@ def test_sizes_are_what_was_asked_for() -> None:
     assert _axis_tilt(tilted, up, down).max() == pytest.approx(7.0, abs=0.7)
 
     early = danced("heel-lifts-early", 30.0, "turn-1")
-    lowest = next(p for p in early.phrase.phases if p.id == "plie-3").properties["bottom_s"]
+    lowest = next(p for p in early.phrase.phases if p.id == "plie-3").bottom_s
     assert isinstance(lowest, float)
     heel = 1000.0 * early.movement.heel_height_m("left")
     assert heel[round(lowest * 120)] == pytest.approx(30.0, abs=3.0)

@@ -23,7 +23,7 @@ def test_lifted_legs_are_straight_and_clear_the_floor(legs: Simulation) -> None:
     gestures = legs.phrase.of_kind("leg-gesture")
     assert [g.side for g in gestures] == ["right"] * 4 + ["left"] * 2
     for gesture in gestures:
-        assert gesture.properties["elevation_deg"] == pytest.approx(70.0, abs=0.5)
+        assert gesture.elevation_deg == pytest.approx(70.0, abs=0.5)
     assert legs.movement.foot_points_m[..., 2].min() > 0.003
 
 

@@ -70,14 +70,14 @@ def test_net_yaw(name: str, net_deg: float, tolerance_deg: float) -> None:
 def test_side_steps_and_pirouette() -> None:
     """Two turns in one go to the right: two revolutions."""
     turns = _phrase("dance_bvh/side_steps_pirouette.bvh").of_kind("turn")
-    assert sum(float(turn.properties["revolutions"] or 0.0) for turn in turns) == pytest.approx(2.0, abs=0.2)
+    assert sum(float(turn.revolutions or 0.0) for turn in turns) == pytest.approx(2.0, abs=0.2)
     assert {turn.side for turn in turns} == {"right"}
 
 
 def test_many_turns_and_a_jump() -> None:
     """About four revolutions to the right in several turns, and a real flight between 3.6 and 4.2 s."""
     phrase = _phrase("dance_bvh/many_turns_jump.bvh")
-    turned = sum(float(turn.properties["turned_deg"] or 0.0) for turn in phrase.of_kind("turn"))
+    turned = sum(float(turn.turned_deg or 0.0) for turn in phrase.of_kind("turn"))
     assert turned == pytest.approx(-1453.0, abs=45.0)  # the manifest's range of yaw, the dancer turning back a little in between
     assert any(jump.start_s > 3.5 and jump.end_s < 4.2 for jump in phrase.of_kind("jump"))
 
@@ -93,7 +93,7 @@ def test_long_rises_on_one_foot_are_no_flights() -> None:
     """The leg above the hip, then one turning jump: nothing else flies, and nobody flies longer than 0.5 s."""
     jumps = _phrase("dance_bvh/high_leg_turning_jump.bvh").of_kind("jump")
     assert len(jumps) == 1
-    assert float(jumps[0].properties["flight_s"] or 0.0) < 0.5
+    assert float(jumps[0].flight_s or 0.0) < 0.5
 
 
 @pytest.mark.parametrize("name", ["forward_jumps_original_body", "forward_jumps_other_body"])
@@ -101,7 +101,7 @@ def test_ten_forward_jumps(name: str) -> None:
     """Ten flights of 0.30 to 0.40 s (manifest), here with 0.03 s for the feet of a skeleton."""
     jumps = _phrase(f"dance_bvh/{name}.bvh").of_kind("jump")
     assert len(jumps) == 10
-    times = np.array([jump.properties["flight_s"] for jump in jumps], dtype=np.float64)
+    times = np.array([jump.flight_s for jump in jumps], dtype=np.float64)
     assert times.min() > 0.29
     assert times.max() < 0.43
 
@@ -127,7 +127,7 @@ def test_a_body_that_is_too_large_shows_in_the_fall() -> None:
     movement = _moved("dance_bvh/jump_balance.bvh")[1]
     jumps = understand_phrase(movement).of_kind("jump")
     assert len(jumps) == 1
-    assert jumps[0].properties["flight_s"] == pytest.approx(0.53, abs=0.04)
+    assert jumps[0].flight_s == pytest.approx(0.53, abs=0.04)
     scale = scale_from_free_fall(movement)
     assert scale is not None
     assert 1.0 / scale.fall_factor == pytest.approx(1.17, rel=0.05)
@@ -137,8 +137,8 @@ def test_ballet_turn_at_thirty_hertz() -> None:
     """One turn of -363 degrees (manifest), on the left foot: en dehors."""
     turns = _phrase("c3d_fullbody/ballet_turn.c3d", "c3d_fullbody/ballet_tpose.c3d").of_kind("turn")
     assert len(turns) == 1
-    assert turns[0].properties["turned_deg"] == pytest.approx(-363.0, abs=10.0)
-    assert (turns[0].properties["direction"], turns[0].properties["support"]) == ("en dehors", "left")
+    assert turns[0].turned_deg == pytest.approx(-363.0, abs=10.0)
+    assert (turns[0].direction, turns[0].support) == ("en dehors", "left")
 
 
 def test_stairs_have_no_single_floor() -> None:

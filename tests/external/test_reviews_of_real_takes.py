@@ -32,7 +32,7 @@ def test_side_steps_and_a_pirouette() -> None:
     """Manifest: net -760°, two turns on the spot one way (told as one phase of 2.1 revolutions)."""
     review = reviewed("dance_bvh/side_steps_pirouette.bvh")
     assert _net_yaw_deg(review) == pytest.approx(-760.0, abs=15.0)
-    assert round(sum(float(t.properties["revolutions"] or 0.0) for t in review.phrase.of_kind("turn"))) == 2
+    assert round(sum(float(t.revolutions or 0.0) for t in review.phrase.of_kind("turn"))) == 2
 
 
 def test_many_turns_and_a_jump() -> None:
