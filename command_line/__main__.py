@@ -12,7 +12,7 @@ from types import ModuleType
 from typing import NoReturn
 
 from ..analysis_core.errors import InTheRoundError
-from . import archive, check, compare, hand_over, lesson, record, review, scene, stills, turntable
+from . import archive, check, compare, hand_over, lesson, page, record, review, scene, stills, turntable
 from .output import Output, speak_any_text
 
 COMMANDS: dict[str, ModuleType] = {
@@ -22,6 +22,7 @@ COMMANDS: dict[str, ModuleType] = {
     "scene": scene,
     "turntable": turntable,
     "stills": stills,
+    "page": page,
     "lesson": lesson,
     "hand-over": hand_over,
     "record": record,

@@ -86,10 +86,20 @@ def render_stills(job: dict[str, Any], say: Say) -> dict[str, Any]:
     return render(reviews, Path(job["to"]), size=tuple(job["size"]), progress=lambda share: say(doing="Rendering", share=share))
 
 
+def render_page_pictures(job: dict[str, Any], say: Say) -> dict[str, Any]:
+    """Render the pictures of a student's page into the folder ``job["to"]``."""
+    from ..analysis_core.page import story_of
+    from ..scene.page_pictures import render_pictures
+
+    story = story_of(*(read_review(Path(folder)) for folder in job["reviews"]))
+    return render_pictures(story, Path(job["to"]), look=job["figure"], progress=lambda share: say(doing="Rendering", share=share))
+
+
 JOBS: dict[str, Callable[[dict[str, Any], Say], dict[str, Any]]] = {
     "scene": build_scene,
     "turntable": render_turntable,
     "stills": render_stills,
+    "page": render_page_pictures,
     "hand-over": write_hand_over,
 }
 

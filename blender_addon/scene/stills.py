@@ -47,7 +47,7 @@ _PARTS = {
 #: Room round what the picture holds, metres and as a share; no picture is narrower than this. Proposed defaults.
 _AIR_M, _AIR, _LEAST_M = 0.10, 1.10, 0.62
 #: How far away the camera stands, metres. Proposed default.
-_AWAY_M = 5.0
+AWAY_M = 5.0
 #: An angle whose plane is seen as steeply as this (cosine to its axis) is looked at from this much nearer to its axis.
 _EDGE_ON, _TOWARDS_AXIS = 0.4, 0.75
 #: The floor goes on so far, so that no edge of it is in the picture.
@@ -68,7 +68,7 @@ _OWN_VIEW = "across the tilt"
 
 
 @dataclass(frozen=True)
-class _Panel:
+class Panel:
     """One dancer at one moment. measured: what is drawn; None where the take does not show it. said: lines under the title."""
 
     take: int
@@ -81,13 +81,13 @@ class _Panel:
 
 
 @dataclass(frozen=True)
-class _Take:
+class TakeScene:
     """A take as a scene of its own: the panels of it lie on frames 1, 2, … in their order."""
 
     review: Review
     scene: Any
     collection: Any
-    panels: list[_Panel]
+    panels: list[Panel]
 
 
 def to_show(review: Review) -> tuple[Finding, ...]:
@@ -101,7 +101,7 @@ def _measured_line(finding: Finding) -> str:
     return f"{finding.says}: {value}" if finding.says else value
 
 
-def _panels(reviews: list[Review], comparison: Comparison | None) -> dict[str, list[_Panel]]:
+def _panels(reviews: list[Review], comparison: Comparison | None) -> dict[str, list[Panel]]:
     """For each correction of the first take its panels, by its id."""
     evidences = [Evidence(review.movement, review.phrase) for review in reviews]
     result = {}
@@ -110,14 +110,14 @@ def _panels(reviews: list[Review], comparison: Comparison | None) -> dict[str, l
         own = drawing_of(finding, reviews[0], evidences[0])
         frame = frame_at(reviews[0].movement, own.time_s if own else finding.peak_s)
         said = (_measured_line(finding), band) if comparison else (_measured_line(finding), band, "", finding.cue)
-        panels = [_Panel(0, frame, finding, own, title_of(finding), said)]
+        panels = [Panel(0, frame, finding, own, title_of(finding), said)]
         if comparison is not None:
             panels.append(_answer(finding, comparison, reviews, evidences[1], band))
         result[finding.id] = panels
     return result
 
 
-def _answer(finding: Finding, comparison: Comparison, reviews: list[Review], evidence: Evidence, band: str) -> _Panel:
+def _answer(finding: Finding, comparison: Comparison, reviews: list[Review], evidence: Evidence, band: str) -> Panel:
     """The second take at the moment that answers to a finding of the first. evidence: of the second."""
     first, other = reviews
     answer = answer_to(finding, comparison, other, evidence)
@@ -126,16 +126,16 @@ def _answer(finding: Finding, comparison: Comparison, reviews: list[Review], evi
     shown = answer.shown
     drawing = None if shown is None else drawing_of(shown, other, evidence)
     if answer.time_s is None:
-        return _Panel(1, 0, finding, None, "Not danced in this take", (), False)
+        return Panel(1, 0, finding, None, "Not danced in this take", (), False)
     frame = frame_at(other.movement, drawing.time_s if drawing else answer.time_s)
     view = same_view(finding.view, first.movement, frame_at(first.movement, finding.peak_s), other.movement, frame)
     if shown is not None and answer.found and finding.view.name == _OWN_VIEW:
         view = shown.view
     said = ("cannot be told from this take",) if shown is None else (_measured_line(shown), band)
-    return _Panel(1, frame, replace(shown or finding, view=view), drawing, word[:1].upper() + word[1:], said, answer.found)
+    return Panel(1, frame, replace(shown or finding, view=view), drawing, word[:1].upper() + word[1:], said, answer.found)
 
 
-def _take_scene(review: Review, panels: list[_Panel], look: str) -> _Take:
+def take_scene(review: Review, panels: list[Panel], look: str) -> TakeScene:
     """A scene with the dancer at the moments of its panels only, each coloured by its own correction alone; floor and light."""
     scene = bpy.data.scenes.new("Stills")
     collection = bpy.data.collections.new("Stills")
@@ -152,10 +152,10 @@ def _take_scene(review: Review, panels: list[_Panel], look: str) -> _Take:
     stage.draw_plainly(scene)
     scene.display.render_aa = "5"
     scene.frame_start, scene.frame_end = 1, len(samples)
-    return _Take(review, scene, collection, panels)
+    return TakeScene(review, scene, collection, panels)
 
 
-def _levels(panel: _Panel, time_s: Floats) -> Floats:
+def _levels(panel: Panel, time_s: Floats) -> Floats:
     """Levels (1, S) of the body at a panel's moment by its own correction; calm where that is not found."""
     finding = panel.finding
     if not panel.found:
@@ -164,7 +164,7 @@ def _levels(panel: _Panel, time_s: Floats) -> Floats:
     return levels_of((whole,), time_s)
 
 
-def _held(panel: _Panel, review: Review) -> Floats:
+def held_in(panel: Panel, review: Review) -> Floats:
     """Places (K, 3) that the picture has to hold: the drawing, and the part of the dancer that the view is of."""
     centres = review.movement.joint_centres_m[panel.sample]
     names = _PARTS.get(panel.finding.view.name, JOINTS)
@@ -178,7 +178,7 @@ def _held(panel: _Panel, review: Review) -> Floats:
     return places[np.isfinite(places).all(axis=1)]
 
 
-def _direction(panel: _Panel) -> Floats:
+def direction_of(panel: Panel) -> Floats:
     """From the dancer to the camera (3,): the finding's own; for an angle that would be seen edge-on, from nearer to its axis."""
     view = panel.finding.view
     away = np.subtract(view.position_m, view.aim_m)
@@ -192,11 +192,11 @@ def _direction(panel: _Panel) -> Floats:
     return np.asarray(away / np.linalg.norm(away))
 
 
-def _camera(panel: _Panel, review: Review, aspect: float, share: tuple[float, float], collection: Any) -> tuple[Any, float]:
+def camera_on(panel: Panel, review: Review, aspect: float, share: tuple[float, float], collection: Any) -> tuple[Any, float]:
     """A camera in the finding's direction that holds what is to be seen in the part of the picture without words; and how high
     the picture is at the dancer, metres. share: of the width on the left, and of the height above, that the words have."""
-    direction = Vector(_direction(panel))
-    held = _held(panel, review)
+    direction = Vector(direction_of(panel))
+    held = held_in(panel, review)
     if not len(held):
         held = np.array([[-0.5, -0.5, 0.0], [0.5, 0.5, 1.8]])
     turn = direction.to_track_quat("Z", "Y")
@@ -211,8 +211,8 @@ def _camera(panel: _Panel, review: Review, aspect: float, share: tuple[float, fl
     height = max(height, width / aspect)
     camera = make_camera("Still", Vector((0.0, 0.0, 0.0)), Vector(-direction), collection)
     # The same perspective whatever is framed, so that no arm before a foot looks large; the sensor spans the longer side.
-    camera.data.lens = camera.data.sensor_width * _AWAY_M / (height * max(aspect, 1.0))
-    camera.location = Vector(aim) + direction * _AWAY_M
+    camera.data.lens = camera.data.sensor_width * AWAY_M / (height * max(aspect, 1.0))
+    camera.location = Vector(aim) + direction * AWAY_M
     camera.rotation_quaternion = turn
     # What is seen lies in the middle of the part without words; shifts are counted in the longer side.
     camera.data.shift_x = -share[0] / 2 * min(aspect, 1.0)
@@ -230,7 +230,7 @@ def _wrapped(words: str, width: float) -> str:
     return textwrap.fill(words, max(int(width / 0.53), 8), break_long_words=False)
 
 
-def _share(panel: _Panel, aspect: float, *, beside: bool) -> tuple[float, float]:
+def _share(panel: Panel, aspect: float, *, beside: bool) -> tuple[float, float]:
     """Share of the width on the left, and of the height above, that the words take."""
     if beside:
         return _BESIDE, 0.0
@@ -241,7 +241,7 @@ def _share(panel: _Panel, aspect: float, *, beside: bool) -> tuple[float, float]
     return 0.0, max(_ABOVE, high * min(aspect, 1.0))
 
 
-def _words(panel: _Panel, label: str, camera: Any, aspect: float, *, beside: bool, collection: Any) -> list[Any]:
+def _words(panel: Panel, label: str, camera: Any, aspect: float, *, beside: bool, collection: Any) -> list[Any]:
     """Title, numbers and cue on a light card: on the left of a single dancer, above one of two."""
     half_width, half_height = half_picture(camera, aspect)
     unit = 2 * min(half_width, half_height)
@@ -307,7 +307,7 @@ def _box_of_brackets(drawing: Drawing, camera: Any, place: tuple[float, float]) 
     return seen.min(axis=0), seen.max(axis=0)
 
 
-def _number(drawing: Drawing, camera: Any, aspect: float, collection: Any) -> list[Any]:
+def number_card(drawing: Drawing, camera: Any, aspect: float, collection: Any) -> list[Any]:
     """The number at its place in the picture, on a card, the same size in every picture."""
     half_width, half_height = half_picture(camera, aspect)
     unit = 2 * min(half_width, half_height)
@@ -333,7 +333,7 @@ def _number(drawing: Drawing, camera: Any, aspect: float, collection: Any) -> li
     return [text, paper]
 
 
-def _render(panel: _Panel, take: _Take, label: str, size: tuple[int, int], path: Path, *, beside: bool) -> None:
+def _render(panel: Panel, take: TakeScene, label: str, size: tuple[int, int], path: Path, *, beside: bool) -> None:
     scene, aspect = take.scene, size[0] / size[1]
     scene.render.resolution_x, scene.render.resolution_y = size
     scene.render.resolution_percentage = 100
@@ -341,7 +341,7 @@ def _render(panel: _Panel, take: _Take, label: str, size: tuple[int, int], path:
         # What is not in a window is not evaluated anew.
         bpy.context.window.scene = scene
     scene.frame_set(1 + take.panels.index(panel))
-    camera, height = _camera(panel, take.review, aspect, _share(panel, aspect, beside=beside), take.collection)
+    camera, height = camera_on(panel, take.review, aspect, _share(panel, aspect, beside=beside), take.collection)
     scene.camera = camera
     items = _words(panel, label, camera, aspect, beside=beside, collection=take.collection)
     if panel.drawing is not None:
@@ -349,7 +349,7 @@ def _render(panel: _Panel, take: _Take, label: str, size: tuple[int, int], path:
         # Nearer than the dancer, further than the words.
         eye = drawings.eye_of(camera, min(max(_NEARER, 1.6 * DEPTH_M / away), 0.8))
         items += drawings.draw(panel.drawing, eye, drawings.thickness_for(height), take.collection)
-        items += _number(panel.drawing, camera, aspect, take.collection)
+        items += number_card(panel.drawing, camera, aspect, take.collection)
     scene.render.filepath = str(path)
     scene.render.image_settings.file_format = "PNG"
     bpy.ops.render.render(write_still=True, scene=scene.name)
@@ -391,7 +391,7 @@ def render_stills(
     panels = _panels(reviews, compare(*reviews) if len(reviews) > 1 else None)
     if not panels:
         return {"pictures": [], "engine": "nothing"}
-    takes = [_take_scene(review, [group[place] for group in panels.values()], look) for place, review in enumerate(reviews)]
+    takes = [take_scene(review, [group[place] for group in panels.values()], look) for place, review in enumerate(reviews)]
     engine = ""
     for take in takes:
         engine = compat.choose_engine(take.scene)

@@ -1,0 +1,52 @@
+"""A film as it may travel: the same pictures and sound, without what its file says about where and when it was made."""
+
+from __future__ import annotations
+
+import struct
+from pathlib import Path
+
+from ..errors import OptionError
+
+#: Boxes of an MP4 (ISO/IEC 14496-12) that hold others, and those that hold words about the film.
+_HOLDERS = {b"moov", b"trak", b"mdia", b"minf", b"stbl", b"moof", b"traf", b"mvex", b"edts"}
+_WORDS = {b"udta", b"meta", b"uuid"}
+#: Boxes that begin with the times of making and changing.
+_TIMED = {b"mvhd", b"tkhd", b"mdhd"}
+
+
+def _clean(data: bytearray, start: int, end: int) -> None:
+    at = start
+    while at + 8 <= end:
+        size, kind = struct.unpack_from(">I4s", data, at)
+        head = 8
+        if size == 1:
+            size, head = struct.unpack_from(">Q", data, at + 8)[0], 16
+        elif size == 0:
+            size = end - at
+        if size < head or at + size > end:
+            raise ValueError("a box of the film is longer than the film")
+        if kind in _WORDS:
+            # A free box of the same length: nothing behind it moves.
+            data[at + 4 : at + 8] = b"free"
+            data[at + head : at + size] = bytes(size - head)
+        elif kind in _TIMED:
+            width = 16 if data[at + head] == 1 else 8
+            data[at + head + 4 : at + head + 4 + width] = bytes(width)
+        elif kind in _HOLDERS:
+            _clean(data, at + head, at + size)
+        at += size
+
+
+def film_of(path: Path) -> bytes:
+    """The bytes of an MP4 film without words, dates and places. Raises OptionError when it is none, or cannot be read."""
+    try:
+        data = bytearray(path.read_bytes())
+    except OSError as error:
+        raise OptionError(f"{path} cannot be read: {error.strerror}. Choose a film that in-the-round turntable made.") from error
+    if data[4:8] != b"ftyp":
+        raise OptionError(f"{path} is no MP4 film. Choose one that in-the-round turntable made.")
+    try:
+        _clean(data, 0, len(data))
+    except (ValueError, struct.error) as error:
+        raise OptionError(f"{path} is damaged ({error}). Render the film again.") from error
+    return bytes(data)

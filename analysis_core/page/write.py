@@ -1,0 +1,192 @@
+"""The page as one HTML file that fetches nothing: words, pictures, film and dancer inside, a policy that refuses all else."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..figure.looks import DEFAULT_LOOK
+from ..views.measures import words_of_number
+from ..write.files import whole_file
+from .dancer import glb_for, scene_for
+from .story import Card, Story
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+_HERE = Path(__file__).parent
+#: The viewer as scripts/build_viewer.py leaves it; without it the page has everything but the 3-D dancer.
+VIEWER = _HERE / "built" / "viewer.js"
+#: Views of a sheet, one every 30°.
+VIEWS = 12
+#: A page larger than this does not pass the smallest common limits of mail (10 MB, and base64 adds a third).
+LARGEST_BYTES = 7_000_000
+MISSING_VIEWER = (
+    "The page has no 3-D dancer: the viewer was not built. Run scripts/demo.py once, or: python3 scripts/build_viewer.py"
+)
+#: Folders of pictures, as fields of Pictures.
+KINDS = ("now", "before", "sheets")
+_COUNTED = ("Nothing", "One thing", "Two things", "Three things")
+SAFETY = (
+    "Pain, dizziness or a fall: stop, and tell your teacher. This page is a teaching aid, not a medical device, and it predicts "
+    "no injury; for questions of health turn to a licensed health professional. Local rules come first."
+)
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """WebP pictures by id of the correction: now and before, the measure drawn on, and sheets of VIEWS views side by side."""
+
+    now: Mapping[str, bytes] = field(default_factory=dict)
+    before: Mapping[str, bytes] = field(default_factory=dict)
+    sheets: Mapping[str, bytes] = field(default_factory=dict)
+
+    @classmethod
+    def from_folder(cls, folder: Path) -> Pictures:
+        """What Blender rendered into a folder: now/ID.webp, before/ID.webp, sheets/ID.webp."""
+        return cls(*({path.stem: path.read_bytes() for path in (folder / kind).glob("*.webp")} for kind in KINDS))
+
+    @property
+    def count(self) -> int:
+        """How many there are."""
+        return len(self.now) + len(self.before) + len(self.sheets)
+
+
+def _data_url(data: bytes, kind: str) -> str:
+    return f"data:{kind};base64,{base64.b64encode(data).decode('ascii')}"
+
+
+@cache
+def _environment() -> Environment:
+    # Imported here: only the page and the lesson need a template engine.
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(
+        loader=FileSystemLoader(_HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _hash(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}'"
+
+
+def policy(style: str, script: str) -> str:
+    """What the browser may do with the page: show what is in it, run its one script, fetch nothing, send nothing."""
+    parts = [
+        "default-src 'none'",
+        f"script-src {_hash(script)}" if script else "script-src 'none'",
+        f"style-src {_hash(style)}",
+        "img-src data: blob:",
+        "media-src data:",
+        "base-uri 'none'",
+        "form-action 'none'",
+    ]
+    return "; ".join(parts)
+
+
+def _json(data: dict[str, Any]) -> Markup:
+    """Data for a script element: nothing in it can end the element."""
+    from markupsafe import Markup
+
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
+
+
+def _heading(cards: int) -> str:
+    return f"{_COUNTED[cards]} to {'work on' if cards else 'correct today'}"
+
+
+def _band(band: tuple[float | None, float | None], unit: str) -> str:
+    low, high = (None if limit is None else f"{limit:g}" for limit in band)
+    end = {"deg": "°", "ratio": ""}.get(unit, f"\u00a0{unit}")
+    if low is None and high is None:
+        return "none"
+    if low is None:
+        return f"up to {high}{end}"
+    return f"at least {low}{end}" if high is None else f"{low} to {high}{end}"
+
+
+def _teacher(card: Card) -> dict[str, str]:
+    """A row of the teacher's table."""
+    finding = card.thing.finding
+    return {
+        "title": card.title,
+        "says": finding.says,
+        "value": words_of_number(finding.value, finding.plus_minus, finding.unit),
+        "band": _band(finding.band, finding.unit),
+        "source": finding.band_source,
+        "confidence": finding.confidence,
+        "often": card.how_often,
+    }
+
+
+def _script() -> str:
+    return VIEWER.read_text(encoding="utf-8") if VIEWER.is_file() else ""
+
+
+def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = DEFAULT_LOOK) -> tuple[str, bool]:
+    """The text of the page, and whether the 3-D dancer is in it."""
+    from markupsafe import Markup
+
+    script = _script()
+    style = (_HERE / "templates" / "page.css").read_text(encoding="utf-8")
+    dancer = base64.b64encode(zlib.compress(glb_for(story, look), 9)).decode("ascii") if script else ""
+    urls = {
+        kind: {name: Markup(_data_url(data, "image/webp")) for name, data in getattr(pictures, kind).items()} for kind in KINDS
+    }
+    text = (
+        _environment()
+        .get_template("page.html")
+        .render(
+            story=story,
+            cards=story.cards,
+            heading=_heading(len(story.cards)),
+            pictures=urls,
+            film=Markup(_data_url(film, "video/mp4")) if film else "",
+            policy=Markup(policy(style, script)),
+            style=Markup(style),
+            script=Markup(script),
+            scene=_json(scene_for(story, look)) if script else "",
+            dancer=dancer,
+            teacher=[_teacher(card) for card in story.cards if not card.thing.own],
+            quality=story.review.quality,
+            safety=SAFETY,
+        )
+    )
+    return text, bool(script)
+
+
+def write_page(
+    story: Story,
+    path: Path,
+    pictures: Pictures,
+    film: bytes | None = None,
+    *,
+    look: str = DEFAULT_LOOK,
+    overwrite: bool = False,
+) -> dict[str, Any]:
+    """Write the page; return what the contract tells of it. Raises OutputError when it cannot be written, or is there already."""
+    text, dancer = render(story, pictures, film, look=look)
+    data = text.encode("utf-8", "replace")
+    with whole_file(path, overwrite=overwrite) as temporary:
+        temporary.write_bytes(data)
+    return {
+        "file": str(path),
+        "bytes": len(data),
+        "corrections": len(story.cards),
+        "pictures": pictures.count,
+        "film": film is not None,
+        "dancer": dancer,
+    }

@@ -1,0 +1,172 @@
+"""Pictures of the student's page: each card's moment with its measure, now and before, and a sheet of views all round it."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Vector
+
+from .. import compat
+from ..analysis_core.body.movement import frame_at
+from ..analysis_core.figure.looks import DEFAULT_LOOK
+from ..analysis_core.page.story import Card, Pose, Story
+from ..analysis_core.page.student import plain_number
+from ..analysis_core.page.write import KINDS, VIEWS
+from ..analysis_core.review import Review
+from . import drawing as drawings
+from .cameras import make_camera
+from .captions import DEPTH_M
+from .stills import AWAY_M, Panel, TakeScene, camera_on, direction_of, held_in, number_card, take_scene
+
+#: Pixels of a picture and of one view of a sheet; what of a picture's quality WebP keeps (about 6 kB a picture).
+SIZE = (540, 600)
+_QUALITY = 75
+#: Room round the dancer in the views of a sheet, so that no hand is cut off on the way round. Proposed default.
+_AIR = 1.18
+#: The drawing lies so near to the camera, as a share of the way to the dancer, that nothing hides it.
+_NEARER = 0.30
+_NOW, _BEFORE, _SHEETS = KINDS
+
+
+@dataclass(frozen=True)
+class _Shot:
+    """A card's moment in one take."""
+
+    card: Card
+    panel: Panel
+
+
+def _shot(card: Card, pose: Pose, take: int, review: Review) -> _Shot:
+    finding = replace(card.thing.finding, view=pose.view)
+    drawing = pose.drawing
+    if drawing is not None:
+        # A number as a dancer says it; beside the earlier take the picture alone tells.
+        words = plain_number(finding.value, finding.unit) if take == 0 else ""
+        drawing = replace(drawing, words=words)
+    sample = frame_at(review.movement, pose.time_s)
+    return _Shot(card, Panel(take, sample, finding, drawing, card.title, (), pose.coloured))
+
+
+def _settings(scene: Any) -> None:
+    scene.render.resolution_x, scene.render.resolution_y = SIZE
+    scene.render.resolution_percentage = 100
+    scene.display.render_aa = "FXAA"
+    scene.render.use_stamp = False
+    for name in ("date", "time", "frame", "camera", "scene", "filename", "render_time", "hostname", "memory", "note", "lens"):
+        setattr(scene.render, f"use_stamp_{name}", False)
+
+
+def _render(scene: Any, camera: Any, path: Path, kind: str) -> None:
+    scene.camera = camera
+    image = scene.render.image_settings
+    image.file_format = kind
+    image.quality = _QUALITY
+    scene.render.filepath = str(path)
+    bpy.ops.render.render(write_still=True, scene=scene.name)
+
+
+def _at(take: TakeScene, shot: _Shot) -> None:
+    """The dancer in the shot's pose."""
+    if bpy.context.window is not None:
+        # What is not in a window is not evaluated anew.
+        bpy.context.window.scene = take.scene
+    take.scene.frame_set(1 + take.panels.index(shot.panel))
+
+
+def _still(take: TakeScene, shot: _Shot, path: Path) -> None:
+    """The moment from the side that shows it, the measure drawn on."""
+    _at(take, shot)
+    aspect = SIZE[0] / SIZE[1]
+    camera, height = camera_on(shot.panel, take.review, aspect, (0.0, 0.0), take.collection)
+    items = [camera]
+    drawing = shot.panel.drawing
+    if drawing is not None:
+        away = (Vector(drawing.number_at) - camera.location).length
+        eye = drawings.eye_of(camera, min(max(_NEARER, 1.6 * DEPTH_M / away), 0.8))
+        items += drawings.draw(drawing, eye, drawings.thickness_for(height), take.collection)
+        if drawing.words:
+            items += number_card(drawing, camera, aspect, take.collection)
+    _render(take.scene, camera, path, "WEBP")
+    drawings.remove(items)
+
+
+def _round(take: TakeScene, shot: _Shot, folder: Path) -> list[Path]:
+    """VIEWS views of the whole dancer, evenly round, from the side that shows it on to the right."""
+    _at(take, shot)
+    panel = replace(
+        shot.panel, drawing=None, finding=replace(shot.panel.finding, view=replace(shot.panel.finding.view, name="side"))
+    )
+    held = held_in(panel, take.review)
+    low, high = held.min(axis=0), held.max(axis=0)
+    middle = (low + high) / 2
+    low[2] = min(low[2], 0.0)
+    aspect = SIZE[0] / SIZE[1]
+    wide = 2 * float(np.linalg.norm((held - middle)[:, :2], axis=1).max())
+    height = _AIR * max(float(high[2] - low[2]), wide / aspect)
+    way = direction_of(shot.panel)
+    start = np.arctan2(way[1], way[0])
+    paths = []
+    for view in range(VIEWS):
+        azimuth = start + 2 * np.pi * view / VIEWS
+        towards = Vector((np.cos(azimuth), np.sin(azimuth), 0.12)).normalized()
+        camera = make_camera("Round", Vector(middle) + towards * AWAY_M, Vector(-towards), take.collection)
+        camera.data.lens = camera.data.sensor_width * AWAY_M / height
+        paths.append(folder / f"{view}.png")
+        _render(take.scene, camera, paths[-1], "PNG")
+        drawings.remove([camera])
+    return paths
+
+
+def _sheet(parts: list[Path], to: Path) -> None:
+    """Pictures side by side as one WebP."""
+    pixels = []
+    for part in parts:
+        image = bpy.data.images.load(str(part))
+        values = np.empty(image.size[0] * image.size[1] * 4, dtype=np.float32)
+        image.pixels.foreach_get(values)
+        pixels.append(values.reshape(image.size[1], image.size[0], 4))
+        bpy.data.images.remove(image)
+    whole = np.concatenate(pixels, axis=1)
+    image = bpy.data.images.new("Sheet", whole.shape[1], whole.shape[0])
+    image.pixels.foreach_set(np.ascontiguousarray(whole).ravel())
+    image.file_format = "WEBP"
+    image.filepath_raw = str(to)
+    image.save(quality=_QUALITY)
+    bpy.data.images.remove(image)
+
+
+def render_pictures(
+    story: Story, folder: Path, *, look: str = DEFAULT_LOOK, progress: Callable[[float], None] | None = None
+) -> dict[str, Any]:
+    """Render the pictures of a story into folder/now, folder/before and folder/sheets as ID.webp; return the engine's name."""
+    for kind in KINDS:
+        (folder / kind).mkdir(parents=True, exist_ok=True)
+    shots = {_NOW: [_shot(card, card.now, 0, story.review) for card in story.cards], _BEFORE: []}
+    if story.earlier is not None:
+        shots[_BEFORE] = [_shot(card, card.before, 1, story.earlier) for card in story.cards if card.before is not None]
+    reviews = {_NOW: story.review, _BEFORE: story.earlier}
+    engine, done, whole = "nothing", 0, len(shots[_NOW]) * 3 + len(shots[_BEFORE])
+    for kind, group in shots.items():
+        review = reviews[kind]
+        if not group or review is None:
+            continue
+        take = take_scene(review, [shot.panel for shot in group], look)
+        engine = compat.choose_engine(take.scene)
+        _settings(take.scene)
+        for shot in group:
+            name = shot.card.thing.finding.id
+            _still(take, shot, folder / kind / f"{name}.webp")
+            done += 1
+            if kind == _NOW:
+                with tempfile.TemporaryDirectory(prefix="dance_page_") as temporary:
+                    _sheet(_round(take, shot, Path(temporary)), folder / _SHEETS / f"{name}.webp")
+                done += 2
+            if progress is not None:
+                progress(done / whole)
+    return {"engine": engine}

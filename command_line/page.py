@@ -1,0 +1,92 @@
+"""The command ``page``: one HTML file that a student opens on a phone, offline."""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from . import options
+from .blender_process import BlenderError, run_job
+from .output import Output
+from .system_libraries import rendering_advice
+
+if TYPE_CHECKING:
+    from ..analysis_core.page import Pictures, Story
+
+HELP = "make the student's page: what to work on, in words, pictures and 3-D, in one file that works offline"
+EXAMPLE = "in-the-round page out/careful out/careless --out out/page.html --film out/film.mp4"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Declare what the command takes."""
+    parser.add_argument("review", type=Path, metavar="DIR", help="a folder that the command review wrote")
+    parser.add_argument("before", type=Path, nargs="?", metavar="DIR_BEFORE", help="an earlier take of the same phrase")
+    parser.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the page to write")
+    parser.add_argument("--film", type=Path, metavar="FILE.mp4", help="a film to put in, as turntable makes it")
+    parser.add_argument("--name", default="", metavar="NAME", help="the student's name on the page (default: nobody is named)")
+    options.add_figure(parser)
+    parser.add_argument("--no-pictures", action="store_true", help="words and 3-D only: quick, and Blender is not needed")
+    parser.add_argument("--force", action="store_true", help="replace the page when it is there already")
+
+
+def _rendered(arguments: argparse.Namespace, output: Output) -> Pictures:
+    """Pictures of the cards by Blender's module, in a child process."""
+    from ..analysis_core.page import Pictures
+
+    advice = rendering_advice()
+    if advice is not None:
+        output.note(advice)
+    output.progress("Starting Blender")
+    folders = [str(folder) for folder in (arguments.review, arguments.before) if folder is not None]
+    with tempfile.TemporaryDirectory(prefix="dance_page_") as temporary:
+        run_job({"do": "page", "reviews": folders, "to": temporary, "figure": arguments.figure}, output, debug=arguments.debug)
+        return Pictures.from_folder(Path(temporary))
+
+
+def _pictures(arguments: argparse.Namespace, story: Story, output: Output) -> Pictures:
+    """Pictures, or none with a sentence that says why."""
+    from ..analysis_core.page import Pictures
+
+    if arguments.no_pictures or not story.cards:
+        return Pictures()
+    try:
+        return _rendered(arguments, output)
+    except BlenderError as error:
+        output.note(f"The page has no pictures. {error}")
+        return Pictures()
+
+
+def _text(told: dict[str, Any]) -> str:
+    counts = {0: "nothing to correct", 1: "one thing to work on"}
+    said = counts.get(told["corrections"], f"{told['corrections']} things to work on")
+    has = [f"{told['pictures']} pictures", *(word for word in ("film", "dancer") if told[word])]
+    parts = ["the 3-D dancer" if word == "dancer" else f"the {word}" if word == "film" else word for word in has]
+    return f"{told['file']}: {told['bytes'] / 1e6:.2f} MB, {said}; {', '.join(parts)}"
+
+
+def run(arguments: argparse.Namespace, output: Output) -> None:
+    """Write one page. Raises InTheRoundError."""
+    from ..analysis_core.errors import OptionError, OutputError
+    from ..analysis_core.page import story_of, write_page
+    from ..analysis_core.page.film import film_of
+    from ..analysis_core.page.write import LARGEST_BYTES, MISSING_VIEWER, VIEWER
+    from ..analysis_core.review import read_review
+
+    if arguments.out.suffix.lower() not in (".html", ".htm"):
+        raise OptionError(f"{arguments.out} must end in .html.")
+    if arguments.out.exists() and not arguments.force:
+        raise OutputError(f"{arguments.out} is there already. Choose another name, or add --force to replace it.")
+    film = None if arguments.film is None else film_of(arguments.film)
+    reviews = [read_review(folder) for folder in (arguments.review, arguments.before) if folder is not None]
+    output.progress("Putting the words together")
+    story = story_of(*reviews, name=arguments.name.strip())
+    pictures = _pictures(arguments, story, output)
+    if not VIEWER.is_file():
+        output.note(MISSING_VIEWER)
+    output.progress("Writing the page")
+    told = write_page(story, arguments.out, pictures, film, look=arguments.figure, overwrite=arguments.force)
+    if told["bytes"] > LARGEST_BYTES:
+        output.note(f"The page has {told['bytes'] / 1e6:.1f} MB: many mail programs refuse it. A shorter or smaller film helps.")
+    output.result(told, _text(told))
