@@ -17,7 +17,6 @@ from ..take import Floats
 from ..views import Drawing
 from ..views.strokes import Eye, lines_of, stripe_of
 from .story import Card, Pose, Story
-from .student import plain_number
 
 #: How thick a measured line is, metres: what is drawn beside it (bars, heads of arrows) is counted in it.
 _THICKNESS_M = 0.010
@@ -68,7 +67,7 @@ def strokes_for(drawing: Drawing, view: View) -> list[dict[str, Any]]:
     return told
 
 
-def _pose(pose: Pose, number: str) -> dict[str, Any]:
+def _pose(pose: Pose) -> dict[str, Any]:
     told = {
         "time": round(pose.time_s, 3),
         "from": _rounded(np.array(pose.view.position_m)),
@@ -78,22 +77,21 @@ def _pose(pose: Pose, number: str) -> dict[str, Any]:
         return told
     return told | {
         "drawing": strokes_for(pose.drawing, pose.view),
-        "number": number,
+        "number": pose.number,
         "numberAt": _rounded(pose.drawing.number_at),
     }
 
 
 def _card(card: Card) -> dict[str, Any]:
     finding = card.thing.finding
-    number = plain_number(finding.value, finding.unit) if finding.unit else ""
     return {
         "id": finding.id,
         "number": card.number,
         "title": card.title,
         "cue": card.cue,
         "parts": segments_named(finding.parts),
-        "now": _pose(card.now, number),
-        "before": None if card.before is None else _pose(card.before, ""),
+        "now": _pose(card.now),
+        "before": None if card.before is None else _pose(card.before),
     }
 
 

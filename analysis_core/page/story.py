@@ -16,7 +16,7 @@ from ..findings.finding import Finding, View
 from ..review import Review
 from ..views import Drawing, drawing_of
 from ..views.pairs import Answer, answer_to, same_view
-from .student import moment, number_sentence, seen_from, words
+from .student import moment, number_sentence, plain_number, seen_from, words
 from .things import Thing, things_of
 
 #: So many things that went well are told, and so many ways to practise a thing. Proposed defaults.
@@ -35,12 +35,14 @@ _SAID: dict[Change, str] = {
 
 @dataclass(frozen=True)
 class Pose:
-    """One moment of one take to look at. time_s; view: from where; drawing: the measure drawn, None where it cannot be."""
+    """One moment of one take to look at, from where. drawing: the measure drawn, None where it cannot be. says, number: what was
+    measured, as a sentence and as a size. coloured: whether the thing shows in this take."""
 
     time_s: float
     view: View
     drawing: Drawing | None
     says: str = ""
+    number: str = ""
     coloured: bool = True
 
 
@@ -104,6 +106,10 @@ def _often(thing: Thing) -> str:
     return "every time" if thing.times == thing.chances else f"{thing.times} of {thing.chances} times"
 
 
+def _number(finding: Finding) -> str:
+    return plain_number(finding.value, finding.unit) if finding.unit and np.isfinite(finding.value) else ""
+
+
 class _Pairing:
     """The earlier take beside this one."""
 
@@ -126,7 +132,8 @@ class _Pairing:
         frames = [self._frame(self.review, finding.peak_s), self._frame(self.earlier, time_s)]
         turned = same_view(view, self.review.movement, frames[0], self.earlier.movement, frames[1])
         says = "" if answer.shown is None else number_sentence(answer.shown)
-        return Pose(time_s, turned, drawing, says, answer.found)
+        number = _number(answer.shown) if says else ""
+        return Pose(time_s, turned, drawing, says, number, answer.found)
 
     @staticmethod
     def _frame(review: Review, time_s: float) -> int:
@@ -185,7 +192,9 @@ def _card(thing: Thing, number: int, review: Review, evidence: Evidence, pairing
         says=number_sentence(finding),
         how_often=_often(thing),
         caution=finding.caution or "",
-        now=Pose(drawing.time_s if drawing else finding.peak_s, finding.view, drawing, number_sentence(finding)),
+        now=Pose(
+            drawing.time_s if drawing else finding.peak_s, finding.view, drawing, number_sentence(finding), _number(finding)
+        ),
         before=before,
         said_of_before=pairing.said(finding) if pairing and before else "",
     )

@@ -16,13 +16,13 @@ from .. import compat
 from ..analysis_core.body.movement import frame_at
 from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.page.story import Card, Pose, Story
-from ..analysis_core.page.student import plain_number
 from ..analysis_core.page.write import KINDS, VIEWS
 from ..analysis_core.review import Review
 from . import drawing as drawings
 from .cameras import make_camera
 from .captions import DEPTH_M
-from .stills import AWAY_M, Panel, TakeScene, camera_on, direction_of, held_in, number_card, take_scene
+from .stage import plain_material
+from .stills import AWAY_M, Panel, TakeScene, camera_on, direction_of, held_in, take_scene
 
 #: Pixels of a picture and of one view of a sheet; what of a picture's quality WebP keeps (about 6 kB a picture).
 SIZE = (540, 600)
@@ -31,6 +31,10 @@ _QUALITY = 75
 _AIR = 1.18
 #: The drawing lies so near to the camera, as a share of the way to the dancer, that nothing hides it.
 _NEARER = 0.30
+#: Lines are seen on a phone, two pictures side by side.
+_THICKER = 1.5
+#: A light room, linear colours (the studio light takes most of a floor's away): the figure is what stands out.
+_FLOOR, _LINES, _WALL = (1.60, 1.50, 1.38), (1.25, 1.16, 1.06), (0.80, 0.77, 0.72)
 _NOW, _BEFORE, _SHEETS = KINDS
 
 
@@ -44,13 +48,8 @@ class _Shot:
 
 def _shot(card: Card, pose: Pose, take: int, review: Review) -> _Shot:
     finding = replace(card.thing.finding, view=pose.view)
-    drawing = pose.drawing
-    if drawing is not None:
-        # A number as a dancer says it; beside the earlier take the picture alone tells.
-        words = plain_number(finding.value, finding.unit) if take == 0 else ""
-        drawing = replace(drawing, words=words)
     sample = frame_at(review.movement, pose.time_s)
-    return _Shot(card, Panel(take, sample, finding, drawing, card.title, (), pose.coloured))
+    return _Shot(card, Panel(take, sample, finding, pose.drawing, card.title, (), pose.coloured))
 
 
 def _settings(scene: Any) -> None:
@@ -71,6 +70,18 @@ def _render(scene: Any, camera: Any, path: Path, kind: str) -> None:
     bpy.ops.render.render(write_still=True, scene=scene.name)
 
 
+def _lighten(take: TakeScene) -> None:
+    """The colours of the page for floor and wall."""
+    for item in take.collection.objects:
+        colour = {"Floor": _FLOOR, "Floor lines": _LINES}.get(item.name.partition(".")[0])
+        if colour is None or item.type != "MESH":
+            continue
+        material = plain_material(f"Page {item.name}", colour)
+        item.data.materials[0] = material
+        item.color = material.diffuse_color
+    take.scene.world.color = _WALL
+
+
 def _at(take: TakeScene, shot: _Shot) -> None:
     """The dancer in the shot's pose."""
     if bpy.context.window is not None:
@@ -89,9 +100,7 @@ def _still(take: TakeScene, shot: _Shot, path: Path) -> None:
     if drawing is not None:
         away = (Vector(drawing.number_at) - camera.location).length
         eye = drawings.eye_of(camera, min(max(_NEARER, 1.6 * DEPTH_M / away), 0.8))
-        items += drawings.draw(drawing, eye, drawings.thickness_for(height), take.collection)
-        if drawing.words:
-            items += number_card(drawing, camera, aspect, take.collection)
+        items += drawings.draw(drawing, eye, _THICKER * drawings.thickness_for(height), take.collection)
     _render(take.scene, camera, path, "WEBP")
     drawings.remove(items)
 
@@ -115,7 +124,7 @@ def _round(take: TakeScene, shot: _Shot, folder: Path) -> list[Path]:
     for view in range(VIEWS):
         azimuth = start + 2 * np.pi * view / VIEWS
         towards = Vector((np.cos(azimuth), np.sin(azimuth), 0.12)).normalized()
-        camera = make_camera("Round", Vector(middle) + towards * AWAY_M, Vector(-towards), take.collection)
+        camera = make_camera("Round", Vector(middle) + towards * AWAY_M, Vector(middle), take.collection)
         camera.data.lens = camera.data.sensor_width * AWAY_M / height
         paths.append(folder / f"{view}.png")
         _render(take.scene, camera, paths[-1], "PNG")
@@ -159,6 +168,7 @@ def render_pictures(
         take = take_scene(review, [shot.panel for shot in group], look)
         engine = compat.choose_engine(take.scene)
         _settings(take.scene)
+        _lighten(take)
         for shot in group:
             name = shot.card.thing.finding.id
             _still(take, shot, folder / kind / f"{name}.webp")

@@ -1,0 +1,260 @@
+"""The student's page: what it says, what it must never say, and that nothing in it can reach outside."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+import struct
+import subprocess
+import sys
+from dataclasses import replace
+from functools import cache
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from in_the_round.analysis_core.errors import OptionError, OutputError
+from in_the_round.analysis_core.findings.catalogue import catalogue, profile_names
+from in_the_round.analysis_core.findings.feelings import feeling
+from in_the_round.analysis_core.page import Pictures, story_of, write, write_page
+from in_the_round.analysis_core.page.film import film_of
+from in_the_round.analysis_core.page.student import number_sentence, plain_number, words
+from in_the_round.analysis_core.page.things import things_of
+from in_the_round.analysis_core.review import Review, decide, write_review
+from in_the_round.analysis_core.review.decisions import Decisions, Judgement, OwnCorrection, mark_of
+from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer.trials import Recorded, record, review_of
+
+#: Words that a student must not find; from the brief of the page.
+FORBIDDEN = re.compile(r"\b(faults?|wrong|score|bad|error|mistakes?)\b|±", re.IGNORECASE)
+
+
+@cache
+def reviews() -> tuple[Review, Review]:
+    """A take with three faults in it, and one without."""
+    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 30.0), Fault("arms-drop", "turn-1", 120.0))
+    return review_of(record(Recorded(rate_hz=100.0), faults)), review_of(record(Recorded(rate_hz=100.0)))
+
+
+class Outline(HTMLParser):
+    """Elements and texts of a page, by the standard library's own reader."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.texts: list[str] = []
+        self._inside: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+        self._inside.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        while self._inside and self._inside.pop() != tag:
+            pass
+
+    def handle_data(self, data: str) -> None:
+        if not {"script", "style"} & set(self._inside) and data.strip():
+            self.texts.append(("teacher: " if "details" in self._inside else "") + data.strip())
+
+    @property
+    def said(self) -> str:
+        return "\n".join(text for text in self.texts if not text.startswith("teacher: "))
+
+
+def page_of(tmp_path: Path, review: Review, earlier: Review | None = None, **more: Any) -> tuple[str, dict[str, Any]]:
+    pictures = Pictures({thing.finding.id: b"RIFFnow" for thing in things_of(review)})
+    told = write_page(story_of(review, earlier, **more), tmp_path / "page.html", pictures, overwrite=True)
+    return (tmp_path / "page.html").read_text(encoding="utf-8"), told
+
+
+def test_each_thing_is_an_article_with_picture_cue_and_sensation(tmp_path: Path) -> None:
+    """The contract; and that two takes are compared: what is in both stands side by side."""
+    careless, careful = reviews()
+    text, told = page_of(tmp_path, careless, careful)
+    page = Outline(text)
+    assert 1 <= told["corrections"] <= 3
+    assert told["bytes"] == (tmp_path / "page.html").stat().st_size
+    articles = [attributes["id"] for tag, attributes in page.elements if tag == "article"]
+    assert articles == [thing.finding.id for thing in things_of(careless)]
+    images = [attributes for tag, attributes in page.elements if tag == "img"]
+    assert len(images) == told["pictures"] == len(articles)
+    assert all(image["alt"] for image in images)
+    for thing in things_of(careless):
+        assert thing.finding.cue in page.said
+        assert feeling(thing.finding.fault) in page.said
+    assert not FORBIDDEN.search(page.said), FORBIDDEN.search(page.said)
+    assert "±" in "".join(page.texts)
+    assert [tag for tag, _ in page.elements].count("h1") == 1
+
+
+def test_policy_refuses_all_but_what_is_inside(tmp_path: Path) -> None:
+    """W3C, Content Security Policy 3: default-src 'none', the style by its hash, no address anywhere in the page."""
+    text, _ = page_of(tmp_path, reviews()[0])
+    page = Outline(text)
+    policy = next(a["content"] for tag, a in page.elements if tag == "meta" and a.get("http-equiv") == "Content-Security-Policy")
+    assert policy is not None
+    rules = dict(rule.strip().split(" ", 1) for rule in policy.split(";"))
+    assert rules["default-src"] == rules["form-action"] == rules["base-uri"] == "'none'"
+    assert {*rules["img-src"].split()} == {"data:", "blob:"}
+    for kind in ("style", "script"):
+        inside = re.findall(rf"<{kind}>(.*?)</{kind}>", text, flags=re.DOTALL)
+        digests = [base64.b64encode(hashlib.sha256(part.encode()).digest()).decode() for part in inside]
+        assert rules[f"{kind}-src"] == " ".join(f"'sha256-{digest}'" for digest in digests) or (
+            not digests and "none" in rules[f"{kind}-src"]
+        )
+    for _, attributes in page.elements:
+        assert not any(name.startswith("on") or name == "style" for name in attributes)
+        for name in ("src", "href", "poster", "action", "srcset"):
+            assert (attributes.get(name) or "#").startswith(("data:", "#"))
+
+
+def test_nothing_tells_who_or_where(tmp_path: Path) -> None:
+    """The file's name, its folder, its hash: nowhere in the bytes; the name only when it was given."""
+    careless, careful = reviews()
+    secret = replace(careless.take, file="anna_muster.c3d", sha256="5ec4e7" * 10, folder="/home/anna/2026-11-27")
+    takes = [replace(review, take=secret) for review in (careless, careful)]
+    text, _ = page_of(tmp_path, *takes)
+    for word in ("anna", "muster", "5ec4e7", "2026", ".c3d", str(tmp_path)):
+        assert word not in text, word
+    assert "Mira" in page_of(tmp_path, *takes, name="Mira")[0]
+
+
+def test_hostile_words_come_out_as_text(tmp_path: Path) -> None:
+    """A cue or a name that would close an element or open one."""
+    careless, _ = reviews()
+    nasty = '</script><img src=x onerror=alert(1)> "><b>'
+    mark = mark_of(careless.findings[0], careless.phrase.phases)
+    decided = decide(careless, Decisions((Judgement(mark, "kept", note=nasty, words=nasty),)))
+    text, _ = page_of(tmp_path, decided, name=nasty)
+    page = Outline(text)
+    assert all(attributes.get("src") != "x" for _, attributes in page.elements)
+    assert page.said.count(nasty) >= 2
+    assert "</script><img" not in text
+
+
+def test_the_teacher_comes_first(tmp_path: Path) -> None:
+    """Own corrections, then what was kept, in the teacher's words; what was set aside is gone."""
+    careless, _ = reviews()
+    first, *others = careless.findings
+    view = first.view
+    own = OwnCorrection("own-1", "Breathe before you bend.", "left", 1.0, 1.2, 1.5, ("trunk",), view)
+    marks = {finding.id: mark_of(finding, careless.phrase.phases) for finding in careless.findings}
+    last = others[-1]
+    judged = (Judgement(marks[last.id], "kept", words="My own words."), Judgement(marks[first.id], "set aside"))
+    told = things_of(decide(careless, Decisions(judged, (own,))))
+    assert [thing.finding.id for thing in told[:2]] == ["own-1", last.id]
+    assert first.id not in {thing.finding.id for thing in told}
+    text, _ = page_of(tmp_path, decide(careless, Decisions(judged, (own,))))
+    assert "Breathe before you bend." in text
+    assert "My own words." in text
+
+
+def test_roots_stand_before_what_they_may_have_led_to() -> None:
+    """An effect, however bad, does not come before the thing that it came after."""
+    careless, _ = reviews()
+    things = things_of(careless)
+    places = {thing.finding.id: place for place, thing in enumerate(things)}
+    for thing in things:
+        for cause in thing.finding.came_after:
+            assert places.get(cause, -1) < places[thing.finding.id]
+
+
+def test_nothing_to_correct_says_what_went_well(tmp_path: Path) -> None:
+    careless, careful = reviews()
+    clean = replace(careful, analysed=())
+    text, told = page_of(tmp_path, clean, careless)
+    assert told["corrections"] == 0
+    page = Outline(text)
+    assert "Nothing to correct today" in page.said
+    assert "What went well" in page.said
+    assert "That is new." in page.said
+    # The same take twice: nothing got better.
+    assert "That is new." not in Outline(page_of(tmp_path, careful, careful)[0]).said
+
+
+def test_better_is_only_said_beyond_measurement_error() -> None:
+    """A take against itself is neither better nor worse."""
+    careless, _ = reviews()
+    for card in story_of(careless, careless).cards:
+        assert "etter" not in card.said_of_before
+        assert "closer" not in card.said_of_before
+
+
+@pytest.mark.parametrize("fault", sorted(catalogue()))
+def test_every_fault_has_plain_words(fault: str) -> None:
+    """A title, a kind word and a sentence for each number, in both directions where the band has two."""
+    entry = words()[fault]
+    assert set(catalogue()[fault].measures) == {name.removesuffix("_below") for name in entry.number}
+    for name, limits in catalogue()[fault].measures.items():
+        assert "{n}" in entry.number[name]
+        if limits.fault[0] < 0 and limits.fault[0] != float("-inf"):
+            assert f"{name}_below" in entry.number
+    said = [entry.title, entry.well, *entry.number.values(), feeling(fault), feeling(fault, young=True)]
+    assert not [text for text in said if FORBIDDEN.search(text)]
+
+
+def test_numbers_are_said_in_units_of_daily_life() -> None:
+    assert plain_number(34.0, "mm") == "3.4\u00a0cm"
+    assert plain_number(-112.0, "mm") == "11\u00a0cm"
+    assert plain_number(-12.4, "deg") == "12°"
+    assert plain_number(0.72, "ratio") == "72\u00a0%"
+    assert plain_number(4.04, "body weights") == "4\u00a0times"
+    finding = replace(reviews()[0].findings[0], fault="trunk-leans", measure="pitch", value=-9.0, unit="deg")
+    assert number_sentence(finding) == "You leaned 9° back."
+
+
+def test_young_dancers_get_young_words() -> None:
+    careless, _ = reviews()
+    young = next(name for name in profile_names() if "young" in name)
+    card = story_of(replace(careless, profile=young)).cards[0]
+    assert card.feel == feeling(card.thing.finding.fault, young=True)
+
+
+def test_a_film_travels_without_its_papers(tmp_path: Path) -> None:
+    """Boxes as ISO/IEC 14496-12 has them: words and times go, every other byte stays where it is."""
+
+    def box(kind: bytes, inside: bytes) -> bytes:
+        return struct.pack(">I4s", 8 + len(inside), kind) + inside
+
+    times = struct.pack(">III", 0, 3_900_000_000, 3_900_000_000) + bytes(20)
+    words_box = box(b"udta", box(b"\xa9day", b"2026/11/27 anna_muster"))
+    film = box(b"ftyp", b"isom0000") + box(b"moov", box(b"mvhd", times) + words_box) + box(b"mdat", b"anna pictures")
+    path = tmp_path / "film.mp4"
+    path.write_bytes(film)
+    clean = film_of(path)
+    assert len(clean) == len(film)
+    assert b"muster" not in clean
+    assert b"2026" not in clean
+    assert struct.pack(">I", 3_900_000_000) not in clean
+    assert clean.endswith(b"anna pictures")
+    path.write_bytes(b"no film at all")
+    with pytest.raises(OptionError, match="no MP4"):
+        film_of(path)
+
+
+def test_command_keeps_the_contract(tmp_path: Path) -> None:
+    careless, _ = reviews()
+    write_review(careless, tmp_path / "careless")
+    command = [sys.executable, "-m", "in_the_round.command_line", "page", str(tmp_path / "careless"), "--out"]
+    done = subprocess.run(
+        [*command, str(tmp_path / "page.html"), "--no-pictures", "--json"],
+        capture_output=True,
+        text=True,
+        timeout=200,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert set(told) == {"file", "bytes", "corrections", "pictures", "film", "dancer"}
+    assert (told["film"], told["pictures"]) == (False, 0)
+    assert told["dancer"] is write.VIEWER.is_file()
+    again = subprocess.run([*command, str(tmp_path / "page.html")], capture_output=True, text=True, timeout=200, check=False)
+    assert (again.returncode, again.stdout) == (2, "")
+    assert "--force" in again.stderr
+    with pytest.raises(OutputError):
+        write_page(story_of(careless), tmp_path / "page.html", Pictures())
