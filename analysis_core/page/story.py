@@ -132,7 +132,7 @@ class _Pairing:
         frames = [self._frame(self.review, finding.peak_s), self._frame(self.earlier, time_s)]
         turned = same_view(view, self.review.movement, frames[0], self.earlier.movement, frames[1])
         says = "" if answer.shown is None else number_sentence(answer.shown)
-        number = _number(answer.shown) if says else ""
+        number = "" if answer.shown is None or not says else _number(answer.shown)
         return Pose(time_s, turned, drawing, says, number, answer.found)
 
     @staticmethod

@@ -112,7 +112,6 @@ def moment(phase_id: str, time_s: float, phrase: Phrase) -> str:
     clock = f"{time_s:.1f}{_JOINED}seconds in"
     if phase is None or phase.kind not in _STEPS:
         return clock[:1].upper() + clock[1:]
-    bar, count = (phase.properties.get(name) for name in ("bar", "count"))
-    if isinstance(bar, int | float) and isinstance(count, int | float):
-        return f"{_step(phase, phrase)}, bar{_JOINED}{bar:.0f}, count{_JOINED}{count:.0f}"
+    if phase.music is not None:
+        return f"{_step(phase, phrase)}, bar{_JOINED}{phase.music.bar}, count{_JOINED}{phase.music.count:.0f}"
     return f"{_step(phase, phrase)}, {clock}"
