@@ -2,70 +2,27 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..take import Floats
+from ..take import CleanedTake, Floats
 from .angles import measure_angles
-from .calibration import Calibration, calibrate
+from .calibration import Calibration, Functional, calibrate
 from .centre_of_mass import centre_of_mass
+from .marker_errors import marker_errors
 from .marker_model import pose_markers
-from .movement import ANGLES, FROM_STANDING, JOINTS, SEGMENTS, SUFFIXES, Movement
+from .movement import ANGLES, FROM_STANDING, JOINTS, SEGMENTS, SUFFIXES, Movement, Recording
 from .posed import Posed
+from .recording_errors import Centres, Draws, Landmarks, Samples, Skin, bends, noise_left_m, shakes
 
 #: So many other recordings are made: a standard deviation from them is known to 15 %.
 DRAWS = 32
-#: Noise left after smoothing, and what a fast marker adds; metres. Source: catalogue 3.5 (static 0.15 mm, dynamic below 2 mm).
-_STILL_NOISE_M, _FAST_NOISE_M, _FAST_M_S = 0.0002, 0.0010, 2.0
-#: Bend at which the skin has moved by the table's amount, and the acceleration that shakes it half as much. Proposed defaults.
-_FULL_BEND_RAD, _HARD_M_S2 = np.radians(120.0), 40.0
-#: Over so long an acceleration is taken.
-_SHAKE_S = 0.02
-#: A marker that disagrees with its segment, or was filled in, is wrong in much the same way so long after. Proposed default.
-_SAME_WAY_S = 0.4
-_BESIDE = {
-    "pelvis": ("thigh.L", "thigh.R"),
-    "thorax": ("upper_arm.L", "upper_arm.R", "pelvis"),
-    "head": ("thorax",),
-    "thigh": ("pelvis", "shank"),
-    "shank": ("thigh", "foot"),
-    "foot": ("shank",),
-    "toes": ("shank",),
-    "clavicle": ("thorax", "upper_arm"),
-    "upper_arm": ("thorax", "forearm"),
-    "forearm": ("upper_arm",),
-    "hand": ("forearm",),
-}
-
-
-@dataclass(frozen=True)
-class MarkerErrors:
-    """1-SD errors of ``marker_errors.toml`` in metres; stance_deg: how alike a dancer stands, by part, in degrees."""
-
-    misplaced_m: Mapping[str, float]
-    skin_m: Mapping[str, float]
-    bony: float
-    centre_m: Mapping[str, float]
-    stance_deg: Mapping[str, float]
-
-
-@cache
-def marker_errors() -> MarkerErrors:
-    """The table of marker errors."""
-    data = tomllib.loads((Path(__file__).parent / "marker_errors.toml").read_text(encoding="utf-8"))
-
-    def metres(part: str) -> dict[str, float]:
-        return {name: value / 1000 for name, value in data[part].items()}
-
-    return MarkerErrors(
-        metres("misplaced_mm"), metres("skin_mm"), float(data["bony"]["share"]), metres("centre_mm"), data["stance_deg"]
-    )
+_BY_RULE = (("hip", "pelvis", "thigh"), ("shoulder", "thorax", "upper_arm"))
+#: Joints of legs that were fitted to the movement, each with the segment it lies in and the one that hangs on it.
+_FITTED = (("knee", "thigh", "shank"), ("ankle", "shank", "foot"))
 
 
 @dataclass(frozen=True)
@@ -78,47 +35,6 @@ class RecordedAgain:
 
     frames: NDArray[np.int64]
     movements: tuple[Movement, ...]
-
-
-def _bends(rotations: Floats, standing: Floats) -> dict[str, Floats]:
-    """How far (N,) each segment's joints are bent from standing, in full bends; rotations (N, S, 3, 3), standing (S, 3, 3).
-
-    Turning about the long axis drags little skin along and does not count; of several joints the one that is bent most does.
-    """
-
-    def between(first: str, second: str) -> Floats:
-        i, j = SEGMENTS.index(first), SEGMENTS.index(second)
-        now = np.einsum("ni,ni->n", rotations[:, i, :, 1], rotations[:, j, :, 1])
-        stood = standing[i, :, 1] @ standing[j, :, 1]
-        return np.asarray(np.abs(np.arccos(np.clip(now, -1.0, 1.0)) - np.arccos(np.clip(stood, -1.0, 1.0))))
-
-    result = {}
-    for stem, others in _BESIDE.items():
-        for suffix in ("",) if stem in ("pelvis", "thorax", "head") else SUFFIXES.values():
-            names = [o if o in SEGMENTS else o + suffix for o in others]
-            angle = np.max([np.nan_to_num(between(name, stem + suffix)) for name in names], axis=0)
-            result[stem + suffix] = np.tanh(angle / _FULL_BEND_RAD)
-    return result
-
-
-def _shakes(movement: Movement, frames: NDArray[np.int64]) -> Floats:
-    """How hard (N, S) each segment is shaken, 0 to 1."""
-    away = max(1, round(_SHAKE_S * movement.rate_hz))
-    inside = np.clip(frames, away, max(movement.frames - 1 - away, away))
-    if movement.frames <= 2 * away:
-        return np.zeros((frames.size, len(SEGMENTS)))
-    origins = movement.segment_origins_m
-    second = origins[inside + away] - 2 * origins[inside] + origins[inside - away]
-    acceleration = np.linalg.norm(second, axis=2) * (movement.rate_hz / away) ** 2
-    return np.asarray(np.tanh(np.nan_to_num(acceleration) / _HARD_M_S2))
-
-
-def _speeds(smooth: Floats, frames: NDArray[np.int64], rate_hz: float) -> Floats:
-    """Speed (N, M) of the markers, m/s."""
-    last = smooth.shape[0] - 1
-    after, before = np.minimum(frames + 1, last), np.maximum(frames - 1, 0)
-    apart = np.maximum(after - before, 1)[:, None] / rate_hz
-    return np.asarray(np.nan_to_num(np.linalg.norm(smooth[after] - smooth[before], axis=2) / apart))
 
 
 def _stacked(calibrations: list[Calibration], rows: int) -> Calibration:
@@ -136,42 +52,6 @@ def _stacked(calibrations: list[Calibration], rows: int) -> Calibration:
     return replace(calibrations[0], landmarks=of("landmarks"), joints=of("joints"))
 
 
-class _Draws:
-    """Random vectors for the other recordings; the first is the recording itself, with none.
-
-    Half of the others are the mirror images of the other half, so that a mirrored dance has the same errors on the other side.
-    """
-
-    def __init__(self, draws: int, seed: int) -> None:
-        self.half = draws // 2
-        self.random = np.random.default_rng(seed)
-
-    def of(self, names: Sequence[str], rows: int = 1) -> Floats:
-        """Standard normal vectors (draws + 1, rows, len(names), 3) in the axes of the segments that ``names`` belong to."""
-        place = {name: i for i, name in enumerate(names)}
-        other = {".L": ".R", ".R": ".L"}
-        twins = [place.get(name[:-2] + other.get(name[-2:], name[-2:]), i) for i, name in enumerate(names)]
-        drawn = self.random.normal(size=(self.half, rows, len(names), 3))
-        # Every direction has exactly the spread that it should have: fewer draws are needed then.
-        drawn /= np.sqrt(np.mean(drawn**2, axis=0))
-        mirrored = drawn[:, :, twins] * np.array([1.0, 1.0, -1.0])
-        return np.concatenate([np.zeros((1, rows, len(names), 3)), drawn, mirrored])
-
-
-def _lasting_a_while(drawn: Floats, time_s: Floats) -> Floats:
-    """Independent vectors (K, N, M, 3) made alike over _SAME_WAY_S, at rising times (N,): each is led on from the one before."""
-    led_on = np.exp(-np.diff(time_s) / _SAME_WAY_S)
-    result = drawn.copy()
-    for i, share in enumerate(led_on, start=1):
-        result[:, i] = share * result[:, i - 1] + np.sqrt(1 - share**2) * drawn[:, i]
-    return result
-
-
-_BY_RULE = (("hip", "pelvis", "thigh"), ("shoulder", "thorax", "upper_arm"))
-#: Joints of legs that were fitted to the movement, each with the segment it lies in and the one that hangs on it.
-_FITTED = (("knee", "thigh", "shank"), ("ankle", "shank", "foot"))
-
-
 def _elsewhere(calibration: Calibration, shifts: Mapping[str, Floats]) -> Calibration:
     """The same body with the joint centres that a rule gives so far (3,) beside where the rule puts them."""
     joints = {segment: dict(places) for segment, places in calibration.joints.items()}
@@ -185,12 +65,108 @@ def _elsewhere(calibration: Calibration, shifts: Mapping[str, Floats]) -> Calibr
     return replace(calibration, joints=joints)
 
 
-def _with_open_joints(
-    random: _Draws, names: list[str], sizes: Floats, by_rule: list[str], rule_errors: Floats
-) -> tuple[list[str], Floats]:
-    """The joints that a rule gives and their errors (K, J, 3), with those that a fit to the movement left open."""
-    open_errors = random.of(names)[:, 0] * sizes[:, None]
-    return [*by_rule, *names], np.concatenate([rule_errors, open_errors], axis=1)
+@dataclass(frozen=True)
+class _Worn:
+    """The markers of a take that stand for landmarks: columns in the take, names, segments, places while standing (M, 3)."""
+
+    columns: NDArray[np.int64]
+    names: list[str]
+    segments: list[str]
+    still: Floats
+
+    @property
+    def of_segment(self) -> NDArray[np.int64]:
+        """Place of each marker's segment in SEGMENTS (M,)."""
+        return np.array([SEGMENTS.index(segment) for segment in self.segments])
+
+
+def _worn(recording: Recording) -> _Worn:
+    recognition = recording.recognition
+    # In the order of their names: the order in the file must not matter.
+    found = sorted((name, i) for i, name in recognition.landmark_of.items() if name in recording.standing)
+    columns = [i for _, i in found]
+    names = [name for name, _ in found]
+    still = np.stack([recording.standing[name] for name in names])
+    return _Worn(np.array(columns), names, [recognition.segment_of[i] for i in columns], still)
+
+
+def _posed_standing(recording: Recording, worn: _Worn, body: Calibration) -> Floats:
+    """Frames of the segments (S, 3, 3) while the dancer stood."""
+    cleaned = recording.cleaned
+    place = np.full((1, cleaned.smooth_m.shape[1], 3), np.nan)
+    place[0, worn.columns] = worn.still
+    stood = replace(cleaned, smooth_m=place, source=cleaned.source[:1], error_m=cleaned.error_m[:1])
+    frames: Floats = pose_markers(stood, recording.recognition, body).frames_of_segments()[0]
+    return np.nan_to_num(frames)
+
+
+def _skin(worn: _Worn, movement: Movement, frames: NDArray[np.int64], upright: Floats) -> Skin:
+    errors = marker_errors()
+    size = np.array([errors.skin_m[segment.partition(".")[0]] for segment in worn.segments]) / np.sqrt(3.0)
+    bony = np.array([errors.misplaced_m.get(name.partition(".")[0], 0.0) > 0 for name in worn.names])
+    bend = bends(np.nan_to_num(movement.segment_rotations[frames]), upright)
+    return Skin(
+        worn.names,
+        worn.of_segment,
+        size * np.where(bony, errors.bony, 1.0),
+        np.stack([bend[segment] for segment in worn.segments], axis=1),
+        shakes(movement, frames)[:, worn.of_segment],
+    )
+
+
+def _landmarks(worn: _Worn, functional: Functional | None) -> Landmarks:
+    misplaced = np.array([marker_errors().misplaced_m.get(name.partition(".")[0], 0.0) for name in worn.names])
+    # Where markers sit on legs that were fitted to the movement is known: what is not is where the joints are.
+    legs = functional.legs.values() if functional is not None else ()
+    fitted = np.array([any(name in leg.thigh or name in leg.shank for leg in legs) for name in worn.names], dtype=bool)
+    return Landmarks(worn.names, np.where(fitted, 0.0, misplaced))
+
+
+def _samples(worn: _Worn, movement: Movement, cleaned: CleanedTake, frames: NDArray[np.int64], skin: Skin) -> Samples:
+    noise = noise_left_m(cleaned.smooth_m, frames, movement.rate_hz)[:, worn.columns]
+    filled = np.nan_to_num(cleaned.error_m[frames])[:, worn.columns] / np.sqrt(3.0)
+    disagree = np.nan_to_num(movement.segment_residual_m[frames][:, worn.of_segment])
+    # What the markers of a segment disagree by beyond noise and sliding skin is the markers' own.
+    own = np.sqrt(np.maximum(disagree**2 / 3.0 - 0.5 * (skin.sd_m * skin.bend) ** 2 - noise**2, 0.0))
+    return Samples(worn.names, frames / movement.rate_hz, noise, np.hypot(filled, own))
+
+
+def _centres_by_rule() -> Centres:
+    names = [joint + suffix for joint, _, _ in _BY_RULE for suffix in SUFFIXES.values()]
+    return Centres(names, np.array([marker_errors().centre_m[name[:-2]] for name in names]))
+
+
+def _centres_of_fitted_legs(body: Calibration, functional: Functional | None) -> Centres:
+    names = [joint + side for side in (functional.legs if functional is not None else ()) for joint in ("knee", "ankle")]
+    return Centres(names, np.array([body.unknown_m[name] for name in names]) / np.sqrt(3.0))
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """What the sources of error did in K recordings: stuck (K, M, 3) and slid (K, N, M, 3), markers in the axes of their
+    segments; elsewhere (K, J, 3) of the joints; mass (K, 3), in the axes of the pelvis."""
+
+    stuck: Floats
+    slid: Floats
+    joints: Sequence[str]
+    elsewhere: Floats
+    mass: Floats
+
+
+def _drawn(
+    worn: _Worn, movement: Movement, recording: Recording, skin: Skin, fitted: Centres, frames: NDArray[np.int64], random: Draws
+) -> _Drawn:
+    by_rule = _centres_by_rule()
+    stuck = _landmarks(worn, recording.functional).drawn(random)
+    slid = skin.drawn(random)
+    elsewhere = [by_rule.drawn(random)]
+    mass = Centres(("pelvis",), np.array([marker_errors().centre_m["centre_of_mass"]])).drawn(random)
+    # Last, so that all that is the body's own is the same however many frames are asked for.
+    slid = slid + _samples(worn, movement, recording.cleaned, frames, skin).drawn(random)
+    if fitted.names:
+        elsewhere.append(fitted.drawn(random))
+    joints = [*by_rule.names, *fitted.names]
+    return _Drawn(stuck, slid, joints, np.concatenate(elsewhere, axis=1), mass[:, 0])
 
 
 def record_again(
@@ -209,65 +185,25 @@ def record_again(
     recording = movement.recording
     if recording is None:
         return None
-    cleaned, recognition = recording.cleaned, recording.recognition
-    segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
-    # In the order of their names: the order in the file must not matter.
-    found = sorted((name, i) for i, name in recognition.landmark_of.items() if name in recording.standing)
-    markers = [(i, name, segments[name]) for name, i in found]
-    errors, random = marker_errors(), _Draws(draws, seed)
-    count, copies = frames.size, 2 * random.half + 1
+    cleaned, recognition, worn, random = recording.cleaned, recording.recognition, _worn(recording), Draws(draws, seed)
+    segments = dict(zip(worn.names, worn.segments, strict=True))
     base = calibrate(recording.standing, segments, recording.functional)
-    still = np.stack([recording.standing[name] for _, name, _ in markers])
-    place = np.full((1, cleaned.smooth_m.shape[1], 3), np.nan)
-    place[0, [i for i, _, _ in markers]] = still
-    standing = pose_markers(
-        replace(cleaned, smooth_m=place, source=cleaned.source[:1], error_m=cleaned.error_m[:1]), recognition, base
-    )
-    upright = np.nan_to_num(standing.frames_of_segments()[0])
-    rotations = np.nan_to_num(movement.segment_rotations[frames])
-    bend, shake = _bends(rotations, upright), _shakes(movement, frames)
-    speed = _speeds(cleaned.smooth_m, frames, movement.rate_hz)
-    noise = np.hypot(_STILL_NOISE_M, _FAST_NOISE_M * np.tanh(speed / _FAST_M_S)) / np.sqrt(3.0)
-    filled = np.nan_to_num(cleaned.error_m[frames]) / np.sqrt(3.0)
-    columns = np.array([SEGMENTS.index(segment) for _, _, segment in markers])
-    index = np.array([i for i, _, _ in markers])
-    misplaced = np.array([errors.misplaced_m.get(name.partition(".")[0], 0.0) for _, name, _ in markers])
-    legs = recording.functional.legs if recording.functional is not None else {}
-    size = np.array([errors.skin_m[segment.partition(".")[0]] for _, _, segment in markers]) / np.sqrt(3.0)
-    size = size * np.where(misplaced > 0, errors.bony, 1.0)
-    moved = np.stack([bend[segment] for _, _, segment in markers], axis=1), shake[:, columns]
-    disagree = np.nan_to_num(movement.segment_residual_m[frames][:, columns])
-    own = np.sqrt(np.maximum(disagree**2 / 3.0 - 0.5 * (size * moved[0]) ** 2 - noise[:, index] ** 2, 0.0))
-
-    names = [name for _, name, _ in markers]
-    # Where markers sit on legs that were fitted to the movement is known: what is not is where the joints are.
-    fitted = np.array([any(name in legs[side].thigh or name in legs[side].shank for side in legs) for name in names], dtype=bool)
-    stuck = random.of(names)[:, 0] * np.where(fitted, 0.0, misplaced)[:, None] * lasting
-    local = np.repeat(stuck[:, None], count, axis=1)
-    for share, amount in zip((1.0, 0.5), moved, strict=True):
-        direction = np.sqrt(0.5) * (random.of(SEGMENTS)[:, :, columns] + random.of(names))
-        local += share * amount[:, :, None] * size[:, None] * direction
-    by_rule = [joint + suffix for joint, _, _ in _BY_RULE for suffix in SUFFIXES.values()]
-    rule_errors = random.of(by_rule)[:, 0] * np.array([errors.centre_m[name[:-2]] for name in by_rule])[:, None] * lasting
-    beside = random.of(("pelvis",))[:, 0, 0] * errors.centre_m["centre_of_mass"] * lasting
-    # Last, so that all that is the body's own is the same however many frames are asked for.
-    local += random.of(names, count) * noise[:, index, None]
-    same_way = _lasting_a_while(random.of(names, count), frames / movement.rate_hz)
-    local += same_way * np.hypot(filled[:, index], own)[:, :, None]
-    open_joints = [joint + side for side in legs for joint in ("knee", "ankle")]
-    if open_joints:
-        sizes = np.array([base.unknown_m[name] for name in open_joints]) / np.sqrt(3.0)
-        by_rule, rule_errors = _with_open_joints(random, open_joints, sizes * lasting, by_rule, rule_errors)
-    shift = np.einsum("nmij,knmj->knmi", rotations[:, columns], local)
+    upright = _posed_standing(recording, worn, base)
+    skin, fitted = _skin(worn, movement, frames, upright), _centres_of_fitted_legs(base, recording.functional)
+    drawn = _drawn(worn, movement, recording, skin, fitted, frames, random)
+    if not lasting:
+        drawn = replace(drawn, stuck=0.0 * drawn.stuck, elsewhere=0.0 * drawn.elsewhere, mass=0.0 * drawn.mass)
+    count, copies = frames.size, 2 * random.half + 1
+    turned = np.nan_to_num(movement.segment_rotations[frames])[:, worn.of_segment]
+    places = worn.still + np.einsum("mij,kmj->kmi", upright[worn.of_segment], drawn.stuck)
     paths = np.full((copies, count + 1, cleaned.smooth_m.shape[1], 3), np.nan)
     paths[:, :count] = cleaned.smooth_m[frames]
-    paths[:, :count, index] += shift
-    places = still + np.einsum("mij,kmj->kmi", upright[columns], stuck)
-    paths[:, count, index] = places
+    paths[:, :count, worn.columns] += np.einsum("nmij,knmj->knmi", turned, drawn.stuck[:, None] + drawn.slid)
+    paths[:, count, worn.columns] = places
     others = [base] * (copies - 1)
     if lasting:
-        others = [calibrate(dict(zip(names, one, strict=True)), segments, recording.functional) for one in places[1:]]
-    shifts = [dict(zip(by_rule, one, strict=True)) for one in rule_errors[1:]]
+        others = [calibrate(dict(zip(worn.names, one, strict=True)), segments, recording.functional) for one in places[1:]]
+    shifts = [dict(zip(drawn.joints, one, strict=True)) for one in drawn.elsewhere[1:]]
     bodies = [base, *(_elsewhere(other, shift) for other, shift in zip(others, shifts, strict=True))]
     rows = copies * (count + 1)
     body = replace(
@@ -277,7 +213,7 @@ def record_again(
         error_m=np.tile(np.concatenate([cleaned.error_m[frames], cleaned.error_m[:1]]), (copies, 1)),
     )
     posed = pose_markers(body, recognition, _stacked(bodies, count + 1))
-    return RecordedAgain(frames, _movements(movement, frames, posed, copies, beside))
+    return RecordedAgain(frames, _movements(movement, frames, posed, copies, drawn.mass))
 
 
 def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copies: int, beside: Floats) -> tuple[Movement, ...]:

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..body.marker_errors import marker_errors
 from ..body.movement import JOINTS, Movement
-from ..body.recorded_again import DRAWS, RecordedAgain, marker_errors, record_again
+from ..body.recorded_again import DRAWS, RecordedAgain, record_again
 from ..phrase.phase import Phrase
 from ..take import Floats
 from .catalogue import Limits

@@ -11,8 +11,8 @@ import ezc3d
 import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse, analyse_take
+from in_the_round.analysis_core.body.marker_errors import marker_errors
 from in_the_round.analysis_core.body.movement import ANGLES, SEGMENTS
-from in_the_round.analysis_core.body.recorded_again import marker_errors
 from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings import corrections, link_counts, load_profile, profile_names
 from in_the_round.analysis_core.findings.catalogue import catalogue
