@@ -147,6 +147,17 @@ def _install(extras: set[str]) -> None:
     STAMP.write_text(json.dumps({"pins": pins, "extras": sorted(extras)}), encoding="utf-8")
 
 
+def _build_viewer() -> None:
+    """Build the 3-D viewer of the student's page; without it everything else works, and this says so."""
+    import build_viewer
+
+    try:
+        if build_viewer.build():
+            step("Built the 3-D viewer of the student's page")
+    except build_viewer.ViewerError as error:
+        step(f"The 3-D viewer of the student's page could not be built: pages have everything but the 3-D dancer. {error}")
+
+
 def prepare(extras: set[str]) -> Path:
     """Make .venv ready with the project and some of its extras; return its Python. Quick when nothing changed.
 
@@ -155,5 +166,6 @@ def prepare(extras: set[str]) -> Path:
     started = time.monotonic()
     _make_venv()
     _install(extras)
+    _build_viewer()
     step(f"The environment is ready ({time.monotonic() - started:.0f} s)")
     return PYTHON

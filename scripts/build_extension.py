@@ -19,6 +19,9 @@ import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+import build_viewer
+
 ROOT = Path(__file__).resolve().parent.parent
 WHEEL_LOCK = Path(__file__).with_name("extension_wheels.txt")
 #: Blender's name of a platform -> what wheels for it are tagged with, oldest system first so that most machines are served.
@@ -151,6 +154,10 @@ def main() -> int:
     parser.add_argument("--wheels", type=Path, default=ROOT / "build" / "wheels", help="where downloaded wheels are kept")
     options = parser.parse_args()
     try:
+        try:
+            build_viewer.build()
+        except build_viewer.ViewerError as error:
+            print(f"The 3-D viewer of the student's page is missing in the zip: {error}", file=sys.stderr)
         chosen = options.platform or [this_platform()]
         for name in PLATFORM_TAGS if "all" in chosen else chosen:
             print(f"{name}: fetching wheels, building, validating …", flush=True)
