@@ -36,7 +36,6 @@ _SETTINGS = {
     # A take that ends its process is tried once more; waiting ones stay at the scheduler, so that no neighbour is blamed.
     "distributed.scheduler.allowed-failures": 1,
     "distributed.scheduler.worker-saturation": 1.0,
-    "distributed.admin.log-format": "%(asctime)s %(name)s %(message)s",
 }
 #: What one worker needs beside the take, and how many times the file it needs for it. Measured, with room to spare.
 _WORKER_BYTES, _TIMES_FILE, _SHARE_OF_FREE = 250e6, 16, 0.8
@@ -58,10 +57,18 @@ def workers_that_fit(largest_file: int) -> int:
 
 
 def _library() -> Any:
-    """The engine's library, which carries no types. Its settings must be made before it is loaded."""
+    """The engine's library, which carries no types. It is slow to load, so not before there is something to do."""
     import distributed
 
     return distributed
+
+
+@contextmanager
+def _settings(**more: Any) -> Iterator[None]:
+    """The engine's settings while it is in use. Its library first: it enters its own defaults, which the end would take away."""
+    _library()
+    with dask.config.set({**_SETTINGS, **more}):
+        yield
 
 
 def _work(job: Job, work: Work) -> dict[str, Any]:
@@ -131,7 +138,7 @@ def _log_to(file: Path) -> None:
 @contextmanager
 def local_engine(workers: int, out: Path, work: Work = review_take) -> Iterator[Engine]:
     """Worker processes of this machine, which listen on its loopback only."""
-    with dask.config.set(_SETTINGS):
+    with _settings():
         _log_to(out / "engine.log")
         with (
             _library().LocalCluster(
@@ -219,7 +226,7 @@ def running_engine(
 ) -> Iterator[Engine]:
     """A cluster that runs already. Raises OptionError or OutputError when it cannot be used."""
     _check_address(address, insecure)
-    with dask.config.set({**_SETTINGS, "distributed.comm.timeouts.connect": f"{_WAIT_S}s"}):
+    with _settings(**{"distributed.comm.timeouts.connect": f"{_WAIT_S}s"}):
         _log_to(out / "engine.log")
         try:
             client = _library().Client(address, timeout=_WAIT_S)

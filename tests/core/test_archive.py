@@ -102,6 +102,11 @@ def _states(out: Path) -> dict[str, str]:
         return {path: row["state"] for path, row in ledger.rows().items()}
 
 
+def _error(out: Path, take: str) -> str:
+    with Ledger(out) as ledger:
+        return str(ledger.rows()[take]["error"])
+
+
 def test_only_what_is_missing_or_changed_is_done(tmp_path: Path, archive: Callable[..., Ran]) -> None:
     """Twice: nothing and not a byte changed. Touched: only looked at. A byte, a level, a static take changed: those alone."""
     takes = make_takes(tmp_path / "takes", a__one="one", a__two="two", b__three="three", b__static="still", c="is refused")
@@ -221,20 +226,78 @@ def _children(process: int) -> list[int]:
     return found
 
 
+def test_settings_of_the_engine_stay_whole(tmp_path: Path) -> None:
+    """After an engine is closed its library still has its own defaults: a second engine of the same process needs them."""
+    words = "import dask; from in_the_round.analysis_core.archive.engine import _settings\n"
+    words += "with _settings(): pass\nprint(dask.config.get('distributed.comm.timeouts.connect'))"
+    done = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=False)
+    assert done.stdout.strip(), done.stderr
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc")
-def test_a_take_that_dies_or_hangs_is_a_row_and_the_rest_is_done(tmp_path: Path) -> None:
-    """Two workers; one take kills its process twice, one hangs: both are rows, seven are done, all sockets on the loopback."""
-    quick = {f"t{number}": f"take {number} slowly" for number in range(7)}
-    takes = make_takes(tmp_path / "takes", dying="dies", hanging="hangs", **quick)
-    process = _start(takes, tmp_path / "out", workers=2, limit_s=15)
-    assert process.stdout is not None
-    assert process.stdout.readline().startswith("done")
-    assert _listening(process.pid) == {"0100007F"}
-    assert _outcome(process) == {"reviewed": 7, "failed": 2, "waiting": 0, "remarks": []}
-    states = _states(tmp_path / "out")
-    assert (states["dying.c3d"], states["hanging.c3d"]) == ("crashed", "too long")
-    assert set(states.values()) == {"crashed", "too long", "done"}
+def test_a_take_that_dies_or_hangs_costs_nobody_else(tmp_path: Path) -> None:
+    """Two workers; one take kills its process each time, one hangs and is given up: six are done, all sockets on the loopback.
+
+    Nothing here waits for a time to pass: the hanging one is given up as soon as it runs.
+    """
+    from in_the_round.analysis_core.archive.engine import _facts, local_engine
+
+    takes = make_takes(tmp_path / "takes", hanging="hangs", dying="dies", **{f"t{number}": f"take {number}" for number in range(6)})
+    (tmp_path / "run").mkdir()
+
+    def job(path: Path) -> Job:
+        return Job(path, tmp_path / "reviews" / path.stem, tmp_path / "run" / path.stem, Settings(), "all")
+
+    with local_engine(2, tmp_path, stub.work) as engine:
+        assert [facts["missing"] for facts in engine._client.run(_facts).values()] == [[], []]
+        assert _listening(os.getpid()) == {"0100007F"}
+        tickets = {path.stem: engine.submit(job(path)) for path in sorted(takes.iterdir(), key=lambda path: path.stem != "hanging")}
+        while not (tmp_path / "run" / "hanging").is_file() or not (tmp_path / "run" / "hanging").read_text(encoding="utf-8"):
+            engine.done(list(tickets.values()), 0.2)
+        engine.stop(tickets.pop("hanging"), (tmp_path / "run" / "hanging").read_text(encoding="utf-8"))
+        found = {}
+        while tickets:
+            ready = engine.done(list(tickets.values()), 5.0)
+            found |= {name: engine.outcome(ticket)["state"] for name, ticket in tickets.items() if ticket in ready}
+            tickets = {name: ticket for name, ticket in tickets.items() if ticket not in ready}
+    assert found == {"dying": "crashed", **{f"t{number}": "done" for number in range(6)}}
+
+
+def test_a_take_beyond_its_limit_is_a_row(tmp_path: Path, archive: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch) -> None:
+    """An engine on which one take never ends, and a clock that the test moves: that take is a row, the rest is done."""
+    make_takes(tmp_path / "takes", hanging="hangs", one="one", two="two")
+    clock, stopped = [1000.0], []
+
+    class Hanging:
+        workers = 2
+
+        def submit(self, job: Job) -> Any:
+            if job.take.stem == "hanging":
+                job.running.write_text("tcp://worker", encoding="utf-8")
+                return "hanging"
+            return _Ticket(stub.work(job))
+
+        def done(self, tickets: list[Any], seconds: float) -> list[Any]:
+            clock[0] += 20.0
+            return [ticket for ticket in tickets if ticket != "hanging"]
+
+        def outcome(self, ticket: Any) -> Any:
+            return ticket
+
+        def stop(self, ticket: Any, address: str) -> None:
+            stopped.append((ticket, address))
+
+    @contextmanager
+    def engine(plan: Any, note: Any, work: Any) -> Iterator[Any]:
+        yield Hanging()
+
+    monkeypatch.setattr(running, "_engine_for", engine)
+    monkeypatch.setattr(running.time, "monotonic", lambda: clock[0])
+    ran = archive(limit_s=45.0)
+    assert (ran.reviewed, ran.failed, stopped) == (2, 1, [("hanging", "tcp://worker")])
+    assert _states(tmp_path / "out")["hanging.c3d"] == "too long"
+    assert "after 45 s" in _error(tmp_path / "out", "hanging.c3d")
 
 
 @pytest.mark.slow
