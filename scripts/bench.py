@@ -15,6 +15,7 @@ import traceback
 from collections.abc import Callable
 
 import bench_accuracy
+import bench_archive
 import bench_blender
 import bench_cleaning
 import bench_compare
@@ -46,8 +47,8 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "coverage within takes": bench_findings.within_takes,
     "record": bench_record.record,
     "claims": bench_record.claims,
-    "archive": bench_record.archive,
-    "bookkeeping": bench_record.bookkeeping,
+    "archive": bench_archive.archive,
+    "bookkeeping": bench_archive.bookkeeping,
     "compare": bench_compare.compared,
     "lesson plan": bench_lesson.plan,
     "lesson classes": bench_lesson.classes,

@@ -16,21 +16,28 @@ SETTINGS = Settings(static=STATIC)
 
 @dataclass(frozen=True)
 class Row:
-    """One number beside what it should be. most: the largest value that meets the target; None when there is only a value."""
+    """One number beside what it should be. most, least: the end that meets the target; None when there is only a value."""
 
     what: str
     value: float
     unit: str
     most: float | None = None
+    least: float | None = None
+
+    @property
+    def verdict(self) -> str:
+        """Whether the target is met; empty without one."""
+        if self.most is not None:
+            return f"target ≤ {self.most:g}: {'met' if self.value <= self.most else 'MISSED'}"
+        if self.least is not None:
+            return f"target ≥ {self.least:g}: {'met' if self.value >= self.least else 'MISSED'}"
+        return ""
 
 
 def table(rows: Sequence[Row]) -> str:
     """The rows as aligned text."""
     width = max((len(row.what) for row in rows), default=0)
-    lines = []
-    for row in rows:
-        verdict = "" if row.most is None else f"   target ≤ {row.most:g}: {'met' if row.value <= row.most else 'MISSED'}"
-        lines.append(f"  {row.what.ljust(width)}  {row.value:9.3f} {row.unit.ljust(4)}{verdict}")
+    lines = (f"  {row.what.ljust(width)}  {row.value:9.3f} {row.unit.ljust(4)}   {row.verdict}".rstrip() for row in rows)
     return "\n".join(lines)
 
 

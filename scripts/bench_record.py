@@ -1,4 +1,4 @@
-"""The bench of the record and the archive: times, bytes left, false claims."""
+"""The bench of the record: times, bytes left, false claims."""
 
 from __future__ import annotations
 
@@ -12,14 +12,9 @@ import tempfile
 import time
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-from bench_common import STATIC, TAKE, Row, seconds
-from in_the_round.analysis_core.archive.ledger import Ledger
-from in_the_round.analysis_core.archive.run import Options, run_archive
-from in_the_round.analysis_core.archive.summary import write_summary
-from in_the_round.analysis_core.archive.tables import write_tables
+from bench_common import Row, seconds
 from in_the_round.analysis_core.record import store as stores
 from in_the_round.analysis_core.record.claims import Session, change
 from in_the_round.analysis_core.record.dancers import Given, dancer_of, give_consent
@@ -154,93 +149,3 @@ def claims() -> list[Row]:
         Row("false changes, worst of three spreads of the dancer", max(false), "%", 5.5),
         Row("trends whose interval misses the truth", 100 - 100 * float(np.mean(covered)), "%", 5),
     ]
-
-
-def archive() -> list[Row]:
-    """Gain of two workers against one, work alone: the same takes, each of other content. On an idle machine only."""
-    below = Path(tempfile.mkdtemp())
-    try:
-        takes = below / "takes"
-        takes.mkdir()
-        shutil.copy(STATIC, takes / "static.c3d")
-        for number in range(24):
-            # Bytes beyond the data make another content of the same take.
-            (takes / f"t{number:02d}.c3d").write_bytes(TAKE.read_bytes() + bytes([number]))
-        times = {}
-        for workers in (1, 2):
-            ticks: list[float] = []
-            ran = run_archive(
-                takes,
-                below / f"out{workers}",
-                Options(workers=workers),
-                watch=lambda _, ticks=ticks: ticks.append(time.perf_counter()),
-            )
-            # From the first take of each worker on: the start is told apart.
-            times[workers] = (ticks[-1] - ticks[workers - 1]) / (len(ticks) - workers)
-            assert ran.reviewed == 24, ran
-        started = time.perf_counter()
-        again = run_archive(takes, below / "out2", Options(workers=2))
-        return [
-            Row("one worker, a take", times[1], "s"),
-            Row("gain of two workers (at least 1.8)", times[1] / times[2], "×"),
-            Row("run again, nothing to do", time.perf_counter() - started, "s", 1.0 if again.reviewed == 0 else 0.0),
-        ]
-    finally:
-        shutil.rmtree(below)
-
-
-def bookkeeping() -> list[Row]:
-    """10,000 takes that are known: entering, deciding, tables and summary, without any review."""
-    below = Path(tempfile.mkdtemp())
-    try:
-        out, takes = below / "out", below / "takes"
-        for number in range(10_000):
-            path = takes / f"class {number // 100}" / f"t{number}.c3d"
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(b"%d" % number)
-        return _bookkeeping_rows(takes, out)
-    finally:
-        shutil.rmtree(below)
-
-
-def _bookkeeping_rows(takes: Path, out: Path) -> list[Row]:
-    from in_the_round.analysis_core.archive import run as running
-
-    finding: dict[str, Any] = {
-        "fault": "low-jump",
-        "measure": "height",
-        "phase": "jump-1",
-        "grade": "watch",
-        "value": 0.2,
-        "unit": "m",
-    }
-    outcome = {"state": "done", "verdict": "good", "duration_s": 20.0, "cpu_s": 0.9, "seconds": 0.9, "review": None}
-    stub = {**outcome, "findings": [{**finding, "id": f"f{number}"} for number in range(12)], "measured": []}
-    times = {}
-    found = running.scan(takes, out, Options().settings)
-    with running.only_one(out), Ledger(out) as ledger:
-        started = time.perf_counter()
-        plan = running._Plan(takes, out, ledger, found, Options())
-        plan.decide()
-        times["start: 10,000 new takes entered"] = time.perf_counter() - started
-        work = running._Work(plan, None, lambda _: None)  # type: ignore[arg-type]
-        started = time.perf_counter()
-        for todo in plan.todo:
-            work._keep(todo, stub)
-        times["10,000 outcomes of 12 findings kept"] = time.perf_counter() - started
-        for place in plan.places.values():
-            (out / "reviews" / place).mkdir(parents=True, exist_ok=True)
-            (out / "reviews" / place / "review.json").touch()
-        started = time.perf_counter()
-        again = running._Plan(takes, out, ledger, running.scan(takes, out, Options().settings), Options())
-        again.decide()
-        times["resume: 10,000 known takes, nothing to do"] = time.perf_counter() - started
-        assert not again.todo
-        started = time.perf_counter()
-        write_summary(ledger, out)
-        times["summary"] = time.perf_counter() - started
-        started = time.perf_counter()
-        write_tables(ledger, out)
-        times["takes.csv and findings.csv"] = time.perf_counter() - started
-    most = {"resume: 10,000 known takes, nothing to do": 1.0, "summary": 1.0}
-    return [Row(what, value, "s", most.get(what)) for what, value in times.items()]

@@ -18,7 +18,7 @@ from ..errors import OptionError
 from ..settings import Settings
 from .ledger import Ledger, only_one
 from .scan import STATIC_WORDS, Found, Scan, scan
-from .task import UNFINISHED, Job, Keep, review_take
+from .task import EARLIER, UNFINISHED, Job, Keep, put_back, review_take
 from .versions import key_of
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ class _Todo:
     found: Found
     key: str
     limit_s: float
-    same: tuple[str, ...] = ()
+    same: tuple[Found, ...] = ()
 
 
 def _sha256(path: Path) -> str:
@@ -157,7 +157,7 @@ class _Plan:
         for key, takes in shared.items():
             first, *same = takes
             limit = self.options.limit_s or _LIMIT_S + _LIMIT_PER_S * first.size / _BYTES_PER_S
-            self.todo.append(_Todo(first, key, limit, tuple(take.path for take in same)))
+            self.todo.append(_Todo(first, key, limit, tuple(same)))
         # The longest first, so that a take of ten minutes does not end alone (Graham 1969, SIAM J Appl Math 17:416).
         self.todo.sort(key=lambda item: -item.found.size)
 
@@ -173,7 +173,7 @@ class _Plan:
         row = self.known.get(take.path)
         if row is not None and row["key"] == key and row["state"] in FINAL:
             again = self.options.retry and row["state"] != "done"
-            if not again and (row["state"] != "done" or (self.out / REVIEWS / row["review"] / "review.json").is_file()):
+            if not again and (row["state"] != "done" or os.path.isfile(f"{self.out}/{REVIEWS}/{row['review']}/review.json")):
                 if any(row[name] != value for name, value in facts.items()):
                     self.ledger.enter(take.path, {**facts, "state": row["state"]})
                 self.reused += row["state"] == "done"
@@ -228,12 +228,17 @@ def share_review(source: Path, target: Path, *, move: bool) -> None:
     shutil.copytree(source, target, copy_function=link)
 
 
-def _sweep(out: Path) -> None:
-    """Take away what a killed run left unfinished."""
-    for left in (out / REVIEWS).rglob(f"{UNFINISHED}*") if (out / REVIEWS).is_dir() else ():
-        shutil.rmtree(left, ignore_errors=True)
-    shutil.rmtree(out / RUNNING, ignore_errors=True)
-    (out / RUNNING).mkdir(parents=True, exist_ok=True)
+def _sweep(plan: _Plan) -> None:
+    """Take away what a killed run left unfinished: it lies beside reviews, never in one."""
+    reviews = plan.out / REVIEWS
+    known = [row["review"] for row in plan.known.values() if row["review"]]
+    for place in {place.rpartition("/")[0] for place in (*plan.places.values(), *known)}:
+        for left in (reviews / place).glob(f"{UNFINISHED}*"):
+            shutil.rmtree(left, ignore_errors=True)
+        for left in (reviews / place).glob(f"{EARLIER}*"):
+            put_back(left.with_name(left.name.removeprefix(EARLIER)))
+    shutil.rmtree(plan.out / RUNNING, ignore_errors=True)
+    (plan.out / RUNNING).mkdir(parents=True, exist_ok=True)
 
 
 def _now() -> str:
@@ -302,12 +307,11 @@ class _Work:
         plan.ledger.finish(path, values, outcome.get("findings", ()), outcome.get("measured", ()))
         for other in todo.same:
             if done:
-                share_review(plan.out / REVIEWS / plan.places[path], plan.out / REVIEWS / plan.places[other], move=False)
+                share_review(plan.out / REVIEWS / plan.places[path], plan.out / REVIEWS / plan.places[other.path], move=False)
             with plan.ledger.whole():
-                sizes = {take.path: (take.size, take.mtime_ns) for take in plan.found.takes}
-                mine = {"size": sizes[other][0], "mtime_ns": sizes[other][1], "review": plan.places[other] if done else None}
-                plan.ledger.enter(other, {**values, **mine, "same_as": path, "tries": 0})
-                plan.ledger.copy_outcome(path, other)
+                mine = {"size": other.size, "mtime_ns": other.mtime_ns, "review": plan.places[other.path] if done else None}
+                plan.ledger.enter(other.path, {**values, **mine, "same_as": path, "tries": 0})
+                plan.ledger.copy_outcome(path, other.path)
         self.reviewed += done
         plan.reused += len(todo.same) if done else 0
         self.done += 1
@@ -354,8 +358,8 @@ def run_archive(
         raise OptionError(f"{folder} holds no C3D or BVH file, nor do the folders in it.")
     with only_one(out), Ledger(out) as ledger:
         plan = _Plan(folder.absolute(), out.absolute(), ledger, found, options)
+        _sweep(plan)
         plan.decide()
-        _sweep(plan.out)
         workers, reviewed, remarks = 0, 0, []
         if plan.todo:
             note(f"{len(plan.todo)} of {len(found.takes)} takes to do")

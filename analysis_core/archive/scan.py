@@ -6,8 +6,9 @@ import os
 import re
 import time
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -56,19 +57,31 @@ class Scan:
 
 
 def _listing(folder: Path, leave_out: Path) -> dict[str, os.stat_result]:
-    """Takes below a folder by relative path; hidden files and folders, and the archive's own folder, are left out."""
+    """Takes below a folder by relative path; hidden files and folders, and the archive's own folder, are left out.
+
+    Paths are plain words here and below: an object for each of ten thousand would cost more than all else.
+    """
     found = {}
     for above, names, files in os.walk(folder):
-        here = Path(above)
-        names[:] = sorted(name for name in names if not name.startswith(".") and (here / name).absolute() != leave_out)
+        names[:] = sorted(name for name in names if not name.startswith(".") and os.path.join(above, name) != str(leave_out))
+        place = "" if above == str(folder) else Path(above).relative_to(folder).as_posix() + "/"
         for name in sorted(files):
             if not name.startswith(".") and name.lower().endswith(ENDINGS):
-                path = here / name
                 try:
-                    found[path.relative_to(folder).as_posix()] = path.stat()
+                    found[place + name] = os.stat(os.path.join(above, name))
                 except FileNotFoundError:
                     continue
     return found
+
+
+def _place(path: str) -> str:
+    """The folder of a relative path, empty for the topmost one."""
+    return path.rpartition("/")[0]
+
+
+def _stem_and_ending(path: str) -> tuple[str, str]:
+    """A file's name in lower case, parted before its ending."""
+    return os.path.splitext(path.rpartition("/")[2].lower())
 
 
 def _still_written(folder: Path, listing: Mapping[str, os.stat_result]) -> tuple[str, ...]:
@@ -109,44 +122,54 @@ class _Said:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._by_place: dict[Path, dict[str, Any]] = {}
+        self._by_place: dict[str, dict[str, Any]] = {}
 
-    def about(self, place: Path) -> dict[str, Any]:
+    def about(self, place: str) -> dict[str, Any]:
         if place not in self._by_place:
-            above = {} if place == self._folder else self.about(place.parent)
-            file = place / FILE
+            above = {} if place == "" else self.about(_place(place))
+            file = self._folder / place / FILE
             self._by_place[place] = {**above, **(_read_toml(file) if file.is_file() else {})}
         return self._by_place[place]
 
 
+@cache
+def _pattern(words: tuple[str, ...]) -> re.Pattern[str]:
+    return re.compile("|".join(rf"(?<![a-z]){re.escape(word.lower())}(?![a-z])" for word in words))
+
+
 def is_static(path: str, words: Sequence[str] = STATIC_WORDS) -> bool:
     """Whether a file's name says that the dancer stands still: one of the words, standing alone in it."""
-    stem = Path(path).stem.lower()
-    return any(re.search(rf"(?<![a-z]){re.escape(word.lower())}(?![a-z])", stem) for word in words)
+    return _pattern(tuple(words)).search(_stem_and_ending(path)[0]) is not None
 
 
-def _common(one: str, other: str) -> int:
-    same = 0
-    for letter, other_letter in zip(Path(one).stem.lower(), Path(other).stem.lower(), strict=False):
-        if letter != other_letter:
-            break
-        same += 1
-    return same
+def _letters_alike(one: str, other: str) -> int:
+    """How many letters two names begin with alike."""
+    pairs = zip(one, other, strict=False)
+    return next((at for at, (letter, letter_there) in enumerate(pairs) if letter != letter_there), min(len(one), len(other)))
 
 
-def static_of(take: str, statics: Sequence[str]) -> str | None:
-    """The static take that serves a take: of the same kind, in the nearest folder at or above it, the name most alike.
+class Statics:
+    """Which of the static takes serves a take."""
 
-    Of those alike the first by name; None when there is none.
-    """
-    place = Path(take).parent
-    while True:
-        here = [name for name in statics if Path(name).parent == place and Path(name).suffix.lower() == Path(take).suffix.lower()]
-        if here:
-            return min(here, key=lambda name: (-_common(name, take), name))
-        if place == place.parent:
-            return None
-        place = place.parent
+    def __init__(self, paths: Iterable[str]) -> None:
+        self._at: dict[tuple[str, str], list[str]] = {}
+        for path in sorted(paths):
+            self._at.setdefault((_place(path), _stem_and_ending(path)[1]), []).append(path)
+
+    def serving(self, take: str) -> str | None:
+        """Of the same kind, in the nearest folder at or above the take, the name most alike; of those alike the first by name.
+
+        None when there is none.
+        """
+        place, (stem, ending) = _place(take), _stem_and_ending(take)
+        while True:
+            here = self._at.get((place, ending))
+            if here:
+                # The first of the greatest: they are in order.
+                return max(here, key=lambda path: _letters_alike(_stem_and_ending(path)[0], stem))
+            if not place:
+                return None
+            place = _place(place)
 
 
 def _settings(said: Mapping[str, Any], given: Settings, static: Path | None) -> Settings:
@@ -175,31 +198,43 @@ def scan(folder: Path, leave_out: Path, given: Settings, words: Sequence[str] = 
     listing = _listing(folder, leave_out.absolute())
     writing = _still_written(folder, listing)
     paths = [path for path in listing if path not in writing]
-    named = [path for path in paths if is_static(path, words)]
-    said = _Said(folder)
-    takes, used = [], dict.fromkeys(named, 0)
+    used = dict.fromkeys((path for path in paths if is_static(path, words)), 0)
+    statics, finder = Statics(used), _Finder(folder, given)
+    takes = []
     for path in [item for item in paths if item not in used]:
-        about = said.about((folder / path).parent)
-        static = static_of(path, named) if "static" not in about else None
+        static = statics.serving(path) if "static" not in finder.said(path) else None
         if static is not None:
             used[static] += 1
-        takes.append(_found(folder, path, listing[path], about, given, static))
-    unused = [path for path, count in used.items() if count == 0]
-    takes += [_found(folder, path, listing[path], said.about((folder / path).parent), given, None) for path in unused]
+        takes.append(finder.found(path, listing[path], static))
+    takes += [finder.found(path, listing[path], None) for path, count in used.items() if count == 0]
     return Scan(tuple(takes), {path: count for path, count in used.items() if count}, writing)
 
 
-def _found(
-    folder: Path, path: str, stat: os.stat_result, about: Mapping[str, Any], given: Settings, static: str | None
-) -> Found:  # fmt: skip
-    at = Path(about["static"]) if "static" in about else None if static is None else folder / static
-    return Found(
-        path=path,
-        size=stat.st_size,
-        mtime_ns=stat.st_mtime_ns,
-        static=static or (None if at is None else os.path.relpath(at, folder)),
-        settings=_settings(about, given, at),
-        dancer=about.get("dancer"),
-        term=str(about.get("term", "")),
-        phrase=str(about.get("phrase", "")),
-    )
+class _Finder:
+    """Puts together what is known of a take. Takes of one folder with one static take share their settings."""
+
+    def __init__(self, folder: Path, given: Settings) -> None:
+        self._folder, self._given, self._said = folder, given, _Said(folder)
+        self._shared: dict[tuple[str, str | None], tuple[str | None, Settings]] = {}
+
+    def said(self, path: str) -> Mapping[str, Any]:
+        return self._said.about(_place(path))
+
+    def found(self, path: str, stat: os.stat_result, static: str | None) -> Found:
+        about = self.said(path)
+        known = (_place(path), static)
+        if known not in self._shared:
+            at = Path(about["static"]) if "static" in about else None if static is None else self._folder / static
+            relative = static or (None if at is None else os.path.relpath(at, self._folder))
+            self._shared[known] = (relative, _settings(about, self._given, at))
+        static, settings = self._shared[known]
+        return Found(
+            path=path,
+            size=stat.st_size,
+            mtime_ns=stat.st_mtime_ns,
+            static=static,
+            settings=settings,
+            dancer=about.get("dancer"),
+            term=str(about.get("term", "")),
+            phrase=str(about.get("phrase", "")),
+        )

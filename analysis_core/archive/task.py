@@ -16,7 +16,7 @@ from ..errors import InTheRoundError
 from ..settings import Settings
 
 Keep = Literal["all", "findings"]
-UNFINISHED = ".unfinished-"
+UNFINISHED, EARLIER = ".unfinished-", ".earlier-"
 
 
 @dataclass(frozen=True)
@@ -62,11 +62,22 @@ def _write(job: Job, folder: Path) -> dict[str, Any]:
 
 def replace_folder(new: Path, target: Path) -> None:
     """Put a finished folder in the place of another one, which is renamed away first: a folder cannot replace a full one."""
-    old = target.with_name(f"{UNFINISHED}{secrets.token_hex(6)}")
+    earlier = target.with_name(f"{EARLIER}{target.name}")
     if target.exists():
-        target.rename(old)
+        shutil.rmtree(earlier, ignore_errors=True)
+        target.rename(earlier)
     new.rename(target)
-    shutil.rmtree(old, ignore_errors=True)
+    shutil.rmtree(earlier, ignore_errors=True)
+
+
+def put_back(target: Path) -> None:
+    """Undo what was killed between the two renames of ``replace_folder``: the earlier review holds the teacher's decisions."""
+    earlier = target.with_name(f"{EARLIER}{target.name}")
+    if earlier.exists():
+        if target.exists():
+            shutil.rmtree(earlier, ignore_errors=True)
+        else:
+            earlier.rename(target)
 
 
 def review_take(job: Job) -> dict[str, Any]:
@@ -74,6 +85,7 @@ def review_take(job: Job) -> dict[str, Any]:
     job.running.write_text(f"{os.getpid()} {time.time()}", encoding="utf-8")
     started, cpu = time.perf_counter(), time.process_time()
     job.review.parent.mkdir(parents=True, exist_ok=True)
+    put_back(job.review)
     folder = job.review.with_name(f"{UNFINISHED}{secrets.token_hex(6)}")
     outcome: dict[str, Any] = {"state": "refused", "findings": [], "measured": []}
     try:

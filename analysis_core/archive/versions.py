@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from functools import cache
 from pathlib import Path
 
@@ -42,12 +42,13 @@ def _measures_version(level: str) -> str:
 
 
 @cache
-def _said(settings: Settings) -> dict[str, object]:
-    said = asdict(settings) | {"static": None, "level": _measures_version(settings.level)}
+def _said(settings: Settings) -> str:
+    """The settings as text; the static take counts by its content, which the caller adds."""
+    said: dict[str, object] = asdict(settings) | {"static": None, "level": _measures_version(settings.level)}
     if settings.landmarks is not None:
         # A table of the studio's own counts by what it says, not by where it lies.
         said["landmarks"] = _content(settings.landmarks)
-    return said
+    return json.dumps(said, sort_keys=True)
 
 
 def key_of(sha256: str, static_sha256: str | None, settings: Settings, keep: str) -> str:
@@ -55,5 +56,5 @@ def key_of(sha256: str, static_sha256: str | None, settings: Settings, keep: str
 
     Raises OptionError for a level that there is not.
     """
-    said = _said(replace(settings, static=None))
-    return hashlib.sha256(json.dumps([sha256, static_sha256, said, keep], sort_keys=True).encode()).hexdigest()
+    known = json.dumps([sha256, static_sha256]), _said(settings), json.dumps(keep)
+    return hashlib.sha256("\n".join(known).encode()).hexdigest()

@@ -23,7 +23,7 @@ from in_the_round.analysis_core.archive import run as running
 from in_the_round.analysis_core.archive.ledger import Ledger, only_one
 from in_the_round.analysis_core.archive.norms import norms_of, quantile_with_interval, write_norms
 from in_the_round.analysis_core.archive.run import Options, Ran, run_archive
-from in_the_round.analysis_core.archive.scan import is_static, scan, static_of
+from in_the_round.analysis_core.archive.scan import Statics, is_static, scan
 from in_the_round.analysis_core.archive.summary import wilson, write_summary
 from in_the_round.analysis_core.archive.tables import write_tables
 from in_the_round.analysis_core.archive.task import UNFINISHED, Job
@@ -130,6 +130,37 @@ def test_only_what_is_missing_or_changed_is_done(tmp_path: Path, archive: Callab
     assert (archive().failed, archive().reused) == (0, 4)
 
 
+def test_killed_between_two_renames(tmp_path: Path, archive: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch) -> None:
+    """The earlier review, which holds what the teacher decided, is renamed away when the process dies: it is put back."""
+    takes = make_takes(tmp_path / "takes", a__one="one")
+    archive()
+    review = tmp_path / "out" / "reviews" / "a" / "one"
+    (review / "words.txt").write_text("the teacher's", encoding="utf-8")
+    rename = Path.rename
+
+    def dies(path: Path, target: Path) -> Path:
+        if path.name.startswith(UNFINISHED):
+            raise KeyboardInterrupt
+        return rename(path, target)
+
+    (takes / "a" / "one.c3d").write_text("changed", encoding="utf-8")
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "rename", dies)
+        with pytest.raises(KeyboardInterrupt):
+            archive()
+    assert not review.exists()
+    (takes / "a" / "one.c3d").write_text("one", encoding="utf-8")
+    seen = []
+
+    def look(job: Job) -> Any:
+        seen.append((job.review / "words.txt").read_text(encoding="utf-8"))
+        return stub.work(job)
+
+    assert run_archive(takes, tmp_path / "out", Options(), work=look).reviewed == 1
+    assert seen == ["the teacher's"]
+    assert {path.name for path in review.parent.iterdir()} == {"one"}
+
+
 def test_the_same_content_is_reviewed_once_and_a_renamed_take_is_known(tmp_path: Path, archive: Callable[..., Ran]) -> None:
     takes = make_takes(tmp_path / "takes", one="same", two="same", three="other")
     ran = archive()
@@ -152,11 +183,11 @@ def test_which_take_is_static(tmp_path: Path) -> None:
     assert [name for name in ("Static.c3d", "anna_cal01.c3d", "ecstatic.c3d", "scale.c3d", "T-pose.c3d") if is_static(name)] == [
         "Static.c3d", "anna_cal01.c3d", "T-pose.c3d",
     ]  # fmt: skip
-    statics = ["static.c3d", "a/bo_static.c3d", "a/al_static.c3d", "a/static.bvh"]
-    assert static_of("a/al_turn.c3d", statics) == "a/al_static.c3d"
-    assert static_of("a/bo_turn.c3d", statics) == "a/bo_static.c3d"
-    assert static_of("b/c/turn.c3d", statics) == "static.c3d"
-    assert static_of("b/turn.bvh", statics) is None
+    statics = Statics(["static.c3d", "a/bo_static.c3d", "a/al_static.c3d", "a/static.bvh"])
+    assert statics.serving("a/al_turn.c3d") == "a/al_static.c3d"
+    assert statics.serving("a/bo_turn.c3d") == "a/bo_static.c3d"
+    assert statics.serving("b/c/turn.c3d") == "static.c3d"
+    assert statics.serving("b/turn.bvh") is None
     make_takes(tmp_path / "takes", lonely__static="x", other__turn="y")
     assert [take.path for take in scan(tmp_path / "takes", tmp_path / "out", Settings()).takes] == [
         "other/turn.c3d",
@@ -243,7 +274,8 @@ def test_a_take_that_dies_or_hangs_costs_nobody_else(tmp_path: Path) -> None:
     """
     from in_the_round.analysis_core.archive.engine import _facts, local_engine
 
-    takes = make_takes(tmp_path / "takes", hanging="hangs", dying="dies", **{f"t{number}": f"take {number}" for number in range(6)})
+    quick = {f"t{number}": f"take {number}" for number in range(6)}
+    takes = make_takes(tmp_path / "takes", hanging="hangs", dying="dies", **quick)
     (tmp_path / "run").mkdir()
 
     def job(path: Path) -> Job:
@@ -252,7 +284,7 @@ def test_a_take_that_dies_or_hangs_costs_nobody_else(tmp_path: Path) -> None:
     with local_engine(2, tmp_path, stub.work) as engine:
         assert [facts["missing"] for facts in engine._client.run(_facts).values()] == [[], []]
         assert _listening(os.getpid()) == {"0100007F"}
-        tickets = {path.stem: engine.submit(job(path)) for path in sorted(takes.iterdir(), key=lambda path: path.stem != "hanging")}
+        tickets = {name: engine.submit(job(takes / f"{name}.c3d")) for name in ("hanging", "dying", *quick)}
         while not (tmp_path / "run" / "hanging").is_file() or not (tmp_path / "run" / "hanging").read_text(encoding="utf-8"):
             engine.done(list(tickets.values()), 0.2)
         engine.stop(tickets.pop("hanging"), (tmp_path / "run" / "hanging").read_text(encoding="utf-8"))
@@ -261,7 +293,7 @@ def test_a_take_that_dies_or_hangs_costs_nobody_else(tmp_path: Path) -> None:
             ready = engine.done(list(tickets.values()), 5.0)
             found |= {name: engine.outcome(ticket)["state"] for name, ticket in tickets.items() if ticket in ready}
             tickets = {name: ticket for name, ticket in tickets.items() if ticket not in ready}
-    assert found == {"dying": "crashed", **{f"t{number}": "done" for number in range(6)}}
+    assert found == {"dying": "crashed", **dict.fromkeys(quick, "done")}
 
 
 def test_a_take_beyond_its_limit_is_a_row(tmp_path: Path, archive: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch) -> None:
