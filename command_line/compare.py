@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..analysis_core.errors import OutputError
+from ..analysis_core.errors import OptionError, OutputError
 from .output import Output
 
 if TYPE_CHECKING:
@@ -21,10 +21,15 @@ _MOST = 12
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
-    parser.add_argument("a", type=Path, metavar="DIR_A", help="the review of the first take, as the command review wrote it")
-    parser.add_argument("b", type=Path, metavar="DIR_B", help="the review of the second take; every value is B minus A")
-    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write to")
+    parser.add_argument("a", type=Path, nargs="?", metavar="DIR_A", help="the review of the first take, as review wrote it")
+    parser.add_argument("b", type=Path, nargs="?", metavar="DIR_B", help="the review of the second; every value is B minus A")
+    parser.add_argument("--out", type=Path, metavar="DIR", help="the folder to write to")
     parser.add_argument("--force", action="store_true", help="replace an earlier comparison")
+    terms = parser.add_argument_group("two terms, from the record, instead of two takes")
+    terms.add_argument("--dancer", metavar="NAME", help="compare this dancer's last term with the one before it")
+    terms.add_argument("--since", metavar="TERM", help="the earlier term (default: the one before)")
+    terms.add_argument("--term", metavar="TERM", help="the later term (default: the last one)")
+    terms.add_argument("--database", metavar="FILE|URL", help="the record (default: the one of this account)")
 
 
 def _difference_text(difference: Difference) -> str:
@@ -64,8 +69,37 @@ def _text(comparison: Comparison, written: Path) -> str:
     return "\n".join(lines)
 
 
+def _run_terms(arguments: argparse.Namespace, output: Output) -> None:
+    """Compare two terms of one dancer from the record."""
+    from datetime import date
+
+    from ..analysis_core.record.dancers import dancer_of
+    from ..analysis_core.record.places import place_of
+    from ..analysis_core.record.store import open_store
+    from ..analysis_core.record.terms import compare_terms, shown_better, two_terms
+    from . import record_text
+
+    with open_store(place_of(arguments.database), today=date.today()) as store, store.read() as connection:
+        dancer = dancer_of(connection, arguments.dancer)
+        before, now = two_terms(connection, dancer.id, arguments.since, arguments.term)
+        report = compare_terms(connection, dancer.id, before, now)
+    better = set(shown_better(report))
+    data = {**record_text.progress_data(dancer.pseudonym, report, ()), "since": before, "term": now}
+    data["better"] = [item.title for item in report.series if item.key in better]
+    lines = [f"{now} against {before}", record_text.progress(data)]
+    lines += [f"may be told to the dancer: better than in {before}: {title}" for title in data["better"]]
+    output.result(data, "\n".join(lines))
+
+
 def run(arguments: argparse.Namespace, output: Output) -> None:
-    """Compare two reviews. Raises InTheRoundError."""
+    """Compare two reviews, or two terms. Raises InTheRoundError."""
+    if arguments.dancer is not None:
+        if arguments.a is not None or arguments.out is not None:
+            raise OptionError("--dancer compares two terms from the record: leave the review folders and --out away.")
+        _run_terms(arguments, output)
+        return
+    if arguments.b is None or arguments.out is None:
+        raise OptionError("Name two review folders and --out DIR; or --dancer NAME to compare two terms from the record.")
     from ..analysis_core.compare import COMPARISON_FILE, compare, to_json, write_comparison
     from ..analysis_core.review import read_review
 

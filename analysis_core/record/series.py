@@ -44,7 +44,7 @@ def _session(row: Any) -> Session:
     )
 
 
-def _by_key(rows: Sequence[Any]) -> dict[Key, list[Session]]:
+def sessions_by_key(rows: Sequence[Any]) -> dict[Key, list[Session]]:
     """Sessions of each key, in order of time; several takes of one day are one session."""
     gathered: dict[Key, dict[str, list[Session]]] = {}
     for row in rows:
@@ -53,10 +53,11 @@ def _by_key(rows: Sequence[Any]) -> dict[Key, list[Session]]:
     return {key: [together(days[day]) for day in sorted(days)] for key, days in gathered.items()}
 
 
-def _rows(connection: Connection, version: str, *conditions: Any) -> Sequence[Any]:
+def measured_rows(connection: Connection, version: str, *conditions: Any) -> Sequence[Any]:
+    """Measured values that may be compared, in order of time, each with its day, term and phrase."""
     take, review, session, measured = tables.take, tables.review, tables.session, tables.measured
     return connection.execute(
-        select(measured, session.c.day, take.c.phrase, take.c.placement, take.c.dancer)
+        select(measured, session.c.day, session.c.term, take.c.phrase, take.c.placement, take.c.dancer)
         .join(review, review.c.id == measured.c.review)
         .join(take, take.c.id == review.c.take)
         .join(session, session.c.id == take.c.session)
@@ -72,21 +73,21 @@ def _rows(connection: Connection, version: str, *conditions: Any) -> Sequence[An
     ).all()
 
 
-def _day_sds(connection: Connection, version: str, fault: str | None) -> dict[tuple[str, str], float]:
+def day_sds(connection: Connection, version: str, fault: str | None) -> dict[tuple[str, str], float]:
     """Day-to-day spread of each measure over all dancers of the record, where there are pairs enough."""
     conditions = () if fault is None else (tables.measured.c.fault == fault,)
     by_dancer: dict[int, list[Any]] = {}
-    for row in _rows(connection, version, *conditions):
+    for row in measured_rows(connection, version, *conditions):
         by_dancer.setdefault(row.dancer, []).append(row)
     series: dict[tuple[str, str], list[list[Session]]] = {}
     for rows in by_dancer.values():
-        for key, sessions in _by_key(rows).items():
+        for key, sessions in sessions_by_key(rows).items():
             series.setdefault((key.fault, key.measure), []).append(sessions)
     found = {measure: day_to_day_sd(items) for measure, items in series.items()}
     return {measure: sd for measure, sd in found.items() if sd is not None}
 
 
-def _newest_version(connection: Connection, dancer: int) -> str | None:
+def newest_version(connection: Connection, dancer: int) -> str | None:
     """The measures by which most of the newest is known: those of the last review that holds measured values."""
     take, review = tables.take, tables.review
     found: str | None = connection.execute(
@@ -99,7 +100,7 @@ def _newest_version(connection: Connection, dancer: int) -> str | None:
     return found
 
 
-def _review_again(connection: Connection, dancer: int, version: str | None) -> tuple[str, ...]:
+def not_reviewed_by(connection: Connection, dancer: int, version: str | None) -> tuple[str, ...]:
     """Takes that have no review by these measures."""
     take, review = tables.take, tables.review
     have = select(review.c.take).where(review.c.measures_version == version, review.c.id.in_(select(tables.measured.c.review)))
@@ -107,7 +108,7 @@ def _review_again(connection: Connection, dancer: int, version: str | None) -> t
     return tuple(rows.scalars())
 
 
-def _title(key: Key, entries: Mapping[str, Any]) -> tuple[str, str]:
+def title_of(key: Key, entries: Mapping[str, Any]) -> tuple[str, str]:
     """The correction in words, and what the number is."""
     entry = entries.get(key.fault)
     title = entry.title if entry else key.fault
@@ -117,24 +118,29 @@ def _title(key: Key, entries: Mapping[str, Any]) -> tuple[str, str]:
     return f"{title}{_SIDES.get(key.side, '')}{step}", says
 
 
+def goal_days(connection: Connection, dancer: int) -> dict[tuple[str, str], date]:
+    """The day on which each goal was set, by fault and side."""
+    return {(item["fault"], item["side"]): date.fromisoformat(item["set_on"]) for item in goals_of(connection, dancer)}
+
+
 def progress_of(connection: Connection, dancer: int, *, fault: str | None = None) -> Report:
     """What changed for a dancer, of all corrections or of one. An empty report when nothing is measured yet.
 
     Claims are weighed over all series of the dancer even where one fault is asked for: asking for one does not make it a goal.
     """
-    version = _newest_version(connection, dancer)
-    again = _review_again(connection, dancer, version)
+    version = newest_version(connection, dancer)
+    again = not_reviewed_by(connection, dancer, version)
     if version is None:
         return Report((), None, again)
-    sds = _day_sds(connection, version, fault)
-    goals = {(item["fault"], item["side"]): date.fromisoformat(item["set_on"]) for item in goals_of(connection, dancer)}
+    sds = day_sds(connection, version, fault)
+    goals = goal_days(connection, dancer)
     entries = catalogue()
     series = []
-    rows = _rows(connection, version, tables.take.c.dancer == dancer)
+    rows = measured_rows(connection, version, tables.take.c.dancer == dancer)
     units = {(row.fault, row.measure): row.unit for row in rows}
-    for key, sessions in _by_key(rows).items():
+    for key, sessions in sessions_by_key(rows).items():
         goal_on = goals.get((key.fault, key.side)) or goals.get((key.fault, ""))
-        title, says = _title(key, entries)
+        title, says = title_of(key, entries)
         measure = key.fault, key.measure
         series.append(follow(key, title, says, units[measure], sessions, sds.get(measure), goal_on))
     weighed = claimed(series)
