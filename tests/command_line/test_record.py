@@ -125,3 +125,22 @@ def test_refusals(record: Any, words: list[str], sentence: str) -> None:
     code, data, said = record(*words)
     assert (code, data) == (2, None)
     assert sentence in said
+
+
+def test_compare_this_term_against_last(record: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two terms from the record; the last against the one before unless named; a term that is not there is a sentence."""
+    record("consent", NAME, "--until", "2999-07-31", "--assent", "yes")
+    for term, day, value in (("spring", "2026-02-10", 31.0), ("summer", "2026-05-10", 12.0)):
+        folder = make_folder(tmp_path / term, [measured(value)])
+        assert record("add", str(folder), "--dancer", NAME, "--day", day, "--term", term)[0] == 0
+    words = ["compare", "--dancer", NAME, "--database", str(tmp_path / "data" / "record.db")]
+    assert main([*words, "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert (data["since"], data["term"], len(data["better"])) == ("spring", "summer", 1)
+    assert data["series"][0]["change"]["value"] == pytest.approx(-19.0)
+    assert main(words) == 0
+    assert "better than in spring" in capsys.readouterr().out
+    assert main([*words, "--since", "autumn"]) == 2
+    assert "spring, summer" in capsys.readouterr().err
+    assert main(["compare", "--out", "x"]) == 2
+    assert "--dancer" in capsys.readouterr().err
