@@ -74,6 +74,7 @@ def render_turntable(job: dict[str, Any], say: Say) -> dict[str, Any]:
         fps=job["fps"],
         seconds=job["seconds"],
         look=job["figure"],
+        names=job["names"],
         progress=lambda share: say(doing="Rendering", share=share),
     )
 

@@ -38,6 +38,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--fps", type=options.whole, default=24, metavar="N", help="pictures per second (default: 24)")
     parser.add_argument("--seconds", type=options.positive, default=10.0, metavar="S", help="length of the film (default: 10)")
     options.add_figure(parser)
+    parser.add_argument("--names", action="store_true", help="name the takes' files in the picture (default: before and now)")
     parser.add_argument("--force", action="store_true", help="replace the film when it is there already")
 
 
@@ -57,7 +58,13 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
             output.note(advice)
         output.progress("Starting Blender")
         job = {"do": "turntable", "reviews": [str(folder) for folder in arguments.reviews], "to": str(temporary)}
-        job |= {"size": arguments.size, "fps": arguments.fps, "seconds": arguments.seconds, "figure": arguments.figure}
+        job |= {
+            "size": arguments.size,
+            "fps": arguments.fps,
+            "seconds": arguments.seconds,
+            "figure": arguments.figure,
+            "names": arguments.names,
+        }
         result = run_job(job, output, debug=arguments.debug)
     text = f"{arguments.out}: {result['seconds']:.1f} s, {result['pictures']} pictures, rendered with {result['engine']}"
     output.result({"turntable": str(arguments.out), **result}, text)

@@ -69,11 +69,15 @@ def demo(out: Path, *, quick: bool) -> None:
     bootstrap.step(f"Rendering {film.seconds} s of turntable at {film.size}")
     choices = ["--size", film.size, "--fps", str(film.fps), "--seconds", str(film.seconds)]
     command(python, "turntable", *(str(out / name) for name in TAKES), "--out", str(movie), *choices, "--force")
+    page = out / "page.html"
+    bootstrap.step("Making the student's page")
+    command(python, "page", *(str(out / name) for name in TAKES), "--out", str(page), "--film", str(movie), "--force")
     bootstrap.step("Done. Here is everything:")
     for path, what in (
         *((out / name / "review.json", f"the review of the {name} try") for name in TAKES),
         (scene, "the careless try in Blender: open it and press the space bar"),
         (movie, "both tries side by side"),
+        (page, "the student's page: open it in a browser, or send it to a phone"),
     ):
         print(f"    {path}  {what}")
 

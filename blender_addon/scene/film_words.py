@@ -19,6 +19,8 @@ from .film_plan import FilmPlan
 from .fitting import fitted, on_one_line
 
 LEGEND = (("in the band", IN_BAND), ("watch", WATCH), ("correct first", FAULT), ("cannot be told", CANNOT_TELL))
+#: What takes are called where no file is named; one alone is now.
+_BEFORE_AND_NOW = ("before", "now")
 #: A caption is seen a little longer than the hold, pictures.
 _AROUND = 4
 
@@ -82,8 +84,14 @@ def put_words(
     camera: Any,
     aspect: float,
     collection: Any,
+    *,
+    names: bool = False,
 ) -> None:
-    """Captions, names and legend. found: for each take, what is told at each hold of the plan; None where it has nothing."""
+    """Captions, names and legend.
+
+    found: for each take, what is told at each hold of the plan; None where it has nothing. names: whether the takes' files are
+    named, and with them perhaps the dancer; else the takes are called before and now.
+    """
     picture = _Picture(camera, aspect, layout.line, collection)
     pictures = len(plan.turned_rad)
     for index, hold in enumerate(plan.holds):
@@ -96,6 +104,7 @@ def put_words(
             _seen(caption, first, max(last, hold.last), pictures)
     if len(reviews) > 1 or not plan.holds:
         for take, (review, place) in enumerate(zip(reviews, layout.names, strict=True)):
-            picture.line(f"Take {take + 1}", Path(review.take.file).stem or "take", place)
+            told_apart = _BEFORE_AND_NOW[take - len(reviews)]
+            picture.line(f"Take {take + 1}", (Path(review.take.file).stem if names else "") or told_apart, place)
     for (said, colour), place in zip(LEGEND, layout.legend, strict=True):
         picture.legend(said, colour, place)

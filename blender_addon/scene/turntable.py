@@ -96,7 +96,7 @@ def _answer(finding: Finding | None, review: Review, other: Review) -> Finding |
 
 
 def build_film(
-    reviews: list[Review], size: tuple[int, int], fps: int, seconds: float, look: str = DEFAULT_LOOK
+    reviews: list[Review], size: tuple[int, int], fps: int, seconds: float, look: str = DEFAULT_LOOK, *, names: bool = False
 ) -> tuple[Any, int]:
     """A scene that holds the film: figures on turning stages, camera, words. Returns it and its number of pictures."""
     plan = plan_film(reviews, fps, seconds)
@@ -133,7 +133,7 @@ def build_film(
     scene.camera = camera
     told = [[hold.finding for hold in plan.holds]]
     told += [[_answer(hold.finding, reviews[0], other) for hold in plan.holds] for other in reviews[1:]]
-    put_words(reviews, plan, told, layout, camera, aspect, collection)
+    put_words(reviews, plan, told, layout, camera, aspect, collection, names=names)
     stage.light(collection)
     stage.world(scene)
     stage.draw_plainly(scene)
@@ -161,14 +161,16 @@ def render(
     fps: int = 24,
     seconds: float = 10.0,
     look: str = DEFAULT_LOOK,
+    names: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> dict[str, Any]:
     """Render the film of one or two reviews to ``path`` (MP4 with H.264), whole or not at all.
 
-    look: what the dancers wear, of LOOKS. progress: called with the share of pictures that are done. Returns seconds, pictures
+    look: what the dancers wear, of LOOKS. names: whether the takes' files are named in it.
+    progress: called with the share of pictures that are done. Returns seconds, pictures
     and the engine's name.
     """
-    scene, pictures = build_film(reviews, size, fps, seconds, look)
+    scene, pictures = build_film(reviews, size, fps, seconds, look, names=names)
     engine = compat.choose_engine(scene)
     scene.display.render_aa = "FXAA"
     compat.write_film(scene)
