@@ -30,6 +30,7 @@ from .read import read_take
 from .review import Markers, Review, TakeSummary
 from .settings import Settings
 from .take import CleanedTake, Inference, Take
+from .wording import numbers
 
 #: A skeleton without a unit is scaled by free fall only when that says more than body size does: beyond this share.
 _LEAST_SCALE_CHANGE = 0.03
@@ -77,7 +78,7 @@ def _scaled(captured: Captured, scale: Scale) -> Captured:
     if take.skeleton is None:
         return captured
     factor = scale.factor
-    inference = Inference("scale", f"× {factor:.3f}", f"{scale.why}; a BVH file has no unit")
+    inference = Inference("scale", numbers.factor(factor), f"{scale.why}; a BVH file has no unit")
     larger = replace(
         take,
         positions_m=take.positions_m * factor,

@@ -11,6 +11,7 @@ import numpy as np
 
 from .analysis_core.errors import TakeError
 from .analysis_core.take import Floats, Inference, Skeleton, Take
+from .analysis_core.wording import numbers
 
 #: Leaf bones count as equally long within this share, and as made up when so many are; a left and a right one may well be equal.
 _SAME_LENGTH = 1e-4
@@ -119,7 +120,7 @@ def sampling(armature: Any, scene: Any, depsgraph: Any) -> Generator[float, None
         ),
         inferred=(
             Inference("up axis", "z", "Blender's own"),
-            Inference("unit", f"{metres:g} m", "the unit scale of the scene"),
-            Inference("frame rate", f"{scene.render.fps / scene.render.fps_base:g}", "the frame rate of the scene"),
+            Inference("unit", numbers.number(metres, "m"), "the unit scale of the scene"),
+            Inference("frame rate", numbers.hertz(scene.render.fps / scene.render.fps_base), "the frame rate of the scene"),
         ),
     )

@@ -11,6 +11,7 @@ from . import state as states
 from .analysis_core.body.movement import ANGLES, Movement
 from .analysis_core.take import Floats
 from .analysis_core.units import degrees, millimetres
+from .analysis_core.wording.names import quantity_with_unit
 
 #: The custom property that marks the object, and those that hold the band of the chosen correction.
 MARK = "dance_review_measures"
@@ -40,10 +41,7 @@ _LINEAR, _CONSTANT = 1, 0
 
 def title_of(name: str) -> str:
     """A measure's name as people read it: "knee_flexion.L" -> "Knee flexion, left (°)"."""
-    base, _, side = name.partition(".")
-    words = base.replace("_", " ").capitalize()
-    where = {"L": ", left", "R": ", right"}.get(side, "")
-    return f"{words}{where} ({'mm' if base == 'heel_height' else '°'})"
+    return quantity_with_unit(name, "mm" if name.startswith("heel_height") else "deg")
 
 
 def columns(movement: Movement) -> dict[str, Floats]:

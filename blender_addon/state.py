@@ -12,7 +12,6 @@ import bpy
 from .analysis_core.findings.corrections import corrections, how_often
 from .analysis_core.findings.finding import Finding
 from .analysis_core.findings.load import jump_load
-from .analysis_core.phrase.phase import Phase
 from .analysis_core.review import Review
 from .analysis_core.review.decisions import (
     Decisions,
@@ -26,12 +25,8 @@ from .analysis_core.review.decisions import (
     own_from_json,
 )
 from .analysis_core.settings import Settings
-
-
-def plain_words(name: str) -> str:
-    """A name of the catalogue as a title: "heel-lifts-early" -> "Heel lifts early"."""
-    words = name.replace("-", " ").replace("plie", "plié").replace("releve", "relevé")
-    return words[:1].upper() + words[1:]
+from .analysis_core.wording import findings as say
+from .analysis_core.wording import names, numbers
 
 
 def folder_beside(take: Path) -> Path:
@@ -56,56 +51,6 @@ def settings_of(settings: Any) -> Settings:
         rate_hz=settings.rate if settings.use_rate else None,
         unit=None if settings.unit == "auto" else settings.unit,
     )
-
-
-def _digits(size: float) -> int:
-    """Decimals that a number of this size deserves."""
-    return 0 if abs(size) >= 2 else 1 if abs(size) >= 0.2 else 2
-
-
-def _number(value: float | None, digits: int) -> str:
-    text = "…" if value is None else f"{value:.{digits}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def unit_text(unit: str) -> str:
-    """A unit as people write it, with the space that goes before it."""
-    return {"deg": "°", "°": "°", "": "", "1": "", "ratio": ""}.get(unit, f" {unit}")
-
-
-def band_text(low: float | None, high: float | None, unit: str) -> str:
-    """A band in words: "0 to 10 mm", "up to 10 mm", "at least 30°"."""
-    end = unit_text(unit)
-    if low is None and high is None:
-        return "no band"
-    digits = 1 if max(abs(low or 0.0), abs(high or 0.0)) >= 2 else 2
-    if low is None:
-        return f"up to {_number(high, digits)}{end}"
-    if high is None:
-        return f"at least {_number(low, digits)}{end}"
-    return f"{_number(low, digits)} to {_number(high, digits)}{end}"
-
-
-def measured_text(value: float, plus_minus: float, unit: str) -> str:
-    """A value with what the measurement can show: "31 ± 6 mm"; as many decimals as the ± deserves."""
-    end = unit_text(unit)
-    if plus_minus != plus_minus:
-        return f"{value:.{_digits(value / 10)}f}{end}"
-    digits = _digits(plus_minus)
-    return f"{value:.{digits}f} ± {plus_minus:.{digits}f}{end}"
-
-
-def within_text(finding: Finding) -> str:
-    """What a number is worth beside the same one where the step comes again: "± 3 mm"; empty where that is not told apart."""
-    within = finding.plus_minus_within_take
-    return "" if within is None else f"± {within:.{_digits(within)}f}{unit_text(finding.unit)}"
-
-
-def when_text(phase: Phase | None, time_s: float) -> str:
-    """Where in the music, or, without a tempo, when in the take."""
-    if phase is not None and phase.music is not None:
-        return f"bar {phase.music.bar}, count {phase.music.count:.0f}"
-    return f"{time_s:.1f} s"
 
 
 def _order(review: Review) -> list[tuple[Finding, bool]]:
@@ -133,18 +78,17 @@ def _fill_finding(item: Any, finding: Finding, analysed: Finding, review: Review
     phase = next((phase for phase in review.phrase.phases if phase.id == finding.phase), None)
     same = [other for other in review.findings if other.fault == finding.fault and other.side == finding.side]
     item.name = item.finding = finding.id
-    item.title = plain_words(finding.fault)
+    item.title = names.fault_title(finding.fault)
     item.fault, item.phase, item.side = finding.fault, finding.phase, finding.side or ""
     item.phase_kind = phase.kind if phase else ""
     item.parts = " ".join(finding.parts)
     item.start_s, item.onset_s, item.peak_s, item.end_s = finding.start_s, finding.onset_s, finding.peak_s, finding.end_s
-    item.count = when_text(phase, finding.peak_s)
-    item.measured = measured_text(finding.value, finding.plus_minus, finding.unit)
-    item.within_take = within_text(finding)
-    item.target = band_text(*analysed.band, finding.unit)
+    item.count = say.when(phase, finding.peak_s)
+    item.measured = say.value(finding)
+    item.within_take = say.within_take(finding)
+    item.target = numbers.band(*analysed.band, finding.unit)
     item.unit, item.band_source = finding.unit, finding.band_source
-    times, chances = how_often(same, review.phrase)
-    item.how_often = f"{times} of {chances} times" if chances > 1 else "danced once"
+    item.how_often = say.how_often(*how_often(same, review.phrase))
     item.severity, item.grade, item.confidence = finding.severity, finding.grade, finding.confidence
     item.cue = analysed.cue
     item.caution = finding.caution or ""
@@ -169,7 +113,7 @@ def fill_own(item: Any, own: OwnCorrection) -> None:
     item.title = own.words
     item.words, item.side, item.parts = own.words, own.side or "", " ".join(own.parts)
     item.start_s, item.onset_s, item.peak_s, item.end_s = own.start_s, own.start_s, own.peak_s, own.end_s
-    item.count = f"{own.peak_s:.1f} s"
+    item.count = numbers.seconds(own.peak_s)
     item.view_from, item.view_at, item.view_name = own.view.position_m, own.view.aim_m, own.view.name
     item.decision, item.note = own.decision, own.note
     item.exact = json.dumps(asdict(own))
@@ -177,7 +121,7 @@ def fill_own(item: Any, own: OwnCorrection) -> None:
 
 def _judgement_text(judgement: Judgement) -> str:
     said = judgement.note or judgement.words or "other band"
-    return f"{plain_words(judgement.mark.fault)} at {judgement.mark.peak_s:.2f} s: {judgement.decision} ({said})"
+    return f"{names.fault_title(judgement.mark.fault)} at {numbers.seconds(judgement.mark.peak_s)}: {judgement.decision} ({said})"
 
 
 def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
@@ -186,13 +130,13 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
     state.take, state.folder = str(take or ""), str(folder)
     state.take_name, state.sha256 = summary.file, summary.sha256
     kind = "markers" if summary.kind == "markers" else "skeleton"
-    state.summary = f"{summary.duration_s:.1f} s, {summary.rate_hz:g} frames per second, {kind}"
+    state.summary = f"{numbers.seconds(summary.duration_s)}, {numbers.frame_rate(summary.rate_hz)}, {kind}"
     state.rate_hz, state.frames, state.level_used = summary.rate_hz, summary.frames, review.profile
     state.verdict = review.quality.verdict
     _fill_lines(state.reasons, (("", reason, "") for reason in review.quality.reasons))
     _fill_lines(state.inferred, ((item.what, item.value, item.why) for item in summary.inferred))
     _fill_lines(state.warnings, (("", warning, "") for warning in summary.warnings))
-    _fill_lines(state.unsure, ((plain_words(item.fault), item.phase, item.why) for item in review.unsure))
+    _fill_lines(state.unsure, ((names.fault_title(item.fault), names.step(item.phase), item.why) for item in review.unsure))
     _fill_lines(state.load, (("", sentence, "") for sentence in jump_load(review.phrase).sentences()))
     judged = {judgement.mark.finding: judgement for judgement in review.decisions.judgements}
     analysed = {finding.id: finding for finding in review.analysed}
@@ -219,7 +163,7 @@ def _fill_links(state: Any, decisions: Decisions) -> None:
         if link in decisions.unmatched_links:
             item = state.unmatched.add()
             item.is_link = True
-            item.text = f"Link {link.choice}: {plain_words(link.before.fault)}, {plain_words(link.after.fault)}"
+            item.text = f"Link {link.choice}: {names.fault_title(link.before.fault)}, {names.fault_title(link.after.fault)}"
             item.data = json.dumps(asdict(link))
         else:
             item = state.links.add()

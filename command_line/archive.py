@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.errors import OutputError
+from ..analysis_core.wording.numbers import long_time
 from . import options
 from .output import Output
 
@@ -48,19 +49,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _progress(output: Output, progress: Progress) -> None:
-    left = "" if progress.left_s is None else f", {_time(progress.left_s)} left"
+    left = "" if progress.left_s is None else f", {long_time(progress.left_s)} left"
     output.progress(f"{progress.done} of {progress.all} takes{left}", progress.done / progress.all)
-
-
-def _time(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours} h {minutes} min" if hours else f"{minutes} min {rest} s" if minutes else f"{rest} s"
 
 
 def _text(ran: Ran, data: dict[str, Any]) -> str:
     counts = f"{ran.reviewed} reviewed, {ran.reused} as before, {ran.failed} that could not be"
-    lines = [f"{ran.takes} takes: {counts}, in {_time(ran.seconds)}"]
+    lines = [f"{ran.takes} takes: {counts}, in {long_time(ran.seconds)}"]
     if ran.waiting:
         lines.append(f"{ran.waiting} wait: run the same command again")
     lines += [f"static take {path} serves {count}" for path, count in list(ran.statics.items())[:_LISTED]]

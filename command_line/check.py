@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..analysis_core.wording import numbers
 from . import options
 from .output import Output, inferred_text
 
@@ -38,17 +39,19 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def _text(take: Take, quality: Quality) -> str:
     lines = [f"{take.file.name}: {quality.verdict}", *(f"  {reason}" for reason in quality.reasons)]
     what = "markers" if take.kind == "markers" else "joints"
-    lines.append(f"{take.duration_s:.1f} s, {take.frames} frames at {take.rate_hz:g} Hz, {len(take.labels)} {what}")
-    lines.append(f"missing: {100 * quality.missing_fraction:.1f} % of the samples")
+    length = f"{numbers.seconds(take.duration_s)}, {take.frames} frames at {numbers.hertz(take.rate_hz)}"
+    lines.append(f"{length}, {len(take.labels)} {what}")
+    lines.append(f"missing: {numbers.percent(quality.missing_fraction, 1)} of the samples")
     worst = sorted((m for m in quality.markers if m.missing_fraction > 0), key=lambda m: -m.missing_fraction)
     if worst:
         width = max(len(m.label) for m in worst[:_LISTED])
         lines.append("  marker".ljust(width + 4) + "missing   longest gap   filled   landmark")
     for marker in worst[:_LISTED]:
         filled = marker.filled_own_path + marker.filled_body_part + marker.filled_whole_body
+        missing, gap = numbers.percent(marker.missing_fraction, 1), numbers.seconds(marker.longest_gap_s, 2)
         lines.append(
-            f"  {marker.label.ljust(width)}  {100 * marker.missing_fraction:5.1f} %  {marker.longest_gap_s:9.2f} s"
-            f"  {100 * filled:5.1f} %   {marker.landmark or 'unknown'}"
+            f"  {marker.label.ljust(width)}  {missing:>7}  {gap:>11}"
+            f"  {numbers.percent(filled, 1):>7}   {marker.landmark or 'unknown'}"
         )
     if len(worst) > _LISTED:
         lines.append(f"  and {len(worst) - _LISTED} more with gaps")
@@ -107,10 +110,10 @@ def _proposal_text(proposal: Proposal, path: Path) -> str:
     from ..analysis_core.body.propose import SURE
 
     new = [marker for marker in proposal.markers if not marker.known]
-    sure = f"front and back told apart with confidence {proposal.facing_confidence:.2f}"
+    sure = f"front and back told apart with confidence {numbers.confidence(proposal.facing_confidence)}"
     lines = [f"proposed landmarks for {len(new)} markers; {sure}"]
     if new and max(marker.confidence for marker in new) < SURE:
         lines.append("  none is sure: propose them from a take of the dancer standing still, feet parallel and arms away")
-    lines += [f"  {marker.label}: {marker.landmark} (confidence {marker.confidence:.2f})" for marker in new]
+    lines += [f"  {marker.label}: {marker.landmark} (confidence {numbers.confidence(marker.confidence)})" for marker in new]
     lines += [f"  {label}: no proposal" for label in proposal.unknown]
     return "\n".join([*lines, f"written: {path}. Check every line, then use it with --landmarks {path}"])

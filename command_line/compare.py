@@ -10,7 +10,7 @@ from ..analysis_core.errors import OptionError, OutputError
 from .output import Output
 
 if TYPE_CHECKING:
-    from ..analysis_core.compare.comparison import Comparison, Difference
+    from ..analysis_core.compare.comparison import Comparison
 
 HELP = "say what is different between two reviewed takes of a phrase, and write comparison.json"
 EXAMPLE = "in-the-round compare out/careless out/careful --out out/compared"
@@ -32,39 +32,28 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     terms.add_argument("--database", metavar="FILE|URL", help="the record (default: the one of this account)")
 
 
-def _difference_text(difference: Difference) -> str:
-    where = f", {difference.phase}" if difference.phase else ""
-    return (
-        f"  {difference.a_s:6.2f} s / {difference.b_s:6.2f} s  {difference.quantity}{where}: "
-        f"{difference.value:+.3g} {difference.unit} ± {difference.plus_minus:.2g}"
-    )
-
-
 def _text(comparison: Comparison, written: Path) -> str:
+    from ..analysis_core.wording import comparison as say
+    from ..analysis_core.wording import numbers
+
     alignment = comparison.alignment
     lines = [
         f"{comparison.b.file} against {comparison.a.file}: in step by {alignment.method}, {len(alignment.landmarks)} landmarks",
-        "the markers stayed on between the takes"
-        if comparison.same_markers
-        else "the markers may have been stuck on anew, so that every ± is wider",
+        say.placement(comparison),
     ]
-    lines += [f"  only in take {p.take}, {p.start_s:.2f} to {p.end_s:.2f} s: {p.why}" for p in alignment.unmatched]
+    lines += [f"  only in take {p.take}, {numbers.span(p.start_s, p.end_s, 2)}: {p.why}" for p in alignment.unmatched]
     told = [difference for difference in comparison.differences if difference.beyond_measurement]
     lines.append(f"{len(told)} differences of shape" if told else "no difference of shape that this measurement can show")
-    lines += [_difference_text(difference) for difference in told[:_MOST]]
+    for found in told[:_MOST]:
+        when = f"{numbers.seconds(found.a_s, 2):>8} / {numbers.seconds(found.b_s, 2):>8}"
+        lines.append(f"  {when}  {say.difference(found)}")
     if len(told) > _MOST:
         lines.append(f"  and {len(told) - _MOST} more in {written.name}")
     late = [timing for timing in comparison.timing if timing.since_before_beyond]
     lines.append(f"{len(late)} differences of time" if late else "no difference of time that this measurement can show")
-    for timing in late:
-        longer = "longer" if timing.since_before_s > 0 else "shorter"
-        lines.append(f"  up to {timing.landmark}: {abs(timing.since_before_s):.2f} s {longer} ± {timing.plus_minus_s:.2f}")
+    lines += [f"  {say.timing(timing)}" for timing in late]
     lines.append(f"{len(comparison.findings)} findings compared" if comparison.findings else "no findings in either take")
-    for change in comparison.findings:
-        side = f", {change.side}" if change.side else ""
-        value = "" if change.value is None else f" ({change.value:+.3g} {change.unit} ± {change.plus_minus:.2g})"
-        why = f" ({change.why.removeprefix('cannot be told: ')})" if change.why else ""
-        lines.append(f"  {change.fault}{side}, {change.phase}: {change.change}{value}{why}")
+    lines += [f"  {say.change(change)}" for change in comparison.findings]
     lines.append(f"written: {written}")
     return "\n".join(lines)
 

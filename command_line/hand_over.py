@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.errors import OptionError, OutputError
+from ..analysis_core.wording import numbers
 from . import options
 from .output import Output
 
@@ -155,12 +156,14 @@ def _write_with_blender(arguments: argparse.Namespace, paths: dict[str, Path], o
 
 
 def _text(note: dict[str, Any], folder: Path) -> str:
-    lines = [f"{note['take']}: {note['frames']} frames at {note['rate_hz']:g} Hz, {note['rest_pose']}, feet {note['feet']}"]
+    rate = numbers.hertz(note["rate_hz"])
+    lines = [f"{note['take']}: {note['frames']} frames at {rate}, {note['rest_pose']}, feet {note['feet']}"]
     kinds = ("measured", "filled", "unusable")
-    lines += [f"  {what}: {sum(end - start for start, end in note[f'{what}_s']):.2f} s" for what in kinds]
+    lines += [f"  {what}: {numbers.seconds(sum(end - start for start, end in note[f'{what}_s']), 2)}" for what in kinds]
     if note["holding"] is not None:
         before, after = note["holding"]["sliding_before_mm_s"], note["holding"]["sliding_after_mm_s"]
-        lines.append(f"  planted feet slid at {before['mean']:.1f} mm/s on average, now at {after['mean']:.1f}")
+        slid = numbers.number(before["mean"], "mm/s")
+        lines.append(f"  planted feet slid at {slid} on average, now at {numbers.plain(after['mean'])}")
         lines.append(f"  {len(note['holding']['left_as_danced'])} places left as danced: the foot travels there")
     lines += [f"  {sentence}" for sentence in note["could_not_be_kept"]]
     lines.append("written: " + ", ".join(str(folder / name) for name in (*note["files"].values(), "note.html", "note.json")))

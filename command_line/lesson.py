@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..analysis_core.wording import numbers
 from . import options
 from .output import Output
 
@@ -75,9 +76,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _text(lesson: Lesson, path: Path, kept: int) -> str:
-    lines = [f"{path}: {lesson.minutes:g} minutes, planned jumps {lesson.jumps} of {lesson.jump_limit}"]
+    lines = [f"{path}: {numbers.minutes(lesson.minutes)}, planned jumps {lesson.jumps} of {lesson.jump_limit}"]
     lines += [f"  goal: {goal.ladder.goal} {goal.why}" for goal in lesson.goals] or ["  no goal: nothing stands out"]
-    lines += [f"  {block.minutes:4g} min  {block.name}" for block in lesson.blocks]
+    lines += [f"  {numbers.plain(block.minutes):>4} min  {block.name}" for block in lesson.blocks]
     if kept:
         lines.append(f"{kept} of your own texts were kept")
     return "\n".join(lines)

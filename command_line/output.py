@@ -8,6 +8,8 @@ import json
 import sys
 from typing import TYPE_CHECKING, Any
 
+from ..analysis_core.wording.numbers import percent
+
 if TYPE_CHECKING:
     from ..analysis_core.take import Inference
 
@@ -41,7 +43,7 @@ class Output:
         """Show what is being done and how far it is (0 to 1); nothing when nobody watches."""
         if not self._watched:
             return
-        amount = "" if share is None else f" {100 * share:3.0f} %"
+        amount = "" if share is None else f" {percent(share):>5}"
         sys.stderr.write(f"\r\x1b[K{doing}{amount}")
         sys.stderr.flush()
         self._open_line = True

@@ -7,6 +7,8 @@ from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from ..analysis_core.wording.numbers import megabytes
+
 if TYPE_CHECKING:
     from ..analysis_core.record.dancers import Consent, Dancer
     from ..analysis_core.record.deletion import Deleted, Going
@@ -201,7 +203,7 @@ def deleted_data(done: Deleted) -> dict[str, Any]:
 def deleted(data: Mapping[str, Any]) -> str:
     """For people."""
     lines = [f"Deleted: {data['takes']} takes, {data['files']} files. Certificate {data['certificate']}"]
-    searched = f"{data['bytes_searched'] / 1e6:.1f} MB searched for {data['patterns']} traces"
+    searched = f"{megabytes(data['bytes_searched'])} searched for {data['patterns']} traces"
     lines.append(f"  {searched}: none left" if data["clean"] else f"  {searched}: STILL FOUND, look at these:")
     lines += [f"  {path}" for path in data["found_in"]]
     lines += [f"  lies elsewhere, delete it yourself: {line}" for line in data["elsewhere"]]

@@ -11,7 +11,6 @@ from . import options
 from .output import Output, inferred_text
 
 if TYPE_CHECKING:
-    from ..analysis_core.findings.finding import Finding
     from ..analysis_core.review import Review
 
 HELP = "find the corrections in a take and write review.json and movement.npz"
@@ -29,35 +28,18 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     options.add_reading(parser)
 
 
-def _number(value: float, unit: str) -> str:
-    return f"{value:.3g} {unit}".rstrip()
-
-
-def _band(finding: Finding) -> str:
-    low, high = finding.band
-    if low is None:
-        return f"at most {_number(high, finding.unit)}" if high is not None else "no band"
-    return f"at least {_number(low, finding.unit)}" if high is None else f"{low:.3g} to {_number(high, finding.unit)}"
-
-
-def _finding_text(finding: Finding) -> str:
-    side = f", {finding.side}" if finding.side else ""
-    within = finding.plus_minus_within_take
-    moments = "" if within is None else f", within the take ± {within:.2g}"
-    return (
-        f"  {finding.onset_s:6.2f} s  {finding.fault}{side}, {finding.phase}: {_number(finding.value, finding.unit)}"
-        f" ± {finding.plus_minus:.2g}{moments} (band {_band(finding)}; {finding.grade}, confidence {finding.confidence})"
-    )
-
-
 def _text(review: Review, written: dict[str, str]) -> str:
     from ..analysis_core.findings.load import jump_load
+    from ..analysis_core.wording import findings as say
+    from ..analysis_core.wording import numbers
 
     take = review.take
-    lines = [f"{take.file}: {review.quality.verdict}, {take.duration_s:.1f} s at {take.rate_hz:g} Hz, level {review.profile}"]
+    length = f"{numbers.seconds(take.duration_s)} at {numbers.hertz(take.rate_hz)}"
+    lines = [f"{take.file}: {review.quality.verdict}, {length}, level {review.profile}"]
     lines += [f"  {reason}" for reason in review.quality.reasons]
     lines.append(f"{len(review.phrase.phases)} phases, {len(review.findings)} findings, {len(review.unsure)} that cannot be told")
-    lines += [_finding_text(finding) for finding in sorted(review.findings, key=lambda finding: finding.onset_s)]
+    ordered = sorted(review.findings, key=lambda finding: finding.onset_s)
+    lines += [f"  {numbers.seconds(finding.onset_s, 2):>8}  {say.row(finding)}" for finding in ordered]
     lines += jump_load(review.phrase).sentences()
     if take.inferred:
         lines += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]

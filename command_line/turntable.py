@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..analysis_core.errors import OptionError
+from ..analysis_core.wording.numbers import seconds
 from ..analysis_core.write.files import whole_file
 from . import options
 from .blender_process import run_job
@@ -66,5 +67,5 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
             "names": arguments.names,
         }
         result = run_job(job, output, debug=arguments.debug)
-    text = f"{arguments.out}: {result['seconds']:.1f} s, {result['pictures']} pictures, rendered with {result['engine']}"
+    text = f"{arguments.out}: {seconds(result['seconds'])}, {result['pictures']} pictures, rendered with {result['engine']}"
     output.result({"turntable": str(arguments.out), **result}, text)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import OptionError
 from ..settings import Settings
+from ..wording import numbers
 from .ledger import Ledger, only_one
 from .scan import STATIC_WORDS, Found, Scan, scan
 from .task import EARLIER, UNFINISHED, Job, Keep, put_back, review_take
@@ -289,7 +290,8 @@ class _Work:
                 self._engine.stop(ticket, address)
                 del self._open[ticket]
                 running.unlink(missing_ok=True)
-                error = f"It was not done after {todo.limit_s:.0f} s and was stopped. A longer limit can be given with --limit."
+                waited = numbers.seconds(todo.limit_s, 0)
+                error = f"It was not done after {waited} and was stopped. A longer limit can be given with --limit."
                 self._keep(todo, {"state": "too long", "error": error})
 
     def _keep(self, todo: _Todo, outcome: Mapping[str, Any]) -> None:

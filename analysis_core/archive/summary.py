@@ -12,7 +12,8 @@ from typing import Any
 from urllib.parse import quote
 
 from ..figure.palette import CLOTH, FAULT, WATCH, Colour
-from ..findings.catalogue import catalogue
+from ..wording import numbers
+from ..wording.names import fault_title
 from ..write.files import whole_file
 from .ledger import Ledger
 
@@ -78,11 +79,6 @@ def _screen(colour: Colour) -> tuple[float, ...]:
     return tuple(12.92 * part if part <= 0.0031308 else 1.055 * part ** (1 / 2.4) - 0.055 for part in colour)
 
 
-def _title(fault: str) -> str:
-    entry = catalogue().get(fault)
-    return entry.title if entry else fault
-
-
 def _picture(figure: Any, words: str) -> str:
     data = io.BytesIO()
     figure.savefig(data, format="png", dpi=110, metadata={"Software": None})
@@ -108,7 +104,7 @@ def small_multiples(groups: Mapping[str, tuple[int, Mapping[str, int]]], faults:
         axes.hlines(places, [100 * low for low, _ in ends], [100 * high for _, high in ends], color=_screen(CLOTH), lw=1.4)
         axes.set_title(f"{name}\n{takes} takes", fontsize=10, loc="left")
         axes.set_xlim(0, 100)
-        axes.set_yticks(places, [_title(fault) for fault in faults], fontsize=8.5)
+        axes.set_yticks(places, [fault_title(fault) for fault in faults], fontsize=8.5)
         axes.tick_params(axis="x", labelsize=8.5)
         for side in ("top", "right"):
             axes.spines[side].set_visible(False)
@@ -134,7 +130,7 @@ def _commonest(shares: Sequence[tuple[str, int, int]], takes: int) -> str:
         low, high = wilson(found, takes)
         axes.text(100 * high + 1, place, f"{found} of {takes}", va="center", fontsize=9)
         axes.hlines(place, 100 * low, 100 * high, color=_screen(CLOTH), lw=1.6)
-    axes.set_yticks(places, [_title(fault) for fault, *_ in shares], fontsize=9.5)
+    axes.set_yticks(places, [fault_title(fault) for fault, *_ in shares], fontsize=9.5)
     axes.invert_yaxis()
     axes.set_xlim(0, 112)
     axes.set_xlabel("in so many of 100 takes (line: 95 %)", fontsize=9.5)
@@ -185,7 +181,7 @@ def _all_takes(ledger: Ledger) -> str:
     cells = [
         (
             _link(row["review"], row["path"]), html.escape(row["verdict"] or ""), html.escape(Path(row["level"] or "").stem),
-            html.escape(row["term"]), str(row["findings"]), f"{row['duration_s']:.1f} s" if row["duration_s"] else "",
+            html.escape(row["term"]), str(row["findings"]), numbers.seconds(row["duration_s"]) if row["duration_s"] else "",
         )
         for row in rows
     ]  # fmt: skip
@@ -201,10 +197,10 @@ def hardware_words(ledger: Ledger) -> str:
     if not takes or not cpu or not length:
         return ""
     hours = 1000 * cpu / takes / 3600
-    memory = f", {peak:.0f} MB a worker at most" if peak else ""
+    memory = f", {numbers.megabytes(1e6 * peak)} a worker at most" if peak else ""
     return (
-        f"One take of {length / takes:.0f} s took {cpu / takes:.1f} s of one core{memory}. A term of 1,000 such takes takes "
-        f"{hours:.1f} hours on one core, {hours / 4:.1f} on four."
+        f"One take of {numbers.seconds(length / takes, 0)} took {numbers.seconds(cpu / takes)} of one core{memory}. A term of "
+        f"1,000 such takes takes {numbers.plain(hours, 2)} hours on one core, {numbers.plain(hours / 4, 2)} on four."
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from ..wording import capture as say
 
 #: A foot point's centre lies about this far above the sole when the foot is flat (marker radius and a little shoe); what a
 #: standing body lacks to the laboratory's own zero below 60 mm is taken for that. Proposed default.
@@ -39,9 +40,9 @@ def floor_from_standing(foot_points: Floats, mask: NDArray[np.bool_]) -> Floor:
     standing = np.where(np.isfinite(standing), standing, standing[::-1])
     lowest = float(np.nanmin(standing)) if np.isfinite(standing).any() else 0.0
     if 0.0 <= lowest <= _HIGHEST_STAND_OFF_M:
-        return Floor(0.0, standing, f"the lowest foot point stands {lowest * 1000:.0f} mm above the recording's own zero")
+        return Floor(0.0, standing, say.floor_of_recording(lowest, stands=True))
     height = lowest - _STAND_OFF_M
-    return Floor(height, standing - height, f"the lowest foot point stands at {lowest * 1000:.0f} mm in the recording")
+    return Floor(height, standing - height, say.floor_from_lowest(lowest))
 
 
 def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats | None = None) -> Floor:
@@ -68,7 +69,7 @@ def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats |
     flat = np.where(flat > lower + 0.03, lower, flat)
     bottom = float(np.nanmin(flat)) if np.isfinite(flat).any() else 0.0
     if of_markers and 0.0 <= bottom <= _HIGHEST_STAND_OFF_M:
-        return Floor(0.0, flat, f"the lowest foot point comes back to {bottom * 1000:.0f} mm above the recording's own zero")
+        return Floor(0.0, flat, say.floor_of_recording(bottom, stands=False))
     zero = bottom - _STAND_OFF_M
     return Floor(zero, flat - zero, "the lowest height that the feet come back to, since no take of standing still was given")
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..clean.words import marker_in_words
 from ..take import CleanedTake, Floats
+from ..wording import capture as say
+from ..wording.markers import marker_in_words
 from .calibration import Calibration, Functional
 from .fit_legs import MOST_FRAMES, FittedLeg, LegSeen, expected_ankle_in_foot, fit_legs
 from .geometry import unit
@@ -26,6 +27,8 @@ _TALLEST, _LOWEST, _HEEL_DOWN_M = 0.8, 0.05, 0.015
 #: Beyond so much, metres, and so many standard errors a marker sits elsewhere than its name says. Proposed default: three times
 #: what a marker is stuck beside its landmark (``marker_errors.toml``), and more than a thumb's breadth.
 _ELSEWHERE_M, _SURE = 0.03, 2.0
+#: What is said of where an ankle lies: the usual height and so much above and below it, metres. Proposed default.
+_USUAL_SPREAD_M = 0.015
 #: Part of the way by which a marker is misplaced that stays unknown of the joint, 1 SD. Proposed default.
 _LEFT_OPEN = 0.15
 #: The recording's own zero is its floor when the lowest foot marker stands so near above it, metres.
@@ -233,10 +236,6 @@ def _elsewhere(leg: FittedLeg, joint: str, side: str) -> bool:
     return place is not None and bool(abs(place[1]) > max(_ELSEWHERE_M, _SURE * leg.sd[joint]))
 
 
-def _centimetres(metres: float) -> str:
-    return f"{100 * metres:.0f} cm"
-
-
 def _leg_sentences(seen: _Seen, side: str, leg: FittedLeg, foot: Mapping[str, Floats]) -> list[str]:
     """What is wrong with the markers of one leg, and what to do."""
     found = []
@@ -247,20 +246,10 @@ def _leg_sentences(seen: _Seen, side: str, leg: FittedLeg, foot: Mapping[str, Fl
             n: float(np.nanquantile(seen.places[n][:, 2], _LOWEST)) - seen.floor_m for n in (_HEEL + side, _OUTER_ANKLE + side)
         }
         usual = rests[_HEEL + side] + foot["ankle"][2]
-        low, high = usual - 0.015, usual + 0.015
-        found.append(
-            f"{marker_in_words('', _OUTER_ANKLE + side)} marker sits {_centimetres(usual + ankle[1])} above the floor; an ankle "
-            f"is at {100 * low:.0f} to {100 * high:.0f} cm on this dancer. It is used as a marker of the shank. Stick it on the "
-            "ankle bone."
-        )
-    name = marker_in_words("", _OUTER_KNEE + side)
+        name = marker_in_words("", _OUTER_ANKLE + side)
+        found.append(say.ankle_too_high(name, usual + ankle[1], usual - _USUAL_SPREAD_M, usual + _USUAL_SPREAD_M))
     if knee is not None and _elsewhere(leg, "knee", side):
-        where = "above" if knee[1] > 0 else "below"
-        found.append(
-            f"{name} marker sits {_centimetres(abs(knee[1]))} {where} the knee joint. "
-            "It is used as a marker of the thigh. Stick it on the outer side of the knee, where the bone stands out beside the "
-            "joint line."
-        )
+        found.append(say.knee_elsewhere(marker_in_words("", _OUTER_KNEE + side), knee[1]))
     return found
 
 
@@ -287,13 +276,7 @@ def _neck(seen: _Seen, calibration: Calibration) -> tuple[float, float, list[str
     up = excess * (too_low / whole if whole > 0 else 0.5)
     sentences = []
     if up > _ELSEWHERE_M:
-        sentences.append(
-            f"The markers of the base of the neck sit {_centimetres(up)} too low for a human neck. They are used as markers of "
-            "the chest. Stick them on the bone that stands out at the back of the neck and on the top of the breastbone."
-        )
+        sentences.append(say.neck_too_low(up))
     if excess - up > _ELSEWHERE_M:
-        sentences.append(
-            f"The markers of the head sit {_centimetres(excess - up)} too high (a hat or a bun?). They are used as markers of "
-            "a head whose middle lies lower."
-        )
+        sentences.append(say.head_too_high(excess - up))
     return up, excess - up, sentences

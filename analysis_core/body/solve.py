@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ..errors import LandmarkError
 from ..take import CleanedTake, Floats, Source
+from ..wording import capture as say
 from .angles import measure_angles
 from .calibration import Calibration, Functional, calibrate
 from .centre_of_mass import centre_of_mass
@@ -36,14 +37,6 @@ GRAND_PLIE_RAD, _BENT_RAD = np.radians(100.0), np.radians(20.0)
 #: Heel and ball count as down within these heights when the dancer's own greatest plié and relevé are looked for.
 _HEEL_DOWN_M = 0.010
 _BALL_DOWN_M = 0.020
-#: Said without a static take.
-_STANDS_IN = (
-    "No static take: a moment of standing in the phrase, or the rest pose of the file, stands in for it, so every ± is wider."
-)
-_NO_STANDING = (
-    "No static take, and this phrase holds no moment of standing still on two straight legs: what is counted from standing is "
-    "not told. The body's lengths are learnt from the whole phrase. Give a take of standing still (--static)."
-)
 
 
 def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
@@ -90,10 +83,7 @@ def _learnt(
     segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
     better = calibrate(places, segments, functional)
     words = {".L": "left", ".R": "right"}
-    notes = [
-        f"{words[side]} hip centre learnt from the movement (pelvis and thigh agree to {1000 * apart:.1f} mm)"
-        for side, apart in functional.residual_m.items()
-    ]
+    notes = [say.hip_learnt(words[side], apart) for side, apart in functional.residual_m.items()]
     notes += [f"{words[side]} knee axis learnt from the movement" for side in functional.knee_axes]
     return replace(better, notes=(*better.notes, *notes)), functional
 
@@ -324,7 +314,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
     )
     warnings = stood.notes
     if static is None:
-        warnings += (_STANDS_IN if stood.neutral else _NO_STANDING,)
+        warnings += (say.WIDER_WITHOUT_STATIC if stood.neutral else say.NO_STANDING,)
     return Movement(
         kind=cleaned.take.kind,
         rate_hz=rate,
@@ -344,6 +334,6 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         segment_residual_m=posed.residuals(),
         standing=standing,
         floor_m=floor.height_m,
-        warnings=(*warnings, f"Floor at {floor.height_m * 1000:.0f} mm of the recording: {floor.why}."),
+        warnings=(*warnings, say.floor_at(floor.height_m, floor.why)),
         recording=recording,
     )

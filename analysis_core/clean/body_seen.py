@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import TakeError
 from ..take import Take
+from ..wording import capture as say
 
 # Proposed defaults: far less than any marker set for the whole body has, and more than an object carries.
 #: A marker counts as seen from this many samples on; a take needs as many frames.
@@ -45,11 +46,8 @@ def without_the_impossible(take: Take) -> Take:
     if not far.any():
         return take
     count = int(far.sum())
-    warning = (
-        f"{count} sample{'s lie' if count > 1 else ' lies'} more than {FURTHEST_M:.0f} m away and count as missing: "
-        "the file may be damaged, or its unit is another one"
-    )
-    return replace(take, positions_m=np.where(far[..., None], np.nan, positions), warnings=(*take.warnings, warning))
+    warnings = (*take.warnings, say.far_away(count, FURTHEST_M))
+    return replace(take, positions_m=np.where(far[..., None], np.nan, positions), warnings=warnings)
 
 
 def require_body(take: Take, landmark_of: Mapping[int, str]) -> None:
@@ -73,7 +71,4 @@ def require_body(take: Take, landmark_of: Mapping[int, str]) -> None:
         raise TakeError(f"{take.file.name} shows no body: its markers are never seen together. {_NEEDED}")
     extent = (np.nanmax(places[together], axis=1) - np.nanmin(places[together], axis=1)).max(axis=1)
     if np.median(extent) < LEAST_EXTENT_M:
-        raise TakeError(
-            f"{take.file.name} shows no body: all its markers lie within {100 * np.median(extent):.0f} cm of each other. "
-            "If that is the unit of the recording, give the right one with --unit."
-        )
+        raise TakeError(f"{take.file.name} shows no body: {say.all_within(float(np.median(extent)))}")

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Source
+from ..wording import capture as say
+from ..wording.markers import marker_in_words, what_it_serves
 from .gaps import find_gaps, present
 from .quality import MarkerQuality, Quality, Verdict
-from .words import how_much_it_matters, marker_in_words, what_it_serves
 
 #: Missing samples as recorded, share of all, beyond which a take is no longer good, or should be retaken. Proposed defaults,
 #: no published norm.
@@ -22,6 +23,10 @@ GOOD_OPEN_S, USABLE_OPEN_S = 0.1, 2.0
 MANY_STRAYS_PER_MINUTE = 30
 MOST_REASONS = 5
 _ORDER: tuple[Verdict, ...] = ("good", "usable", "retake")
+
+#: Weight among the reasons of a verdict of what serves less than the legs and the pelvis, which most faults are read off.
+#: Proposed defaults.
+_WEIGHTS = {"arm findings": 0.4, "head and spotting findings": 0.7, "upper-body findings": 0.8}
 
 
 @dataclass(frozen=True)
@@ -44,8 +49,7 @@ def judge_capture(cleaned: CleanedTake, *, landmark_of: Mapping[int, str], mispl
     # From the first frame to the last, hence the weight of a marker that is missing throughout.
     reasons += [_Reason(take.duration_s, "usable", sentence) for sentence in misplaced]
     if share > GOOD_MISSING:
-        sentence = f"{100 * share:.0f} % of all samples are missing: check the cameras' view and aim before the next take."
-        reasons.append(_Reason(0.0, "retake" if share > USABLE_MISSING else "usable", sentence))
+        reasons.append(_Reason(0.0, "retake" if share > USABLE_MISSING else "usable", say.many_missing(share)))
     worst = max((_ORDER.index(reason.verdict) for reason in reasons), default=0)
     reasons.sort(key=lambda reason: (-_ORDER.index(reason.verdict), -reason.weight))
     sentences = tuple(reason.sentence for reason in reasons[:MOST_REASONS])
@@ -60,7 +64,7 @@ def _open_gaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, 
         if gap.marker in used and length_s > GOOD_OPEN_S:
             verdict: Verdict = "retake" if length_s > USABLE_OPEN_S else "usable"
             sentence = _open_gap_sentence(cleaned, gap.marker, gap.start, gap.end, landmark_of)
-            reasons.append(_Reason(length_s * how_much_it_matters(landmark_of.get(gap.marker)), verdict, sentence))
+            reasons.append(_Reason(length_s * _how_much_it_matters(landmark_of.get(gap.marker)), verdict, sentence))
     return reasons
 
 
@@ -77,30 +81,25 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
         if take.labels.index(event.label) not in used:
             continue
         name, landmark = named(event.label)
-        matters = how_much_it_matters(landmark)
+        matters = _how_much_it_matters(landmark)
         if event.kind == "spike":
             strays += 1
         elif event.kind == "moved":
             rest_s = take.duration_s - event.end_s
-            done = "it was put back by calculation, less certainly" if event.repaired else "it is not used from there"
-            sentence = (
-                f"{name} marker sits in another place from {event.end_s:.1f} s: {done}. Stick it back on its mark before the "
-                "next take."
-            )
-            reasons.append(_Reason(matters * rest_s, "usable", sentence))
+            reasons.append(_Reason(matters * rest_s, "usable", say.moved(name, event.end_s, put_back=event.repaired)))
         elif event.kind == "swap" and event.other is not None:
-            other = named(event.other)[0]
-            names = f"{name} and {other[0].lower() + other[1:]}"
-            when = f"from {event.start_s:.1f} to {event.end_s:.1f} s"
+            sentence = say.exchanged(name, named(event.other)[0], event.start_s, event.end_s, put_right=event.repaired)
             if event.repaired:
-                reasons.append(_Reason(0.0, "good", f"The labels of {names} were exchanged {when}; put right."))
+                reasons.append(_Reason(0.0, "good", sentence))
             else:
-                sentence = f"The labels of {names} may be exchanged {when}: it cannot be told. Check them in the recording."
                 reasons.append(_Reason(matters * (event.end_s - event.start_s), "usable", sentence))
     if strays > MANY_STRAYS_PER_MINUTE * max(take.duration_s / 60, 1 / 6):
-        sentence = f"{strays} times a marker jumped off its place; taken out. Look for reflections and loose markers."
-        reasons.append(_Reason(0.0, "usable", sentence))
+        reasons.append(_Reason(0.0, "usable", say.strays(strays)))
     return reasons
+
+
+def _how_much_it_matters(landmark: str | None) -> float:
+    return _WEIGHTS.get(what_it_serves(landmark), 1.0)
 
 
 def _open_gap_sentence(cleaned: CleanedTake, marker: int, start: int, end: int, landmark_of: Mapping[int, str]) -> str:
@@ -109,10 +108,10 @@ def _open_gap_sentence(cleaned: CleanedTake, marker: int, start: int, end: int, 
     name = marker_in_words(cleaned.take.labels[marker], landmark_of.get(marker))
     serves = what_it_serves(landmark_of.get(marker))
     if start == 0 and end == cleaned.take.frames:
-        return f"{name} marker missing throughout: {serves} will be lost. Put it on and retake."
+        return say.missing_throughout(name, serves)
     if end == cleaned.take.frames:
-        return f"{name} marker missing from {start / rate_hz:.1f} s: {serves} will be lost from there. Stick it back and retake."
-    return f"{name} marker hidden from {start / rate_hz:.1f} to {end / rate_hz:.1f} s: {serves} will be lost there."
+        return say.missing_from(name, start / rate_hz, serves)
+    return say.hidden(name, start / rate_hz, end / rate_hz, serves)
 
 
 def _markers(cleaned: CleanedTake, missing: NDArray[np.bool_], landmark_of: Mapping[int, str]) -> tuple[MarkerQuality, ...]:

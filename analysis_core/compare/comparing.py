@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..errors import InTheRoundError
 from ..review import Review
+from ..wording import numbers
 from .aligning import align
 from .changes import find_changes
 from .comparison import Comparison
@@ -27,7 +28,8 @@ def compare(a: Review, b: Review) -> Comparison:
     """
     for review in (a, b):
         if review.take.duration_s < 0.5 or review.movement.frames < 10:
-            raise ComparisonError(f"{review.take.file} is too short to be compared: {review.take.duration_s:.2f} s.")
+            length = numbers.seconds(review.take.duration_s, 2)
+            raise ComparisonError(f"{review.take.file} is too short to be compared: {length}.")
     on = same_markers(a, b)
     alignment = align((a.movement, a.phrase), (b.movement, b.phrase))
     return Comparison(

@@ -10,6 +10,7 @@ import numpy as np
 from ..body.movement import SIDES, Movement, frame_at
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, Plie, Releve, Step, Turn
 from ..take import Floats
+from ..wording import numbers
 
 #: A relevé counts as risen, and as let go, where the heel passes this share of its height.
 _HALF_WAY = 0.5
@@ -67,7 +68,8 @@ def _quarters(phase: Turn, movement: Movement) -> Iterator[Moment]:
     for quarter in range(1, int(turned.max() // _QUARTER_RAD) + 1):
         after = int(np.argmax(turned >= quarter * _QUARTER_RAD))
         if after > 0:
-            yield Moment(phase.id, f"at {90 * quarter}°", _crossing(turned, after, quarter * _QUARTER_RAD, phase, movement))
+            name = f"at {numbers.number(90 * quarter, 'deg')}"
+            yield Moment(phase.id, name, _crossing(turned, after, quarter * _QUARTER_RAD, phase, movement))
 
 
 def _half_up(phase: Releve, movement: Movement) -> Iterator[Moment]:

@@ -6,12 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..wording import names, numbers
 from .catalogue import Entry, Limits
-
-#: Units as they are written behind a number.
-_UNITS = {"deg": "°", "ratio": "", "mm": " mm", "s": " s", "body weights": " body weights", "touches": " times"}
-#: 1.96 standard deviations: every ± is the 95 % interval.
-_PLUS_MINUS = 1.96
+from .finding import PLUS_MINUS
 
 
 @dataclass(frozen=True)
@@ -41,12 +38,9 @@ class Explained:
         )
 
 
-def _number(value: float, unit: str) -> str:
-    return f"{value:g}{_UNITS.get(unit, ' ' + unit)}"
-
-
 def _side(limit: float, fault: float, unit: str, word: str) -> str:
-    return f"{word} {_number(limit, unit)} (a fault {'below' if word == 'at least' else 'beyond'} {_number(fault, unit)})"
+    beyond = "below" if word == "at least" else "beyond"
+    return f"{word} {numbers.number(limit, unit)} (a fault {beyond} {numbers.number(fault, unit)})"
 
 
 def _band(limits: Limits) -> str:
@@ -58,10 +52,10 @@ def _band(limits: Limits) -> str:
         sides.append(_side(limits.ok[0], limits.fault[0], limits.unit, "at least"))
     if high:
         sides.append(_side(limits.ok[1], limits.fault[1], limits.unit, "at most"))
-    error = f"± {_number(float(f'{_PLUS_MINUS * limits.sd:.2g}'), limits.unit)}"
-    meant = f", beyond {_number(limits.meant, limits.unit)} taken as meant" if np.isfinite(limits.meant) else ""
+    error = numbers.plus_minus(PLUS_MINUS * limits.sd, limits.unit)
+    meant = f", beyond {numbers.number(limits.meant, limits.unit)} taken as meant" if np.isfinite(limits.meant) else ""
     standing = ", counted from standing" if limits.from_standing else ""
-    name = limits.says[0].upper() + limits.says[1:]
+    name = names.capital(limits.says)
     return f"{name}: {' and '.join(sides)}{standing}{meant}; {error} where the take does not tell it."
 
 
@@ -80,9 +74,9 @@ def explain(entry: Entry) -> Explained:
         title=entry.title,
         how=entry.how,
         frames=entry.frames,
-        markers=entry.markers[0].upper() + entry.markers[1:] + ".",
+        markers=names.capital(entry.markers) + ".",
         bands=tuple(_band(limits) for limits in entry.measures.values()),
         cannot=entry.cannot,
         confidence=_confidence(entry) + ".",
-        source=entry.band_source[0].upper() + entry.band_source[1:] + ".",
+        source=names.capital(entry.band_source) + ".",
     )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..body.movement import Movement
 from ..phrase.counts import Counts
 from ..phrase.phase import Phrase
+from ..wording.findings import up_too_shortly
 from . import measure_jumps as jumps
 from . import measure_legs as legs
 from . import measure_posture as posture
@@ -62,7 +63,7 @@ def observe(evidence: Evidence, profile: Profile) -> Iterator[Observation | NotT
             turn = brief.get(told.phase.id)
             if turn is not None and isinstance(told, Observation) and turn.rise <= told.start and told.end <= turn.sink:
                 up_s = (turn.sink - turn.rise + 1) / evidence.rate_hz
-                yield NotTold(fault, told.phase, f"the dancer stands fully up for only {up_s:.2f} s of this turn")
+                yield NotTold(fault, told.phase, up_too_shortly(up_s))
             else:
                 yield told
 

@@ -11,6 +11,7 @@ import numpy as np
 from ..body.movement import Movement
 from ..phrase.phase import Phrase
 from ..take import Floats, Side, Source
+from ..wording import findings as say
 from .catalogue import Entry, Limits, Profile
 from .evidence import Evidence, runs
 from .finding import PLUS_MINUS, Confidence, Grade, Unnumbered, Unsure
@@ -166,23 +167,12 @@ def _finding(judged: Judged, within: float | None, entry: Entry, profile: Profil
     )
 
 
-def _number(value: float, unit: str) -> str:
-    digits = {"mm": 0, "deg": 1, "touches": 0}.get(unit, 2)
-    name = {"deg": "°", "ratio": "", "touches": ""}.get(unit, f" {unit}")
-    return f"{value:.{digits}f}{name}"
-
-
 def _too_near(judged: Judged) -> str:
-    value, unit = judged.told.value, judged.limits.unit
-    return (
-        f"{judged.limits.says} {_number(value, unit)} ± {_number(PLUS_MINUS * judged.sd, unit)}, "
-        "too near the edge of the band for this measurement"
-    )
+    return say.too_near(judged.limits.says, judged.told.value, PLUS_MINUS * judged.sd, judged.limits.unit)
 
 
 def _meant(judged: Judged) -> str:
-    value, unit = judged.told.value, judged.limits.unit
-    return f"{judged.limits.says} {_number(value, unit)}, so much that it is taken as meant"
+    return say.meant(judged.limits.says, judged.told.value, PLUS_MINUS * judged.sd, judged.limits.unit)
 
 
 def _not_trusted(entry: Entry, movement: Movement) -> str:
@@ -277,7 +267,7 @@ def judge_all(observations: Iterable[Observation | NotTold], profile: Profile, e
 
 
 def _unsure(item: Untold) -> Unsure:
-    return Unsure(item.fault, item.phase.id, f"cannot be told: {item.why}")
+    return Unsure(item.fault, item.phase.id, say.cannot_be_told(item.why))
 
 
 def _measured(
@@ -314,8 +304,7 @@ def _gathered(unsure: list[tuple[float, Unsure]]) -> list[Unsure]:
         own = [(severity, item) for severity, item in unsure if item.fault == fault]
         worst = max(own, key=lambda pair: pair[0])[1]
         others = len({item.phase for _, item in own} - {worst.phase})
-        more = f"; nor in {others} other {'steps' if others > 1 else 'step'}" if others else ""
-        result.append(replace(worst, why=worst.why + more))
+        result.append(replace(worst, why=worst.why + say.also_elsewhere(others)))
     return result
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..phrase.phase import Jump, Landing, Phrase
 from ..take import Floats
+from ..wording import findings as say
 from .finding import PLUS_MINUS
 
 #: Error of a jump's height and of a stopping distance, metres (1 SD). Source: catalogue M23 (8 mm), M24.
@@ -39,23 +40,7 @@ class JumpLoad:
 
     def sentences(self) -> tuple[str, ...]:
         """The load in plain words, with what to do about it."""
-        if self.jumps == 0:
-            return ()
-        often = f", {self.a_minute:.0f} a minute while they last" if self.a_minute is not None else ""
-        lines = [f"{self.jumps} {'jumps' if self.jumps > 1 else 'jump'}{often}"]
-        if self.height_m is not None and self.height_plus_minus_m is not None:
-            lines[0] += f", {100 * self.height_m:.0f} ± {100 * self.height_plus_minus_m:.1f} cm high on average"
-        if self.load_body_weights is not None and self.load_plus_minus is not None:
-            lines.append(
-                f"Landings were stopped with {self.load_body_weights:.1f} ± {self.load_plus_minus:.1f} body weights on average "
-                f"over the way down (the hardest {self.highest_load_body_weights:.1f}); this is a mean, not a peak force"
-            )
-        if self.fade is not None and self.fade_plus_minus is not None and self.fade - self.fade_plus_minus > FADE:
-            lines.append(
-                f"The jumps lost {100 * self.fade:.0f} ± {100 * self.fade_plus_minus:.0f} % of their height: "
-                "end the set here and rest"
-            )
-        return tuple(f"{line}." for line in lines)
+        return say.load(self, FADE)
 
 
 def mean_landing_load(fall_m: float, stopping_m: float) -> float:

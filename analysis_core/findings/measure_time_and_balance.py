@@ -12,6 +12,7 @@ from ..body.movement import SIDES, SUFFIXES
 from ..phrase.counts import AND_SHARE, Counts
 from ..phrase.phase import Balance, Jump, Phase, Plie, Releve, Turn
 from ..take import Floats
+from ..wording.findings import on_the_and
 from .evidence import RISEN_MM, Evidence
 from .measure_turns import place_mm
 from .observation import NotTold, Observation
@@ -109,7 +110,7 @@ def off_the_count(evidence: Evidence) -> Told:
             # They all come at the same place in the beat: a spread around it, across the half beat too.
             errors = [(phase, late_s + evidence.counts.beat_error_s(time - late_s)) for phase, time in timed]
             if 0.5 * beat_s - abs(late_s) < ON_THE_AND_S:
-                yield NotTold("off-the-count", timed[0][0], _on_the_and(len(timed), name, late_s))
+                yield NotTold("off-the-count", timed[0][0], on_the_and(len(timed), name, late_s))
             else:
                 yield from _timing(errors, name)
             continue
@@ -119,12 +120,7 @@ def off_the_count(evidence: Evidence) -> Told:
         if len(near) >= LEAST_EVENTS:
             yield from _timing(near, name)
         if len(beside) >= 2:
-            yield NotTold("off-the-count", beside[0][0], _on_the_and(len(beside), name, float(np.mean([e for _, e in beside]))))
-
-
-def _on_the_and(count: int, name: str, late_s: float) -> str:
-    way = "after" if late_s > 0 else "before"
-    return f"{count} {name} come {abs(late_s):.2f} s {way} the count and may be danced on the 'and'"
+            yield NotTold("off-the-count", beside[0][0], on_the_and(len(beside), name, float(np.mean([e for _, e in beside]))))
 
 
 def _timing(timed: list[tuple[Phase, float]], name: str) -> Told:

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from ..wording import numbers
 from ..write.files import whole_file
 
 
@@ -19,6 +20,7 @@ def write_note(note: dict[str, Any], folder: Path, *, overwrite: bool = False) -
 
     templates = FileSystemLoader(Path(__file__).with_name("templates"))
     environment = Environment(loader=templates, autoescape=True, undefined=StrictUndefined)
+    environment.globals["numbers"] = numbers
     known = [*note["measured_s"], *note["filled_s"], *note["unusable_s"]]
     duration = max((end for _, end in known), default=1.0)
     html = environment.get_template("note.html").render(note=note, duration=duration, total=_total)

@@ -10,6 +10,7 @@ from typing import Any
 from ..errors import OptionError
 from ..findings.catalogue import catalogue
 from ..findings.feelings import feeling
+from ..wording import numbers
 from .choose import MOST_GOALS, Goal, goals_of
 from .dancers import Dancer
 from .model import PHRASE, RUNGS, TOP_RUNG, Exercise, Item, Ladder, Level, Library, Music, Texts
@@ -343,11 +344,11 @@ def _sides(exercise: Exercise | Item, goals: Sequence[Goal], setting: _Setting) 
 def _music_words(music: Music, phrase_s: float) -> str:
     if music.phrase:
         half = "half its own tempo" if music.tempo != 1 else "its own music"
-        return f"{half}, {phrase_s:.0f}\u00a0s"
+        return f"{half}, {numbers.together(numbers.seconds(phrase_s, 0))}"
     if music.bpm:
-        counts = f", {music.counts} counts" if music.counts else ""
-        return f"{music.metre}, {music.bpm[0]:g}–{music.bpm[1]:g}{counts}"
-    return f"{music.seconds:g} s" if music.seconds else ""
+        counts = f", {numbers.counted(music.counts, 'count', 'counts')}" if music.counts else ""
+        return f"{music.metre}, {numbers.plain(music.bpm[0])}–{numbers.plain(music.bpm[1])}{counts}"
+    return numbers.number(music.seconds, "s") if music.seconds else ""
 
 
 def _planned(candidate: _Candidate, minutes: float, begins: float, setting: _Setting) -> PlannedExercise:
@@ -510,7 +511,7 @@ def level_of(dancers: Sequence[Dancer], wishes: Wishes, library: Library) -> Lev
 def check_wishes(wishes: Wishes, library: Library) -> None:
     """Raise OptionError for a wish that makes no sense."""
     if not SHORTEST <= wishes.minutes <= LONGEST or wishes.minutes % STEP:
-        raise OptionError(f"A class lasts {SHORTEST} to {LONGEST} minutes, in whole or half minutes.")
+        raise OptionError(f"A class lasts {SHORTEST} to {numbers.minutes(LONGEST)}, in whole or half minutes.")
     if wishes.age is not None and not 3 <= wishes.age <= 100:
         raise OptionError("The age must be in years, from 3 to 100.")
     unknown = sorted(set(wishes.states) - set(library.states))

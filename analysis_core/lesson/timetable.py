@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import OptionError
+from ..wording import numbers
 
 #: A class is planned in half minutes.
 STEP = 0.5
@@ -145,6 +146,6 @@ def timetable(parts: Sequence[Part], blocks: Mapping[str, float], minutes: float
     )
     if found.x is None:
         raise OptionError(
-            f"No class of {minutes:g} minutes can be made of what is left. Take fewer things out, or change the length."
+            f"No class of {numbers.minutes(minutes)} can be made of what is left. Take fewer things out, or change the length."
         )
     return {part.id: round(found.x[length[i]]) * STEP for i, part in enumerate(parts) if found.x[i] > STEP}

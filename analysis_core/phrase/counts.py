@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import OptionError
 from ..take import Floats
+from ..wording.numbers import plain
 from .course import Course
 from .signals import derivative, vertex
 
@@ -40,7 +41,7 @@ class Counts:
     def __post_init__(self) -> None:
         tempi = (self.tempo_bpm, *(tempo for _, tempo in self.changes))
         if not all(np.isfinite(tempo) and 10.0 <= tempo <= 400.0 for tempo in tempi):
-            raise OptionError(f"A tempo of {self.tempo_bpm:g} beats per minute makes no sense. Give one between 10 and 400.")
+            raise OptionError(f"A tempo of {plain(self.tempo_bpm)} beats per minute makes no sense. Give one between 10 and 400.")
         if self.beats_per_bar < 1:
             raise OptionError(f"A bar of {self.beats_per_bar} beats makes no sense. Give 3 for a waltz, 4 for most other music.")
         bars = [bar for bar, _ in self.changes]

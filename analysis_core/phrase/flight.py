@@ -10,6 +10,7 @@ import numpy as np
 from ..body.movement import Movement
 from ..take import Floats, Side
 from ..units import GRAVITY
+from ..wording import capture as say
 from .contacts import Feet, find_feet
 from .course import FOOT_SIDES, Course
 from .phase import Phase, Phrase
@@ -192,10 +193,6 @@ def _fall_of(usable: list[tuple[float, float, float]]) -> Fall | None:
     return Fall(float(np.exp(said)), float(np.sqrt(max(1.0 / float(weight.sum()), spread))), int(logs.size))
 
 
-def _flights_together(fall: Fall) -> str:
-    return f"{fall.flights} flight{'s' if fall.flights != 1 else ''}"
-
-
 def scale_from_free_fall(movement: Movement) -> Scale | None:
     """Factor by which all lengths must be multiplied so that flights fall with gravity; None when no flight can tell.
 
@@ -218,10 +215,7 @@ def scale_from_free_fall(movement: Movement) -> Scale | None:
     said, variance = float(np.log(GRAVITY / fall.gravity_m_s2)), fall.sd_share**2
     together = 1.0 / (1.0 / variance + 1.0 / BODY_SIZE_ERROR**2)
     factor = float(np.exp(together * said / variance))
-    why = (
-        f"{_flights_together(fall)} of this take fall with {fall.gravity_m_s2:.2f} m/s² where gravity is {GRAVITY:.2f}, weighed "
-        "against the size of the body; a wrong frame rate would look the same"
-    )
+    why = say.scale_by_fall(fall.flights, fall.gravity_m_s2, GRAVITY)
     return Scale(factor, factor * float(np.sqrt(together)), float(np.exp(said)), fall.flights, why)
 
 
@@ -255,13 +249,9 @@ def doubt_by_free_fall(movement: Movement) -> str | None:
     spread = np.hypot(fall.sd_share, 0.0 if movement.kind == "markers" else BODY_SIZE_ERROR)
     if abs(np.log(GRAVITY / fall.gravity_m_s2)) <= 2.0 * np.hypot(DOUBT_SHARE / 2, spread):
         return None
-    would_fit = rate * np.sqrt(GRAVITY / fall.gravity_m_s2)
-    return (
-        f"In {_flights_together(fall)} the body falls with {fall.gravity_m_s2:.1f} m/s² ± "
-        f"{2 * fall.sd_share * fall.gravity_m_s2:.1f}; on earth it is {GRAVITY:.2f}. The rate or the unit is wrong: "
-        f"{would_fit:.0f} Hz would fit (--rate), or lengths × {GRAVITY / fall.gravity_m_s2:.2f} (--unit). "
-        "Until then times, speeds and heights are not to be trusted."
-    )
+    gravity, lengths = fall.gravity_m_s2, GRAVITY / fall.gravity_m_s2
+    would_fit = float(rate * np.sqrt(lengths))
+    return say.does_not_fall(fall.flights, gravity, 2 * fall.sd_share * gravity, GRAVITY, would_fit, lengths)
 
 
 def without_heights_and_speeds(phrase: Phrase) -> Phrase:

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..body.movement import Movement
 from ..take import ForcePlate
+from ..wording import capture as say
 from .carrying import stance_mask
 from .contacts import Feet
 from .signals import bridged, lasting, runs
@@ -39,10 +40,7 @@ class Agreement:
 
     def said(self) -> str:
         """In words."""
-        return (
-            f"{self.events} touch-downs and lift-offs from the markers lie within {self.median_s * 1000:.0f} ms (median) and "
-            f"{self.worst_s * 1000:.0f} ms (95 %) of the force plates, whose times are used"
-        )
+        return say.agrees_with_plates(self.events, self.median_s, self.worst_s)
 
 
 def _plate_events(movement: Movement, feet: Feet, plate: ForcePlate) -> list[tuple[int, float, float]]:

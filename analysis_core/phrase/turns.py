@@ -9,6 +9,7 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from ..take import Floats, Side
+from ..wording.capture import turning_unseen
 from .course import FOOT_SIDES, Course
 from .phase import Bend, FoundTurn
 from .signals import lasting, runs
@@ -111,10 +112,7 @@ def _why_not_counted(course: Course, start: int, stop: int) -> str | None:
     unseen = int((~course.turns_counted[start:stop]).sum())
     if not unseen:
         return None
-    return (
-        f"where the hips face is not known for {unseen / course.rate_hz:.1f} s of this turn, enough for half a turn or more: "
-        "how many turns were made cannot be told"
-    )
+    return turning_unseen(unseen / course.rate_hz)
 
 
 def _supports(course: Course, start: int, stop: int) -> list[str]:

@@ -9,6 +9,7 @@ from ..errors import OptionError, TakeError
 from ..settings import Settings
 from ..take import Take
 from ..units import METRES_PER_UNIT, UP_AXES
+from ..wording import numbers
 from .bvh import read_bvh
 from .c3d import read_c3d
 from .infer import rate_is_believable
@@ -27,7 +28,8 @@ def _bytes_of(path: Path) -> bytes:
         if size == 0:
             raise TakeError(f"{path.name} is empty (0 bytes). Export or copy the take again.")
         if size > LARGEST_FILE:
-            raise TakeError(f"{path.name} is larger than {LARGEST_FILE // 1024**3} GB. Cut the take into phrases.")
+            most = numbers.number(LARGEST_FILE // 1024**3, "GB")
+            raise TakeError(f"{path.name} is larger than {most}. Cut the take into phrases.")
         return path.read_bytes()
     except FileNotFoundError:
         raise TakeError(f"{path} does not exist. Check the name.") from None
@@ -41,7 +43,7 @@ def _check_settings(settings: Settings) -> None:
     if settings.unit is not None and settings.unit not in METRES_PER_UNIT:
         raise OptionError(f"“{settings.unit}” is no unit. Use one of {', '.join(METRES_PER_UNIT)}.")
     if settings.rate_hz is not None and not rate_is_believable(settings.rate_hz):
-        raise OptionError(f"A rate of {settings.rate_hz:g} Hz makes no sense. Give frames per second, such as 120.")
+        raise OptionError(f"A rate of {numbers.hertz(settings.rate_hz)} makes no sense. Give frames per second, such as 120.")
 
 
 def _is_c3d(path: Path, data: bytes) -> bool:

@@ -13,6 +13,8 @@ from ..errors import TakeError
 from ..settings import Settings
 from ..take import Floats, Inference, Skeleton, Take
 from ..units import METRES_PER_UNIT, to_z_up
+from ..wording import numbers
+from ..wording.numbers import body_heights
 from .bvh_motion import MotionBlock, read_motion
 from .bvh_skeleton import Hierarchy, forward_kinematics, local_rotations, position_channels, read_hierarchy
 from .infer import (
@@ -72,7 +74,7 @@ def _split(text: str, name: str) -> tuple[str, str]:
 
 def _rate(motion: MotionBlock, settings: Settings, name: str) -> tuple[float, Inference]:
     if settings.rate_hz is not None:
-        return settings.rate_hz, Inference("rate", f"{settings.rate_hz:g} Hz", "as asked for")
+        return settings.rate_hz, Inference("rate", numbers.hertz(settings.rate_hz), "as asked for")
     if motion.frame_time is None:
         raise TakeError(f"{name}: it does not say how fast it was captured (no Frame Time). Give the rate, such as --rate 120.")
     try:
@@ -81,10 +83,10 @@ def _rate(motion: MotionBlock, settings: Settings, name: str) -> tuple[float, In
         raise TakeError(f"{name}: its frame time is {motion.frame_time}. Give the rate, such as --rate 120.") from None
     if not rate_is_believable(rate):
         raise TakeError(
-            f"{name}: its frame time is {motion.frame_time} s, that is {rate:.4g} frames a second, which cannot be right. "
-            "Give the rate, such as --rate 120."
+            f"{name}: its frame time is {numbers.as_written(motion.frame_time, 's')}, that is {numbers.frame_rate(rate)}, which "
+            "cannot be right. Give the rate, such as --rate 120."
         )
-    return rate, Inference("rate", f"{rate:.6g} Hz", why)
+    return rate, Inference("rate", numbers.hertz(rate), why)
 
 
 def _starts_with_rest_pose(positions: Floats, rest: Floats, size: float) -> bool:
@@ -164,8 +166,8 @@ def _root_offset(hierarchy: Hierarchy, positions: Floats, up: Floats, size: floa
             added, why = True, "the format says so; it does not change the height"
         else:
             why = (
-                f"the lowest joint then comes down to {(lowest + raised if added else lowest) / size:+.2f} body heights, "
-                f"otherwise to {(lowest if added else lowest + raised) / size:+.2f}"
+                f"the lowest joint then comes down to {body_heights((lowest + raised if added else lowest) / size)}, "
+                f"otherwise to {body_heights((lowest if added else lowest + raised) / size)}"
             )
         if added:
             shift[members] = offsets[root]

@@ -10,6 +10,7 @@ from ..errors import TakeError
 from ..settings import Settings
 from ..take import Floats, Inference, Side, Take, TakeEvent
 from ..units import to_z_up
+from ..wording import numbers
 from . import labels as names
 from .c3d_file import C3dFile, parse_c3d
 from .c3d_forces import plate_corners, read_plates
@@ -116,12 +117,12 @@ def _person(file: C3dFile, labels: list[str], settings: Settings) -> tuple[list[
 
 def _rate(file: C3dFile, settings: Settings) -> tuple[float, Inference]:
     if settings.rate_hz is not None:
-        return settings.rate_hz, Inference("rate", f"{settings.rate_hz:g} Hz", "as asked for")
+        return settings.rate_hz, Inference("rate", numbers.hertz(settings.rate_hz), "as asked for")
     if not rate_is_believable(file.rate_hz):
         raise TakeError(
-            f"{file.name}: it gives {file.rate_hz:.4g} frames a second, which cannot be right. Give the rate, such as --rate 120."
+            f"{file.name}: it gives {numbers.frame_rate(file.rate_hz)}, which cannot be right. Give the rate, such as --rate 120."
         )
-    return file.rate_hz, Inference("rate", f"{file.rate_hz:.6g} Hz", "written in the file")
+    return file.rate_hz, Inference("rate", numbers.hertz(file.rate_hz), "written in the file")
 
 
 def _up_in_file(file: C3dFile) -> Guess | None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ..take import Floats
 from ..units import METRES_PER_UNIT, UP_AXES
+from ..wording import numbers
 
 #: Statures, in metres, that are believed: dancers from about three years on. Proposed default, no published norm.
 STATURE_M = (0.9, 2.15)
@@ -119,7 +120,7 @@ def up_from_points(positions: Floats) -> Guess | None:
     spread_low = float(np.ptp(np.percentile(low[:, axis], [5, 95])))
     spread_high = float(np.ptp(np.percentile(high[:, axis], [5, 95])))
     sign = "" if spread_low <= spread_high else "-"
-    why = f"the points reach {clear:.1f} times as far along it as across, and keep to one level at its lower end"
+    why = f"the points reach {numbers.plain(clear, 2)} times as far along it as across, and keep to one level at its lower end"
     return Guess(sign + "xyz"[axis], why, bool(clear > 1.5))
 
 
@@ -159,13 +160,15 @@ def unit_from_stature(stature: float) -> tuple[float, Guess]:
     """Metres in one unit, for a body of ``stature`` units; the assumed stature decides when no known unit fits."""
     for name, metres in METRES_PER_UNIT.items():
         if STATURE_M[0] <= stature * metres <= STATURE_M[1]:
-            why = f"the body is {stature:.3g} units tall, that is {stature * metres:.2f} m if the unit is {name}"
+            tall = numbers.metres(stature * metres)
+            why = f"the body is {numbers.plain(stature)} units tall, that is {tall} if the unit is {name}"
             return metres, Guess(name, why, True)
     if not isfinite(stature) or stature <= 0:
         return METRES_PER_UNIT["cm"], Guess("cm", "nothing in the recording tells the size of a body; taken by custom", False)
     metres = ASSUMED_STATURE_M / stature
-    why = f"the body is {stature:.3g} units tall, which fits no known unit; a stature of {ASSUMED_STATURE_M} m is assumed"
-    return metres, Guess(f"{metres * 100:.4g} cm", why, False)
+    assumed = numbers.metres(ASSUMED_STATURE_M)
+    why = f"the body is {numbers.plain(stature)} units tall, which fits no known unit; a stature of {assumed} is assumed"
+    return metres, Guess(numbers.number(100 * metres, "cm"), why, False)
 
 
 def nominal_rate(frame_time: str) -> tuple[float, str]:
@@ -180,13 +183,14 @@ def nominal_rate(frame_time: str) -> tuple[float, str]:
     rate = 1.0 / seconds
     mantissa, _, exponent = frame_time.lower().partition("e")
     digits = len(mantissa.partition(".")[2]) - (int(exponent) if exponent else 0)
+    written = numbers.as_written(frame_time, "s")
     # One unit of the last written digit: some writers cut, others round.
     slack = 10.0 ** -min(digits, 12)
     for candidate in (Fraction(round(rate)), *_FILM_RATES):
         if candidate > 0 and abs(float(1 / candidate) - seconds) <= slack and abs(float(candidate) / rate - 1) < 0.002:
             exact = abs(float(1 / candidate) - seconds) < 1e-12
-            return float(candidate), "written in the file" if exact else f"frame time {frame_time} s is that rate, rounded"
-    return rate, f"frame time {frame_time} s"
+            return float(candidate), "written in the file" if exact else f"frame time {written} is that rate, rounded"
+    return rate, f"frame time {written}"
 
 
 def is_cut_short(announced: int, present: int) -> bool:
@@ -251,7 +255,7 @@ def choose_unit(asked: str | None, named: str, stature: float, positions: Floats
     if unit is not None:
         height = stature * METRES_PER_UNIT[unit]
         if not known or HEIGHT_SEEN_M[0] <= height <= HEIGHT_SEEN_M[1]:
-            seen = f", and the body is {height:.2f} m tall with it" if known else ""
+            seen = f", and the body is {numbers.metres(height)} tall with it" if known else ""
             return METRES_PER_UNIT[unit], Guess(unit, f"the file names it “{named}”{seen}", True)
         metres, guess = unit_from_stature(stature)
         return metres, Guess(guess.value, f"the file names “{named}”, but {guess.why}", False)
@@ -262,6 +266,6 @@ def choose_unit(asked: str | None, named: str, stature: float, positions: Floats
     extent = _extent(positions)
     for name in ("mm", "m", "cm"):
         if EXTENT_M[0] <= extent * METRES_PER_UNIT[name] <= EXTENT_M[1]:
-            why = f"{said}; the markers lie within {extent * METRES_PER_UNIT[name]:.2f} m if the unit is {name}"
+            why = f"{said}; the markers lie within {numbers.metres(extent * METRES_PER_UNIT[name])} if the unit is {name}"
             return METRES_PER_UNIT[name], Guess(name, why, False)
     return METRES_PER_UNIT["mm"], Guess("mm", f"{said}; C3D files are in mm by custom", False)

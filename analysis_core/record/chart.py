@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import RecordError
 from ..figure.palette import CLOTH, FAULT, IN_BAND, WATCH, Colour
+from ..wording.numbers import unit_words
+from ..wording.record import BARS
 from ..write.files import whole_file
 from .progress import Series
 from .series import Report
@@ -63,7 +65,7 @@ def draw(axes: Axes, series: Series) -> None:
     locator = dates.AutoDateLocator(minticks=2, maxticks=6)
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(dates.ConciseDateFormatter(locator))
-    axes.set_ylabel(f"{series.says_what}, {series.unit}".rstrip(", "), fontsize=10)
+    axes.set_ylabel(f"{series.says_what}, {unit_words(series.unit).strip()}".rstrip(", "), fontsize=10)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
 
@@ -84,7 +86,7 @@ def write_chart(series: Series, path: Path, *, overwrite: bool) -> None:
     axes = figure.subplots()
     draw(axes, series)
     axes.set_title("\n".join(textwrap.wrap(series.title, 62)), loc="left", fontsize=12, fontweight="bold")
-    figure.supxlabel("\n".join(textwrap.wrap(f"{series.says}. Bars: ± 95 %.", _WRAP)), fontsize=9, x=0.02, ha="left")
+    figure.supxlabel("\n".join(textwrap.wrap(f"{series.says}. {BARS}", _WRAP)), fontsize=9, x=0.02, ha="left")
     with whole_file(path, overwrite=overwrite) as temporary:
         # No date in the file: the same record gives the same bytes.
         meta = {"Date": None} if path.suffix == ".svg" else None

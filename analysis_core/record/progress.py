@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Literal
 
+from ..wording import record as say
 from .claims import Change, Session, change, false_discovery, holm, together
 from .states import State, state_of
 from .trend import Trend, trend
@@ -52,38 +53,12 @@ class Series:
     @property
     def says(self) -> str:
         """The outcome in one sentence."""
-        last, unit = self.sessions[-1], self.unit
-        if self.change is None or self.baseline is None:
-            return f"{_number(last.value)} ± {_number(last.plus_minus)} {unit}, one session: nothing to compare ({self.state})"
-        moved = f"{_number(self.baseline.value)} → {_number(last.value)} {unit}"
-        least = f"{_number(self.change.sdc)} {unit}"
-        if self.claim is None:
-            if self.baseline.off_band == 0 and last.off_band == 0:
-                return f"{moved}, inside the band both times: no claim ({self.state})"
-            why = "less than" if not self.change.beyond else "among so many measures no more than chance, though beyond"
-            return f"{moved}: no change that can be claimed, {why} the smallest that would show, {least} ({self.state})"
-        return f"{self.claim}: {moved}, change {self.change.value:+.3g} {unit}; from {least} on it shows ({self.state})"
+        return say.outcome(self)
 
     @property
     def remarks(self) -> tuple[str, ...]:
         """What limits the claim, in words."""
-        remarks = []
-        if self.change is not None and self.change.means and self.day_sd is None:
-            remarks.append(
-                "on these days: how much a dancer varies from day to day is not known yet (ten pairs of sessions tell it)"
-            )
-        if self.claim == "changed on these two tries":
-            remarks.append("one repetition each says nothing about the dancer's habit: record the step again in one take")
-        if self.claim in ("may be better", "may be worse"):
-            remarks.append("not a goal set beforehand: one such claim in ten is chance")
-        counts = [f"{item.outside} of {item.n}" for item in self.sessions[-2:]]
-        if sum(item.n for item in self.sessions[-2:]) and any(item.outside for item in self.sessions[-2:]):
-            remarks.append(f"outside the band: {' times, then '.join(counts)} times (not a claim by itself)")
-        if self.trend is not None:
-            found = self.trend
-            verdict = "a trend" if found.beyond else "no trend that can be claimed"
-            remarks.append(f"{verdict}: {found.per_month:+.3g} ± {_number(found.plus_minus)} {self.unit} per 30 days")
-        return tuple(remarks)
+        return say.remarks(self)
 
     def as_json(self) -> dict[str, Any]:
         """Plain values for scripts; null for what is unknown."""
@@ -125,10 +100,6 @@ class Series:
             "title": self.title, "unit": self.unit, "state": self.state, "claim": self.claim, "goal": self.goal_on is not None,
             "sessions": sessions, "change": change, "trend": trend, "says": self.says, "remarks": list(self.remarks),
         }  # fmt: skip
-
-
-def _number(value: float) -> str:
-    return f"{value:.3g}"
 
 
 def _finite(value: float) -> float | None:

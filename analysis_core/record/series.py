@@ -11,12 +11,11 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from ..findings.catalogue import catalogue
+from ..wording import record as say
 from . import schema as tables
 from .claims import Session, day_to_day_sd, together
 from .goals import goals_of
 from .progress import Key, Series, claimed, follow
-
-_SIDES = {"left": ", left", "right": ", right", "both": ", both sides"}
 
 
 @dataclass(frozen=True)
@@ -111,11 +110,9 @@ def not_reviewed_by(connection: Connection, dancer: int, version: str | None) ->
 def title_of(key: Key, entries: Mapping[str, Any]) -> tuple[str, str]:
     """The correction in words, and what the number is."""
     entry = entries.get(key.fault)
-    title = entry.title if entry else key.fault
     limits = entry.measures.get(key.measure) if entry else None
     says = limits.says if limits else key.measure
-    step = f" ({key.step})" if key.step else ""
-    return f"{title}{_SIDES.get(key.side, '')}{step}", says
+    return say.title(key.fault, key.side, key.step), says
 
 
 def goal_days(connection: Connection, dancer: int) -> dict[tuple[str, str], date]:

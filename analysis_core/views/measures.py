@@ -16,6 +16,8 @@ from ..findings.observation import Observation
 from ..phrase.phase import Jump, Landing, P, Turn
 from ..review import Review
 from ..take import Floats
+from ..wording import findings as say
+from ..wording import numbers
 from .drawing import Area, Bracket, Drawing, Line, Marks, Reading, Shape, Sweep, Way
 from .moment import Moment, flat, normed, sweep_between, turned
 
@@ -791,19 +793,6 @@ DRAW: dict[tuple[str, str], Draw] = {
 }
 
 
-def words_of_number(value: float, plus_minus: float, unit: str) -> str:
-    """A number with its ± as it stands in a drawing; a value is never broken from its unit."""
-    if unit == "deg":
-        return f"{value:.0f}° ± {plus_minus:.0f}°" if abs(plus_minus) >= 1 else f"{value:.1f}° ± {plus_minus:.1f}°"
-    if unit == "mm":
-        return f"{value:.0f} ± {plus_minus:.0f} mm".replace(" ", "\u00a0")
-    if unit == "ratio":
-        return f"{value:.2f} ± {plus_minus:.2f}".replace(" ", "\u00a0")
-    if unit == "touches":
-        return f"{value:.0f}\u00a0touches"
-    return f"{value:.2f} ± {plus_minus:.2f} {unit}".replace(" ", "\u00a0")
-
-
 def drawing_of(finding: Finding, review: Review, evidence: Evidence | None = None) -> Drawing | None:
     """What to draw for a finding; None for a correction of the teacher's own, and where the body parts were not seen.
 
@@ -815,6 +804,6 @@ def drawing_of(finding: Finding, review: Review, evidence: Evidence | None = Non
     evidence = evidence or Evidence(review.movement, review.phrase)
     seen = Seen(finding, evidence, observation_of(finding, evidence))
     shapes, reading, place = draw(seen)
-    words = words_of_number(finding.value, finding.plus_minus, finding.unit)
+    words = numbers.together(say.value(finding))
     drawing = Drawing(finding.id, seen.frame / evidence.rate_hz, tuple(shapes), reading, place, words, _turns(seen))
     return drawing if all(np.isfinite(point).all() for point in drawing.points) else None

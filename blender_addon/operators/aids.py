@@ -10,9 +10,10 @@ from bpy.types import Operator
 from ..analysis_core.body.movement import JOINTS
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import Review, read_review
+from ..analysis_core.wording import names
 from ..saving import folder_of
 from ..scene import aids
-from ..state import chosen, plain_words
+from ..state import chosen
 from .common import has_review, state_of
 
 _KINDS = (
@@ -77,7 +78,7 @@ def _joints(operator: Any, context: Any) -> list[tuple[str, str, str]]:
 
 
 #: Blender keeps no copy of the words of a list.
-_JOINT_ITEMS = [(joint, plain_words(joint.replace(".L", ", left").replace(".R", ", right")), "") for joint in JOINTS]
+_JOINT_ITEMS = [(joint, names.quantity(joint), "") for joint in JOINTS]
 
 
 class DANCE_REVIEW_OT_draw_path(Operator):

@@ -9,16 +9,15 @@ from .. import saving
 from .. import state as states
 from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.explain import explain
+from ..analysis_core.wording import names, numbers
 from .take import ReviewPanel
 from .text import sentence
 
 DECISION_ICONS = {"open": "BLANK1", "kept": "CHECKMARK", "set aside": "X"}
-SIDES = {"left": "left", "right": "right", "both": "both sides"}
 
 
 def _name(item: Any) -> str:
-    side = SIDES.get(item.side, "")
-    return f"{item.title}, {side}" if side else str(item.title)
+    return names.on_side(item.title, item.side)
 
 
 def _short_name(item: Any) -> str:
@@ -122,8 +121,8 @@ class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
             for what, value in (
                 ("Measured", item.measured),
                 *((("Within Take", item.within_take),) if item.within_take else ()),
-                ("Target", states.band_text(low, high, item.unit) + (" (own)" if item.own_band else "")),
-                ("When", f"{item.count}, {states.plain_words(item.phase)}"),
+                ("Target", numbers.band(low, high, item.unit) + (" (own)" if item.own_band else "")),
+                ("When", f"{item.count}, {names.step(item.phase)}"),
                 ("How Often", item.how_often),
                 ("Certainty", f"{item.confidence}, {item.grade}"),
             ):
@@ -198,11 +197,11 @@ class DANCE_REVIEW_PT_links(ChosenPanel, Panel):
         layout = self.layout
         state = context.scene.dance_review
         item = states.chosen(state)
-        for words, names, is_before in (
+        for words, ids, is_before in (
             ("Came first, may have led to this:", states.came_after(state, item), True),
             ("May have led to:", states.led_to(state, item), False),
         ):
-            others = [other for name in names if (other := states.find(state, name)) is not None]
+            others = [other for name in ids if (other := states.find(state, name)) is not None]
             if not others:
                 continue
             column = layout.column(align=True)

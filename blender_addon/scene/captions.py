@@ -9,11 +9,10 @@ import bpy
 import numpy as np
 
 from .. import compat
-from .. import state as states
-from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.finding import Finding
+from ..analysis_core.wording import findings as say
 from .armature import key
-from .fitting import LINE, fitted, together
+from .fitting import LINE, fitted
 from .stage import mesh_object, own_material
 from .timeline import peak_frames
 
@@ -94,22 +93,6 @@ def half_picture(camera: Any, aspect: float) -> tuple[float, float]:
     return (half, half / aspect) if aspect >= 1.0 else (half * aspect, half)
 
 
-def title_of(finding: Finding) -> str:
-    """The fault as a teacher says it, with the side."""
-    entry = catalogue().get(finding.fault)
-    title = states.plain_words(finding.fault) if entry is None else entry.title
-    return f"{title}, {finding.side}" if finding.side in ("left", "right") else title
-
-
-def words_of(finding: Finding, *, cue: bool = True) -> str:
-    """Fault, what was measured with its ±, the band, and the cue, a line for each."""
-    value = together(states.measured_text(finding.value, finding.plus_minus, finding.unit))
-    band = together(states.band_text(*finding.band, finding.unit))
-    measured = f"{finding.says}: {value}" if finding.says else value
-    lines = [title_of(finding), measured, f"band {band}", *(["", finding.cue] if cue else [])]
-    return "\n".join(lines)
-
-
 def show_during(item: Any, spans: list[tuple[int, int]], first: int, last: int) -> None:
     """Key an object to be seen on some frames only."""
     frames, values = [float(first)], [0.0 if any(start <= first < end for start, end in spans) else 1.0]
@@ -153,7 +136,7 @@ def correction_captions(
         camera = cameras[finding.id]
         half_width, half_height = half_picture(camera, 16 / 9)
         width, height = 2.0 * half_width * _WIDTH_SHARE, 2.0 * half_height * _HEIGHT_SHARE
-        words, size = fitted(words_of(finding), width, height, LINE_SHARE * 2.0 * half_height, extent)
+        words, size = fitted(say.caption(finding), width, height, LINE_SHARE * 2.0 * half_height, extent)
         caption = text_object(f"{finding.id} caption", words, size, collection)
         # The picture is shifted so that the dancer stands beside the words.
         left, top = half_width * (2.0 * camera.data.shift_x - 0.95), half_height * 0.90

@@ -11,9 +11,10 @@ from .. import compat
 from ..analysis_core.figure.palette import CANNOT_TELL, FAULT, IN_BAND, WATCH
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
+from ..analysis_core.wording import findings as say
 from . import stage
 from .armature import key
-from .captions import extent, half_picture, in_picture, text_object, title_of, without_shadow, words_of
+from .captions import extent, half_picture, in_picture, text_object, without_shadow
 from .film_layout import Layout, Place
 from .film_plan import FilmPlan
 from .fitting import fitted, on_one_line
@@ -72,8 +73,8 @@ def _seen(item: Any, first: int, last: int, pictures: int) -> None:
 
 def _said(finding: Finding | None, wanted: Finding | None, *, cue: bool) -> str:
     if finding is not None:
-        return words_of(finding, cue=cue)
-    return f"{title_of(wanted)}:\nnot found in this take" if wanted is not None else "Nothing to correct first"
+        return say.caption(finding, cue=cue)
+    return f"{say.title(wanted)}:\n{say.NOT_FOUND}" if wanted is not None else say.NOTHING_FIRST
 
 
 def put_words(

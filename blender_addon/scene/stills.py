@@ -14,7 +14,6 @@ import numpy as np
 from mathutils import Vector
 
 from .. import compat
-from .. import state as states
 from ..analysis_core.body.movement import JOINTS, frame_at
 from ..analysis_core.compare import compare
 from ..analysis_core.compare.comparison import Comparison
@@ -28,10 +27,11 @@ from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.views import Bracket, Drawing, Sweep, drawing_of
 from ..analysis_core.views.pairs import answer_to, same_view
+from ..analysis_core.wording import findings as say
 from . import drawing as drawings
 from . import stage
 from .cameras import make_camera, span_m
-from .captions import DEPTH_M, half_picture, in_picture, text_object, title_of, without_shadow
+from .captions import DEPTH_M, half_picture, in_picture, text_object, without_shadow
 from .figure import make_figure
 
 #: What is seen of the dancer in each view: joints that the picture holds beside the drawing.
@@ -95,22 +95,16 @@ def to_show(review: Review) -> tuple[Finding, ...]:
     return tuple(finding for finding in review.findings if finding.decision != "set aside")
 
 
-def _measured_line(finding: Finding) -> str:
-    # A value is never broken from its ± and its unit.
-    value = states.measured_text(finding.value, finding.plus_minus, finding.unit).replace(" ", _NO_BREAK)
-    return f"{finding.says}: {value}" if finding.says else value
-
-
 def _panels(reviews: list[Review], comparison: Comparison | None) -> dict[str, list[Panel]]:
     """For each correction of the first take its panels, by its id."""
     evidences = [Evidence(review.movement, review.phrase) for review in reviews]
     result = {}
     for finding in to_show(reviews[0]):
-        band = "band " + states.band_text(*finding.band, finding.unit).replace(" ", _NO_BREAK)
+        band = say.target(finding, unbroken=True)
         own = drawing_of(finding, reviews[0], evidences[0])
         frame = frame_at(reviews[0].movement, own.time_s if own else finding.peak_s)
-        said = (_measured_line(finding), band) if comparison else (_measured_line(finding), band, "", finding.cue)
-        panels = [Panel(0, frame, finding, own, title_of(finding), said)]
+        said = (say.measured(finding, unbroken=True), band, *(() if comparison else ("", finding.cue)))
+        panels = [Panel(0, frame, finding, own, say.title(finding), said)]
         if comparison is not None:
             panels.append(_answer(finding, comparison, reviews, evidences[1], band))
         result[finding.id] = panels
@@ -131,7 +125,7 @@ def _answer(finding: Finding, comparison: Comparison, reviews: list[Review], evi
     view = same_view(finding.view, first.movement, frame_at(first.movement, finding.peak_s), other.movement, frame)
     if shown is not None and answer.found and finding.view.name == _OWN_VIEW:
         view = shown.view
-    said = ("cannot be told from this take",) if shown is None else (_measured_line(shown), band)
+    said = ("cannot be told from this take",) if shown is None else (say.measured(shown, unbroken=True), band)
     return Panel(1, frame, replace(shown or finding, view=view), drawing, word[:1].upper() + word[1:], said, answer.found)
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from .. import state as states
 from ..analysis_core.body.movement import Movement
 from ..analysis_core.findings.finding import Finding
+from ..analysis_core.wording.names import fault_title
 
 FRAME_START = 1
 #: Blender cuts names here.
@@ -28,7 +28,7 @@ def set_range(scene: Any, frames: int) -> None:
 
 def marker_name(finding: Finding) -> str:
     """Id and fault, as many bytes as Blender keeps."""
-    name = f"{finding.id} {states.plain_words(finding.fault)}".encode()[:_LONGEST_NAME]
+    name = f"{finding.id} {fault_title(finding.fault)}".encode()[:_LONGEST_NAME]
     return name.decode(errors="ignore")
 
 

@@ -90,9 +90,3 @@ def what_it_serves(landmark: str | None) -> str:
     if landmark is None:
         return "what it shows"
     return _SERVES.get(landmark.partition(".")[0], "arm findings")
-
-
-def how_much_it_matters(landmark: str | None) -> float:
-    """Weight of a marker among the reasons of a verdict: most faults are read off the legs and the pelvis. Proposed default."""
-    serves = what_it_serves(landmark)
-    return {"arm findings": 0.4, "head and spotting findings": 0.7, "upper-body findings": 0.8}.get(serves, 1.0)

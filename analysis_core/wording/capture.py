@@ -1,0 +1,160 @@
+"""Sentences about a recording: what went wrong in the capture room, and what that means."""
+
+from __future__ import annotations
+
+from . import numbers
+
+
+def many_missing(share: float) -> str:
+    """So much of a take is missing that the cameras should be looked at."""
+    return f"{numbers.percent(share)} of all samples are missing: check the cameras' view and aim before the next take."
+
+
+def missing_throughout(marker: str, serves: str) -> str:
+    """A marker that was never seen. serves: the findings that need it."""
+    return f"{marker} marker missing throughout: {serves} will be lost. Put it on and retake."
+
+
+def missing_from(marker: str, start_s: float, serves: str) -> str:
+    """A marker that is not seen from a moment on."""
+    return f"{marker} marker missing from {numbers.seconds(start_s)}: {serves} will be lost from there. Stick it back and retake."
+
+
+def hidden(marker: str, start_s: float, end_s: float, serves: str) -> str:
+    """A marker that is not seen for a while."""
+    return f"{marker} marker hidden from {numbers.span(start_s, end_s)}: {serves} will be lost there."
+
+
+def moved(marker: str, from_s: float, *, put_back: bool) -> str:
+    """A marker that was stuck back elsewhere."""
+    done = "it was put back by calculation, less certainly" if put_back else "it is not used from there"
+    when = numbers.seconds(from_s)
+    return f"{marker} marker sits in another place from {when}: {done}. Stick it back on its mark before the next take."
+
+
+def exchanged(marker: str, other: str, start_s: float, end_s: float, *, put_right: bool) -> str:
+    """Two markers whose labels were exchanged."""
+    names = f"{marker} and {other[0].lower() + other[1:]}"
+    when = f"from {numbers.span(start_s, end_s)}"
+    if put_right:
+        return f"The labels of {names} were exchanged {when}; put right."
+    return f"The labels of {names} may be exchanged {when}: it cannot be told. Check them in the recording."
+
+
+def strays(count: int) -> str:
+    """Many stray samples."""
+    return f"{count} times a marker jumped off its place; taken out. Look for reflections and loose markers."
+
+
+def far_away(count: int, furthest_m: float) -> str:
+    """Samples that lie further away than any room is long."""
+    return (
+        f"{numbers.counted(count, 'sample lies', 'samples lie')} more than {numbers.metres(furthest_m, 0)} away and count as "
+        "missing: the file may be damaged, or its unit is another one"
+    )
+
+
+def ankle_too_high(marker: str, height_m: float, low_m: float, high_m: float) -> str:
+    """A marker of the ankle that sits on the shank."""
+    usual = f"{numbers.centimetres(low_m).removesuffix(' cm')} to {numbers.centimetres(high_m)}"
+    return (
+        f"{marker} marker sits {numbers.centimetres(height_m)} above the floor; an ankle is at {usual} on this dancer. It is "
+        "used as a marker of the shank. Stick it on the ankle bone."
+    )
+
+
+def knee_elsewhere(marker: str, above_m: float) -> str:
+    """A marker of the knee that sits above (positive) or below its joint."""
+    return (
+        f"{marker} marker sits {numbers.centimetres(abs(above_m))} {'above' if above_m > 0 else 'below'} the knee joint. It is "
+        "used as a marker of the thigh. Stick it on the outer side of the knee, where the bone stands out beside the joint line."
+    )
+
+
+def neck_too_low(by_m: float) -> str:
+    """Markers of the base of the neck that sit too low."""
+    return (
+        f"The markers of the base of the neck sit {numbers.centimetres(by_m)} too low for a human neck. They are used as markers "
+        "of the chest. Stick them on the bone that stands out at the back of the neck and on the top of the breastbone."
+    )
+
+
+def head_too_high(by_m: float) -> str:
+    """Markers of the head that sit too high."""
+    return (
+        f"The markers of the head sit {numbers.centimetres(by_m)} too high (a hat or a bun?). They are used as markers of "
+        "a head whose middle lies lower."
+    )
+
+
+def floor_at(height_m: float, why: str) -> str:
+    """Where the floor was found."""
+    return f"Floor at {numbers.millimetres(height_m)} of the recording: {why}."
+
+
+def floor_from_lowest(height_m: float) -> str:
+    """A floor that lies below where the lowest foot point stands."""
+    return f"the lowest foot point stands at {numbers.millimetres(height_m)} in the recording"
+
+
+def floor_of_recording(height_m: float, *, stands: bool) -> str:
+    """A floor that is the recording's own. stands: else the foot was never seen to stand flat."""
+    what = "stands" if stands else "comes back to"
+    return f"the lowest foot point {what} {numbers.millimetres(height_m)} above the recording's own zero"
+
+
+def all_within(extent_m: float) -> str:
+    """Markers that lie too close together for a body."""
+    return (
+        f"all its markers lie within {numbers.centimetres(extent_m)} of each other. If that is the unit of the recording, give "
+        "the right one with --unit."
+    )
+
+
+def hip_learnt(side: str, apart_m: float) -> str:
+    """A hip centre that was learnt from the movement."""
+    return f"{side} hip centre learnt from the movement (pelvis and thigh agree to {numbers.millimetres(apart_m, 1)})"
+
+
+def does_not_fall(flights: int, gravity: float, error: float, real: float, rate_hz: float, lengths: float) -> str:
+    """A body that falls as none does, m/s². rate_hz, lengths: the rate, or the factor of all lengths, with which it would."""
+    return (
+        f"In {numbers.counted(flights, 'flight', 'flights')} the body falls with {numbers.measured(gravity, error, 'm/s²')}; on "
+        f"earth it is {numbers.number(real, 'm/s²')}. The rate or the unit is wrong: {numbers.hertz(round(rate_hz))} would fit "
+        f"(--rate), or lengths {numbers.factor(lengths)} (--unit). Until then times, speeds and heights are not to be trusted."
+    )
+
+
+def scale_by_fall(flights: int, gravity: float, real: float) -> str:
+    """Why all lengths were multiplied."""
+    return (
+        f"{numbers.counted(flights, 'flight', 'flights')} of this take fall with {numbers.number(gravity, 'm/s²')} where gravity "
+        f"is {numbers.number(real, 'm/s²')}, weighed against the size of the body; a wrong frame rate would look the same"
+    )
+
+
+def agrees_with_plates(events: int, median_s: float, worst_s: float) -> str:
+    """How well contacts from markers and from force plates agree."""
+    return (
+        f"{events} touch-downs and lift-offs from the markers lie within {numbers.milliseconds(median_s)} (median) and "
+        f"{numbers.milliseconds(worst_s)} (95 %) of the force plates, whose times are used"
+    )
+
+
+def turning_unseen(unseen_s: float) -> str:
+    """A turn in which the facing is missing for too long."""
+    return (
+        f"where the hips face is not known for {numbers.seconds(unseen_s)} of this turn, enough for half a turn or more: "
+        "how many turns were made cannot be told"
+    )
+
+
+#: Beside a review that had no take of standing still.
+WIDER_WITHOUT_STATIC = (
+    "No static take: a moment of standing in the phrase, or the rest pose of the file, stands in for it, so every ± is wider."
+)
+#: Beside a review of a phrase in which nobody stands still.
+NO_STANDING = (
+    "No static take, and this phrase holds no moment of standing still on two straight legs: what is counted from standing is "
+    "not told. The body's lengths are learnt from the whole phrase. Give a take of standing still (--static)."
+)

@@ -1,0 +1,125 @@
+"""Sentences about what was found, what it means, and why something cannot be told."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from . import names, numbers
+
+if TYPE_CHECKING:
+    from ..findings.finding import Finding
+    from ..findings.load import JumpLoad
+    from ..phrase.phase import Phase
+
+DANCED_ONCE = "danced once"
+NOT_FOUND = "not found in this take"
+NOTHING_FIRST = "Nothing to correct first"
+
+
+def title(finding: Finding) -> str:
+    """The fault as a teacher says it, with the side it is on."""
+    words = names.fault_title(finding.fault)
+    return names.on_side(words, finding.side) if finding.side in ("left", "right") else words
+
+
+def value(finding: Finding) -> str:
+    """The number of a finding with its ±: "31 ± 6 mm"."""
+    return numbers.measured(finding.value, finding.plus_minus, finding.unit)
+
+
+def measured(finding: Finding, *, unbroken: bool = False) -> str:
+    """What was measured and how much: "heel above its flat height: 31 ± 6 mm". unbroken: a value stays on one line."""
+    number = numbers.together(value(finding)) if unbroken else value(finding)
+    return f"{finding.says}: {number}" if finding.says else number
+
+
+def within_take(finding: Finding) -> str:
+    """What the number is worth beside the same one where the step comes again; empty where the two are not told apart."""
+    within = finding.plus_minus_within_take
+    return "" if within is None else numbers.plus_minus(within, finding.unit)
+
+
+def target(finding: Finding, *, unbroken: bool = False) -> str:
+    """The band with its name: "band 0 to 10 mm"."""
+    words = numbers.band(*finding.band, finding.unit)
+    return f"band {numbers.together(words) if unbroken else words}"
+
+
+def caption(finding: Finding, *, cue: bool = True) -> str:
+    """Fault, what was measured with its ±, the band, and the cue, a line for each."""
+    lines = [title(finding), measured(finding, unbroken=True), target(finding, unbroken=True)]
+    return "\n".join([*lines, *(("", finding.cue) if cue else ())])
+
+
+def row(finding: Finding) -> str:
+    """All of a finding on one line."""
+    within = within_take(finding)
+    return (
+        f"{names.on_side(names.fault_title(finding.fault), finding.side)}, {names.step(finding.phase)}: {value(finding)}"
+        f"{f', within the take {within}' if within else ''} ({target(finding)}; {finding.grade}, confidence {finding.confidence})"
+    )
+
+
+def when(phase: Phase | None, time_s: float) -> str:
+    """Where in the music, or, without a tempo, when in the take."""
+    if phase is None or phase.music is None:
+        return numbers.seconds(time_s)
+    return f"bar {phase.music.bar}, count {round(phase.music.count)}"
+
+
+def how_often(times: int, chances: int) -> str:
+    """How often a correction was seen among its chances."""
+    return f"{times} of {chances} times" if chances > 1 else DANCED_ONCE
+
+
+def cannot_be_told(why: str) -> str:
+    """What stands in front of every reason."""
+    return f"cannot be told: {why}"
+
+
+def too_near(says: str, number: float, error: float, unit: str) -> str:
+    """A number whose ± reaches over the edge of its band."""
+    return f"{says} {numbers.measured(number, error, unit)}, too near the edge of the band for this measurement"
+
+
+def meant(says: str, number: float, error: float, unit: str) -> str:
+    """A number so large that it is no slip."""
+    return f"{says} {numbers.measured(number, error, unit)}, so much that it is taken as meant"
+
+
+def also_elsewhere(others: int) -> str:
+    """That the same cannot be told in other steps either; empty for none."""
+    return f"; nor in {numbers.counted(others, 'other step', 'other steps')}" if others else ""
+
+
+def up_too_shortly(up_s: float) -> str:
+    """A turn in which the dancer hardly stands up."""
+    return f"the dancer stands fully up for only {numbers.seconds(up_s, 2)} of this turn"
+
+
+def on_the_and(count: int, steps: str, late_s: float) -> str:
+    """Steps that all come between two counts."""
+    way = "after" if late_s > 0 else "before"
+    return f"{count} {steps} come {numbers.seconds(abs(late_s), 2)} {way} the count and may be danced on the 'and'"
+
+
+def load(jumps: JumpLoad, fade_limit: float) -> tuple[str, ...]:
+    """How much jumping a take holds, with what to do about it. fade_limit: a share of height beyond which a set ends."""
+    if jumps.jumps == 0:
+        return ()
+    first = numbers.counted(jumps.jumps, "jump", "jumps")
+    if jumps.a_minute is not None:
+        first += f", {round(jumps.a_minute)} a minute while they last"
+    if jumps.height_m is not None and jumps.height_plus_minus_m is not None:
+        first += f", {numbers.centimetres_measured(jumps.height_m, jumps.height_plus_minus_m)} high on average"
+    lines = [first]
+    if jumps.load_body_weights is not None and jumps.load_plus_minus is not None and jumps.highest_load_body_weights is not None:
+        lines.append(
+            f"Landings were stopped with {numbers.measured(jumps.load_body_weights, jumps.load_plus_minus, 'body weights')} on "
+            f"average over the way down (the hardest {numbers.plain(jumps.highest_load_body_weights, 2)}); this is a mean, not a "
+            "peak force"
+        )
+    if jumps.fade is not None and jumps.fade_plus_minus is not None and jumps.fade - jumps.fade_plus_minus > fade_limit:
+        lost = numbers.percent_measured(jumps.fade, jumps.fade_plus_minus)
+        lines.append(f"The jumps lost {lost} of their height: end the set here and rest")
+    return tuple(f"{line}." for line in lines)

@@ -1,0 +1,52 @@
+"""Sentences about one correction over sessions: what may be claimed, and what limits the claim."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from . import names, numbers
+
+if TYPE_CHECKING:
+    from ..record.progress import Series
+
+BARS = "Bars: ± 95 %."
+
+
+def title(fault: str, side: str, step: str) -> str:
+    """A correction with its side and step: "Heel lifts early, left (turn en dehors)"."""
+    return f"{names.on_side(names.fault_title(fault), side)}{f' ({step})' if step else ''}"
+
+
+def outcome(series: Series) -> str:
+    """What became of a correction, in one sentence."""
+    last, unit = series.sessions[-1], series.unit
+    if series.change is None or series.baseline is None:
+        return f"{numbers.measured(last.value, last.plus_minus, unit)}, one session: nothing to compare ({series.state})"
+    error = series.change.sdc
+    moved = numbers.from_to(series.baseline.value, last.value, min(error, last.plus_minus), unit)
+    least = numbers.number(error, unit)
+    if series.claim is not None:
+        change = numbers.changed(series.change.value, error, unit)
+        return f"{series.claim}: {moved}, change {change}; from {least} on it shows ({series.state})"
+    if series.baseline.off_band == 0 and last.off_band == 0:
+        return f"{moved}, inside the band both times: no claim ({series.state})"
+    why = "less than" if not series.change.beyond else "among so many measures no more than chance, though beyond"
+    return f"{moved}: no change that can be claimed, {why} the smallest that would show, {least} ({series.state})"
+
+
+def remarks(series: Series) -> tuple[str, ...]:
+    """What limits the claim."""
+    found = []
+    if series.change is not None and series.change.means and series.day_sd is None:
+        found.append("on these days: how much a dancer varies from day to day is not known yet (ten pairs of sessions tell it)")
+    if series.claim == "changed on these two tries":
+        found.append("one repetition each says nothing about the dancer's habit: record the step again in one take")
+    if series.claim in ("may be better", "may be worse"):
+        found.append("not a goal set beforehand: one such claim in ten is chance")
+    counts = [f"{item.outside} of {item.n}" for item in series.sessions[-2:]]
+    if sum(item.n for item in series.sessions[-2:]) and any(item.outside for item in series.sessions[-2:]):
+        found.append(f"outside the band: {' times, then '.join(counts)} times (not a claim by itself)")
+    if series.trend is not None:
+        verdict = "a trend" if series.trend.beyond else "no trend that can be claimed"
+        found.append(f"{verdict}: {numbers.changed(series.trend.per_month, series.trend.plus_minus, series.unit)} per 30 days")
+    return tuple(found)
