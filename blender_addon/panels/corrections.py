@@ -20,10 +20,10 @@ def _name(item: Any) -> str:
     return names.on_side(item.title, item.side)
 
 
-def _short_name(item: Any) -> str:
-    """With the side as Blender marks it: a list is narrow."""
-    side = {"left": "L", "right": "R"}.get(item.side, "")
-    return f"{item.title}, {side}" if side else str(item.title)
+def _short_when(item: Any) -> str:
+    """Side and moment in a few letters, as Blender marks sides and musicians write bar and count: "R 3.5"."""
+    side = {"left": "L ", "right": "R "}.get(item.side, "")
+    return side + str(item.count).replace("bar ", "").replace(", count ", ".")
 
 
 class DANCE_REVIEW_UL_corrections(UIList):
@@ -40,11 +40,11 @@ class DANCE_REVIEW_UL_corrections(UIList):
         else:
             row.progress(factor=item.severity, type="RING", text="")
         split = row.split(factor=0.78)
-        split.label(text=_short_name(item))
+        split.label(text=item.title)
         sub = split.row()
         sub.alignment = "RIGHT"
-        # Musicians write bar and count as "3.5"; the words stand with the chosen correction.
-        sub.label(text=item.count.replace("bar ", "").replace(", count ", "."))
+        # A long title is cut at its end; these never are.
+        sub.label(text=_short_when(item))
         if item.decision != "open":
             row.label(text="", icon=DECISION_ICONS[item.decision])
 

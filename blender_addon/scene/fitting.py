@@ -4,21 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ..analysis_core.wording.numbers import NO_BREAK
+
 #: Height of a line of words, in sizes of the font.
 LINE = 1.0
 #: Smaller in steps of this share, and never smaller than this share of the size that is wanted: still readable at 640 pixels.
 _STEP, _LEAST = 0.94, 0.72
 _CUT = "…"
-#: A space at which no line is broken.
-_TOGETHER = "\u00a0"
 
 #: The width of words at size 1.
 Extent = Callable[[str], float]
-
-
-def together(words: str) -> str:
-    """The same words, to stay on one line, such as a number and its unit."""
-    return words.replace(" ", _TOGETHER)
 
 
 def _broken(word: str, room: float, extent: Extent) -> list[str]:
@@ -37,7 +32,7 @@ def wrapped(words: str, room: float, extent: Extent) -> list[str]:
     for paragraph in words.split("\n"):
         line = ""
         for word in paragraph.split(" "):
-            word = word.replace(_TOGETHER, " ")
+            word = word.replace(NO_BREAK, " ")
             longer = f"{line} {word}" if line else word
             if extent(longer) <= room:
                 line = longer

@@ -71,12 +71,12 @@ def check_opening_shows_the_review_in_a_scene_of_its_own() -> None:
     assert state().verdict == "usable"
     assert [line.value for line in state().reasons] == ["Left heel marker missing from 4.2 s: stick it back."]
     assert [line.what for line in state().inferred] == ["up axis"]
-    assert state().unsure[0].what == "Feet not pointed"
+    assert state().unsure[0].what == "Feet are not stretched in the air"
     assert len(state().findings) == 5
     # Three things to say first: what led to another and came twice, then the worst of the others.
     assert [item.finding for item in state().findings if item.main] == ["f0", "f1", "f2"]
     assert (item("f0").measured, item("f0").target, item("f0").count) == ("31 ± 6 mm", "0 to 10 mm", "bar 1, count 3")
-    assert (item("f2").target, item("f3").target) == ("up to 8°", "at least 5°")
+    assert (item("f2").target, item("f3").target) == ("at most 8°", "at least 5°")
     assert (item("f0").how_often, item("f1").how_often, item("f2").how_often) == ("2 of 3 times", "1 of 3 times", "1 of 3 times")
     assert (item("f0").within_take, item("f4").within_take) == ("", "± 2 mm")
 
@@ -828,7 +828,7 @@ def check_a_linked_review_can_be_looked_at_and_not_changed() -> None:
     linked = bpy.data.scenes[name]
     assert linked.library is not None
     bpy.context.window.scene = linked
-    assert "Knee inside toes, right" in " | ".join(drawn())
+    assert "Knee inside the toes, right" in " | ".join(drawn())
     for operator in (bpy.ops.dance_review.keep, bpy.ops.dance_review.set_aside, bpy.ops.dance_review.show_aid):
         fails(operator, "linked")
     assert (folder / "review.json").read_bytes() == before
@@ -854,7 +854,14 @@ def check_panels_draw_in_every_state() -> None:
     choose("f1")
     bpy.ops.dance_review.set_aside(note="Not today")
     texts = " | ".join(drawn())
-    known = ("Usable, with limits", "stick it back.", "Knee inside toes, right", "31 ± 6°", "Not today", "when the knee hurts")
+    known = (
+        "Usable, with limits",
+        "stick it back.",
+        "Knee inside the toes, right",
+        "31 ± 6°",
+        "Not today",
+        "when the knee hurts",
+    )
     for words in (*known, "Came first"):
         assert words in texts, f"{words} is missing: {texts}"
     bpy.ops.dance_review.add_correction(words="Breathe", parts="thorax")

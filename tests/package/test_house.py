@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 import sys
@@ -58,3 +59,55 @@ def test_system_packages_are_named_once_and_alike() -> None:
     in_readme = re.search(r"apt-get install ((?:lib[\w.-]+\s*\\?\s*)+)", (ROOT / "README.md").read_text(encoding="utf-8"))
     assert in_readme is not None
     assert set(in_readme.group(1).replace("\\", " ").split()) == wanted
+
+
+#: A unit that stands behind a number, a number with decimals, and the sign of a ±: only `analysis_core/wording` writes them.
+_UNIT = re.compile(r"[\s\u00a0]?(°|mm|cm|m|s|Hz|%|ms|MB|GB|body weights?|m/s)(?!\w)")
+_DECIMALS = re.compile(r"[fgeEG%]$")
+#: What no person reads (files and requests of other programs, a number of Blender's), and texts that speak of every ± in general.
+NO_WORDS_FOR_PEOPLE = {
+    "analysis_core/archive/engine.py": 1,
+    "analysis_core/archive/norms.py": 5,
+    "analysis_core/body/propose.py": 1,
+    "analysis_core/lesson/plan.py": 1,
+    "analysis_core/record/export.py": 1,
+    "analysis_core/write/bvh.py": 3,
+    "blender_addon/state.py": 1,
+}
+
+
+def _docstrings(tree: ast.Module) -> set[int]:
+    holders = [n for n in ast.walk(tree) if isinstance(n, (ast.Module, ast.ClassDef, ast.FunctionDef)) and n.body]
+    return {id(n.body[0].value) for n in holders if isinstance(n.body[0], ast.Expr)}
+
+
+def _formats_itself(text: ast.AST, docstrings: set[int]) -> bool:
+    """Whether a string of a module writes a unit, decimals or a ± itself."""
+    if isinstance(text, ast.Constant):
+        return isinstance(text.value, str) and "±" in text.value and id(text) not in docstrings
+    if isinstance(text, ast.JoinedStr):
+        for piece, following in zip(text.values, [*text.values[1:], None], strict=True):
+            if isinstance(piece, ast.FormattedValue):
+                parts = [] if piece.format_spec is None else ast.walk(piece.format_spec)
+                spec = "".join(str(part.value) for part in parts if isinstance(part, ast.Constant))
+                behind = following.value if isinstance(following, ast.Constant) else ""
+                if _DECIMALS.search(spec) or _UNIT.match(str(behind)):
+                    return True
+    return False
+
+
+def test_numbers_are_worded_in_one_place() -> None:
+    """No module writes a unit, decimals or a ± for people but the wording of the core. Would catch a fourth number format."""
+    found: dict[str, int] = {}
+    for folder in ("analysis_core", "blender_addon", "command_line"):
+        for path in sorted((ROOT / folder).rglob("*.py")):
+            name = path.relative_to(ROOT).as_posix()
+            tree = ast.parse(path.read_text(encoding="utf-8"))
+            docstrings = _docstrings(tree)
+            count = sum(_formats_itself(node, docstrings) for node in ast.walk(tree))
+            if count and not name.startswith("analysis_core/wording/"):
+                found[name] = count
+        for path in (ROOT / folder).rglob("templates/*"):
+            if re.search(r"""["']%[.\w]*["']\s*\|\s*format|\|\s*round|±""", path.read_text(encoding="utf-8")):
+                found[path.relative_to(ROOT).as_posix()] = 1
+    assert found == NO_WORDS_FOR_PEOPLE
