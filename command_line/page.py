@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..analysis_core.wording.numbers import megabytes
 from . import options
 from .blender_process import BlenderError, run_job
 from .output import Output
@@ -63,7 +64,7 @@ def _text(told: dict[str, Any]) -> str:
     said = counts.get(told["corrections"], f"{told['corrections']} things to work on")
     has = [f"{told['pictures']} pictures", *(word for word in ("film", "dancer") if told[word])]
     parts = ["the 3-D dancer" if word == "dancer" else f"the {word}" if word == "film" else word for word in has]
-    return f"{told['file']}: {told['bytes'] / 1e6:.2f} MB, {said}; {', '.join(parts)}"
+    return f"{told['file']}: {megabytes(told['bytes'])}, {said}; {', '.join(parts)}"
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
@@ -88,5 +89,5 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     output.progress("Writing the page")
     told = write_page(story, arguments.out, pictures, film, look=arguments.figure, overwrite=arguments.force)
     if told["bytes"] > LARGEST_BYTES:
-        output.note(f"The page has {told['bytes'] / 1e6:.1f} MB: many mail programs refuse it. A shorter or smaller film helps.")
+        output.note(f"The page has {megabytes(told['bytes'])}: many mail programs refuse it. A shorter or smaller film helps.")
     output.result(told, _text(told))

@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..figure.looks import DEFAULT_LOOK
-from ..views.measures import words_of_number
+from ..wording import findings as say
+from ..wording import numbers
 from ..write.files import whole_file
 from .dancer import glb_for, scene_for
 from .story import Card, Story
@@ -108,24 +109,14 @@ def _heading(cards: int) -> str:
     return f"{_COUNTED[cards]} to {'work on' if cards else 'correct today'}"
 
 
-def _band(band: tuple[float | None, float | None], unit: str) -> str:
-    low, high = (None if limit is None else f"{limit:g}" for limit in band)
-    end = {"deg": "°", "ratio": ""}.get(unit, f"\u00a0{unit}")
-    if low is None and high is None:
-        return "none"
-    if low is None:
-        return f"up to {high}{end}"
-    return f"at least {low}{end}" if high is None else f"{low} to {high}{end}"
-
-
 def _teacher(card: Card) -> dict[str, str]:
     """A row of the teacher's table."""
     finding = card.thing.finding
     return {
         "title": card.title,
         "says": finding.says,
-        "value": words_of_number(finding.value, finding.plus_minus, finding.unit),
-        "band": _band(finding.band, finding.unit),
+        "value": numbers.together(say.value(finding)),
+        "band": numbers.together(numbers.band(*finding.band, finding.unit)),
         "source": finding.band_source,
         "confidence": finding.confidence,
         "often": card.how_often,
