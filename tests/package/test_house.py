@@ -109,6 +109,6 @@ def test_numbers_are_worded_in_one_place() -> None:
             if count and not name.startswith("analysis_core/wording/"):
                 found[name] = count
         for path in (ROOT / folder).rglob("templates/*"):
-            if re.search(r"""["']%[.\w]*["']\s*\|\s*format|\|\s*round|±""", path.read_text(encoding="utf-8")):
+            if re.search(r"""["']%[.\w]*["']\s*\|\s*format|\|\s*round""", path.read_text(encoding="utf-8")):
                 found[path.relative_to(ROOT).as_posix()] = 1
     assert found == NO_WORDS_FOR_PEOPLE
