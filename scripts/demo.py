@@ -71,7 +71,17 @@ def demo(out: Path, *, quick: bool) -> None:
     command(python, "turntable", *(str(out / name) for name in TAKES), "--out", str(movie), *choices, "--force")
     page = out / "page.html"
     bootstrap.step("Making the student's page")
-    command(python, "page", *(str(out / name) for name in TAKES), "--out", str(page), "--film", str(movie), "--force")
+    command(
+        python,
+        "page",
+        *(str(out / name) for name in TAKES),
+        "--out",
+        str(page),
+        "--film",
+        str(movie),
+        "--force",
+        *(["--no-pictures"] if quick else []),
+    )
     bootstrap.step("Done. Here is everything:")
     for path, what in (
         *((out / name / "review.json", f"the review of the {name} try") for name in TAKES),
