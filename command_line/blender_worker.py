@@ -19,27 +19,17 @@ Say = Callable[..., None]
 
 
 def write_hand_over(job: dict[str, Any], say: Say) -> dict[str, Any]:
-    """Write the files of a hand-over that Blender makes, each whole or not at all."""
-    from contextlib import ExitStack
+    """Write the .blend of a hand-over that the process which started this one has prepared."""
+    import pickle
 
-    from ..analysis_core.hand_over.give import Wishes, hand_over
     from ..analysis_core.write.files import whole_file
-    from ..analysis_core.write.usdz import pack_usdz
-    from ..scene.hand_over import write_files
+    from ..scene.hand_over import write_blend
 
-    wishes = Wishes(job["feet"], job["rest"], job["rate_hz"], job["in_place"], job["cut_unusable"])
-    given = hand_over(read_review(Path(job["review"])), wishes)
+    given = pickle.loads(Path(job["prepared"]).read_bytes())
     say(doing="Writing with Blender", share=0.3)
-    asked = {kind: Path(path) for kind, path in job["to"].items()}
-    wanted = asked | ({"usd": asked["usdz"].with_suffix(".usdc")} if "usdz" in asked and "usd" not in asked else {})
-    with ExitStack() as stack:
-        paths = {kind: stack.enter_context(whole_file(path, overwrite=job["force"])) for kind, path in wanted.items()}
-        write_files(given.skeleton, given.body, given.pieces, given.seconds.unusable, paths)
-        if "usdz" in paths:
-            pack_usdz(paths["usd"], paths["usdz"], name=asked["usdz"].with_suffix(".usdc").name)
-    if "usd" not in asked and "usd" in wanted:
-        wanted["usd"].unlink()
-    return {"files": sorted(asked)}
+    with whole_file(Path(job["to"]), overwrite=job["force"]) as temporary:
+        write_blend(given, temporary)
+    return {"file": job["to"]}
 
 
 def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:

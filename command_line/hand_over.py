@@ -19,7 +19,6 @@ HELP = "hand a clean take to an animator, with feet that hold, in the formats as
 EXAMPLE = "in-the-round hand-over out/careful --out out/for_animator --formats bvh,glb,fbx"
 
 _FORMATS = ("c3d", "bvh", "fbx", "glb", "usd", "usdz", "blend")
-_ENDINGS = {"usd": "usdc"}
 
 
 def _formats(text: str) -> tuple[str, ...]:
@@ -45,7 +44,14 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--rest", choices=("t-pose", "a-pose"), default="t-pose", help="the pose at rest (default: t-pose)")
     parser.add_argument("--rate", type=options.positive, metavar="HZ", help="frames per second (default: as recorded)")
-    parser.add_argument("--in-place", action="store_true", help="without travel across the floor")
+    travel = parser.add_mutually_exclusive_group()
+    travel.add_argument(
+        "--root-motion",
+        choices=("pelvis", "bone"),
+        default="pelvis",
+        help="travel on the pelvis, or on a bone 'root' of its own on the floor (default: pelvis)",
+    )
+    travel.add_argument("--in-place", action="store_true", help="without travel across the floor; turns and jumps stay")
     parser.add_argument("--cut-unusable", action="store_true", help="only the longest stretch in which the body is known")
     parser.add_argument("--recording", type=Path, metavar="TAKE", help="where the recording lies now, for c3d")
     parser.add_argument("--force", action="store_true", help="replace files that are there already")
@@ -91,33 +97,23 @@ def _write_c3d(review: Review, recording: Path, path: Path, *, overwrite: bool) 
     return write_cleaned_c3d(cleaned, review.phrase.phases, path, overwrite=overwrite)
 
 
-def _write_own(given: HandOver, paths: dict[str, Path], *, overwrite: bool) -> None:
-    from ..analysis_core.hand_over.glb import write_hand_over_glb
-    from ..analysis_core.write.bvh import write_bvh
-
-    if "bvh" in paths:
-        write_bvh(given.skeleton, paths["bvh"], overwrite=overwrite)
-    if "glb" in paths:
-        extras = {"rest_pose": given.skeleton.rest.pose, "feet": given.wishes.feet, "unusable_s": list(given.seconds.unusable)}
-        write_hand_over_glb(given.skeleton, given.body, given.pieces, extras, paths["glb"], overwrite=overwrite)
-
-
 def _wishes(arguments: argparse.Namespace) -> Wishes:
     from ..analysis_core.hand_over.give import Wishes
 
-    return Wishes(arguments.feet, arguments.rest, arguments.rate, arguments.in_place, arguments.cut_unusable)
+    root = "in-place" if arguments.in_place else arguments.root_motion
+    return Wishes(arguments.feet, arguments.rest, arguments.rate, root, arguments.cut_unusable)
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Write the hand-over of one review. Raises InTheRoundError."""
-    from ..analysis_core.hand_over.give import BY_BLENDER, hand_over, note_of
+    from ..analysis_core.hand_over.files import paths_of, write_own_files
+    from ..analysis_core.hand_over.give import hand_over, note_of
     from ..analysis_core.hand_over.note import write_note
     from ..analysis_core.review import read_review
 
     review = read_review(arguments.review)
     formats = _wanted(review, arguments)
-    name = Path(review.take.file).stem
-    paths = {kind: arguments.out / f"{name}.{_ENDINGS.get(kind, kind)}" for kind in formats}
+    paths = paths_of(arguments.out, Path(review.take.file).stem, formats)
     for path in (*paths.values(), arguments.out / "note.json", arguments.out / "note.html"):
         if path.exists() and not arguments.force:
             raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
@@ -133,26 +129,27 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     given = hand_over(review, _wishes(arguments))
     if recording is not None:
         lost = _write_c3d(review, recording, paths["c3d"], overwrite=arguments.force)
-    output.progress("Writing")
-    _write_own(given, paths, overwrite=arguments.force)
-    blender = {kind: path for kind, path in paths.items() if kind in BY_BLENDER}
-    if blender:
-        _write_with_blender(arguments, blender, output)
+    write_own_files(given, paths, output.progress, overwrite=arguments.force)
+    if "blend" in paths:
+        _write_with_blender(given, paths["blend"], arguments, output)
     note = note_of(given, review, {kind: path.name for kind, path in paths.items()}, lost)
     write_note(note, arguments.out, overwrite=arguments.force)
     output.result({**note, "folder": str(arguments.out)}, _text(note, arguments.out))
 
 
-def _write_with_blender(arguments: argparse.Namespace, paths: dict[str, Path], output: Output) -> None:
+def _write_with_blender(given: HandOver, path: Path, arguments: argparse.Namespace, output: Output) -> None:
+    """The .blend, by a child process that is handed what was prepared here."""
+    import pickle
+    import tempfile
+
     from .blender_process import run_job
 
     output.progress("Starting Blender")
-    job: dict[str, Any] = {
-        "do": "hand-over", "review": str(arguments.review), "feet": arguments.feet, "rest": arguments.rest,
-        "rate_hz": arguments.rate, "in_place": arguments.in_place, "cut_unusable": arguments.cut_unusable,
-        "to": {kind: str(path) for kind, path in paths.items()}, "force": arguments.force,
-    }  # fmt: skip
-    run_job(job, output, debug=arguments.debug)
+    with tempfile.TemporaryDirectory() as folder:
+        prepared = Path(folder) / "prepared"
+        prepared.write_bytes(pickle.dumps(given))
+        job = {"do": "hand-over", "prepared": str(prepared), "to": str(path), "force": arguments.force}
+        run_job(job, output, debug=arguments.debug)
 
 
 def _text(note: dict[str, Any], folder: Path) -> str:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any, Literal
+
+import numpy as np
 
 from ..body.movement import SEGMENTS
 from ..errors import OptionError
@@ -17,30 +19,29 @@ from .body import Body, body_of
 from .holding import Holding, hold_feet
 from .honesty import Seconds, seconds_of
 from .pieces import Piece, pieces_of
+from .rig import ROOT, Rig, Root, rig_of
 from .skeleton import RestPose, Skeleton, skeleton_of
-from .timing import at_rate, cut, in_place
-
-FORMATS = ("c3d", "bvh", "fbx", "glb", "usd", "usdz", "blend")
-#: Formats that Blender writes.
-BY_BLENDER = ("fbx", "usd", "usdz", "blend")
+from .timing import at_rate, cut
 
 
 @dataclass(frozen=True)
 class Wishes:
-    """What an animator asks for. rate_hz: None keeps the recording's own."""
+    """What an animator asks for. rate_hz: None keeps the recording's own. root: where the travel goes."""
 
     feet: Literal["held", "measured"] = "held"
     rest: RestPose = "t-pose"
     rate_hz: float | None = None
-    in_place: bool = False
+    root: Root = "pelvis"
     cut_unusable: bool = False
 
 
 @dataclass(frozen=True)
 class HandOver:
-    """Everything that the writers need. holding: None where the feet stay as measured; cut_s: what was kept of the take."""
+    """Everything that the writers need. body: its weights are those of the rig's bones. holding: None where the feet stay as
+    measured; kept_s: what was kept of the take."""
 
     skeleton: Skeleton
+    rig: Rig
     body: Body
     pieces: tuple[Piece, ...]
     holding: Holding | None
@@ -54,6 +55,12 @@ def humanoid_names() -> dict[str, str]:
     """Our bone names -> the humanoid names of the open VRM 1.0 specification."""
     names: dict[str, str] = tomllib.loads(Path(__file__).with_name("bone_names.toml").read_text(encoding="utf-8"))
     return {name: names[name] for name in SEGMENTS}
+
+
+def body_for(body: Body, rig: Rig) -> Body:
+    """A body with weights of SEGMENTS, for a rig that may have a bone on the floor before them."""
+    before = np.zeros((len(body.weights), len(rig.names) - len(SEGMENTS)))
+    return replace(body, weights=np.concatenate([before, body.weights[:, -len(SEGMENTS) :]], axis=1))
 
 
 def hand_over(review: Review, wishes: Wishes) -> HandOver:
@@ -72,12 +79,20 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
         skeleton = cut(skeleton, start, stop)
     else:
         start, stop = 0, movement.frames
-    if wishes.in_place:
-        skeleton = in_place(skeleton)
     if wishes.rate_hz is not None and wishes.rate_hz != movement.rate_hz:
         skeleton = at_rate(skeleton, wishes.rate_hz)
     kept = (start / movement.rate_hz, stop / movement.rate_hz)
-    return HandOver(skeleton, body_of(rest, skeleton.rest), _pieces(review, kept, skeleton), holding, seconds, kept, wishes)
+    rig = rig_of(skeleton, wishes.root)
+    return HandOver(
+        skeleton,
+        rig,
+        body_for(body_of(rest, skeleton.rest), rig),
+        _pieces(review, kept, skeleton),
+        holding,
+        seconds,
+        kept,
+        wishes,
+    )
 
 
 def _pieces(review: Review, kept_s: tuple[float, float], skeleton: Skeleton) -> tuple[Piece, ...]:
@@ -91,6 +106,23 @@ def _pieces(review: Review, kept_s: tuple[float, float], skeleton: Skeleton) -> 
         if start >= 0 and stop <= skeleton.frames and stop - start > 1:
             found.append(Piece(piece.name, start, stop))
     return tuple(found)
+
+
+def marks_of(given: HandOver) -> dict[str, list[tuple[float, float]]]:
+    """Filled and unusable stretches, in seconds from the first frame of what was kept."""
+    begin, end = given.kept_s
+    kept = {}
+    for what in ("filled", "unusable"):
+        within = [(max(first, begin) - begin, min(last, end) - begin) for first, last in getattr(given.seconds, what)]
+        kept[what] = [(first, last) for first, last in within if last > first]
+    return kept
+
+
+def extras_of(given: HandOver) -> dict[str, str]:
+    """What goes into the files as custom properties: words that are true wherever the file ends up."""
+    marks = marks_of(given)
+    words = {f"{what}_s": ", ".join(f"{a:.3f}-{b:.3f}" for a, b in stretches) or "none" for what, stretches in marks.items()}
+    return {"rest_pose": given.rig.pose, "feet": given.wishes.feet, "root_motion": given.wishes.root, **words}
 
 
 def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -124,10 +156,11 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         "kept_s": list(given.kept_s),
         "rest_pose": skeleton.rest.pose,
         "feet": given.wishes.feet,
-        "in_place": given.wishes.in_place,
+        "in_place": given.wishes.root == "in-place",
+        "root_motion": _TRAVEL[given.wishes.root],
         "soles": "estimated" if review.take.kind == "skeleton" else "measured",
         "units_and_axes": _UNITS_AND_AXES,
-        "bones": {"names": list(SEGMENTS), "humanoid": humanoid_names()},
+        "bones": {"names": list(given.rig.names), "humanoid": humanoid_names()},
         "measured_s": list(given.seconds.measured),
         "filled_s": list(given.seconds.filled),
         "unusable_s": list(given.seconds.unusable),
@@ -140,11 +173,16 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
     }
 
 
+_TRAVEL = {
+    "pelvis": "on the pelvis",
+    "bone": f"on the bone {ROOT}, which runs on the floor below the pelvis and turns with the dancer",
+    "in-place": "left away: the dancer turns and jumps, but does not travel",
+}
 _UNITS_AND_AXES = {
     "c3d": "as in the recording",
     "bvh": "centimetres, Y up, facing +Z",
     "glb": "metres, Y up, facing +Z",
-    "fbx": "metres (node scale 1, unit factor 100); the armature carries −90° about X",
+    "fbx": "metres (node scale 1, unit factor 100), Y up, facing +Z",
     "usd": "metres, Y up, facing +Z",
     "usdz": "metres, Y up, facing +Z",
     "blend": "metres, Z up, facing −Y",

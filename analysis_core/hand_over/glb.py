@@ -8,16 +8,14 @@ from typing import Any
 
 import numpy as np
 
-from ..body.movement import SEGMENTS
 from ..figure.gltf import INDICES, VERTICES, File
 from ..figure.rotations import continuous, quaternions_of
 from ..figure.skin import normals_of
 from ..take import Floats
-from ..write.bvh import Y_UP, local_rotations
 from ..write.files import whole_file
 from .body import Body
 from .pieces import Piece
-from .skeleton import PARENT_OF, Skeleton
+from .rig import Y_UP, Rig
 
 _INFLUENCES = 4
 
@@ -41,38 +39,43 @@ def _mesh(file: File, body: Body) -> dict[str, Any]:
     return {"name": "dancer", "primitives": [{"attributes": attributes, "indices": indices, "material": 0}]}
 
 
-def _nodes(skeleton: Skeleton) -> list[dict[str, Any]]:
-    """A node for each segment, rotations of identity at rest."""
-    heads = skeleton.rest.heads @ Y_UP.T
+def _nodes(rig: Rig) -> list[dict[str, Any]]:
+    """A node for each bone, rotations of identity at rest."""
+    offsets = rig.offsets @ Y_UP.T
     nodes: list[dict[str, Any]] = []
-    for index, name in enumerate(SEGMENTS):
-        parent = PARENT_OF[index]
-        node: dict[str, Any] = {"name": name, "translation": (heads[index] - (0.0 if parent < 0 else heads[parent])).tolist()}
-        children = np.flatnonzero(index == PARENT_OF).tolist()
+    for index, name in enumerate(rig.names):
+        node: dict[str, Any] = {"name": name, "translation": offsets[index].tolist()}
+        children = rig.children(index)
         nodes.append(node | ({"children": children} if children else {}))
     return nodes
 
 
-def _clip(file: File, name: str, turns: Floats, places: Floats, rate_hz: float) -> dict[str, Any]:
+def _clip(file: File, name: str, rig: Rig, turns: Floats, rows: slice) -> dict[str, Any]:
     """One animation; a bone that stays still has a single key."""
-    times = file.add((np.arange(len(turns)) / rate_hz).astype(np.float32), bounds=True)
+    own = turns[rows]
+    times = file.add((np.arange(len(own)) / rig.rate_hz).astype(np.float32), bounds=True)
     still: int | None = None
-    samplers, channels = [], []
-    for index in range(len(SEGMENTS)):
-        own = turns[:, index, [1, 2, 3, 0]].astype(np.float32)
-        own /= np.linalg.norm(own, axis=1, keepdims=True)
-        constant = bool((own == own[0]).all())
+    samplers: list[dict[str, Any]] = []
+    channels: list[dict[str, Any]] = []
+
+    def add(index: int, path: str, values: Floats) -> None:
+        nonlocal still
+        constant = bool((values == values[0]).all())
         if constant and still is None:
             still = file.add(np.zeros(1, dtype=np.float32), bounds=True)
-        samplers.append({"input": still if constant else times, "output": file.add(own[:1] if constant else own)})
-        channels.append({"sampler": index, "target": {"node": index, "path": "rotation"}})
-    samplers.append({"input": times, "output": file.add(places.astype(np.float32))})
-    channels.append({"sampler": len(SEGMENTS), "target": {"node": 0, "path": "translation"}})
+        channels.append({"sampler": len(samplers), "target": {"node": index, "path": path}})
+        samplers.append({"input": still if constant else times, "output": file.add(values[:1] if constant else values)})
+
+    for index in range(len(rig.names)):
+        quaternions = own[:, index, [1, 2, 3, 0]].astype(np.float32)
+        add(index, "rotation", quaternions / np.linalg.norm(quaternions, axis=1, keepdims=True))
+    for index in rig.moved:
+        add(index, "translation", (rig.places(index)[rows] @ Y_UP.T).astype(np.float32))
     return {"name": name, "samplers": samplers, "channels": channels}
 
 
 def write_hand_over_glb(
-    skeleton: Skeleton, body: Body, pieces: Sequence[Piece], extras: dict[str, Any], path: Path, *, overwrite: bool = False
+    rig: Rig, body: Body, pieces: Sequence[Piece], extras: dict[str, Any], path: Path, *, overwrite: bool = False
 ) -> None:
     """Write the dancer with the whole take as the first clip and each piece as a further one.
 
@@ -80,12 +83,11 @@ def write_hand_over_glb(
     OutputError when the file is there or cannot be written.
     """
     file = File()
-    turns = continuous(quaternions_of(local_rotations(skeleton)))
-    places = skeleton.pelvis_m @ Y_UP.T
-    binds = np.tile(np.eye(4), (len(SEGMENTS), 1, 1))
-    binds[:, :3, 3] = -skeleton.rest.heads @ Y_UP.T
+    turns = continuous(quaternions_of(Y_UP @ rig.local() @ Y_UP.T))
+    binds = np.tile(np.eye(4), (len(rig.names), 1, 1))
+    binds[:, :3, 3] = -rig.heads @ Y_UP.T
     inverse = file.add(np.swapaxes(binds, 1, 2).reshape(-1, 16).astype(np.float32))
-    nodes = _nodes(skeleton)
+    nodes = _nodes(rig)
     mesh = {"name": "dancer.body", "mesh": 0, "skin": 0}
     document = file.document
     document["asset"]["extras"] = extras
@@ -97,8 +99,8 @@ def write_hand_over_glb(
         "materials": [{"name": "dancer", "pbrMetallicRoughness": {"metallicFactor": 0.0, "roughnessFactor": 0.8}}],
         "skins": [{"joints": list(range(len(nodes))), "inverseBindMatrices": inverse, "skeleton": 0}],
         "animations": [
-            _clip(file, "take", turns, places, skeleton.rate_hz),
-            *(_clip(file, piece.name, turns[piece.rows], places[piece.rows], skeleton.rate_hz) for piece in pieces),
+            _clip(file, "take", rig, turns, slice(None)),
+            *(_clip(file, piece.name, rig, turns, piece.rows) for piece in pieces),
         ],
     }
     with whole_file(path, overwrite=overwrite) as temporary:

@@ -12,6 +12,7 @@ from ..phrase.signals import derivative
 from ..take import Floats
 from .feet import HeldFoot, hold_foot
 from .legs import with_legs
+from .limits import limits
 from .planted import Planted, Point, ball_of, find_planted, flat_height
 from .skeleton import Skeleton, heads_of
 
@@ -19,7 +20,6 @@ _FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in (".L", ".R"))
 _HEEL = FOOT_POINTS.index("heel")
 #: Points that may not sink into the floor.
 _FLOOR: tuple[Point, Point] = ("heel", "ball")
-_SPEED_WINDOW_S = 0.03
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ def sliding(skeleton: Skeleton, planted: tuple[Planted, ...]) -> tuple[float, fl
     for item in planted:
         stretch = slice(item.start, item.stop)
         path = ankles[stretch, item.side] + turned[stretch, item.side] @ item.offset
-        window = max(_SPEED_WINDOW_S, 3.0 / skeleton.rate_hz)
+        window = max(limits()["planted"]["speed_window_s"], 3.0 / skeleton.rate_hz)
         speed = np.linalg.norm(derivative(path[:, :2], skeleton.rate_hz, 1, window), axis=1)
         speeds.append(speed[np.isfinite(speed)])
     if not speeds:

@@ -51,12 +51,6 @@ class RestSkeleton:
     feet: Floats
     stature_m: float
 
-    @property
-    def tails(self) -> Floats:
-        """Where each bone ends (S, 3)."""
-        ends: Floats = self.heads + self.bones[:, :, 1] * self.lengths_m[:, None]
-        return ends
-
 
 @dataclass(frozen=True)
 class Skeleton:

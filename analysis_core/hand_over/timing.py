@@ -1,4 +1,4 @@
-"""Another rate, and a dancer who stays in place."""
+"""Another rate, and a part of the take."""
 
 from __future__ import annotations
 
@@ -6,13 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 from scipy.interpolate import CubicSpline
-from scipy.ndimage import gaussian_filter1d
 
 from ..figure.rotations import continuous, matrices_of, quaternions_of
 from .skeleton import Skeleton
-
-#: What is slower than about this is travel, what is faster is dancing, seconds. Proposed default.
-_TRAVEL_S = 0.5
 
 
 def at_rate(skeleton: Skeleton, rate_hz: float) -> Skeleton:
@@ -33,14 +29,6 @@ def at_rate(skeleton: Skeleton, rate_hz: float) -> Skeleton:
     pelvis = CubicSpline(np.arange(skeleton.frames), skeleton.pelvis_m, axis=0)(np.minimum(samples, last))
     known = skeleton.known[low] & skeleton.known[high]
     return Skeleton(skeleton.rest, turned, pelvis, rate_hz, known)
-
-
-def in_place(skeleton: Skeleton) -> Skeleton:
-    """The dancer without her travel across the floor; what is quick (a sway, a jump's drift) stays."""
-    travel = gaussian_filter1d(skeleton.pelvis_m[:, :2], _TRAVEL_S * skeleton.rate_hz, axis=0, mode="nearest")
-    pelvis = skeleton.pelvis_m.copy()
-    pelvis[:, :2] -= travel
-    return replace(skeleton, pelvis_m=pelvis)
 
 
 def cut(skeleton: Skeleton, start: int, stop: int) -> Skeleton:

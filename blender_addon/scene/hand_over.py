@@ -1,7 +1,8 @@
-"""Files for animators that Blender writes: a bare armature with a plain skinned body, never the review's scene."""
+"""The animator's Blender file: a bare armature with a plain skinned body, never the review's scene."""
 
 from __future__ import annotations
 
+import tempfile
 import uuid
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,21 +13,24 @@ import numpy as np
 from mathutils import Matrix, Vector
 
 from .. import compat
-from ..analysis_core.body.movement import SEGMENTS
 from ..analysis_core.figure.rotations import continuous, quaternions_of
 from ..analysis_core.hand_over.body import Body
+from ..analysis_core.hand_over.give import HandOver, extras_of, marks_of
 from ..analysis_core.hand_over.pieces import Piece
-from ..analysis_core.hand_over.skeleton import PARENT_OF, RestSkeleton, Skeleton
+from ..analysis_core.hand_over.rig import Rig
 from ..analysis_core.take import Floats
 from .armature import Keys
 
-#: What the objects and the asset catalogue are called.
+#: What the objects, the slots of all actions and the asset catalogue are called.
 _NAME = "dancer"
 _CATALOGUE = "Dance"
 _TAKE = "take"
+_LICENCE = "the recording's own"
+#: Side of a preview, pixels.
+_PREVIEW_PX = 128
 
 
-def _fresh_scene(rate_hz: float, frames: int) -> Any:
+def fresh_scene(rate_hz: float, frames: int) -> Any:
     """An empty scene whose clock is exactly the take's."""
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     scene = bpy.context.scene
@@ -34,35 +38,37 @@ def _fresh_scene(rate_hz: float, frames: int) -> Any:
     whole = max(1, round(rate_hz))
     scene.render.fps, scene.render.fps_base = whole, whole / rate_hz
     scene.frame_start, scene.frame_end = 0, frames - 1
+    scene.sync_mode = "FRAME_DROP"
     return scene
 
 
-def _armature(rest: RestSkeleton, scene: Any) -> Any:
+def make_armature(rig: Rig, scene: Any) -> Any:
+    """The rig's bones at rest as an armature in a scene."""
     data = bpy.data.armatures.new(_NAME)
     armature = bpy.data.objects.new(_NAME, data)
     scene.collection.objects.link(armature)
     bpy.context.view_layer.objects.active = armature
     bpy.ops.object.mode_set(mode="EDIT")
-    for index, name in enumerate(SEGMENTS):
+    for index, name in enumerate(rig.names):
         bone = data.edit_bones.new(name)
-        frame = Matrix(rest.bones[index].tolist()).to_4x4()
-        frame.translation = Vector(rest.heads[index].tolist())
-        bone.head, bone.tail = (0.0, 0.0, 0.0), (0.0, float(rest.lengths_m[index]), 0.0)
+        frame = Matrix(rig.axes[index].tolist()).to_4x4()
+        frame.translation = Vector(rig.heads[index].tolist())
+        bone.head, bone.tail = (0.0, 0.0, 0.0), (0.0, float(rig.lengths_m[index]), 0.0)
         bone.matrix = frame
-    for index, name in enumerate(SEGMENTS):
-        if PARENT_OF[index] >= 0:
-            data.edit_bones[name].parent = data.edit_bones[SEGMENTS[PARENT_OF[index]]]
+        if rig.parents[index] >= 0:
+            bone.parent = data.edit_bones[rig.names[rig.parents[index]]]
     bpy.ops.object.mode_set(mode="OBJECT")
     return armature
 
 
-def _body(body: Body, armature: Any, scene: Any) -> Any:
+def make_body(rig: Rig, body: Body, armature: Any, scene: Any) -> Any:
+    """The plain body, skinned to an armature."""
     mesh = bpy.data.meshes.new(f"{_NAME}.body")
     mesh.from_pydata(body.vertices_m.tolist(), [], body.quads.tolist())
     mesh.polygons.foreach_set("use_smooth", np.ones(len(body.quads), dtype=bool))
     skinned = bpy.data.objects.new(f"{_NAME}.body", mesh)
     scene.collection.objects.link(skinned)
-    for index, name in enumerate(SEGMENTS):
+    for index, name in enumerate(rig.names):
         group = skinned.vertex_groups.new(name=name)
         for vertex in np.flatnonzero(body.weights[:, index] > 0).tolist():
             group.add([vertex], float(body.weights[vertex, index]), "REPLACE")
@@ -74,89 +80,170 @@ def _body(body: Body, armature: Any, scene: Any) -> Any:
     return skinned
 
 
-def bone_keys(skeleton: Skeleton) -> tuple[Floats, Floats]:
-    """Quaternions (F, S, 4) w, x, y, z of every bone in its own rest axes, and the pelvis' place (F, 3) in its bone's axes."""
-    turned, bones = skeleton.turned, skeleton.rest.bones
-    local = np.empty_like(turned)
-    for index, parent in enumerate(PARENT_OF):
-        above = np.eye(3) if parent < 0 else np.swapaxes(turned[:, parent], -1, -2)
-        local[:, index] = bones[index].T @ (above @ turned[:, index]) @ bones[index]
-    root = SEGMENTS.index("pelvis")
-    places = (skeleton.pelvis_m - skeleton.rest.heads[root]) @ bones[root]
-    return continuous(quaternions_of(local)), places
+def bone_keys(rig: Rig) -> tuple[Floats, dict[int, Floats]]:
+    """Quaternions (F, B, 4) w, x, y, z of every bone in its own rest axes, and places (F, 3) of the bones that move in theirs."""
+    turns = continuous(quaternions_of(rig.local_in_bones()))
+    return turns, {index: (rig.places(index) - rig.offsets[index]) @ rig.axes[index] for index in rig.moved}
 
 
-def _action(armature: Any, name: str, turns: Floats, places: Floats) -> Any:
-    curves = compat.curves_of(armature, name)
-    keys = Keys(curves, np.arange(len(turns), dtype=np.float64))
-    for index, bone in enumerate(SEGMENTS):
+def add_action(armature: Any, name: str, rig: Rig, keys: tuple[Floats, dict[int, Floats]]) -> Any:
+    """An action with a key on every frame, from frame 0 on; it becomes the armature's own."""
+    turns, places = keys
+    writer = Keys(compat.curves_of(armature, name), np.arange(len(turns), dtype=np.float64))
+    for index, bone in enumerate(rig.names):
         for axis in range(4):
-            keys.add(f'pose.bones["{bone}"].rotation_quaternion', axis, turns[:, index, axis], bone)
-    for axis in range(3):
-        keys.add('pose.bones["pelvis"].location', axis, places[:, axis], "pelvis")
-    return armature.animation_data.action
+            writer.add(f'pose.bones["{bone}"].rotation_quaternion', axis, turns[:, index, axis], bone)
+    for index, own in places.items():
+        for axis in range(3):
+            writer.add(f'pose.bones["{rig.names[index]}"].location', axis, own[:, axis], rig.names[index])
+    action = armature.animation_data.action
+    # The same name everywhere: an action put on an armature of another file finds its slot by it.
+    action.slots[0].name_display = _NAME
+    return action
 
 
-def _as_asset(action: Any, frames: int, words: str) -> None:
+def _catalogue(folder: str) -> str:
+    """The identifier of a catalogue: the same every time."""
+    return str(uuid.uuid5(uuid.NAMESPACE_URL, f"in-the-round/{folder}"))
+
+
+def _folder_of(name: str) -> str:
+    """Catalogue of an action, by the kind of its step: Dance/turn, Dance/jump, …"""
+    kind = name.rpartition("-")[0]
+    return f"{_CATALOGUE}/{kind}" if kind else _CATALOGUE
+
+
+def _as_asset(action: Any, frames: int, words: str, *, loops: bool = False) -> None:
     action.use_fake_user = True
     action.use_frame_range = True
     action.frame_start, action.frame_end = 0, frames - 1
+    action.use_cyclic = loops
     action.asset_mark()
-    action.asset_data.catalog_id = str(uuid.uuid5(uuid.NAMESPACE_URL, f"in-the-round/{_CATALOGUE}"))
-    action.asset_data.description = words
+    data = action.asset_data
+    data.catalog_id = _catalogue(_folder_of(action.name))
+    data.description, data.license = words, _LICENCE
+    data.tags.new("dance")
 
 
-def _write_fbx(path: Path) -> None:
-    bpy.ops.export_scene.fbx(
-        filepath=str(path), object_types={"ARMATURE", "MESH"}, add_leaf_bones=False, bake_anim_simplify_factor=0.0,
-        bake_anim_use_nla_strips=False, bake_anim_use_all_actions=False, apply_scale_options="FBX_SCALE_ALL",
-    )  # fmt: skip
+def _strips(armature: Any, pieces: Sequence[tuple[Piece, Any]]) -> None:
+    """Every step as a strip where it was danced, on muted tracks: the take itself plays.
+
+    Strips that overlap lie on different tracks. None holds its last pose: a strip that does would lie over all others.
+    """
+    tracks: list[tuple[Any, int]] = []
+    for piece, action in pieces:
+        free = next((place for place, (_, end) in enumerate(tracks) if end <= piece.start), None)
+        if free is None:
+            track = armature.animation_data.nla_tracks.new()
+            track.name, track.mute = f"steps {len(tracks) + 1}", True
+            tracks.append((track, 0))
+            free = len(tracks) - 1
+        track = tracks[free][0]
+        strip = track.strips.new(piece.name, piece.start, action)
+        strip.action_slot = action.slots[0]
+        strip.extrapolation, strip.blend_type = "NOTHING", "REPLACE"
+        strip.use_auto_blend = False
+        tracks[free] = (track, piece.stop)
 
 
-def _write_usd(path: Path) -> None:
-    bpy.ops.wm.usd_export(
-        filepath=str(path), export_animation=True, convert_orientation=True, export_global_up_selection="Y",
-        export_global_forward_selection="NEGATIVE_Z", convert_world_material=False,
-    )  # fmt: skip
+def _camera(scene: Any, rig: Rig) -> Any:
+    """A camera before the dancer; it goes again when the previews are made."""
+    camera = bpy.data.objects.new("preview", bpy.data.cameras.new("preview"))
+    camera.data.type, camera.data.ortho_scale = "ORTHO", 1.35 * float(rig.tails[:, 2].max())
+    scene.collection.objects.link(camera)
+    scene.camera = camera
+    return camera
 
 
-def _write_blend(path: Path, armature: Any, skeleton: Skeleton, pieces: Sequence[Piece], keys: tuple[Floats, Floats]) -> None:
-    """The file with the whole take on the dancer, every piece as an action of its own and as a strip on one track."""
+def _preview(action: Any, scene: Any, camera: Any, rig: Rig, frame: int, to: str) -> None:
+    """A picture of one frame of the take as the preview of an action."""
+    middle = rig.origins_m[frame].mean(axis=0)
+    camera.location = Vector(middle.tolist()) + Vector((1.5, -5.0, 0.6))
+    camera.rotation_euler = Vector((-1.5, 5.0, -0.6)).to_track_quat("-Z", "Y").to_euler()
+    scene.frame_set(frame)
+    scene.render.filepath = to
+    bpy.ops.render.render(write_still=True)
+    picture = bpy.data.images.load(to, check_existing=False)
+    pixels = np.empty(_PREVIEW_PX * _PREVIEW_PX * 4, dtype=np.float32)
+    picture.pixels.foreach_get(pixels)
+    preview = action.preview_ensure()
+    preview.image_size = (_PREVIEW_PX, _PREVIEW_PX)
+    preview.image_pixels_float.foreach_set(pixels)
+    bpy.data.images.remove(picture)
+
+
+def _previews(scene: Any, rig: Rig, actions: Sequence[tuple[Any, int]]) -> None:
+    """A preview for every action (action, frame of the take that shows it)."""
+    # Cycles would take a minute for these: without the graphics libraries there are no previews, and the file is whole.
+    if not compat.can_draw():
+        return
+    compat.choose_engine(scene)
+    scene.render.resolution_x = scene.render.resolution_y = _PREVIEW_PX
+    scene.render.film_transparent = True
+    scene.display.render_aa = "FXAA"
+    scene.display.shading.light = "STUDIO"
+    scene.view_settings.view_transform = "Standard"
+    scene.render.image_settings.file_format = "PNG"
+    camera = _camera(scene, rig)
+    with tempfile.TemporaryDirectory() as folder:
+        for number, (action, frame) in enumerate(actions):
+            _preview(action, scene, camera, rig, frame, str(Path(folder) / f"{number}.png"))
+    bpy.data.cameras.remove(camera.data)
+    scene.render.filepath = ""
+    scene.frame_set(0)
+
+
+def _write_catalogue(folder: Path, names: Sequence[str]) -> None:
+    """The catalogues of the actions, beside the file; those that other takes put there stay."""
+    path = folder / "blender_assets.cats.txt"
+    lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else ["VERSION 1", ""]
+    for place in dict.fromkeys([_CATALOGUE, *(_folder_of(name) for name in names)]):
+        line = f"{_catalogue(place)}:{place}:{place.replace('/', '-')}"
+        if line not in lines:
+            lines.append(line)
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def _markers(scene: Any, given: HandOver) -> None:
+    words = {"filled": ("filled from here", "measured again"), "unusable": ("unusable from here", "usable again")}
+    for what, stretches in marks_of(given).items():
+        for times in stretches:
+            for name, time in zip(words[what], times, strict=True):
+                scene.timeline_markers.new(name, frame=min(round(time * given.rig.rate_hz), given.rig.frames - 1))
+
+
+def build(given: HandOver) -> tuple[Any, Any]:
+    """A fresh file with the dancer, the whole take on her; returns scene and armature."""
+    rig = given.rig
+    scene = fresh_scene(rig.rate_hz, rig.frames)
+    armature = make_armature(rig, scene)
+    make_body(rig, given.body, armature, scene)
+    for name, value in extras_of(given).items():
+        armature[name] = value
+    add_action(armature, _TAKE, rig, bone_keys(rig))
+    _markers(scene, given)
+    return scene, armature
+
+
+def write_blend(given: HandOver, path: Path) -> None:
+    """Write the file with the whole take on the dancer, every step as an action of its own, as an asset and as a strip."""
+    rig, scene, armature = given.rig, *build(given)
     whole = armature.animation_data.action
-    _as_asset(whole, skeleton.frames, "The whole take")
-    turns, places = keys
-    actions = [(piece, _action(armature, piece.name, turns[piece.rows], places[piece.rows])) for piece in pieces]
-    for piece, action in actions:
+    turns, places = bone_keys(rig)
+    shown = [(whole, rig.frames // 2)]
+    _as_asset(whole, rig.frames, "The whole take")
+    steps = []
+    for piece in given.pieces:
+        own = turns[piece.rows], {index: values[piece.rows] for index, values in places.items()}
+        action = add_action(armature, piece.name, rig, own)
         _as_asset(action, piece.stop - piece.start, "A step of the take")
+        steps.append((piece, action))
+        shown.append((action, (piece.start + piece.stop) // 2))
     armature.animation_data.action = whole
     armature.animation_data.action_slot = whole.slots[0]
-    (path.parent / "blender_assets.cats.txt").write_text(
-        f"VERSION 1\n\n{uuid.uuid5(uuid.NAMESPACE_URL, f'in-the-round/{_CATALOGUE}')}:{_CATALOGUE}:{_CATALOGUE}\n",
-        encoding="utf-8",
-    )
+    _strips(armature, steps)
+    _previews(scene, rig, shown)
+    _write_catalogue(path.parent, [action.name for action, _ in shown])
     # The place holder goes first, or Blender would keep it as a backup beside the file.
     path.unlink(missing_ok=True)
     bpy.ops.wm.save_as_mainfile(filepath=str(path), compress=True, check_existing=False)
-
-
-def write_files(
-    skeleton: Skeleton, body: Body, pieces: Sequence[Piece], unusable_s: Sequence[Sequence[float]], paths: dict[str, Path]
-) -> None:
-    """Write FBX, USD and .blend (paths by format) from one bare scene: one armature, one skinned body, one clip.
-
-    Unusable stretches are timeline markers in pairs. USDZ is packed from the USD by the caller.
-    """
-    scene = _fresh_scene(skeleton.rate_hz, skeleton.frames)
-    armature = _armature(skeleton.rest, scene)
-    _body(body, armature, scene)
-    keys = bone_keys(skeleton)
-    _action(armature, _TAKE, *keys)
-    for start, end in unusable_s:
-        scene.timeline_markers.new("unusable from here", frame=round(start * skeleton.rate_hz))
-        scene.timeline_markers.new("usable again", frame=round(end * skeleton.rate_hz))
-    if "fbx" in paths:
-        _write_fbx(paths["fbx"])
-    if "usd" in paths:
-        _write_usd(paths["usd"])
-    if "blend" in paths:
-        _write_blend(paths["blend"], armature, skeleton, pieces, keys)

@@ -16,13 +16,15 @@ from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, hand_ove
 from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.holding import sliding
 from in_the_round.analysis_core.hand_over.legs import legs_of
+from in_the_round.analysis_core.hand_over.rig import rig_of
 from in_the_round.analysis_core.hand_over.skeleton import PARENT_OF, heads_of
 from in_the_round.analysis_core.hand_over.timing import at_rate
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
-from in_the_round.analysis_core.write.bvh import euler_zxy, write_bvh
+from in_the_round.analysis_core.write.bvh import write_bvh
 from in_the_round.analysis_core.write.c3d import write_cleaned_c3d
+from in_the_round.analysis_core.write.euler import euler_xyz, euler_zxy
 from scipy.spatial.transform import Rotation
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
@@ -88,6 +90,7 @@ def test_euler_angles_do_not_jump_and_make_the_same_rotation() -> None:
     """A bone that swings through the singularity: angles rebuilt by another library, steps no larger than the turn allows."""
     times = np.linspace(0, 2 * np.pi, 400)
     swing = Rotation.from_euler("zxy", np.column_stack([0.4 * np.sin(times), 1.9 * np.sin(times), 0.3 * times])).as_matrix()
+    assert Rotation.from_euler("xyz", euler_xyz(swing)).as_matrix() == pytest.approx(swing, abs=1e-9)
     angles = euler_zxy(swing)
     assert Rotation.from_euler("ZXY", angles).as_matrix() == pytest.approx(swing, abs=1e-9)
     turned = Rotation.from_matrix(np.swapaxes(swing[:-1], 1, 2) @ swing[1:]).magnitude()
@@ -95,11 +98,11 @@ def test_euler_angles_do_not_jump_and_make_the_same_rotation() -> None:
     assert (np.abs(np.diff(angles, axis=0)).max(axis=1)[away_from_singular] < 4.0 * turned[away_from_singular] + 0.02).all()
 
 
-@pytest.mark.parametrize("rate_hz", [240.0, 119.88, 59.94, 23.976, 330.0])
+@pytest.mark.parametrize("rate_hz", [240.0, 119.88, 59.94, 30.0, 23.976, 330.0])
 def test_bvh_is_read_alike_by_the_reader_of_takes(given: HandOver, rate_hz: float, tmp_path: Path) -> None:
     """Seconds and joints of the file against the skeleton itself; the reader shares no code with the writer."""
     skeleton = given.skeleton if rate_hz == 240.0 else at_rate(given.skeleton, rate_hz)
-    write_bvh(skeleton, tmp_path / "take.bvh")
+    write_bvh(rig_of(skeleton, "pelvis"), tmp_path / "take.bvh")
     take = read_take(tmp_path / "take.bvh", Settings(unit="cm", up="y"))
     assert take.frames == skeleton.frames
     assert take.frames / take.rate_hz == pytest.approx(skeleton.frames / rate_hz, abs=1e-6)
@@ -119,7 +122,7 @@ def _glb(path: Path) -> tuple[dict[str, object], bytes]:
 def test_glb_shows_the_same_joints(given: HandOver, tmp_path: Path) -> None:
     """Forward kinematics written for this test from the specification's words: translation, rotation, parents."""
     path = tmp_path / "take.glb"
-    write_hand_over_glb(given.skeleton, given.body, given.pieces, {}, path)
+    write_hand_over_glb(given.rig, given.body, given.pieces, {}, path)
     document, binary = _glb(path)
     nodes, animation = document["nodes"], document["animations"][0]
 

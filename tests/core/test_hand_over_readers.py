@@ -1,0 +1,205 @@
+"""Every file of the hand-over, read by readers that share no code with its writer: joints, rotations, seconds, axes, rest."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+import warnings
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pygltflib
+import pytest
+import ufbx
+from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.hand_over.files import paths_of, write_own_files
+from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, body_for, hand_over
+from in_the_round.analysis_core.hand_over.rig import Rig, rig_of
+from in_the_round.analysis_core.hand_over.timing import at_rate, cut
+from in_the_round.analysis_core.review import Review
+from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.write.bvh import write_bvh
+from in_the_round.analysis_core.write.fbx import write_fbx
+from in_the_round.analysis_core.write.usd import _library, write_usd
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_data"
+READER = Path(__file__).resolve().parents[1] / "blender" / "read_hand_over.py"
+RATES = (240.0, 119.88, 59.94, 30.0, 23.976, 330.0)
+#: Y up, facing +Z, written out: x stays, Z goes up into Y, Y goes away into −Z.
+UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
+
+
+@pytest.fixture(scope="module")
+def review() -> Review:
+    return analyse(DEMO / "careful.c3d", Settings(static=DEMO / "static.c3d"))
+
+
+@pytest.fixture(scope="module")
+def given(review: Review) -> HandOver:
+    return hand_over(review, Wishes(root="bone"))
+
+
+@pytest.fixture(scope="module")
+def folder(given: HandOver, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("files")
+    write_own_files(
+        given, paths_of(folder, "take", ("bvh", "glb", "fbx", "usd", "usdz")), lambda words, share: None, overwrite=False
+    )
+    return folder
+
+
+def at(given: HandOver, rate_hz: float) -> Rig:
+    """Three seconds of the dance with its turn, at a rate."""
+    short = cut(given.skeleton, 600, 1320)
+    return rig_of(short if rate_hz == short.rate_hz else at_rate(short, rate_hz), "pelvis")
+
+
+@pytest.mark.blender
+@pytest.mark.parametrize("ending", ["bvh", "glb", "fbx", "usdc", "usdz"])
+def test_blender_reads_the_same_joints_and_rotations(given: HandOver, folder: Path, ending: str, tmp_path: Path) -> None:
+    """Target of hand_over.md 9: 0.05 mm; rotations 0.1° (issue). Would catch wrong axes, units, rest poses or orders of angles."""
+    frames = [0, 700, 1500, 2600, 4000, given.rig.frames - 1]
+    command = [sys.executable, str(READER), str(folder / f"take.{ending}"), str(tmp_path / "read.npz")]
+    subprocess.run([*command, *map(str, frames)], check=True, capture_output=True, timeout=300)
+    read = np.load(tmp_path / "read.npz")
+    columns = [list(read["names"]).index(name) for name in given.rig.names]
+    assert np.abs(read["heads"][:, columns] - given.rig.origins_m[frames]).max() < 5e-5
+    difference = read["turned"][:, columns] - given.rig.turned[frames]
+    assert np.degrees(np.abs(difference).max()) < 0.1
+    assert np.ptp(read["keys"]) == given.rig.frames - 1
+    if ending != "bvh":
+        assert np.abs(read["rest"][columns] - given.rig.heads).max() < 1e-5
+        assert read["meshes"] >= 1
+
+
+@pytest.mark.parametrize("rate_hz", RATES)
+def test_fbx_in_ufbx(given: HandOver, rate_hz: float, tmp_path: Path) -> None:
+    """ufbx evaluates the file by itself: places in metres, Y up; seconds of the last key exact to 0.05 ms a minute."""
+    rig = at(given, rate_hz)
+    write_fbx(rig, body_for(given.body, rig), {"feet": "held"}, tmp_path / "take.fbx")
+    scene = ufbx.load_file(str(tmp_path / "take.fbx"))
+    last = (rig.frames - 1) / rate_hz
+    assert scene.anim_stacks[0].time_end == pytest.approx(last, abs=1e-6)
+    assert scene.settings.unit_meters == pytest.approx(1.0)
+    for frame in (0, rig.frames // 2, rig.frames - 1):
+        shown = scene.evaluate(scene.anim, frame / rate_hz)
+        for index, name in enumerate(rig.names):
+            matrix = shown.find_node(name).node_to_world
+            place = np.array([matrix.c3.x, matrix.c3.y, matrix.c3.z])
+            assert np.abs(place - UP @ rig.origins_m[frame, index]).max() < 1e-5, name
+
+
+@pytest.mark.blender
+@pytest.mark.parametrize("rate_hz", RATES)
+def test_usd_in_its_own_library(given: HandOver, rate_hz: float, tmp_path: Path) -> None:
+    """The library's own skinning query poses the joints; its compliance checker finds nothing, ARKit's rules included."""
+    rig = at(given, rate_hz)
+    write_usd(rig, body_for(given.body, rig), {"feet": "held"}, tmp_path / "take.usdc")
+    pxr = _library()
+    stage = pxr.Usd.Stage.Open(str(tmp_path / "take.usdc"))
+    assert stage.GetTimeCodesPerSecond() == rate_hz
+    assert stage.GetEndTimeCode() == rig.frames - 1
+    skeleton = pxr.UsdSkel.Skeleton.Get(stage, "/dancer/skeleton")
+    cache = pxr.UsdSkel.Cache()
+    cache.Populate(pxr.UsdSkel.Root.Get(stage, "/dancer"), pxr.Usd.TraverseInstanceProxies())
+    query = cache.GetSkelQuery(skeleton)
+    for frame in (0, rig.frames // 2, rig.frames - 1):
+        places = np.array([matrix.ExtractTranslation() for matrix in query.ComputeJointSkelTransforms(float(frame))])
+        assert np.abs(places - rig.origins_m[frame] @ UP.T).max() < 1e-5
+    from pxr import UsdUtils
+
+    checker = UsdUtils.ComplianceChecker(arkit=True)
+    checker.CheckCompliance(str(tmp_path / "take.usdc"))
+    found = [*checker.GetErrors(), *checker.GetFailedChecks(), *checker.GetWarnings()]
+    # A binary file by itself is no package; the packed one is checked below.
+    assert not [words for words in found if "usdz" not in words.lower()]
+
+
+@pytest.mark.blender
+def test_usdz_passes_the_checks(folder: Path) -> None:
+    """Would catch a package whose data do not lie on multiples of 64 bytes, or a stage that is not Y up."""
+    _library()
+    from pxr import UsdUtils
+
+    checker = UsdUtils.ComplianceChecker(arkit=True)
+    checker.CheckCompliance(str(folder / "take.usdz"))
+    assert [*checker.GetErrors(), *checker.GetFailedChecks(), *checker.GetWarnings()] == []
+
+
+@pytest.mark.parametrize("rate_hz", RATES)
+def test_bvh_in_bvhio(given: HandOver, rate_hz: float, tmp_path: Path) -> None:
+    """Another reader's own forward kinematics, centimetres; seconds from Frame Time."""
+    with warnings.catch_warnings():
+        # It imports a library of its own by an old name.
+        warnings.simplefilter("ignore", PendingDeprecationWarning)
+        import bvhio
+    rig = at(given, rate_hz)
+    write_bvh(rig, tmp_path / "take.bvh")
+    file = bvhio.readAsBvh(str(tmp_path / "take.bvh"))
+    assert file.FrameTime * file.FrameCount == pytest.approx(rig.frames / rate_hz, abs=1e-6)
+    root = bvhio.convertBvhToHierarchy(file.Root)
+    for frame in (0, rig.frames // 2, rig.frames - 1):
+        root.loadPose(frame)
+        for joint, _, _ in root.layout():
+            index = rig.names.index(joint.Name)
+            assert np.abs(np.array(joint.PositionWorld) / 100.0 - UP @ rig.origins_m[frame, index]).max() < 1e-5, joint.Name
+
+
+def test_glb_in_pygltflib(folder: Path, given: HandOver) -> None:
+    """Would catch a document that another library refuses, a clip per step that is missing, or a skin without its bones."""
+    document = pygltflib.GLTF2().load(str(folder / "take.glb"))
+    assert [clip.name for clip in document.animations] == ["take", *(piece.name for piece in given.pieces)]
+    assert [document.nodes[joint].name for joint in document.skins[0].joints] == list(given.rig.names)
+    times = document.accessors[document.animations[0].samplers[0].input]
+    assert times.max[0] == pytest.approx((given.rig.frames - 1) / 240.0, abs=1e-6)
+
+
+def test_glb_in_the_validator(folder: Path, tmp_path: Path) -> None:
+    """The validator of the format's own publishers: no error, warning or info."""
+    if shutil.which("npm") is None:
+        pytest.skip("node and npm are not there")
+    install = [
+        "npm",
+        "install",
+        "--silent",
+        "--no-audit",
+        "--no-fund",
+        "--prefix",
+        str(tmp_path),
+        "gltf-validator@2.0.0-dev.3.10",
+    ]
+    if subprocess.run(install, capture_output=True, check=False).returncode:
+        pytest.skip("the validator cannot be fetched here")
+    script = (
+        "const v = require(process.argv[1] + '/node_modules/gltf-validator'), fs = require('fs');"
+        "v.validateBytes(new Uint8Array(fs.readFileSync(process.argv[2]))).then(r => console.log(JSON.stringify(r.issues)))"
+    )
+    ran = subprocess.run(["node", "-e", script, str(tmp_path), str(folder / "take.glb")], capture_output=True, check=True)
+    issues = json.loads(ran.stdout)
+    assert (issues["numErrors"], issues["numWarnings"], issues["numInfos"]) == (0, 0, 0), issues["messages"][:3]
+
+
+def test_travel_goes_on_its_bone_or_away(given: HandOver) -> None:
+    """The bone on the floor takes the slow way, the pelvis stays above it; in place nobody leaves the spot, and turns stay."""
+    rig = given.rig
+    assert np.abs(rig.origins_m[:, 0, 2]).max() == 0.0
+    plain = rig_of(given.skeleton, "pelvis")
+    assert np.abs(rig.origins_m[:, 1:] - plain.origins_m).max() < 1e-12
+    assert np.linalg.norm(rig.origins_m[:, 1, :2] - rig.origins_m[:, 0, :2], axis=1).max() < 0.35
+    assert np.linalg.norm(np.ptp(plain.origins_m[:, 0, :2], axis=0)) > 2 * 0.1
+    still = rig_of(given.skeleton, "in-place")
+    assert np.linalg.norm(still.origins_m[:, 0, :2], axis=1).max() < 0.35
+    assert (still.turned == plain.turned).all()
+
+
+def test_a_pose_and_seconds_cut(review: Review) -> None:
+    """Arms 45° below the horizontal at rest in the A-pose (common practice); the motion is the same as from the T-pose."""
+    one, other = hand_over(review, Wishes(rest="a-pose")), hand_over(review, Wishes())
+    names = one.rig.names
+    along = one.rig.axes[names.index("upper_arm.L")][:, 1]
+    assert np.degrees(np.arcsin(-along[2])) == pytest.approx(45.0, abs=1e-6)
+    assert np.abs(one.rig.origins_m - other.rig.origins_m).max() < 1e-9
+    assert replace(one.wishes, rest="t-pose") == other.wishes
