@@ -248,7 +248,9 @@ def _animation(file: _File, rig: Rig, models: list[int]) -> None:
     times = _ticks(np.arange(rig.frames) / rig.rate_hz).astype(np.int64)
     stop = Long(int(times[-1]))
     stack, node = file.add("AnimationStack", _CLIP, label="AnimStack")
-    node.nodes.append(_properties(_p("LocalStop", "KTime", "Time", "", stop), _p("ReferenceStop", "KTime", "Time", "", stop)))
+    # Both ends: some readers take the span from the file only when they find the two.
+    span = {"LocalStart": Long(0), "LocalStop": stop, "ReferenceStart": Long(0), "ReferenceStop": stop}
+    node.nodes.append(_properties(*(_p(name, "KTime", "Time", "", value) for name, value in span.items())))
     layer, _ = file.add("AnimationLayer", _CLIP, label="AnimLayer")
     file.connect(layer, stack)
     for index, short, name, values in _curves(rig):

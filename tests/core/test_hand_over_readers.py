@@ -60,7 +60,7 @@ def at(given: HandOver, rate_hz: float) -> Rig:
 @pytest.mark.blender
 @pytest.mark.parametrize("ending", ["bvh", "glb", "fbx", "usdc", "usdz"])
 def test_blender_reads_the_same_joints_and_rotations(given: HandOver, folder: Path, ending: str, tmp_path: Path) -> None:
-    """Target of hand_over.md 9: 0.05 mm; rotations 0.1° (issue). Would catch wrong axes, units, rest poses or orders of angles."""
+    """Targets: joints 0.05 mm, rotations 0.1°. Would catch wrong axes, units, rest poses or orders of angles."""
     frames = [0, 700, 1500, 2600, 4000, given.rig.frames - 1]
     command = [sys.executable, str(READER), str(folder / f"take.{ending}"), str(tmp_path / "read.npz")]
     subprocess.run([*command, *map(str, frames)], check=True, capture_output=True, timeout=300)
