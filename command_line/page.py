@@ -27,6 +27,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the page to write")
     parser.add_argument("--film", type=Path, metavar="FILE.mp4", help="a film to put in, as turntable makes it")
     parser.add_argument("--name", default="", metavar="NAME", help="the student's name on the page (default: nobody is named)")
+    parser.add_argument(
+        "--database", metavar="FILE|URL", help="the record: say what it shows to be better than in the term before"
+    )
     options.add_figure(parser)
     parser.add_argument("--no-pictures", action="store_true", help="words and 3-D only: quick, and Blender is not needed")
     parser.add_argument("--force", action="store_true", help="replace the page when it is there already")
@@ -59,6 +62,20 @@ def _pictures(arguments: argparse.Namespace, story: Story, output: Output) -> Pi
         return Pictures()
 
 
+def _better(database: str | None, sha256: str) -> dict[tuple[str, str], str]:
+    """What the record shows to be better than in the term before; nothing without a record."""
+    if database is None:
+        return {}
+    from datetime import date
+
+    from ..analysis_core.record.places import place_of
+    from ..analysis_core.record.store import open_store
+    from ..analysis_core.record.terms import better_than_last_term
+
+    with open_store(place_of(database), today=date.today()) as store, store.read() as connection:
+        return {(item.fault, item.side): item.since for item in better_than_last_term(connection, sha256)}
+
+
 def _text(told: dict[str, Any]) -> str:
     counts = {0: "nothing to correct", 1: "one thing to work on"}
     said = counts.get(told["corrections"], f"{told['corrections']} things to work on")
@@ -82,7 +99,8 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     film = None if arguments.film is None else film_of(arguments.film)
     reviews = [read_review(folder) for folder in (arguments.review, arguments.before) if folder is not None]
     output.progress("Putting the words together")
-    story = story_of(*reviews, name=arguments.name.strip())
+    better = _better(arguments.database, reviews[0].take.sha256)
+    story = story_of(*reviews, name=arguments.name.strip(), better=better)
     pictures = _pictures(arguments, story, output)
     if not VIEWER.is_file():
         output.note(MISSING_VIEWER)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -200,15 +201,34 @@ def _card(thing: Thing, number: int, review: Review, evidence: Evidence, pairing
     )
 
 
-def story_of(review: Review, earlier: Review | None = None, *, name: str = "") -> Story:
+def _since(term: str) -> str:
+    return f"Better than in {term}."
+
+
+def _with_record(card: Card, better: Mapping[tuple[str, str], str]) -> Card:
+    """A card that also says what the record shows; what the two takes beside each other say goes first."""
+    finding = card.thing.finding
+    term = better.get((finding.fault, finding.side or ""))
+    return card if term is None or card.said_of_before else replace(card, said_of_before=f"{_since(term)} Keep going.")
+
+
+def story_of(
+    review: Review, earlier: Review | None = None, *, name: str = "", better: Mapping[tuple[str, str], str] | None = None
+) -> Story:  # fmt: skip
     """What the page of a review says, with an earlier take of the same phrase beside it if there is one.
 
-    name: of the student, only if the teacher gave it.
+    name: of the student, only if the teacher gave it. better: fault and side (empty where there is none) of what the record
+    shows to be better than in an earlier term, and the term's name (``record.terms.better_than_last_term``).
     """
+    better = better or {}
     young = _is_young(review.profile)
     evidence = Evidence(review.movement, review.phrase)
     pairing = None if earlier is None else _Pairing(review, earlier)
     things = things_of(review)
     cards = tuple(_card(thing, place + 1, review, evidence, pairing, young=young) for place, thing in enumerate(things))
-    well = _went_well(review, pairing.improved() if pairing else [])
+    cards = tuple(_with_record(card, better) for card in cards)
+    shown = {thing.finding.fault for thing in things}
+    over = ((fault, term) for (fault, _), term in better.items() if fault in words() and fault not in shown)
+    kept = [Well(f"{words()[fault].well} {_since(term)}") for fault, term in over]
+    well = _went_well(review, [*dict.fromkeys(kept), *(pairing.improved() if pairing else [])])
     return Story(review, earlier, pairing.comparison if pairing else None, young, cards, well, name)

@@ -187,6 +187,20 @@ def test_better_is_only_said_beyond_measurement_error() -> None:
         assert "closer" not in card.said_of_before
 
 
+def test_better_than_in_spring_stands_where_the_record_shows_it() -> None:
+    """On the card of what is still there, under what went well for what is not, and nowhere else."""
+    careless, _ = reviews()
+    story = story_of(careless)
+    finding = next(card.thing.finding for card in story.cards if card.thing.finding.fault)
+    faults = {card.thing.finding.fault for card in story.cards}
+    gone = next(fault for fault in sorted(catalogue()) if fault not in faults)
+    told = story_of(careless, better={(finding.fault, finding.side or ""): "spring", (gone, "left"): "spring"})
+    said = [card for card in told.cards if "Better than in spring." in card.said_of_before]
+    assert [(card.thing.finding.fault, card.thing.finding.side) for card in said] == [(finding.fault, finding.side)]
+    assert sum("Better than in spring." in item.text for item in told.well) == 1
+    assert not any("spring" in card.said_of_before for card in story.cards)
+
+
 @pytest.mark.parametrize("fault", sorted(catalogue()))
 def test_every_fault_has_plain_words(fault: str) -> None:
     """A title, a kind word and a sentence for each number, in both directions where the band has two."""
