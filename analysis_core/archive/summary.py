@@ -5,8 +5,10 @@ from __future__ import annotations
 import base64
 import html
 import io
+import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -19,14 +21,15 @@ from .ledger import Ledger
 
 SUMMARY = "summary.html"
 #: How many corrections and takes are shown; the tables hold all.
-_MOST_FAULTS, _MOST_GROUPS, _MOST_ROWS = 12, 9, 200
+_MOST_FAULTS, _MOST_GROUPS, _MOST_ROWS, _MOST_OPEN = 12, 9, 200, 100
 #: Below so many takes a group is not drawn: its shares would be accidents. Proposed default.
 _LEAST_TAKES = 5
 _STYLE = """
 body{font:16px/1.5 system-ui,sans-serif;max-width:68rem;margin:2rem auto;padding:0 1rem;color:#1c2126;background:#fbfaf8}
 h1{font-size:1.6rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem}
 table{border-collapse:collapse;width:100%}td,th{text-align:left;padding:.25rem .8rem .25rem 0;border-bottom:1px solid #ddd8d0;
-vertical-align:top}td.n,th.n{text-align:right}img{max-width:100%;height:auto}.quiet{color:#5b6168}a{color:#33475b}
+vertical-align:top;overflow-wrap:anywhere}img{max-width:100%;min-width:34rem;height:auto}.wide{overflow-x:auto}
+summary{cursor:pointer;padding:.3rem 0}.quiet{color:#5b6168}a{color:#33475b}
 """
 
 
@@ -43,36 +46,41 @@ def _rows(ledger: Ledger, query: str, *values: Any) -> list[Any]:
     return ledger.connection.execute(query, values).fetchall()
 
 
-def _shares(ledger: Ledger) -> tuple[list[tuple[str, int, int]], int]:
-    """Each correction with in how many takes it was found, and in how many as a fault; and the number of takes.
+@dataclass(frozen=True)
+class _Group:
+    """Takes of one level and term, and in how many of them each correction was found, and found as a fault."""
 
-    Takes with the same content count once; what the teacher set aside does not count.
-    """
-    takes = _rows(ledger, "SELECT count(*) FROM take WHERE state = 'done' AND same_as IS NULL")[0][0]
-    found = _rows(
-        ledger,
-        "SELECT fault, count(DISTINCT take), count(DISTINCT CASE WHEN grade = 'fault' THEN take END) FROM finding "
-        "JOIN take ON take.path = finding.take WHERE take.state = 'done' AND same_as IS NULL "
-        "AND coalesce(decision, '') <> 'set aside' GROUP BY fault ORDER BY 2 DESC, fault",
-    )
-    return [(row[0], row[1], row[2]) for row in found], takes
+    name: str
+    takes: int
+    found: dict[str, tuple[int, int]] = field(default_factory=dict)
 
 
-def _groups(ledger: Ledger) -> dict[str, tuple[int, dict[str, int]]]:
-    """By level and term: number of takes, and in how many of them each correction was found."""
+def _groups(ledger: Ledger) -> list[_Group]:
+    """By level and term. Takes with the same content count once; what the teacher set aside does not count."""
+    groups = {}
     where = "take.state = 'done' AND same_as IS NULL"
-    sizes = _rows(ledger, f"SELECT level, term, count(*) FROM take WHERE {where} GROUP BY level, term ORDER BY level, term")
-    counts = _rows(
-        ledger,
-        f"SELECT level, term, fault, count(DISTINCT take) FROM finding JOIN take ON take.path = finding.take WHERE {where} "
-        "AND coalesce(decision, '') <> 'set aside' GROUP BY level, term, fault",
+    query = f"SELECT level, term, count(*) FROM take WHERE {where} GROUP BY level, term ORDER BY level, min(mtime_ns), term"
+    for level, term, takes in _rows(ledger, query):
+        name = Path(str(level)).stem
+        groups[level, term] = _Group(f"{name}, {term}" if term else name, takes)
+    query = (
+        "SELECT level, term, fault, count(DISTINCT take), count(DISTINCT CASE WHEN grade = 'fault' THEN take END) "
+        f"FROM finding JOIN take ON take.path = finding.take WHERE {where} "
+        "AND coalesce(decision, '') <> 'set aside' GROUP BY level, term, fault"
     )
-    groups: dict[str, tuple[int, dict[str, int]]] = {}
-    for level, term, number in sizes:
-        groups[f"{Path(str(level)).stem}, {term}" if term else Path(str(level)).stem] = (number, {})
-    for level, term, fault, number in counts:
-        groups[f"{Path(str(level)).stem}, {term}" if term else Path(str(level)).stem][1][fault] = number
-    return {name: group for name, group in groups.items() if group[0] >= _LEAST_TAKES}
+    for level, term, fault, found, as_fault in _rows(ledger, query):
+        groups[level, term].found[fault] = (found, as_fault)
+    return list(groups.values())
+
+
+def _shares(groups: Sequence[_Group]) -> list[tuple[str, int, int]]:
+    """Each correction with in how many takes it was found, and in how many as a fault; the commonest first."""
+    counts: dict[str, tuple[int, int]] = {}
+    for group in groups:
+        for fault, (found, as_fault) in group.found.items():
+            before = counts.get(fault, (0, 0))
+            counts[fault] = before[0] + found, before[1] + as_fault
+    return sorted(((fault, *count) for fault, count in counts.items()), key=lambda row: (-row[1], row[0]))
 
 
 def _screen(colour: Colour) -> tuple[float, ...]:
@@ -82,14 +90,15 @@ def _screen(colour: Colour) -> tuple[float, ...]:
 def _picture(figure: Any, words: str) -> str:
     data = io.BytesIO()
     figure.savefig(data, format="png", dpi=110, metadata={"Software": None})
-    return f'<img alt="{html.escape(words)}" src="data:image/png;base64,{base64.b64encode(data.getvalue()).decode()}">'
+    picture = base64.b64encode(data.getvalue()).decode()
+    return f'<div class="wide"><img alt="{html.escape(words)}" src="data:image/png;base64,{picture}"></div>'
 
 
-def small_multiples(groups: Mapping[str, tuple[int, Mapping[str, int]]], faults: Sequence[str]) -> str:
+def small_multiples(groups: Sequence[_Group], faults: Sequence[str]) -> str:
     """One small chart a group, all with the same axes: share of its takes in which each correction was found, with 95 %."""
     from matplotlib.figure import Figure
 
-    shown = dict(list(groups.items())[:_MOST_GROUPS])
+    shown = groups[:_MOST_GROUPS]
     columns = min(3, len(shown))
     lines = -(-len(shown) // columns)
     figure = Figure(figsize=(3.1 + 2.5 * columns, 0.7 + lines * (0.75 + 0.24 * len(faults))), layout="constrained")
@@ -97,12 +106,13 @@ def small_multiples(groups: Mapping[str, tuple[int, Mapping[str, int]]], faults:
     places = list(range(len(faults)))
     for axes in grid.flat[len(shown) :]:
         axes.set_visible(False)
-    for axes, (name, (takes, counts)) in zip(grid.flat, shown.items(), strict=False):
-        shares = [100 * counts.get(fault, 0) / takes for fault in faults]
-        ends = [wilson(counts.get(fault, 0), takes) for fault in faults]
+    for axes, group in zip(grid.flat, shown, strict=False):
+        counts = [group.found.get(fault, (0, 0))[0] for fault in faults]
+        shares = [100 * count / group.takes for count in counts]
+        ends = [wilson(count, group.takes) for count in counts]
         axes.barh(places, shares, color=_screen(WATCH), height=0.62)
         axes.hlines(places, [100 * low for low, _ in ends], [100 * high for _, high in ends], color=_screen(CLOTH), lw=1.4)
-        axes.set_title(f"{name}\n{takes} takes", fontsize=10, loc="left")
+        axes.set_title(f"{group.name}\n{group.takes} takes", fontsize=10, loc="left")
         axes.set_xlim(0, 100)
         axes.set_yticks(places, [fault_title(fault) for fault in faults], fontsize=8.5)
         axes.tick_params(axis="x", labelsize=8.5)
@@ -152,7 +162,18 @@ def _link(review: str | None, words: str) -> str:
     return f'<a href="reviews/{quote(review)}/review.json">{html.escape(words)}</a>'
 
 
-def _retakes(ledger: Ledger) -> str:
+def _why(out: Path, row: Any) -> str:
+    """Why a take is to be captured again: the reader's sentence, or the reasons of its verdict."""
+    if row["error"] or row["review"] is None:
+        return row["error"] or ""
+    try:
+        data = json.loads((out / "reviews" / row["review"] / "review.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return ""
+    return " ".join(data["quality"]["reasons"])
+
+
+def _retakes(ledger: Ledger, out: Path) -> str:
     rows = _rows(
         ledger,
         "SELECT path, state, verdict, error, review FROM take WHERE state NOT IN ('done', 'gone', 'waiting') "
@@ -165,7 +186,7 @@ def _retakes(ledger: Ledger) -> str:
         (
             _link(row["review"], row["path"]),
             html.escape(row["state"] if row["state"] != "done" else "retake"),
-            html.escape(row["error"] or ""),
+            html.escape(_why(out, row)),
         )
         for row in rows
     ]
@@ -173,19 +194,29 @@ def _retakes(ledger: Ledger) -> str:
 
 
 def _all_takes(ledger: Ledger) -> str:
+    """Every review, folder by folder."""
     rows = _rows(
-        ledger,
-        "SELECT path, verdict, level, term, findings, duration_s, review FROM take WHERE state = 'done' ORDER BY path LIMIT ?",
-        _MOST_ROWS,
+        ledger, "SELECT path, verdict, level, term, findings, duration_s, review FROM take WHERE state = 'done' ORDER BY path"
     )
-    cells = [
-        (
-            _link(row["review"], row["path"]), html.escape(row["verdict"] or ""), html.escape(Path(row["level"] or "").stem),
-            html.escape(row["term"]), str(row["findings"]), numbers.seconds(row["duration_s"]) if row["duration_s"] else "",
-        )
-        for row in rows
-    ]  # fmt: skip
-    return _table(("take", "verdict", "level", "term", "findings", "length"), cells)
+    folders: dict[str, list[Any]] = {}
+    for row in rows:
+        folders.setdefault(row["path"].rpartition("/")[0], []).append(row)
+    heads = ("take", "verdict", "level", "term", "findings", "length")
+    opened = " open" if len(rows) <= _MOST_OPEN else ""
+    return "".join(
+        f"<details{opened}><summary>{html.escape(folder or 'at the top')}: {len(inside)}</summary>"
+        f"{_table(heads, [_take_cells(row) for row in inside])}</details>"
+        for folder, inside in folders.items()
+    )
+
+
+def _take_cells(row: Any) -> tuple[str, ...]:
+    level = row["level"] or ""
+    return (
+        _link(row["review"], row["path"].rpartition("/")[2]), html.escape(row["verdict"] or ""),
+        html.escape(Path(level).stem if "/" in level else level), html.escape(row["term"]), str(row["findings"]),
+        numbers.seconds(row["duration_s"]) if row["duration_s"] else "",
+    )  # fmt: skip
 
 
 def hardware_words(ledger: Ledger) -> str:
@@ -206,7 +237,8 @@ def hardware_words(ledger: Ledger) -> str:
 
 def write_summary(ledger: Ledger, out: Path) -> Path:
     """Write the summary page, whole; it fetches nothing and names nobody."""
-    shares, takes = _shares(ledger)
+    groups = _groups(ledger)
+    shares, takes = _shares(groups), sum(group.takes for group in groups)
     states = _rows(ledger, "SELECT state, count(*) FROM take GROUP BY state ORDER BY 2 DESC")
     counts = ", ".join(f"{number} {state}" for state, number in states)
     parts = [
@@ -218,11 +250,11 @@ def write_summary(ledger: Ledger, out: Path) -> Path:
     top = shares[:_MOST_FAULTS]
     if top:
         parts += ["<h2>Which corrections come most</h2>", _commonest(top, takes)]
-        groups = _groups(ledger)
-        if len(groups) > 1:
-            parts += ["<h2>By level and term</h2>", small_multiples(groups, [fault for fault, *_ in top])]
+        large = [group for group in groups if group.takes >= _LEAST_TAKES]
+        if len(large) > 1:
+            parts += ["<h2>By level and term</h2>", small_multiples(large, [fault for fault, *_ in top])]
             parts.append('<p class="quiet">Bands differ by level: shares of two levels do not say who dances better.</p>')
-    parts += ["<h2>Which takes to capture again</h2>", _retakes(ledger), "<h2>Takes</h2>", _all_takes(ledger)]
+    parts += ["<h2>Which takes to capture again</h2>", _retakes(ledger, out), "<h2>Takes</h2>", _all_takes(ledger)]
     parts.append('<p class="quiet">All rows: <a href="takes.csv">takes.csv</a>, <a href="findings.csv">findings.csv</a>. ')
     parts.append("A teaching aid: nothing here is a medical finding, and order in time is no proof of a cause.</p></html>")
     with whole_file(out / SUMMARY, overwrite=True) as temporary:
