@@ -17,7 +17,6 @@ from .glb import write_hand_over_glb
 
 #: Endings of formats that are not called by their ending.
 ENDINGS = {"usd": "usdc"}
-FORMATS = ("c3d", "bvh", "fbx", "glb", "usd", "usdz", "blend")
 
 
 def paths_of(folder: Path, name: str, formats: tuple[str, ...]) -> dict[str, Path]:
