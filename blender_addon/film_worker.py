@@ -9,6 +9,7 @@ import importlib
 import importlib.util
 import json
 import sys
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,7 @@ def main() -> None:
     """Read the job, render."""
     job = json.load(sys.stdin)
     sys.path.extend(entry for entry in job["path"] if entry not in sys.path)
+    tempfile.tempdir = job["place"]
     package = find_package(Path(job["package"]))
     turntable = importlib.import_module(f"{package}.scene.turntable")
     review = importlib.import_module(f"{package}.analysis_core.review")

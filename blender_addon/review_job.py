@@ -5,18 +5,22 @@ from __future__ import annotations
 import contextlib
 import json
 import queue
+import shutil
 import subprocess
 import sys
 import tempfile
 import threading
 import time
-from collections.abc import Generator
+from collections import deque
+from collections.abc import Callable, Generator
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, Literal
 
 from . import analysis_core
 from .analysis_core.errors import InTheRoundError, OutputError
+from .analysis_core.review import MOVEMENT_FILE, REVIEW_FILE
 from .analysis_core.settings import Settings, settings_to_json
+from .analysis_core.write.files import sweep
 
 if TYPE_CHECKING:
     from .analysis_core.take import Take
@@ -26,8 +30,10 @@ running: list[Job] = []
 
 #: So long a poll may work before Blender gets its turn again, seconds.
 _TURN_S = 0.08
-#: A process that was told to end is waited for at most so long, seconds.
-_END_S = 5.0
+#: A process that was told to end is waited for at most so long, seconds; one that hangs in a drive is left to a thread.
+_END_S = 0.5
+#: Of what a process complains about, so many lines are kept.
+_COMPLAINTS = 50
 
 State = Literal["running", "done", "cancelled", "failed"]
 
@@ -85,11 +91,24 @@ class Job:
         """Leave nothing behind."""
 
 
-def _lines_into(stream: IO[str], lines: queue.Queue[str]) -> None:
+def _lines_into(stream: IO[str], take_in: Callable[[str], None]) -> None:
     # A stream that is closed while it is read ends the reading.
     with contextlib.suppress(OSError, ValueError):
         for line in stream:
-            lines.put(line)
+            take_in(line)
+
+
+def _write_into(stream: IO[str], text: str) -> None:
+    # A process that is gone already breaks the pipe: it says itself why, or ends without a result.
+    with contextlib.suppress(OSError):
+        stream.write(text)
+    with contextlib.suppress(OSError):
+        stream.close()
+
+
+def _plain(said: Any, before: str) -> str:
+    """Words of a process as Blender can show them; what was said before when these are none."""
+    return "".join(letter for letter in said if letter.isprintable()) if isinstance(said, str) else before
 
 
 class ProcessJob(Job):
@@ -114,62 +133,70 @@ class ProcessJob(Job):
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         assert self._process.stderr is not None
-        self._lines: queue.Queue[str] = queue.Queue()
-        self._complaints: queue.Queue[str] = queue.Queue()
-        self._readers = [
-            threading.Thread(target=_lines_into, args=(stream, lines), daemon=True)
-            for stream, lines in ((self._process.stdout, self._lines), (self._process.stderr, self._complaints))
+        self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
+        self._complaints: deque[str] = deque(maxlen=_COMPLAINTS)
+        self._threads = [
+            threading.Thread(target=target, args=arguments, daemon=True)
+            for target, arguments in (
+                (_lines_into, (self._process.stdout, self._lines.put)),
+                (_lines_into, (self._process.stderr, self._complaints.append)),
+                (_write_into, (self._process.stdin, json.dumps(job))),
+            )
         ]
-        for reader in self._readers:
-            reader.start()
-        # A process that is gone already breaks the pipe: it says itself why, or ends without a result.
-        with contextlib.suppress(OSError):
-            self._process.stdin.write(json.dumps(job))
-        with contextlib.suppress(OSError):
-            self._process.stdin.close()
+        for thread in self._threads:
+            thread.start()
 
     def _hear(self, line: str) -> None:
         try:
             said = json.loads(line)
-        except ValueError:
+        except (ValueError, RecursionError):
             return
         if not isinstance(said, dict):
             return
-        if isinstance(said.get("stage"), str):
-            self.stage = said["stage"]
-        if isinstance(said.get("share"), (int, float)):
-            self.share = min(max(float(said["share"]), 0.0), 1.0)
+        share = said.get("share")
+        if isinstance(share, (int, float)) and share == share:
+            self.share = float(min(max(share, 0.0), 1.0))
+        self.stage = _plain(said.get("stage"), self.stage)
+        self.result = _plain(said.get("result"), self.result)
         if isinstance(said.get("error"), str):
-            self.error = said["error"]
-        if isinstance(said.get("result"), str):
-            self.result = said["result"]
+            self.error = _plain(said["error"], "")
 
     def _work(self) -> None:
         code = self._process.poll()
         if code is not None:
-            for reader in self._readers:
-                reader.join(1.0)
+            for thread in self._threads:
+                thread.join(_END_S)
+        until = time.monotonic() + _TURN_S
         while not self._lines.empty():
-            self._hear(self._lines.get())
+            self._hear(self._lines.get_nowait())
+            if time.monotonic() > until:  # it talks faster than anyone can listen: the rest at the next turn
+                return
         if code is None:
             return
         if code == 0 and self.error is None:
             self.state = "done"
             return
-        complaints = []
-        while not self._complaints.empty():
-            complaints.append(self._complaints.get().strip())
-        last = next(filter(None, reversed(complaints)), f"code {code}")
+        last = next(filter(None, (_plain(line.strip(), "") for line in reversed(self._complaints))), f"code {code}")
         self._fail(self.error or f"{self.name} ended without a result ({last}).")
 
     def _clear(self) -> None:
         self._process.kill()
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            self._process.wait(_END_S)
-        for reader, stream in zip(self._readers, (self._process.stdout, self._process.stderr), strict=True):
-            reader.join(_END_S)
-            if stream is not None and not reader.is_alive():
+        # A process that hangs in a drive cannot even be killed: Blender does not wait for it.
+        ending = threading.Thread(target=self._see_it_end, daemon=True)
+        ending.start()
+        ending.join(_END_S)
+
+    def _see_it_end(self) -> None:
+        self._process.wait()
+        for thread in self._threads:
+            thread.join()
+        for stream in (self._process.stdout, self._process.stderr):
+            if stream is not None:
                 stream.close()
+        self._sweep()
+
+    def _sweep(self) -> None:
+        """Take away what a process that was killed left behind."""
 
 
 class ReviewJob(ProcessJob):
@@ -188,8 +215,13 @@ class ReviewJob(ProcessJob):
             "settings": settings_to_json(settings),
         }
         worker = Path(__file__).with_name("review_worker.py")
+        self._written = [table] if table is not None else [folder / REVIEW_FILE, folder / MOVEMENT_FILE]
         name = name or (f"The review of {take.name}" if table is None else f"The proposal for {take.name}")
         super().__init__(name, [sys.executable, "-I", str(worker)], job)
+
+    def _sweep(self) -> None:
+        for path in self._written:
+            sweep(path, self._process.pid)
 
 
 class ArmatureJob(Job):
@@ -216,7 +248,7 @@ class ArmatureJob(Job):
                 self.state = "done"
             return
         until = time.monotonic() + _TURN_S
-        while time.monotonic() < until:
+        while not self.finished:
             try:
                 self.share = 0.5 * next(self._sampling)
             except StopIteration as ended:
@@ -224,6 +256,8 @@ class ArmatureJob(Job):
                 return
             except ReferenceError as error:
                 raise InTheRoundError("The armature or its scene is gone. Select it and review again.") from error
+            if time.monotonic() >= until:
+                return
 
     def _begin(self, take: Take) -> None:
         from .analysis_core.read.sampled import write_sampled
@@ -252,19 +286,30 @@ class FilmJob(ProcessJob):
         self, blender: str, folders: list[Path], film: Path, size: tuple[int, int], fps: int, seconds: float, look: str
     ) -> None:
         self.film = film
+        # The worker's own place for what it has not finished: taken away here, however the worker ends.
+        self._place = tempfile.mkdtemp(prefix="dance_film_")
         package = Path(__file__).parent
         job = {
             "package": str(package),
             "path": [*filter(None, sys.path)],
             "folders": [str(folder) for folder in folders],
             "film": str(film),
+            "place": self._place,
             "size": list(size),
             "fps": fps,
             "seconds": seconds,
             "figure": look,
         }
         command = [blender, "--background", "--factory-startup", "--python-exit-code", "3", "--python"]
-        super().__init__(f"The film {film.name}", [*command, str(package / "film_worker.py")], job)
+        try:
+            super().__init__(f"The film {film.name}", [*command, str(package / "film_worker.py")], job)
+        except InTheRoundError:
+            shutil.rmtree(self._place, ignore_errors=True)
+            raise
+
+    def _sweep(self) -> None:
+        shutil.rmtree(self._place, ignore_errors=True)
+        sweep(self.film, self._process.pid)
 
 
 def end_all() -> None:

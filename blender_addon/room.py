@@ -7,6 +7,8 @@ from typing import Any
 import bpy
 
 NAME = "Dance Review"
+#: What marks the workspace; one of the user's own may have its name.
+_MARK = "dance_review_workspace"
 #: Editors that stay in the workspace.
 _KEPT = {"VIEW_3D", "DOPESHEET_EDITOR"}
 #: How much of the 3D view the curves get.
@@ -52,9 +54,14 @@ def bring_panels() -> None:
     bpy.app.timers.register(_show_tab, first_interval=5 * _SOON_S)
 
 
+def is_ours(workspace: Any) -> bool:
+    """Whether a workspace is the one that ``enter`` makes."""
+    return _MARK in workspace
+
+
 def _close_others() -> float | None:
     manager = bpy.context.window_manager
-    window = next((window for window in manager.windows if window.workspace.name == NAME), None)
+    window = next((window for window in manager.windows if is_ours(window.workspace)), None)
     if window is None:
         return None
     largest = max((area for area in window.screen.areas if area.type == "VIEW_3D"), key=lambda area: area.width, default=None)
@@ -70,14 +77,14 @@ def _close_others() -> float | None:
 def enter(context: Any) -> None:
     """Go to the workspace; make it from the present one when the file has none."""
     window = context.window
-    there = bpy.data.workspaces.get(NAME)
+    there = next((space for space in bpy.data.workspaces if is_ours(space)), None)
     if there is not None:
         window.workspace = there
         return
     before = set(bpy.data.workspaces.keys())
     bpy.ops.workspace.duplicate()
     made = next(space for space in bpy.data.workspaces if space.name not in before)
-    made.name = NAME
+    made.name, made[_MARK] = NAME, True
     window.workspace = made
     bpy.app.timers.register(_close_others, first_interval=3 * _SOON_S)
 

@@ -8,8 +8,9 @@ import bpy
 from mathutils import Matrix, Vector
 
 from . import state as states
-from .scene.build import CAPTIONS, MARK
-from .scene.severity import is_figure, isolate
+from .scene.build import CAPTIONS, MARK, is_marker_of
+from .scene.figure import is_figure
+from .scene.severity import isolate
 
 #: How much is played before and after a correction. Proposed default, no published norm.
 MOMENT_S = 0.6
@@ -22,9 +23,8 @@ def frame_of(state: Any, time_s: float) -> int:
 
 def frame_of_correction(state: Any, item: Any) -> int:
     """The frame of a correction: where its marker stands, unless it was moved or taken away."""
-    peak = frame_of(state, item.peak_s)
-    markers = scene_of(state).timeline_markers
-    near = (marker.frame for marker in markers if marker.name.partition(" ")[0] == item.finding)
+    peak, scene = frame_of(state, item.peak_s), scene_of(state)
+    near = (marker.frame for marker in scene.timeline_markers if is_marker_of(scene, marker, item.finding))
     return next((frame for frame in near if abs(frame - peak) <= len(state.findings)), peak)
 
 
@@ -69,7 +69,7 @@ def apply_display(context: Any, state: Any) -> None:
     """Show what the display options ask for: captions or none, the whole body or the parts of the chosen correction alone."""
     scene = scene_of(state)
     for collection in scene.collection.children_recursive:
-        if collection.name.partition(".")[0] == CAPTIONS and MARK in collection:
+        if collection.get(MARK) == CAPTIONS:
             collection.hide_viewport = collection.hide_render = not state.show_caption
     item = states.chosen(state)
     parts = tuple(item.parts.split()) if state.isolate and item is not None else None

@@ -2,79 +2,29 @@
 
 from __future__ import annotations
 
-import contextlib
 from pathlib import Path
 
 import bpy
 
+from .folder_watch import LOOK_S, Watcher
 from .review_job import running
 
-#: How often the folder is looked at, seconds; a take counts as saved when its size held still between two looks.
-LOOK_S = 0.5
-ENDINGS = (".c3d", ".bvh")
-
-
-class Watch:
-    """What is known of a watched folder. ``look`` returns the takes that are new and complete since the last look."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        #: Why the folder cannot be looked at now; empty when it can.
-        self.away = ""
-        self._last: dict[Path, tuple[int, float]] = {}
-        self._known = dict(self._sizes())
-        self._growing: dict[Path, tuple[int, float]] = {}
-
-    def _sizes(self) -> dict[Path, tuple[int, float]]:
-        """Size and time of every take; of a folder that cannot be looked at, what was seen last."""
-        found = {}
-        try:
-            for path in self.folder.iterdir():
-                if path.suffix.lower() in ENDINGS and not path.name.startswith("."):
-                    with contextlib.suppress(OSError):  # gone between the two looks
-                        about = path.stat()
-                        found[path] = (about.st_size, about.st_mtime)
-        except OSError as error:  # the folder is away for a moment (network drive): look again later
-            self.away = error.strerror or str(error)
-            return self._last
-        self.away = ""
-        self._last = found
-        return found
-
-    def look(self) -> list[Path]:
-        """Takes whose size and time held still since the last look and that were not there, or were others, before."""
-        ready = []
-        sizes = self._sizes()
-        for path, size in sizes.items():
-            if self._known.get(path) == size:
-                continue
-            if size[0] > 0 and self._growing.get(path) == size:
-                self._known[path] = size
-                del self._growing[path]
-                ready.append(path)
-            else:
-                self._growing[path] = size
-        return sorted(ready, key=lambda path: sizes[path][1])
-
-
-_watches: list[Watch] = []
+_watchers: list[Watcher] = []
 _waiting: list[Path] = []
 _last_opened: list[str] = []
+_shown: list[str] = []
 
 
 def watched() -> Path | None:
     """The folder that is watched; None when none is."""
-    return _watches[0].folder if _watches else None
+    return _watchers[0].folder if _watchers else None
 
 
 def seen() -> str:
     """What the watch last saw, in a sentence: from memory, for panels."""
-    if not _watches:
+    if not _watchers:
         return ""
-    watch = _watches[0]
-    if watch.away:
-        return f"The folder cannot be reached ({watch.away}). It is looked for again and again."
-    return _last_opened[-1] if _last_opened else "No new take yet."
+    return _watchers[0].trouble() or (_last_opened[-1] if _last_opened else "No new take yet.")
 
 
 def _open(path: Path) -> None:
@@ -86,37 +36,53 @@ def _open(path: Path) -> None:
         bpy.ops.dance_review.open_take("INVOKE_DEFAULT", filepath=str(path))
 
 
-def _look() -> float | None:
-    if not _watches:
+def _redraw() -> None:
+    """Draw the sidebars again when there is something else to say."""
+    if _shown == [seen()]:
+        return
+    _shown[:] = [seen()]
+    for window in bpy.context.window_manager.windows:
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
+
+
+def _take_in() -> float | None:
+    """Take in what the watcher found; called by Blender's timer. Never asks the disk, never raises."""
+    if not _watchers:
         return None
     try:
-        _waiting.extend(_watches[0].look())
+        while not _watchers[0].ready.empty():
+            _waiting.append(_watchers[0].ready.get_nowait())
         if _waiting and not running:
             # Only the newest: the dancer wants to hear about the try that was just made. Earlier ones can be opened by hand.
             path = _waiting[-1]
             _waiting.clear()
-            _open(path)
             _last_opened[:] = [f"Last: {path.name}."]
+            _open(path)
+        _redraw()
     except Exception as error:
         # A timer that raises is never called again, and the panel would still say "watched".
         _last_opened[:] = [f"The last take could not be opened ({error})."]
     return LOOK_S
 
 
-def watch(folder: Path) -> None:
+def watch(folder: Path) -> Watcher:
     """Begin to watch a folder; what is in it already does not open."""
     stop()
-    _watches.append(Watch(folder))
-    bpy.app.timers.register(_look, first_interval=LOOK_S, persistent=True)
+    _watchers.append(Watcher(folder))
+    bpy.app.timers.register(_take_in, first_interval=LOOK_S, persistent=True)
+    return _watchers[0]
 
 
 def stop() -> None:
     """Stop watching."""
-    _watches.clear()
-    _waiting.clear()
-    _last_opened.clear()
-    if bpy.app.timers.is_registered(_look):
-        bpy.app.timers.unregister(_look)
+    for watcher in _watchers:
+        watcher.stop()
+    for kept in (_watchers, _waiting, _last_opened, _shown):
+        kept.clear()
+    if bpy.app.timers.is_registered(_take_in):
+        bpy.app.timers.unregister(_take_in)
 
 
 def register() -> None:

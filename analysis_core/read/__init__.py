@@ -21,9 +21,9 @@ LARGEST_FILE = 4 * 1024**3
 
 
 def _bytes_of(path: Path) -> bytes:
-    if path.is_dir():
-        raise TakeError(f"{path} is a folder. Name one C3D or BVH file in it.")
     try:
+        if path.is_dir():
+            raise TakeError(f"{path} is a folder. Name one C3D or BVH file in it.")
         size = path.stat().st_size
         if size == 0:
             raise TakeError(f"{path.name} is empty (0 bytes). Export or copy the take again.")

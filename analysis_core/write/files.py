@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import tempfile
 from collections.abc import Iterator
@@ -17,6 +18,19 @@ def flushed(path: Path) -> None:
         os.fsync(file.fileno())
 
 
+def _start_of(path: Path, process: int) -> str:
+    """How the names begin of what a process has not finished of a file."""
+    return f".{path.stem[:40]}-{process}-"
+
+
+def sweep(path: Path, process: int) -> None:
+    """Take away what a process of this machine that is over, killed perhaps, left unfinished of a file."""
+    with contextlib.suppress(OSError):
+        for left in path.parent.iterdir():
+            if left.name.startswith(_start_of(path, process)):
+                left.unlink(missing_ok=True)
+
+
 @contextmanager
 def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
     """Yield a temporary path beside ``path``; it takes the place of ``path`` only when the block ends without an error.
@@ -24,11 +38,11 @@ def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
     The temporary name keeps the ending of ``path``, since some writers choose a format by it. Raises OutputError when
     ``path`` is there already and ``overwrite`` is false, or when its folder cannot be written.
     """
-    if path.exists() and not overwrite:
-        raise OutputError(f"{path} is there already. Choose another name, or add --force to replace it.")
     try:
+        if not overwrite and path.exists():
+            raise OutputError(f"{path} is there already. Choose another name, or add --force to replace it.")
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", suffix=path.suffix, dir=path.parent)
+        handle, name = tempfile.mkstemp(prefix=_start_of(path, os.getpid()), suffix=path.suffix, dir=path.parent)
     except OSError as error:
         raise OutputError(f"{path} cannot be written: {error.strerror}. Choose a folder that you may write to.") from error
     os.close(handle)

@@ -13,7 +13,7 @@ from ..review_job import FilmJob
 from ..saving import folder_of
 from ..scene.figure import look_in
 from .common import has_review, state_of
-from .waiting import Waiting, is_free
+from .waiting import Waiting, can_wait, is_free
 
 SIZES = {
     "WIDE": (1280, 720),
@@ -75,7 +75,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
         look = look_in(context.scene)
         try:
             reviews = [read_review(folder) for folder in folders]
-            if not bpy.app.background and context.window is not None:
+            if can_wait(context):
                 job = FilmJob(bpy.app.binary_path, folders, film, SIZES[self.size], self.fps, self.seconds, look)
                 return self.wait_for(context, job)
             from ..scene.turntable import render

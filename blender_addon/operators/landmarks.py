@@ -12,7 +12,7 @@ from ..analysis_core.errors import InTheRoundError
 from ..review_job import ReviewJob
 from ..saving import take_of
 from .common import has_review, state_of
-from .waiting import POLL_S, Waiting, is_free
+from .waiting import POLL_S, Waiting, can_wait, is_free, scene_with
 
 
 class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
@@ -39,7 +39,8 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
-        if not (bpy.app.background or context.window is None):
+        self._scene = context.scene.session_uid
+        if can_wait(context):
             return self.wait_for(context, job)
         while not job.finished:
             time.sleep(POLL_S)
@@ -53,7 +54,9 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
 
     def done(self, context: Any, job: Any) -> set[str]:
         """Use the table from now on, and show it to be checked."""
-        state_of(context).settings.landmarks = str(job.table)
+        scene = scene_with(self._scene)
+        if scene is not None:  # deleted or undone while the process worked: the table is still worth having
+            scene.dance_review.settings.landmarks = str(job.table)
         text = next((text for text in bpy.data.texts if Path(bpy.path.abspath(text.filepath)) == job.table), None)
         if text is not None:
             bpy.data.texts.remove(text)

@@ -17,7 +17,7 @@ from ..properties import LEVELS, TakeSettings
 from ..review_job import ArmatureJob, ReviewJob
 from ..saving import folder_of, save, take_of
 from .common import has_review, state_of
-from .waiting import Waiting, is_free
+from .waiting import Waiting, can_wait, is_free, scene_with
 
 ENDINGS = (".c3d", ".bvh")
 
@@ -32,11 +32,10 @@ class Reviewing(Waiting):
         self._scene_settings = settings_values(settings)
         try:
             chosen = states.settings_of(settings)
-            if not take.is_file():
-                raise InTheRoundError(f"There is no file {take}. Choose a C3D or BVH file.")
-            if at_once or bpy.app.background or context.window is None:
-                return self.finish(context, review_now(take, folder, chosen), take, folder)
-            return self.wait_for(context, ReviewJob(take, folder, chosen))
+            if not at_once and can_wait(context):
+                # The process looks whether the take is there: a drive that hangs is not asked here.
+                return self.wait_for(context, ReviewJob(take, folder, chosen))
+            return self.finish(context, review_now(take, folder, chosen), take, folder)
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
             return {"CANCELLED"}
@@ -121,12 +120,12 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         except InTheRoundError as error:
             self.report({"ERROR"}, str(error))
             return {"CANCELLED"}
-        self._old_scene = context.scene.name
+        self._old_scene = context.scene.session_uid
         return self.start(context, take, state.settings, self.at_once)
 
     def finish(self, context: Any, review: Any, take: Path, folder: Path) -> set[str]:
-        outcome = super().finish(context, review, take, folder)
-        old = bpy.data.scenes.get(self._old_scene)
+        outcome = Reviewing.finish(self, context, review, take, folder)
+        old = scene_with(self._old_scene)
         if old is not None and old != context.window.scene:
             replace_scene(old, context.window.scene)
         return outcome
@@ -174,7 +173,7 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
         # Positions come in metres by the scene's own unit: no flight is asked how large the dancer is.
         settings = replace(states.settings_of(self), unit="m")
         try:
-            if not bpy.app.background and context.window is not None:
+            if can_wait(context):
                 job = ArmatureJob(armature.name, sampling(armature, scene, depsgraph), folder, settings)
                 return self.wait_for(context, job)
             review = review_take_now(take_of(armature, scene, depsgraph), folder, settings)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import bpy
+
 from ..analysis_core.errors import InTheRoundError
 from ..review_job import Job, running
 
@@ -17,6 +19,16 @@ def is_free(operator: Any) -> bool:
         operator.poll_message_set(f"{running[0].name} is under way: wait for it, or stop it with Esc")
         return False
     return True
+
+
+def can_wait(context: Any) -> bool:
+    """Whether there is a window whose events let an operator wait; without one the work is done at once."""
+    return not bpy.app.background and context.window is not None
+
+
+def scene_with(session_uid: int) -> Any | None:
+    """The scene that had this id when a job began, whatever it is called by now; None when it is gone."""
+    return next((scene for scene in bpy.data.scenes if scene.session_uid == session_uid), None)
 
 
 def _redraw(context: Any) -> None:

@@ -9,6 +9,9 @@ from bpy.types import Operator
 from .. import watching
 from ..preferences import preferences
 
+#: So long the first look may take before it is said that the folder does not answer; Blender stands still meanwhile, seconds.
+_FIRST_LOOK_S = 1.0
+
 
 class DANCE_REVIEW_OT_watch_folder(Operator):
     """Open and review each new take that is saved in this folder"""
@@ -22,10 +25,17 @@ class DANCE_REVIEW_OT_watch_folder(Operator):
         defaults = preferences(context)
         text = self.directory or context.scene.dance_review.watch_folder or (defaults.watch_folder if defaults else "")
         folder = Path(bpy.path.abspath(text)) if text else None
-        if folder is None or not folder.is_dir():
-            self.report({"ERROR"}, f"There is no folder {text}" if text else "Choose a folder to watch first")
+        if folder is None:
+            self.report({"ERROR"}, "Choose a folder to watch first")
             return {"CANCELLED"}
-        watching.watch(folder)
+        watcher = watching.watch(folder)
+        if not watcher.answers_within(_FIRST_LOOK_S):
+            self.report({"WARNING"}, f"{folder} does not answer yet. New takes in it open when it does")
+            return {"FINISHED"}
+        if trouble := watcher.trouble():
+            watching.stop()
+            self.report({"ERROR"}, f"{folder} cannot be watched. {trouble.partition('. ')[0]}")
+            return {"CANCELLED"}
         self.report({"INFO"}, f"New takes in {folder} open by themselves")
         return {"FINISHED"}
 

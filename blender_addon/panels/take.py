@@ -81,7 +81,7 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
         row = layout.row(align=True)
         row.operator("dance_review.open_take", icon="FILE_FOLDER")
         row.operator("dance_review.open_review", text="", icon="RECOVER_LAST")
-        if context.workspace is not None and context.workspace.name != room.NAME:
+        if context.workspace is not None and not room.is_ours(context.workspace):
             layout.operator("dance_review.enter_workspace", icon="WORKSPACE")
 
 

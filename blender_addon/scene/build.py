@@ -15,15 +15,15 @@ from ..analysis_core.review import Review
 from . import cameras, captions, stage, timeline
 from .figure import make_figure
 
-#: What marks collections and markers of a review.
+#: What marks a review's collections, and says what each holds: names are the user's to change, and may be the user's own.
 MARK = "dance_review_built"
 _MARKERS = "dance_review_markers"
-CAPTIONS = "Captions"
+CAPTIONS = "captions"
 
 
-def _collection(name: str, parent: Any) -> Any:
+def _collection(name: str, parent: Any, holds: str) -> Any:
     made = bpy.data.collections.new(name)
-    made[MARK] = True
+    made[MARK] = holds
     parent.children.link(made)
     return made
 
@@ -35,8 +35,10 @@ def build_scene(review: Review, look: str = DEFAULT_LOOK) -> Any:
     name = review.take.file.rpartition("/")[2].rpartition(".")[0] or review.take.file or "Dancer"
     scene = bpy.data.scenes.new(name)
     timeline.set_rate(scene, movement.rate_hz)
-    root = _collection(f"Review of {name}", scene.collection)
-    dancer, studio, views, words = (_collection(what, root) for what in ("Dancer", "Studio", "Cameras", CAPTIONS))
+    root = _collection(f"Review of {name}", scene.collection, "review")
+    dancer, studio, views, words = (
+        _collection(holds.capitalize(), root, holds) for holds in ("dancer", "studio", "cameras", CAPTIONS)
+    )
     rest = rest_of(movement)
     levels = levels_of(review.findings, movement.time_s)
     make_figure(name, rest, motion_of(movement, rest), levels, timeline.FRAME_START, dancer, look)
@@ -53,6 +55,13 @@ def build_scene(review: Review, look: str = DEFAULT_LOOK) -> Any:
     scene[_MARKERS] = timeline.add_markers(scene, review.findings, movement)
     timeline.set_range(scene, movement.frames)
     return scene
+
+
+def is_marker_of(scene: Any, marker: Any, finding: str) -> bool:
+    """Whether a timeline marker is the one of a finding: made by build_scene, or bound to the finding's camera."""
+    if marker.camera is not None and marker.camera.get("finding") == finding:
+        return True
+    return marker.name in scene.get(_MARKERS, ()) and marker.name.partition(" ")[0] == finding
 
 
 def remove_review(scene: Any) -> None:

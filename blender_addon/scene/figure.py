@@ -15,7 +15,7 @@ from ..analysis_core.figure.proportions import Rest
 from ..analysis_core.figure.skin import Skin, skin_of
 from ..analysis_core.take import Floats
 from .armature import animate, make_armature
-from .severity import COLOUR, add_attributes, is_figure, show_severity
+from .severity import COLOUR, PART, add_attributes, show_severity
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class Figure:
     body: Any
 
 
-#: What tells on the body which look it has.
+#: What tells on the body that it is one of ours, and which look it has.
 LOOK = "dance_review_figure"
 #: The last skins, by look and the rest pose that they were made for: the same dancer comes back take after take.
 _SKINS: dict[tuple[str, bytes], Skin] = {}
@@ -107,9 +107,14 @@ def make_figure(
     return Figure(armature, body)
 
 
+def is_figure(item: Any) -> bool:
+    """Whether an object is the body of a dancer that make_figure made, whatever it and its modifiers are called by now."""
+    return item.type == "MESH" and LOOK in item and PART in item.data.attributes
+
+
 def body_in(scene: Any) -> Any | None:
     """The body of the dancer that a scene shows; None when it was taken out."""
-    return next((item for item in scene.objects if is_figure(item) and LOOK in item), None)
+    return next((item for item in scene.objects if is_figure(item)), None)
 
 
 def look_in(scene: Any) -> str:

@@ -21,6 +21,8 @@ from .nodes import Nodes, new_tree
 
 COLOUR = "severity_colour"
 _LEVEL, _UNKNOWN = "level", "unknown"
+#: Attribute of the body's points: the body part that moves a point most.
+PART = "part"
 #: Attribute of the body's points: 1 where the body part is not looked at.
 DIMMED = "dimmed"
 
@@ -44,7 +46,7 @@ def add_attributes(mesh: Any, skin: Skin) -> None:
     # In between two parts both colours mix over a narrow band, so that parts stay told apart.
     share = np.clip(0.5 + (second / (first + second) - 0.5) * 2.5, 0.0, 0.5)
     for name, kind, values in (
-        ("part", "INT", order[:, 0]),
+        (PART, "INT", order[:, 0]),
         ("other_part", "INT", order[:, 1]),
         ("other_share", "FLOAT", share),
         ("stripes", "FLOAT", skin.stripes),
@@ -61,7 +63,7 @@ def add_attributes(mesh: Any, skin: Skin) -> None:
 def _looked_up(nodes: Nodes, geometry: Any, attribute: str, row: Any) -> Any:
     """The value of a table for both parts of a point, mixed."""
     found = []
-    for name in ("part", "other_part"):
+    for name in (PART, "other_part"):
         index = nodes.math("ADD", nodes.math("MULTIPLY", row, float(len(SEGMENTS))), nodes.named(name, "INT"))
         value = nodes.named(attribute, "FLOAT")
         sample = nodes.add("GeometryNodeSampleIndex", {0: geometry}, data_type="FLOAT", domain="POINT")
@@ -112,16 +114,11 @@ def isolate(body: Any, parts: tuple[str, ...] | None) -> None:
     """Let all but some body parts of a figure fade; None shows the whole figure again."""
     mesh = body.data
     part = np.empty(len(mesh.vertices), dtype=np.int32)
-    mesh.attributes["part"].data.foreach_get("value", part)
+    mesh.attributes[PART].data.foreach_get("value", part)
     kept = np.isin(part, segments_named(parts)) if parts is not None else np.ones(part.size, dtype=bool)
     dimmed = mesh.attributes.get(DIMMED) or mesh.attributes.new(DIMMED, "FLOAT", "POINT")
     dimmed.data.foreach_set("value", np.where(kept, 0.0, 1.0).astype(np.float32))
     mesh.update()
-
-
-def is_figure(item: Any) -> bool:
-    """Whether an object is the body of a figure that shows severity."""
-    return item.type == "MESH" and item.modifiers.get("Severity") is not None
 
 
 def show_severity(body: Any, levels: Floats, known: NDArray[np.bool_], frame_start: int, collection: Any) -> None:

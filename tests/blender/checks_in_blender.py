@@ -16,6 +16,7 @@ import shutil
 import sys
 import tempfile
 import traceback
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -96,7 +97,7 @@ def check_a_review_that_is_not_there_is_refused_in_words() -> None:
 
 
 def check_a_take_that_is_not_there_or_is_garbage_is_refused_in_words() -> None:
-    fails(bpy.ops.dance_review.open_take, "There is no file", filepath="/nowhere/take.c3d")
+    fails(bpy.ops.dance_review.open_take, "does not exist", filepath="/nowhere/take.c3d")
     path = Path(tempfile.mkdtemp()) / "garbage.c3d"
     path.write_bytes(bytes(range(256)) * 8)
     fails(bpy.ops.dance_review.open_take, "garbage.c3d", filepath=str(path))
@@ -524,7 +525,7 @@ def check_an_armature_becomes_a_take_with_scale_parent_and_unit_respected() -> N
 
 
 def figure() -> Any:
-    return next(item for item in bpy.context.scene.objects if item.type == "MESH" and item.modifiers.get("Severity"))
+    return next(item for item in bpy.context.scene.objects if item.type == "MESH" and "dance_review_figure" in item)
 
 
 def dimmed_parts() -> set[int]:
@@ -704,25 +705,46 @@ def check_operators_say_why_they_cannot() -> None:
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     fails(bpy.ops.dance_review.keep, "Open a take first")
     fails(bpy.ops.dance_review.stop_watching, "No folder is watched")
-    fails(bpy.ops.dance_review.watch_folder, "There is no folder", directory="/nowhere/at/all")
+    fails(bpy.ops.dance_review.watch_folder, "No such file or directory", directory="/nowhere/at/all")
+    assert part("watching").watched() is None
 
 
-def check_a_watched_folder_gives_only_takes_that_are_complete() -> None:
-    folder = Path(tempfile.mkdtemp())
-    (folder / "old.c3d").write_bytes(b"old")
-    watch = part("watching").Watch(folder)
-    assert watch.look() == []
-    new = folder / "new.c3d"
-    new.write_bytes(b"half")
-    assert watch.look() == []
-    new.write_bytes(b"half and the rest")
-    assert watch.look() == []
-    assert watch.look() == [new]
-    assert watch.look() == []
-    (folder / "empty.c3d").touch()
-    (folder / "notes.txt").write_text("no take")
-    assert watch.look() == []
-    assert watch.look() == []
+def check_the_watch_goes_on_whatever_happens_to_a_take_and_the_panel_says_what_it_saw() -> None:
+    """Catches a timer that raises once and is never called again, while the panel still says "watched"."""
+    watching, folder = part("watching"), Path(tempfile.mkdtemp())
+    assert bpy.ops.dance_review.watch_folder(directory=str(folder)) == {"FINISHED"}
+    watcher = watching._watchers[0]
+    opened = []
+    kept = watching._open
+    try:
+        watching._open = opened.append
+        watcher.ready.put(folder / "first.c3d")
+        watcher.ready.put(folder / "second.c3d")
+        assert watching._take_in() == watching.LOOK_S
+        assert opened == [folder / "second.c3d"]
+        assert "Last: second.c3d." in drawn()
+        watching._open = kept
+        # It vanished again before it was opened.
+        watcher.ready.put(folder / "gone.c3d")
+        assert watching._take_in() == watching.LOOK_S
+        assert any("could not be opened" in text and "gone.c3d" in text for text in drawn())
+        # Something is under way: it waits.
+        job = part("review_job").Job("Another job")
+        part("review_job").running.append(job)
+        watching._open = opened.append
+        watcher.ready.put(folder / "third.c3d")
+        watching._take_in()
+        assert len(opened) == 1
+        part("review_job").running.clear()
+        watching._take_in()
+        assert opened[-1] == folder / "third.c3d"
+        watcher._trouble = "No such device"
+        assert any("cannot be reached (No such device)" in text for text in drawn())
+    finally:
+        watching._open = kept
+        part("review_job").running.clear()
+        assert bpy.ops.dance_review.stop_watching() == {"FINISHED"}
+    assert not bpy.app.timers.is_registered(watching._take_in)
 
 
 class Layout:
@@ -903,12 +925,12 @@ def check_enabling_and_disabling_three_times_leaves_nothing() -> None:
     assert len(state().findings) == 5
 
 
-def run_all() -> dict[str, str | None]:
-    """Run every check; failure as text, None when it passed."""
+def run_all(checks: dict[str, Any], prepare: Callable[[], None]) -> dict[str, str | None]:
+    """Run every check among what a script holds, each after ``prepare``; failure as text, None when it passed."""
     found: dict[str, str | None] = {}
-    for name, check in [(name, check) for name, check in globals().items() if name.startswith("check_")]:
+    for name, check in [(name, check) for name, check in checks.items() if name.startswith("check_")]:
         try:
-            fresh()
+            prepare()
             check()
             found[name] = None
         except BaseException:
@@ -921,6 +943,6 @@ if __name__ == "__main__":
     review_folder = Path(folder)
     tempfile.tempdir = str(Path(result).parent)
     bpy.ops.extensions.package_install_files(filepath=extension, repo="user_default", enable_on_install=True, overwrite=True)
-    Path(result).write_text(json.dumps(run_all()), encoding="utf-8")
+    Path(result).write_text(json.dumps(run_all(globals(), fresh)), encoding="utf-8")
     sys.stdout.flush()
     os._exit(0)  # Blender 4.5's module would wait for ever for what is registered

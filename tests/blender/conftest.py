@@ -11,6 +11,9 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
+from in_the_round.simulated_dancer.files import write_bvh
+from in_the_round.simulated_dancer.phrases import short
+from in_the_round.simulated_dancer.simulate import simulate
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -60,3 +63,14 @@ def outcomes(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> d
     review = made.write_made_review(folder / "morning class review")
     made.write_nameless_static(folder / "nameless static.c3d")
     return in_blender(HERE / "checks_in_blender.py", extension_zip, folder, str(review))
+
+
+@pytest.fixture(scope="session")
+def waited(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
+    """All checks of waiting_in_blender.py, run once."""
+    folder = tmp_path_factory.mktemp("waiting")
+    made = load(HERE / "made_review.py")
+    review = made.write_made_review(folder / "morning class review")
+    made.write_nameless_static(folder / "nameless static.c3d")
+    write_bvh(folder / "hops.bvh", simulate(short("jump", 0.25), rate_hz=60.0).movement)
+    return in_blender(HERE / "waiting_in_blender.py", extension_zip, folder, str(review), str(folder / "hops.bvh"))
