@@ -49,7 +49,7 @@ def in_blender(script: Path, extension: Path, folder: Path, *arguments: str) -> 
     environment.pop("PYTHONPATH", None)
     outcome = subprocess.run(
         [sys.executable, "-W", "error::SyntaxWarning", str(script), str(extension), str(result), *arguments],
-        cwd=folder, env=environment, capture_output=True, text=True, timeout=300, check=False,
+        cwd=folder, env=environment, capture_output=True, text=True, timeout=900, check=False,
     )  # fmt: skip
     assert result.is_file(), f"Blender ended with {outcome.returncode}:\n{outcome.stdout[-4000:]}\n{outcome.stderr[-4000:]}"
     return json.loads(result.read_text(encoding="utf-8"))
