@@ -9,12 +9,14 @@ Print the tables, on as many processes as asked for (one: about six minutes; --q
 from __future__ import annotations
 
 import argparse
+import pickle
 import sys
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
+from pathlib import Path
 
 import numpy as np
 from bench_common import Row, table
@@ -38,20 +40,27 @@ class Ran:
     roots: tuple[str, ...]
 
 
-def _run(numbered: tuple[int, Job]) -> Ran:
+def _run(numbered: tuple[int, Job], keep: Path | None = None) -> Ran:
+    """Run one trial, or read it where an earlier run kept it."""
     place, job = numbered
+    kept = keep / f"{place}.pickle" if keep else None
+    if kept and kept.exists():
+        return pickle.loads(kept.read_bytes())
     outcome = job.run()
     names = {finding.id: finding.fault for finding in outcome.review.findings}
     roots = tuple(names[chain[0]] for chain in outcome.review.chains)
-    return Ran(job.group, job.name, place, tuple(fault.fault for fault in job.faults), outcome.judged, roots)
+    ran = Ran(job.group, job.name, place, tuple(fault.fault for fault in job.faults), outcome.judged, roots)
+    if kept:
+        kept.write_bytes(pickle.dumps(ran))
+    return ran
 
 
-def run(jobs: Sequence[Job], processes: int = 1) -> list[Ran]:
-    """Run some jobs."""
+def run(jobs: Sequence[Job], processes: int = 1, keep: Path | None = None) -> list[Ran]:
+    """Run some jobs; a folder keeps what was run, so that a run that was cut off goes on (of one state of the program only)."""
     numbered = list(enumerate(jobs))
     ran: list[Ran] = []
     with ProcessPoolExecutor(processes) as pool:
-        for one in pool.map(_run, numbered):
+        for one in pool.map(partial(_run, keep=keep), numbered):
             ran.append(one)
             print(f"\r{len(ran)} of {len(jobs)} trials", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
@@ -216,6 +225,7 @@ def main() -> int:
     parser.add_argument("--trial", type=int, nargs="+", metavar="N", help="only these trials of the programme")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--seed", type=int, default=11)
+    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="keep every trial there; a run that was cut off goes on")
     options = parser.parse_args()
     if options.situations is not None:
         return int(situations(options.situations) > 0)
@@ -223,7 +233,9 @@ def main() -> int:
     if options.trial:
         print("\n".join(failures([_run((number, jobs[number])) for number in options.trial])))
         return 0
-    _print_tables(run(jobs, options.processes))
+    if options.keep:
+        options.keep.mkdir(parents=True, exist_ok=True)
+    _print_tables(run(jobs, options.processes, options.keep))
     return 0
 
 

@@ -32,6 +32,13 @@ _HIP_SD_M = 0.018
 #: it may be anywhere near (tape on a shoe's shaft). Proposed defaults; the fit is robust, so that far outliers pull less.
 _KNEE_MARKER_SD_M, _ANKLE_MARKER_SD_M = np.array([0.012, 0.020, 0.008]), np.array([0.015, 0.030, 0.010])
 _FREE_MARKER_SD_M = 0.15
+#: Markers beside a joint: on which side (+1 outside), the joint's breadth as a share of stature, and how far they may be off.
+_BESIDE_JOINT = {
+    "lateral_femoral_epicondyle": (1.0, KNEE_BREADTH, _KNEE_MARKER_SD_M),
+    "medial_femoral_epicondyle": (-1.0, KNEE_BREADTH, _KNEE_MARKER_SD_M),
+    "lateral_malleolus": (1.0, ANKLE_BREADTH, _ANKLE_MARKER_SD_M),
+    "medial_malleolus": (-1.0, ANKLE_BREADTH, _ANKLE_MARKER_SD_M),
+}
 #: For slopes by differences, metres.
 _STEP_M = 1e-5
 #: The ankle in the foot from the heel's marker: ahead and above, shares of stature (the marker sits a hundredth and a half of it
@@ -109,12 +116,11 @@ class _Leg:
         spread: list[Floats] = [np.full(3, _HIP_SD_M), np.array([thigh.spread, shank.spread]) * stature, _ANKLE_IN_FOOT_SD_M]
         for segment, name in self.names:
             stem = name.partition(".")[0]
-            if stem == "lateral_femoral_epicondyle":
-                mean.append(np.array([0.0, 0.0, KNEE_BREADTH * stature / 2 + MARKER_RADIUS_M]))
-                spread.append(_KNEE_MARKER_SD_M)
-            elif stem == "lateral_malleolus":
-                mean.append(np.array([0.0, 0.0, ANKLE_BREADTH * stature / 2 + MARKER_RADIUS_M]))
-                spread.append(_ANKLE_MARKER_SD_M)
+            if stem in _BESIDE_JOINT:
+                # An inner marker that started outside would turn the whole segment round: a knee that bends backwards.
+                outward, breadth, sd = _BESIDE_JOINT[stem]
+                mean.append(np.array([0.0, 0.0, outward * (breadth * stature / 2 + MARKER_RADIUS_M)]))
+                spread.append(sd)
             else:
                 length = (thigh if segment == "thigh" else shank).mean * stature
                 mean.append(np.array([0.02, 0.5 * length, 0.04]))
