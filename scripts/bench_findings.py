@@ -20,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 from bench_common import Row, table
+from in_the_round.analysis_core.findings.finding import PLUS_MINUS
 from in_the_round.simulated_dancer.judged import COUNTED_KINDS, Judged
 from in_the_round.simulated_dancer.programme import Job, full, quick
 from in_the_round.simulated_dancer.situations import SITUATIONS, ask
@@ -143,7 +144,10 @@ def _covered(told: Iterable[tuple[str, str, float, float]]) -> list[Row]:
             continue
         error, plus_minus = np.array(pairs).T
         size, stated = float(np.sqrt(np.mean(error**2))), float(np.median(plus_minus))
-        told_as = f"{name} ({len(pairs)} values, error {size:.3g}, mean {np.mean(error):.2g}, ± {stated:.3g})"
+        # By what the ± would have to be multiplied for 68 and for 95 % of the errors to lie within one and two of its SD.
+        one, two = (float(np.quantile(np.abs(error) / plus_minus, share)) for share in (0.683, 0.95))
+        told_as = f"{name} ({len(pairs)} values, error {size:.3g}, mean {np.mean(error):.2g}, ± {stated:.3g}, "
+        told_as += f"factors {PLUS_MINUS * one:.2f} {two:.2f})"
         rows.append(Row(told_as, 100 * float(np.mean(np.abs(error) <= plus_minus)), "%"))
     under, over = sum(row.value < 92 for row in rows), sum(row.value > 98 for row in rows)
     return [

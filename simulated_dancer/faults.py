@@ -138,7 +138,13 @@ def _turnout_lost_supporting(score: Score, step: Step, fault: Fault) -> Times:
 
 @_fault("turnout-lost-working", "deg", "turn", "balance")
 def _turnout_lost_working(score: Score, step: Step, fault: Fault) -> Times:
-    return _held(score, step, "turnout" + _suffix(OTHER[_support(step)]), -np.radians(fault.size))
+    channel, size = "turnout" + _suffix(OTHER[_support(step)]), -np.radians(fault.size)
+    if step.kind == "turn":
+        return _held(score, step, channel, size)
+    # In the hold: what is lost before the toe is in its place was never shown.
+    start = step.start_s + 0.4
+    score[channel].bump(start, step.end_s, size, 0.3)
+    return start, start + 0.3
 
 
 @_fault("axis-tilts", "deg", "turn")

@@ -122,9 +122,7 @@ def _of_step(phase: Phase, steps: dict[str, Step], value: TrueValue) -> bool:
     return phase.kind == step.kind and _overlap((phase.start_s, phase.end_s), (step.start_s, step.end_s)) > _MOSTLY * shorter
 
 
-def _paired(
-    measured: Sequence[Number], values: Sequence[TrueValue], steps: dict[str, Step]
-) -> list[tuple[Number, float]]:
+def _paired(measured: Sequence[Number], values: Sequence[TrueValue], steps: dict[str, Step]) -> list[tuple[Number, float]]:
     """The program's numbers with their errors, where the truth has the same number."""
     by_name: dict[tuple[str, str], list[TrueValue]] = {}
     for value in values:

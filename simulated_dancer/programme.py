@@ -100,20 +100,28 @@ def _carriers(phrase: Phrase) -> list[Step]:
     alone = [
         s
         for s in _planned(phrase)
-        if (s.kind == "plie" and s.facts.get("grand") == "demi") or (s.kind == "releve" and s.side == "both")
+        if (s.kind == "plie" and s.facts.get("grand") != "grand") or (s.kind == "releve" and s.side == "both")
     ]
     landings = [s for s in whole if s.kind == "landing"]
     rest = [s for s in whole if s.kind != "landing"] + landings[1:2] + landings[-1:]
     return sorted([*rest, *alone], key=lambda step: step.start_s)
 
 
-def _fits(fault: str, kind: str, step: Step) -> bool:
-    """Whether a step is one to ask a fault of: hips beside the middle with the feet side by side, heels between jumps."""
-    if fault == "uneven-plie":
-        return step.facts.get("position") in ("first", "second")
+def _fits(fault: str, kind: str, step: Step, steps: list[Step]) -> bool:
+    """Whether a step is one to ask a fault of: hips beside the middle with the feet side by side, heels between jumps, depth
+    in preparations, and a share of the dancer's own range where the dance shows that range too."""
+    if step.kind != kind:
+        return False
+    plain = kind != "plie" or "grand" in step.facts
+    if fault == "shallow-plie":
+        return not plain and any("grand" in other.facts for other in steps)
+    if fault == "low-releve":
+        return any(other.kind == "releve" and other.side == "both" for other in steps)
+    if fault in ("uneven-plie", "uneven-landing"):
+        return plain and step.facts.get("position") in ("first", "second")
     if kind == "landing":
-        return step.kind == kind and (step.id == "landing-2") == (fault == "heels-miss-floor")
-    return step.kind == kind
+        return (step.id == "landing-2") == (fault == "heels-miss-floor")
+    return plain
 
 
 def with_faults(clear: bool, seed: int) -> list[Job]:
@@ -130,8 +138,9 @@ def with_faults(clear: bool, seed: int) -> list[Job]:
         for name in names:
             faults: list[Fault] = []
             free_s = -np.inf
-            for step in _carriers(PHRASES[name](1.62)):
-                pair = next((p for p in waiting if _fits(*p, step)), None)
+            carriers = _carriers(PHRASES[name](1.62))
+            for step in carriers:
+                pair = next((p for p in waiting if _fits(*p, step, carriers)), None)
                 if pair is None or step.start_s < free_s or len(faults) == _A_TAKE:
                     continue
                 waiting.remove(pair)

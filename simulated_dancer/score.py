@@ -30,12 +30,42 @@ ARMS: dict[str, tuple[float, float, float, float, float, float]] = {
 _ARM_NAMES = ("hand_forward", "hand_up", "hand_out", "elbow_forward", "elbow_up", "elbow_out")
 
 _STARTS: dict[str, float] = dict.fromkeys(
-    ("yaw", "tilt", "obliquity", "thorax_extension", "thorax_side", "thorax_twist", "head_pitch", "head_roll", "head_yaw",
-     "com_x", "com_y"), 0.0,
+    (
+        "yaw",
+        "tilt",
+        "obliquity",
+        "thorax_extension",
+        "thorax_side",
+        "thorax_twist",
+        "head_pitch",
+        "head_roll",
+        "head_yaw",
+        "com_x",
+        "com_y",
+    ),
+    0.0,
 ) | {"knee": float(STRAIGHT_RAD)}
 _SIDED_STARTS: dict[str, float] = dict.fromkeys(
-    ("ball_x", "ball_y", "ball_z", "azimuth", "pitch", "roll", "tip", "knee_in", "aloft", "toes", "line", "retire", "elevation",
-     "direction", "deviation", "retire_gap", "shoulder_lift"), 0.0,
+    (
+        "ball_x",
+        "ball_y",
+        "ball_z",
+        "azimuth",
+        "pitch",
+        "roll",
+        "tip",
+        "knee_in",
+        "aloft",
+        "toes",
+        "line",
+        "retire",
+        "elevation",
+        "direction",
+        "deviation",
+        "retire_gap",
+        "shoulder_lift",
+    ),
+    0.0,
 ) | {"retire_height": 0.97, "air_knee": float(STRAIGHT_RAD), "support": 1.0, "knee_sign": 1.0, "point": 0.0, "turnout": 0.0}
 
 

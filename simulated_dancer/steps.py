@@ -317,7 +317,8 @@ class Pirouette:
             close_s=closed,
             settled_s=end,
             hold_end_s=hold_end,
-            leave_s=lowers[0], lowered_s=lowers[1],
+            leave_s=lowers[0],
+            lowered_s=lowers[1],
             down_s=down,
             arms_closed_s=push + 0.42,
             arms_open_s=down - 0.05,
@@ -480,8 +481,12 @@ class Sautes:
             bottomed = low
             landed = land
             low = land + push
-            score.note("jump", "both", off, land, bottom_s=bottomed, take_off_s=off, landing_s=land, apex_s=off + flight / 2.0)
-            score.note("landing", "both", land, low, lowest_s=low)
+            apex_s = off + flight / 2.0
+            for step in (
+                score.note("jump", "both", off, land, bottom_s=bottomed, take_off_s=off, landing_s=land, apex_s=apex_s),
+                score.note("landing", "both", land, low, lowest_s=low),
+            ):
+                step.facts.update(position=score.position)
             if n + 1 < self.jumps:
                 anchors.append(Anchor(low, "bottom", bottom, low_place, lift))
                 if waits:

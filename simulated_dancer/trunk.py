@@ -119,6 +119,20 @@ def solve_trunk(body: Body, c: dict[str, Floats]) -> TrunkPose:
         for s, x in ((-1.0, ".L"), (1.0, ".R"))
     )
     return TrunkPose(
-        pelvis, anatomical, lumbar_rotation, thorax, neck_rotation, head, (hips[0], hips[1]), lumbar, origin,
-        seventh, sternum, neck, base, centre, vertex, (arms[0], arms[1]),
+        pelvis,
+        anatomical,
+        lumbar_rotation,
+        thorax,
+        neck_rotation,
+        head,
+        (hips[0], hips[1]),
+        lumbar,
+        origin,
+        seventh,
+        sternum,
+        neck,
+        base,
+        centre,
+        vertex,
+        (arms[0], arms[1]),
     )

@@ -37,6 +37,9 @@ GRAND_PLIE_RAD, _BENT_RAD = np.radians(100.0), np.radians(20.0)
 #: Heel and ball count as down within these heights when the dancer's own greatest plié and relevé are looked for.
 _HEEL_DOWN_M = 0.010
 _BALL_DOWN_M = 0.020
+#: A heel that moves less than this over so long is held where it is. Proposed defaults; a relevé's plateau moves by less than
+#: 20 mm/s (catalogue 6.4), a push into a jump by a metre a second.
+_HELD_M_S, _RATE_S = 0.10, 0.05
 
 
 def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
@@ -110,10 +113,11 @@ def _length(posed: Posed, upper: str, lower: str) -> float:
     return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
 
 
-def own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats]:
+def own_ranges(angles: Floats, heights: Floats, rate_hz: float) -> tuple[Floats, Floats, Floats]:
     """Greatest plié with the heel down, relevé with the ball down, and pointed foot, each (2,) left, right.
 
-    angles (F, A) in radians, heights (F, 2, 4) in metres as in Movement; NaN where the take shows no such range.
+    angles (F, A) in radians, heights (F, 2, 4) in metres as in Movement; NaN where the take shows no such range. A heel that
+    passes a height on its way into a jump is no relevé: it counts where it hardly moves.
     """
     plie, releve, pointed = np.full(2, np.nan), np.full(2, np.nan), np.full(2, np.nan)
     ball = np.fmin(heights[:, :, 1], heights[:, :, 2])
@@ -125,7 +129,7 @@ def own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats]
         down &= ~_in_grand_plie(bend, down)
         if down.any():
             plie[foot] = np.quantile(bend[down], 0.99)
-        loaded = (ball[:, foot] < _BALL_DOWN_M) & np.isfinite(heel)
+        loaded = (ball[:, foot] < _BALL_DOWN_M) & np.isfinite(heel) & (np.abs(_rate(heel, rate_hz)) < _HELD_M_S)
         if loaded.any():
             releve[foot] = np.quantile(heel[loaded], 0.99)
         if np.isfinite(point).any():
@@ -135,6 +139,13 @@ def own_ranges(angles: Floats, heights: Floats) -> tuple[Floats, Floats, Floats]
     releve[releve < 0.03] = np.nan
     pointed[pointed < np.radians(30.0)] = np.nan
     return plie, releve, pointed
+
+
+def _rate(curve: Floats, rate_hz: float) -> Floats:
+    """Change (F,) of a curve (F,) in a second, over _RATE_S; NaN beside what is missing."""
+    half = max(1, round(0.5 * _RATE_S * rate_hz))
+    padded = np.pad(curve, half, mode="edge")
+    return np.asarray((padded[2 * half :] - padded[: -2 * half]) * rate_hz / (2 * half))
 
 
 def _in_grand_plie(bend: Floats, down: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -287,7 +298,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         standing_angles = _subtract(standing_raw, standing_raw)
         heights, ground = _heights(posed, floor, rate)
         shoulders = _shoulder_heights(reference, quiet)
-        plie, releve, pointed = own_ranges(angles, heights)
+        plie, releve, pointed = own_ranges(angles, heights, rate)
         mass, share = centre_of_mass(posed)
         displaced = recording.functional.displaced if recording is not None and recording.functional is not None else frozenset()
         error = np.stack([posed.joint_error[name] for name in JOINTS], axis=1)

@@ -34,6 +34,9 @@ HOP_RISE_M = 0.08
 SAME_FEET, IN_PLACE_WAY_M = 0.7, 0.15
 #: A heel that is this high is up on relevé; below it the turn or balance is danced on the flat foot.
 RISEN_MM = 25.0
+#: The extreme of a curve over a window lies beyond the true one by the noise of all its frames, 1 SD; counted for changes that
+#: are hardly more than that. Proposed defaults, from the trials.
+NOISY_MM, NOISY_DEG = 0.4, 0.15
 #: Less of a window than this does not tell a measure. Proposed default.
 LEAST_KNOWN = 0.5
 #: A heel below this is down: about the slack of skin and shoe. Source: catalogue, heel-lifts-early.
@@ -276,8 +279,8 @@ class Evidence:
         lowest = 1000 * self.movement.foot_heights_m[:, SIDES.index(side), 1:].min(axis=1)
         risen = lowest[np.nan_to_num(self.heel_mm(side)) > RISEN_MM]
         risen = risen[np.isfinite(risen) & (risen < RISEN_MM)]
-        # On relevé the ball rolls: what it stands at there counts as down.
-        return np.asarray(lowest - (max(0.0, float(np.quantile(risen, 0.25))) if risen.size else 0.0))
+        # On relevé the ball rolls and the toe bends: what the forefoot stands at there counts as down.
+        return np.asarray(lowest - (float(np.quantile(risen, 0.25)) if risen.size else 0.0))
 
     def on(self, side: str) -> NDArray[np.bool_]:
         """Frames (F,) in which a foot is on the floor, by the contacts of the phrase."""

@@ -14,7 +14,7 @@ from ..take import Floats
 from ..units import GRAVITY
 from .evidence import Evidence, made_once, runs
 from .load import STOPPING_SD_M, landing_load_sd, mean_landing_load
-from .measure_legs import plie_share, right_minus_left
+from .measure_legs import plie_share, right_minus_left, side_by_side
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold | None]
@@ -35,8 +35,8 @@ FLOOR_TIME_S = 0.25
 LEAST_FALL_M, SHORT_STOP_S = 0.10, 0.10
 #: A jump that travels further or a dance that moves on after it does not ask to be held.
 HELD_TRAVEL_M, STILL_M_S, STILL_FOR_S = 0.3, 0.10, 0.3
-#: Direction of a stretched foot against a flat one, 1 SD. Source: catalogue 3.6 (2° flat, 4° on demi-pointe).
-POINTED_AZIMUTH_DEG = float(np.hypot(2.0, 4.0))
+#: Change of a foot's direction while it is stretched, 1 SD. Source: catalogue 3.6 (within a take, on demi-pointe).
+POINTED_AZIMUTH_DEG = 4.0
 #: The support reaches so far beyond the markers. Source: catalogue, margin of stability.
 OUTLINE_M = 0.010
 
@@ -108,13 +108,8 @@ def uneven_landing(evidence: Evidence) -> Told:
         down = evidence.frame(times[later])
         lowest = evidence.at(landing.lowest_s)
         standing = max(down, lowest or down)
-        apart = evidence.joint("ankle", "right")[standing] - evidence.joint("ankle", "left")[standing]
-        ahead = abs(float(apart @ evidence.movement.segment("pelvis")[standing, :, 0]))
-        beside = ahead < 0.10 and bool(np.linalg.norm(apart[:2]) > 0.14)
-        # Up and down from both feet comes down on both at once, in any position. Of other jumps the closing foot may come later
-        # by design, unless the feet land side by side.
-        on_the_spot = jump.take_off_feet == "both" and (jump.travel_m or 0.0) < HELD_TRAVEL_M
-        if not beside and not on_the_spot:
+        # In fifth and fourth the closing foot comes later by design (catalogue).
+        if not side_by_side(evidence)[standing]:
             continue
         yield Observation(
             "uneven-landing",
@@ -129,7 +124,7 @@ def uneven_landing(evidence: Evidence) -> Told:
             extra_sd=0.5 / evidence.rate_hz,
         )
         bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
-        if lowest is None or not beside or landing.landing_feet != "both":
+        if lowest is None or landing.landing_feet != "both":
             continue
         around = evidence.samples(0.05)
         window = (max(0, lowest - around), min(lowest + around, evidence.frames - 1))

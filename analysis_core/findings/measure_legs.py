@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ..body.angles import knee_direction, medial_knee_displacement
 from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
-from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Turn
+from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Releve, Turn
 from ..take import Floats
 from .evidence import LEAST_KNOWN, OTHER, RISEN_MM, Evidence, made_once, runs
 from .observation import NotTold, Observation
@@ -35,6 +35,8 @@ PREPARED_WITHIN_S, LEAST_PREPARATION_DEG = 0.8, 15.0
 ACROSS_M = 0.012
 #: Directions of feet against ranges that were measured by hand on another day. Source: catalogue 3.6, absolute foot azimuth.
 ABSOLUTE_TURNOUT_DEG = 3.0
+#: Bend of a knee against straight without a static take. Source: catalogue 3.6, absolute knee angle (3 to 5°).
+ABSOLUTE_KNEE_DEG = 3.0
 #: Feet stand side by side when they are at least so far apart to the side, ankle to ankle, and the line between them runs
 #: forward by less than this share of that: in fourth, fifth and third the hips move along it in every plié. Proposed defaults.
 BESIDE_M, AHEAD_SHARE = 0.05, 0.5
@@ -47,6 +49,10 @@ TURNED_IN_DEG = 4.0
 AT_THE_BOTTOM_DEG = 3.0
 #: A leg is held that stays within this of its peak for this long. Source: catalogue, knee-bends-working.
 HELD_DEG, HELD_S = 10.0, 0.3
+#: A leg below this that comes down further than this share of a foot's length from where it was is a step. Proposed defaults.
+HIGH_LEG_DEG, STEP_SHARE = 45.0, 0.5
+#: A relevé that begins this soon after a plié was prepared by it. Proposed default.
+RISES_WITHIN_S = 0.2
 #: The peak of a leg lies within this. Source: catalogue, knee-bends-working.
 PEAK_S = 0.05
 #: Beside a hold the standing knee may still stretch, or bend for the next step, faster than this.
@@ -82,6 +88,8 @@ def knee_hyperextends(evidence: Evidence) -> Told:
                 +1,
                 joints=_joints(side, "hip", "knee", "ankle"),
                 side=side,
+                # Of a standing in the phrase nobody knows whether it was straight.
+                extra_sd=0.0 if evidence.movement.standing.from_static else ABSOLUTE_KNEE_DEG,
                 made_of=partial(Evidence.change, name="knee_flexion", side=side),
             )
 
@@ -219,7 +227,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
             early = (bend[part] > 30.0) & (bend[part] < 60.0)
             if early.sum() < evidence.samples(0.08) or np.nanmedian(turnout[part]) < 40.0:
                 continue
-            screwed = float(np.nanquantile(apart[part][early], 0.25))
+            screwed = float(np.nanmedian(apart[part][early]))
             # A knee that falls in only when the bend gets deep is not a forced foot.
             if np.nanmax(apart[part][bend[part] > 30.0]) > 1.5 * max(screwed, 1.0):
                 continue
@@ -310,6 +318,18 @@ def _high(evidence: Evidence, gesture: LegGesture, side: str, peak: int) -> tupl
     return max(peak - around, 0), min(peak + around, evidence.frames - 1), False
 
 
+def _steps(evidence: Evidence, gesture: Phase, side: str, peak: int) -> bool:
+    """Whether a leg that is not lifted high comes down where it was not lifted: a step, or the way into another position."""
+    if not evidence.degrees("leg_elevation", side)[peak] < HIGH_LEG_DEG:
+        return False
+    down = np.flatnonzero(evidence.on(side))
+    before, after = down[down < peak], down[down > peak]
+    if not before.size or not after.size:
+        return False
+    moved = evidence.ball(side)[after[0], :2] - evidence.ball(side)[before[-1], :2]
+    return bool(np.linalg.norm(moved) > STEP_SHARE * evidence.movement.standing.foot_length_m)
+
+
 def knee_bends_working(evidence: Evidence) -> Told:
     """Working knee of a leg that is meant to be straight: at its highest point, or all the time that it is held there."""
     for gesture in evidence.gestures:
@@ -325,8 +345,8 @@ def knee_bends_working(evidence: Evidence) -> Told:
         if known.mean() < LEAST_KNOWN:
             yield NotTold("knee-bends-working", gesture, f"the {side} knee could not be seen at the height of the leg")
             continue
-        # Bent for most of the time it is an attitude or a retiré.
-        if np.median(part[known]) > ATTITUDE_DEG:
+        # Bent for most of the time it is an attitude or a retiré; a low leg that comes down elsewhere is a step.
+        if np.median(part[known]) > ATTITUDE_DEG or _steps(evidence, gesture, side, peak):
             continue
         value = float(np.quantile(part[known], 0.9) if held else np.mean(part[known]))
         yield Observation(
@@ -439,7 +459,7 @@ def hips_from_middle_mm(evidence: Evidence) -> Floats:
 
 
 @made_once
-def _side_by_side(evidence: Evidence) -> Floats:
+def side_by_side(evidence: Evidence) -> Floats:
     """1 where the feet (F,) stand side by side (first, second, parallel), 0 elsewhere."""
     apart = (evidence.joint("ankle", "right") - evidence.joint("ankle", "left"))[:, :2]
     right = _sideways(evidence)
@@ -460,7 +480,7 @@ def uneven_plie(evidence: Evidence) -> Told:
         if not evidence.stands(phase):
             continue
         window = (phase.start, phase.end)
-        beside = bool(np.median(_side_by_side(evidence)[phase.start : phase.end + 1]) > 0.5)
+        beside = bool(np.median(side_by_side(evidence)[phase.start : phase.end + 1]) > 0.5)
         more = "left" if np.nansum((bends["left"] - bends["right"])[phase.start : phase.end + 1]) > 0 else "right"
         together = np.fmin(bends["left"], bends["right"])
         deepest = np.nanmax(np.append(together[phase.start : phase.end + 1], 0.0))
@@ -524,10 +544,20 @@ def heels_lift_in_plie(evidence: Evidence) -> Told:
             )
 
 
+def _rises_from(evidence: Evidence, plie: Plie) -> bool:
+    """Whether a plié on two feet is the preparation of a relevé on one."""
+    bottom = evidence.at(plie.bottom_s)
+    if bottom is None or plie.support != "both" or not evidence.stands(plie):
+        return False
+    releves = (releve for releve in evidence.phrase.of(Releve) if releve.support in SIDES)
+    return any(bottom <= releve.start <= plie.end + evidence.samples(RISES_WITHIN_S) for releve in releves)
+
+
 def shallow_plie(evidence: Evidence) -> Told:
     """Depth of the pliés that prepare something against the own demi-plié with heels down."""
     for phase in evidence.phrase.of(Plie):
-        if phase.use not in ("preparation", "landing and take-off"):
+        raised = phase.use == "plié" and _rises_from(evidence, phase)
+        if phase.use not in ("preparation", "landing and take-off") and not raised:
             continue
         yield from plie_share(evidence, "shallow-plie", phase, phase.start, phase.end)
     for turn in evidence.turns:

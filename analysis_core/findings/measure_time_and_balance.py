@@ -13,7 +13,7 @@ from ..phrase.counts import AND_SHARE, Counts
 from ..phrase.phase import Balance, Jump, Phase, Plie, Releve, Turn
 from ..take import Floats
 from ..wording.findings import on_the_and
-from .evidence import RISEN_MM, Evidence
+from .evidence import NOISY_MM, RISEN_MM, Evidence
 from .measure_turns import place_mm
 from .observation import NotTold, Observation
 
@@ -252,6 +252,7 @@ def balance_hops(evidence: Evidence) -> Told:
             +1,
             joints=joints,
             side=side,
+            extra_sd=NOISY_MM,
             made_of=partial(place_mm, side=side, point="ball"),
         )
         yield _over_the_shift(evidence, told)

@@ -14,7 +14,7 @@ from ..body.movement import FOOT_POINTS, SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Balance, Phase, Turn
 from ..phrase.plies import held_bottom
 from ..take import Floats
-from .evidence import EVENT_S, HOP_MM, OTHER, RISEN_MM, Evidence, Pirouette, made_once, runs
+from .evidence import EVENT_S, HOP_MM, LEAST_KNOWN, NOISY_DEG, NOISY_MM, OTHER, RISEN_MM, Evidence, Pirouette, made_once, runs
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold | None]
@@ -49,6 +49,8 @@ BOTH_WAYS = float(np.tan(np.radians(22.5)))
 SKID_S = 0.3
 #: Error of a heel's height, mm. Source: catalogue 3.6.
 HEEL_SD_MM = 3.0
+#: Of the time of a retiré the toe is as low as what is told for this share at least. Proposed default.
+LOW_FOR = 0.1
 #: How near the toe is to the standing leg in a retiré, metres; further away the pose is another one.
 AT_THE_LEG_M = 0.20
 
@@ -272,6 +274,7 @@ def turnout_lost_working(evidence: Evidence) -> Told:
             joints=tuple(name + SUFFIXES[working] for name in ("hip", "knee", "ankle")),
             side=working,
             asked=there,
+            extra_sd=NOISY_DEG,
             made_of=partial(Evidence.degrees, name="knee_turnout", side=working),
         )
         yield replace(told, against=window[0] + widest) if isinstance(told, Observation) else told
@@ -378,6 +381,7 @@ def turn_travels(evidence: Evidence) -> Told:
             +1,
             joints=("toe" + SUFFIXES[turn.support],),
             side=turn.support,
+            extra_sd=NOISY_MM,
             made_of=partial(place_mm, side=turn.support, point="ball"),
             against=turn.rise,
         )
@@ -491,32 +495,31 @@ def arms_drop(evidence: Evidence) -> Told:
     if not evidence.turns:
         return
     heights = {side: hand_height_mm(evidence, side) for side in SIDES}
-    steady = {side: evidence.steady(heights[side]) for side in SIDES}
     for turn in evidence.turns:
-        window = (turn.rise, turn.sink)
+        # Fully up the arms have closed (catalogue, arms-drop).
+        closed = turn.rise
+        window, brief = (closed, turn.sink), evidence.samples(0.05)
         for side in SIDES:
-            height = steady[side]
-            part = height[window[0] : window[1] + 1]
+            height = heights[side]
             joints = ("wrist" + SUFFIXES[side],)
-            if np.isfinite(part).mean() < 0.5:
+            if np.isfinite(height[closed : turn.sink + 1]).mean() < LEAST_KNOWN:
                 yield NotTold("arms-drop", turn.phase, f"the {side} hand could not be seen for long enough")
                 continue
-            drop = np.full(height.size, np.nan)
-            drop[window[0] : window[1] + 1] = np.fmax.accumulate(np.where(np.isfinite(part), part, -np.inf)) - part
-            told = evidence.extreme(
+            yield evidence.extreme(
                 "arms-drop",
                 "drop",
                 turn.phase,
-                drop,
+                evidence.before(height, closed, closed + brief) - height,
                 window,
                 +1,
                 joints=joints,
                 side=side,
+                extra_sd=GIRDLE_MM,
                 made_of=partial(hand_height_mm, side=side),
+                against=closed,
             )
-            yield from_widest(told, part, window[0])
         apart = heights["left"] - heights["right"]
-        apart = np.abs(apart - evidence.before(apart, turn.rise, turn.rise + evidence.samples(0.05)))
+        apart = np.abs(apart - evidence.before(apart, closed, closed + brief))
         told = evidence.extreme(
             "arms-drop",
             "difference",
@@ -528,7 +531,7 @@ def arms_drop(evidence: Evidence) -> Told:
             side="both",
             extra_sd=GIRDLE_MM,
             made_of=lambda e: hand_height_mm(e, "left") - hand_height_mm(e, "right"),
-            against=turn.rise,
+            against=closed,
         )
         if isinstance(told, Observation):
             yield told
@@ -587,14 +590,16 @@ def low_retire(evidence: Evidence) -> Told:
         # A toe below the middle of the shank is another place of the foot, not a low retiré.
         if not part.size or np.median(part) < 0.5:
             continue
+        # A toe that comes up late, or sinks before the closing, was low for that while.
+        value = float(np.quantile(part, LOW_FOR))
         joints = ("toe" + SUFFIXES[working], "knee" + SUFFIXES[support], "ankle" + SUFFIXES[support])
-        peak = later + int(np.nanargmin(np.abs(height[later : window[1] + 1] - np.median(part))))
+        peak = later + int(np.nanargmin(np.abs(height[later : window[1] + 1] - value)))
         yield Observation(
             "low-retire",
             "height",
             phase,
             working,
-            float(np.median(part)),
+            value,
             later,
             peak,
             window[1],
@@ -665,6 +670,7 @@ def low_releve(evidence: Evidence) -> Told:
                     joints=joints,
                     side=support,
                     asked=evidence.forefoot_down(support),
+                    extra_sd=0.5 * NOISY_MM,
                     made_of=partial(Evidence.heel_mm, side=support),
                     against=peak,
                 )

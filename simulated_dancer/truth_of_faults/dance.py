@@ -14,10 +14,14 @@ from ..simulate import Simulation
 from .bands import BANDS, Band
 
 SIDES = ("left", "right")
+#: Positions with one foot beside the other; in the others one is before the other.
+SIDE_BY_SIDE = ("first", "second", "parallel")
 OUTWARD = {"left": -1.0, "right": 1.0}
 #: The exact foot is on the floor up to here; the rest is rounding.
 ON_THE_FLOOR_MM = 1.0
 HEEL, INNER, OUTER, TOE = range(4)
+#: A dance shows the dancer's own range where it uses so much of it.
+_SHOWN = 0.97
 
 
 @dataclass(frozen=True)
@@ -215,6 +219,11 @@ class Dance:
                 share = (limit - values[i - 1]) / (values[i] - values[i - 1])
                 return float(self.time_s[i - 1] + share * (self.time_s[i] - self.time_s[i - 1]))
         return None
+
+    @staticmethod
+    def shows(values: Floats, own: float) -> bool:
+        """Whether a curve (F,) comes near to what the dancer can do at all."""
+        return bool(np.nanmax(values) > _SHOWN * own)
 
     # --- the score
 

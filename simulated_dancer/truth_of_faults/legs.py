@@ -8,10 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from ..score import Step
-from .dance import ON_THE_FLOOR_MM, SIDES, Dance, TrueValue, support_of
+from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, SIDES, Dance, TrueValue, support_of
 from .turns import alone, upright
 
-SIDE_BY_SIDE = ("first", "second", "parallel")
 _REST_AIR_S = 0.2
 #: A foot that is about to stand is shaped for the floor.
 _ABOUT_TO_STAND_S = 0.2
@@ -64,7 +63,7 @@ def _plie(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     mean = 0.5 * (bends[0] + bends[1])
     deepest = int(whole[int(np.argmax(mean[whole]))])
     own = np.degrees(float(np.mean(dance.simulation.movement.standing.demi_plie_rad)))
-    if not grand:
+    if not grand and dance.shows(np.where(dance.heel("left") < ON_THE_FLOOR_MM, mean, 0.0), own):
         yield dance.value("shallow-plie", "share", step, None, mean / own, np.array([deepest]))
     apart = dance.value("uneven-plie", "bend", step, None, np.abs(bends[0] - bends[1]), np.array([deepest]))
     if apart is not None and step.facts.get("position", "fourth") not in SIDE_BY_SIDE:
@@ -161,6 +160,8 @@ def _heights(dance: Dance) -> Iterator[TrueValue | None]:
         if other is None:
             continue
         lower = float(np.mean(other) - np.mean(heights))
+        # One number of all of them: told in whichever it is shown.
+        first, last = min(s.start_s for s in steps[direction, side]), max(s.end_s for s in steps[direction, side])
         for step in steps[direction, side]:
             peak = step.moments["peak_s"]
-            yield TrueValue("uneven-height", "difference", step.id, step.kind, side, step.start_s, peak, step.end_s, lower)
+            yield TrueValue("uneven-height", "difference", step.id, step.kind, side, first, peak, last, lower)

@@ -8,6 +8,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ...analysis_core.body.movement import Movement
+from ..rotations import Floats
 from ..score import Step
 from .dance import SIDES, Dance, TrueValue, support_of
 from .turns import alone, upright
@@ -30,7 +32,6 @@ def posture(dance: Dance) -> Iterator[TrueValue | None]:
         for fault, measure, name, how in (
             ("trunk-leans", "pitch", "trunk_pitch", "away"),
             ("side-bends", "roll", "trunk_roll", "away"),
-            ("ribs-flare", "tip", "thorax_extension", "most"),
             ("back-arches", "tilt", "pelvis_tilt", "most"),
             ("pelvis-tucks", "tilt", "pelvis_tilt", "least"),
             ("head-lifts", "pitch", "head_pitch", "away"),
@@ -39,8 +40,22 @@ def posture(dance: Dance) -> Iterator[TrueValue | None]:
             # The exact angles count from standing already, but for the two of the trunk against the vertical.
             zero = dance.standing(name) if name.startswith("trunk") else 0.0
             yield dance.value(fault, measure, step, None, dance.angle(name) - zero, window, how)
+        yield dance.value("ribs-flare", "tip", step, None, _tipped_back(dance), window)
         yield from _shoulders(dance, step, window)
         yield from _hips(dance, step)
+
+
+def _tipped_back(dance: Dance) -> Floats:
+    """Chest tipped back against the vertical (F,), degrees, less standing (catalogue, ribs-flare, the second way)."""
+
+    def back(movement: Movement) -> Floats:
+        up = movement.segment("thorax")[:, :, 1]
+        ahead = movement.segment("pelvis")[:, :2, 0]
+        ahead = ahead / np.linalg.norm(ahead, axis=1, keepdims=True)
+        return np.degrees(np.arctan2(-np.sum(up[:, :2] * ahead, axis=1), up[:, 2]))
+
+    simulation = dance.simulation
+    return back(simulation.movement) - float(np.median(back(simulation.static_movement)))
 
 
 def _shoulders(dance: Dance, step: Step, window: NDArray[np.intp]) -> Iterator[TrueValue | None]:

@@ -105,7 +105,8 @@ def _standing_leg(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     if told is not None:
         yield replace(told, start_s=float(dance.time_s[up[0]]))
     clear = dance.lifted(stands)[:, 1:].min(axis=1)
-    yield dance.value("turn-hops", "clearance", step, stands, clear, lifted)
+    # Over what the forefoot stands at on relevé: its toe is bent there.
+    yield dance.value("turn-hops", "clearance", step, stands, clear - np.percentile(clear[up], 25), lifted)
 
 
 def _words(dance: Dance, away: np.ndarray, frame: int) -> tuple[str, ...]:
@@ -190,7 +191,10 @@ def retires(dance: Dance) -> Iterator[TrueValue | None]:
         late = lifted[lifted.size // 4 :]
         within = late[np.isin(late, held)]
         toe, ankle, top = (v[:, 2] for v in (dance.foot(works)[:, 3], dance.joint("ankle", stands), dance.joint("knee", stands)))
-        yield dance.value("low-retire", "height", step, works, (toe - ankle) / (top - ankle), within, "least")
+        share = (toe - ankle) / (top - ankle)
+        told = dance.value("low-retire", "height", step, works, share, within, "least")
+        if told is not None:
+            yield replace(told, value=float(np.sort(share[within])[within.size // 10]))
         if step.kind == "turn" or step.facts["demi_pointe"] == "yes":
             yield from _releve(dance, step, stands)
 
@@ -203,7 +207,9 @@ def _releve(dance: Dance, step: Step, stands: str) -> Iterator[TrueValue | None]
     own = 1000.0 * float(dance.simulation.movement.standing.releve_m[SIDES.index(stands)])
     first, last = float(dance.time_s[lifted[0]]), float(dance.time_s[lifted[-1]])
     top = float(dance.time_s[grounded[int(np.argmax(heel[grounded] >= plateau))]])
-    yield TrueValue("low-releve", "share", step.id, step.kind, stands, first, top, last, plateau / own)
+    # Where the dance never shows the dancer's own relevé nobody can tell a share of it.
+    if dance.shows(heel, own):
+        yield TrueValue("low-releve", "share", step.id, step.kind, stands, first, top, last, plateau / own)
     if step.kind == "turn":
         slow = dance.frames(step.moments["up_s"], step.moments["close_s"])
         ends = slow[np.abs(dance.turning[slow]) < 30.0]

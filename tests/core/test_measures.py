@@ -119,7 +119,7 @@ def test_a_grand_plie_in_second_is_no_demi_plie() -> None:
     angles = np.zeros((time.size, len(ANGLES)))
     for name in ("knee_flexion.L", "knee_flexion.R"):
         angles[:, ANGLES.index(name)] = bend(1.0, 62.0) + bend(6.0, 115.0)
-    plie, _, _ = own_ranges(angles, np.zeros((time.size, 2, len(FOOT_POINTS))))
+    plie, _, _ = own_ranges(angles, np.zeros((time.size, 2, len(FOOT_POINTS))), 1 / float(time[1] - time[0]))
     assert np.degrees(plie) == pytest.approx([62.0, 62.0], abs=1.0)
 
 
