@@ -11,10 +11,17 @@ from . import options
 from .output import Output, inferred_text
 
 if TYPE_CHECKING:
+    from ..analysis_core.findings.corrections import Correction
     from ..analysis_core.review import Review
 
 HELP = "find the corrections in a take and write review.json and movement.npz"
 EXAMPLE = "in-the-round review demo_data/careless.c3d --static demo_data/static.c3d --out out/careless"
+
+
+#: One screen.
+LINES, COLUMNS = 24, 80
+#: So many reasons of the verdict are told, and so many lines are kept for what follows the corrections.
+_REASONS, _AFTER = 3, 6
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -28,24 +35,56 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     options.add_reading(parser)
 
 
-def _text(review: Review, written: dict[str, str]) -> str:
-    from ..analysis_core.findings.load import jump_load
+def _correction_text(place: str, correction: Correction, review: Review) -> str:
+    """One kind of fault on one line: its worst number, when that is, how often."""
     from ..analysis_core.wording import findings as say
+    from ..analysis_core.wording import names, numbers
+
+    worst = next(finding for finding in review.findings if finding.id == correction.findings[0])
+    fault = names.on_side(names.fault_title(worst.fault), worst.side)
+    when = f", {numbers.seconds(worst.onset_s)}, {correction.times} of {correction.chances}"
+    # How often counts more than the band and than the end of a long title: the file has those too.
+    full = f"{place}{fault}: {say.value(worst)} ({say.target(worst)}){when}"
+    if len(full) <= COLUMNS:
+        return full
+    tail = f": {say.value(worst)}{when}"
+    room = COLUMNS - len(place) - len(tail)
+    return place + (fault if len(fault) <= room else fault[: room - 2].rstrip() + " …") + tail
+
+
+def _corrections_text(review: Review, most: int) -> list[str]:
+    """What to say, the first thing first, and beneath each what it may have led to; at most so many lines."""
+    from ..analysis_core.findings.corrections import corrections, under_roots
+
+    gathered = corrections(review.findings, review.phrase)
+    lines = []
+    for number, (root, effects) in enumerate(under_roots(gathered, review.findings), start=1):
+        lines.append(_correction_text(f"{number:2}. ", root, review))
+        lines += [_correction_text("      then ", effect, review) for effect in effects]
+    if len(lines) > most:
+        lines = [*lines[: most - 1], f"    and {len(lines) - most + 1} more: see review.json"]
+    return lines
+
+
+def _text(review: Review, written: dict[str, str]) -> str:
+    """The review on one screen: a line for every kind of fault, no line longer than the screen is wide."""
+    from ..analysis_core.findings.load import jump_load
     from ..analysis_core.wording import numbers
 
     take = review.take
     length = f"{numbers.seconds(take.duration_s)} at {numbers.hertz(take.rate_hz)}"
     lines = [f"{take.file}: {review.quality.verdict}, {length}, level {review.profile}"]
-    lines += [f"  {reason}" for reason in review.quality.reasons]
+    lines += [f"  {reason}" for reason in review.quality.reasons[:_REASONS]]
     lines.append(f"{len(review.phrase.phases)} phases, {len(review.findings)} findings, {len(review.unsure)} that cannot be told")
-    ordered = sorted(review.findings, key=lambda finding: finding.onset_s)
-    lines += [f"  {numbers.seconds(finding.onset_s, 2):>8}  {say.row(finding)}" for finding in ordered]
-    lines += jump_load(review.phrase).sentences()
+    after = [*jump_load(review.phrase).sentences()]
     if take.inferred:
-        lines += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
-    lines += [f"note: {warning}" for warning in take.warnings]
-    lines.append("written: " + ", ".join(written.values()))
-    return "\n".join(lines)
+        after += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
+    after += [f"note: {warning}" for warning in take.warnings]
+    lines += _corrections_text(review, max(LINES - 1 - len(lines) - min(len(after), _AFTER), 1))
+    room = LINES - 1 - len(lines)
+    lines += after if len(after) <= room else [*after[: room - 1], f"{len(after) - room + 1} more notes: see review.json"]
+    fitted = [line[: COLUMNS - 2] + " …" if len(line) > COLUMNS else line for line in lines]
+    return "\n".join([*fitted, "written: " + ", ".join(written.values())])
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:

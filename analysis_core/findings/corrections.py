@@ -15,6 +15,10 @@ SAY_FIRST = 3
 #: a class of confidence less than high takes some away. Proposed defaults.
 _FOR_EFFECT, _MOST_EFFECTS, _FOR_AGAIN, _FOR_DOUBT = 0.25, 4, 0.1, 0.3
 _DOUBT = {"high": 0.0, "medium": 0.0, "low": 1.0}
+#: Less for what another finding may have led to in every case: its root is said first. More for a fault under load, where the
+#: body can be hurt (landings and knees; catalogue 10.4 to 10.7): safety comes first. Proposed defaults.
+_FOR_CAUSED, _FOR_LOAD = 0.5, 2.0
+UNDER_LOAD = frozenset({"heavy-landing", "stiff-landing", "knee-inside-toes", "foot-forces-turnout", "knee-hyperextends"})
 
 
 @dataclass(frozen=True)
@@ -70,7 +74,8 @@ def how_often(group: Sequence[Finding], phrase: Phrase) -> tuple[int, int]:
 def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correction, ...]:
     """The findings that are not set aside, gathered by fault; what to say first in front, each list of findings worst first.
 
-    Said first is what is worst, what may have led to most, and what comes again and again.
+    Said first is what loads the body wrongly, what is worst, what may have led to most, and what comes again and again; roots
+    before what they may have led to.
     """
     effects = _effects(findings)
     gathered: dict[str, list[Finding]] = {}
@@ -82,7 +87,9 @@ def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correcti
         worst = max(finding.severity - _FOR_DOUBT * _DOUBT[finding.confidence] for finding in group)
         most = max(len(effects[finding.id]) for finding in group)
         again = len({finding.phase for finding in group}) - 1
-        return worst + _FOR_EFFECT * min(most, _MOST_EFFECTS) + _FOR_AGAIN * again + (0.5 if _has_fault(group) else 0.0)
+        known = worst + _FOR_EFFECT * min(most, _MOST_EFFECTS) + _FOR_AGAIN * again + (0.5 if _has_fault(group) else 0.0)
+        caused = _FOR_CAUSED if all(finding.came_after for finding in group) else 0.0
+        return known - caused + (_FOR_LOAD if _has_fault(group) and group[0].fault in UNDER_LOAD else 0.0)
 
     ordered = sorted(gathered.values(), key=lambda group: (-weight(group), min(finding.onset_s for finding in group)))
     result = []
@@ -100,6 +107,29 @@ def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correcti
             )
         )
     return tuple(result)
+
+
+def under_roots(
+    gathered: Sequence[Correction], findings: Sequence[Finding]
+) -> tuple[tuple[Correction, tuple[Correction, ...]], ...]:
+    """Corrections in their order, each root with those that it may have led to, at first or second hand, beneath it."""
+    by_id = {finding.id: finding for finding in findings}
+    listed = {correction.fault: correction for correction in gathered}
+
+    def root_of(correction: Correction) -> str:
+        fault, met = correction.fault, set[str]()
+        while fault not in met:
+            met.add(fault)
+            causes = [by_id[name].fault for name in by_id[listed[fault].findings[0]].came_after if name in by_id]
+            fault = next((cause for cause in causes if cause in listed and cause not in met), fault)
+        return fault
+
+    roots = {correction.fault: root_of(correction) for correction in gathered}
+    return tuple(
+        (root, tuple(one for one in gathered if roots[one.fault] == root.fault and one is not root))
+        for root in gathered
+        if roots[root.fault] == root.fault
+    )
 
 
 def _has_fault(group: list[Finding]) -> bool:

@@ -1,0 +1,45 @@
+"""Findings gathered for one screen: roots before effects, safety first, one line for every kind of fault."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
+
+import pytest
+from in_the_round.analysis_core.findings.corrections import corrections, under_roots
+from in_the_round.analysis_core.review import Review
+from in_the_round.command_line.review import COLUMNS, LINES, _text
+from in_the_round.simulated_dancer.faults import Fault
+from in_the_round.simulated_dancer.trials import Recorded, record, review_of
+
+
+@pytest.fixture(scope="module")
+def review() -> Review:
+    """A pirouette whose heel lifts early and whose axis then tilts, and a landing that is stiff."""
+    faults = (
+        Fault("heel-lifts-early", "turn-1", 32.0), Fault("foot-slips-parallel", "turn-1", 16.0),
+        Fault("axis-tilts", "turn-1", 8.0), Fault("stiff-landing", "landing-3", 0.42), Fault("head-lifts", "plie-1", 22.0),
+    )  # fmt: skip
+    return review_of(record(Recorded(rate_hz=100.0), faults))
+
+
+def test_what_loads_the_body_is_said_first_and_effects_stand_under_their_root(review: Review) -> None:
+    """Would catch an order by severity alone, and an axis that is said beside the heel that it came from."""
+    gathered = corrections(review.findings, review.phrase)
+    assert gathered[0].fault == "stiff-landing"
+    tree = {root.fault: [effect.fault for effect in effects] for root, effects in under_roots(gathered, review.findings)}
+    assert {"foot-slips-parallel", "axis-tilts"} <= set(tree["heel-lifts-early"])
+    assert sorted([*tree, *(name for names in tree.values() for name in names)]) == sorted(item.fault for item in gathered)
+
+
+def test_the_command_tells_a_phrase_on_one_screen(review: Review) -> None:
+    """Would catch a line for every finding: forty of a kind are one line with how often."""
+    many = tuple(replace(finding, id=f"{finding.id}-{n}") for n in range(8) for finding in review.findings)
+    parts = {name: getattr(review, name) for name in ("take", "quality", "profile", "phrase", "unsure")}
+    for findings in (review.findings, many):
+        told = cast("Review", SimpleNamespace(**parts, findings=findings))
+        lines = _text(told, {"review": "review.json"}).splitlines()
+        assert len(lines) <= LINES
+        assert max(map(len, lines)) <= COLUMNS
+        assert sum("Heel lifts early" in line for line in lines) == 1
