@@ -15,6 +15,7 @@ from ..errors import OptionError
 from ..figure.motion import motion_of
 from ..figure.proportions import Rest, rest_of
 from ..review import Review
+from ..wording.numbers import span
 from .body import Body, body_of
 from .holding import Holding, hold_feet
 from .honesty import Seconds, seconds_of
@@ -121,7 +122,7 @@ def marks_of(given: HandOver) -> dict[str, list[tuple[float, float]]]:
 def extras_of(given: HandOver) -> dict[str, str]:
     """What goes into the files as custom properties: words that are true wherever the file ends up."""
     marks = marks_of(given)
-    words = {f"{what}_s": ", ".join(f"{a:.3f}-{b:.3f}" for a, b in stretches) or "none" for what, stretches in marks.items()}
+    words = {f"{what}_s": ", ".join(span(a, b, 3) for a, b in stretches) or "none" for what, stretches in marks.items()}
     return {"rest_pose": given.rig.pose, "feet": given.wishes.feet, "root_motion": given.wishes.root, **words}
 
 
