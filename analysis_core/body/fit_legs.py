@@ -202,6 +202,10 @@ def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedL
     Frames in which something is missing take part with what is there. Source of the proportions: ``SHARES``.
     """
     legs = {side: _Leg(one, stature_m) for side, one in seen.items()}
+    # What was never seen together (damaged files) gives no place to begin from: such a leg cannot be fitted.
+    legs = {side: leg for side, leg in legs.items() if np.isfinite(leg.mean).all()}
+    if not legs:
+        return {}
     sizes = [leg.mean.size for leg in legs.values()]
     parts = [slice(a, b) for a, b in zip(np.cumsum([0, *sizes[:-1]]), np.cumsum(sizes), strict=True)]
     alike = SIDES_DIFFER * np.array([SHARES["thigh"].mean, SHARES["shank"].mean]) * stature_m * np.sqrt(2.0)
