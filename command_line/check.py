@@ -62,7 +62,7 @@ def _text(take: Take, quality: Quality) -> str:
 
 
 def _data(take: Take, quality: Quality) -> dict[str, Any]:
-    from ..analysis_core.review import quality_to_json
+    from ..analysis_core.clean.quality_json import quality_to_json
 
     return {
         "file": take.file.name,
@@ -78,7 +78,7 @@ def _data(take: Take, quality: Quality) -> dict[str, Any]:
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Check one take. Raises InTheRoundError."""
-    from ..analysis_core.analyse import check
+    from ..analysis_core.capture import check
 
     output.progress(f"Checking {arguments.take.name}")
     settings = options.settings_from(arguments)

@@ -82,8 +82,8 @@ def _wanted(review: Review, arguments: argparse.Namespace) -> tuple[str, ...]:
 
 
 def _write_c3d(review: Review, recording: Path, path: Path, *, overwrite: bool) -> tuple[str, ...]:
-    from ..analysis_core.analyse import capture
     from ..analysis_core.body.landmarks import load_landmarks
+    from ..analysis_core.capture import capture
     from ..analysis_core.settings import Settings
     from ..analysis_core.write.c3d import write_cleaned_c3d
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 from bench_common import Row
-from in_the_round.analysis_core.analyse import clean
 from in_the_round.analysis_core.body.landmarks import load_landmarks
+from in_the_round.analysis_core.capture import clean
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.take import Source
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate

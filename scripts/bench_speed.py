@@ -13,7 +13,8 @@ from pathlib import Path
 import ezc3d
 import numpy as np
 from bench_common import SETTINGS, TAKE, Row, seconds
-from in_the_round.analysis_core.analyse import analyse, analyse_take, check
+from in_the_round.analysis_core.analyse import analyse, analyse_take
+from in_the_round.analysis_core.capture import check
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import write_review
 from in_the_round.analysis_core.settings import Settings

@@ -11,8 +11,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.linalg import block_diag
-from scipy.optimize import least_squares
 
 from ..take import Floats
 from .proportions import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, MARKER_RADIUS_M, SHARES, SIDES_DIFFER
@@ -201,6 +199,10 @@ def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedL
 
     Frames in which something is missing take part with what is there. Source of the proportions: ``SHARES``.
     """
+    # Half a second of start-up that only a take whose legs must be fitted needs.
+    from scipy.linalg import block_diag
+    from scipy.optimize import least_squares
+
     legs = {side: _Leg(one, stature_m) for side, one in seen.items()}
     # What was never seen together (damaged files) gives no place to begin from: such a leg cannot be fitted.
     legs = {side: leg for side, leg in legs.items() if np.isfinite(leg.mean).all()}

@@ -7,7 +7,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import signal
 
 from ..take import Floats
 
@@ -22,8 +21,6 @@ USUAL_BOUNDS_HZ = (8.0, 15.0)
 #: Candidates of the residual analysis, Hz; the upper ones are taken for noise alone.
 _CANDIDATES = np.arange(1.0, 26.0)
 _NOISE_FROM_HZ = 15.0
-#: Reflected data in front of and behind each stretch, seconds.
-_PADDING_S = 1.0
 #: A foot that comes down faster than this and is slowed by more than that within 20 ms has landed, m/s. Proposed defaults.
 _FALLING_M_S, _STOPPED_BY_M_S, _STOPPED_WITHIN_S = 0.4, 0.5, 0.02
 #: Cut-offs are rounded to this so that markers can be filtered together.
@@ -38,25 +35,42 @@ def pass_factor(passes: int) -> float:
     return float((2.0 ** (1.0 / passes) - 1.0) ** 0.25)
 
 
-def design_frequency(cut_off_hz: float, rate_hz: float) -> float:
+def design_frequency(cut_off_hz: Floats | float, rate_hz: float) -> Floats:
     """Design frequency of one pass so that two passes are 3 dB down at exactly ``cut_off_hz``.
 
     The bilinear transform warps frequencies, so the warped one is corrected: f' = fs/π · atan(tan(π fc/fs) / C).
     """
-    return float(rate_hz / np.pi * np.arctan(np.tan(np.pi * cut_off_hz / rate_hz) / pass_factor(2)))
+    return np.asarray(rate_hz / np.pi * np.arctan(np.tan(np.pi * np.asarray(cut_off_hz) / rate_hz) / pass_factor(2)))
+
+
+def gain(frequency_hz: Floats, cut_off_hz: Floats | float, rate_hz: float) -> Floats:
+    """Gain at each frequency, broadcast, of a second-order Butterworth forward and back, 3 dB down at ``cut_off_hz``.
+
+    Forward and back there is no delay, and the gain is the square of one pass: 1 / (1 + (tan(π f/fs) / tan(π f'/fs))⁴) with
+    f' the design frequency. Source: Winter 2009 for two passes; the bilinear transform for the tangents (textbook).
+    """
+    warped = np.tan(np.pi * np.minimum(frequency_hz, 0.499 * rate_hz) / rate_hz)
+    return np.asarray(1 / (1 + (warped / np.tan(np.pi * design_frequency(cut_off_hz, rate_hz) / rate_hz)) ** 4))
 
 
 def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
     """Second-order Butterworth forward and back over axis 0, exactly 3 dB down at ``cut_off_hz``; no missing samples.
 
-    Padded with one second of reflected data (less when the stretch is shorter). A cut-off beyond 40 % of the rate, or a
-    stretch of fewer than four samples, is returned as it is: there is nothing to take away.
+    The stretch goes on, turned about its first and its last sample, as far as the filter reaches; so its ends stay where
+    they are. It is filtered by its spectrum, at the cost of one transform however many paths (F, ...) there are. A cut-off
+    beyond 40 % of the rate, or a stretch of fewer than four samples, is returned as it is: there is nothing to take away.
     """
-    if cut_off_hz >= 0.4 * rate_hz or values.shape[0] < 4:
+    frames = values.shape[0]
+    if cut_off_hz >= 0.4 * rate_hz or frames < 4:
         return values.copy()
-    numerator, denominator = signal.butter(2, design_frequency(cut_off_hz, rate_hz), fs=rate_hz)
-    padding = min(values.shape[0] - 1, round(_PADDING_S * rate_hz))
-    return np.asarray(signal.filtfilt(numerator, denominator, values, axis=0, padtype="odd", padlen=padding))
+    flat = values.reshape(frames, -1)
+    line = flat[0] + np.linspace(0.0, 1.0, frames)[:, None] * (flat[-1] - flat[0])
+    # Without the line both ends are zero, so that the path and its turned copy close to one smooth period.
+    level = flat - line
+    period = np.concatenate([level, -level[-2:0:-1]])
+    passed = gain(np.fft.rfftfreq(period.shape[0], 1 / rate_hz), cut_off_hz, rate_hz)
+    smooth_level = np.fft.irfft(np.fft.rfft(period, axis=0) * passed[:, None], n=period.shape[0], axis=0)[:frames]
+    return np.asarray(smooth_level + line).reshape(values.shape)
 
 
 def runs(mask: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
@@ -81,9 +95,8 @@ def residual_cut_off(path: Floats, rate_hz: float, bounds_hz: tuple[float, float
     spectrum = (np.abs(np.fft.rfft(level, axis=0)) ** 2).sum(axis=1) * 2 / path.shape[0] ** 2
     frequency = np.fft.rfftfreq(path.shape[0], 1 / rate_hz)
     candidates = _CANDIDATES[0.4 * rate_hz > _CANDIDATES]
-    warped = np.tan(np.pi * np.minimum(frequency, 0.499 * rate_hz) / rate_hz)
-    gain = 1 / (1 + (warped[:, None] / (np.tan(np.pi * candidates / rate_hz) / pass_factor(2))) ** 4)
-    residual = np.sqrt(((1 - gain) ** 2 * spectrum[:, None]).sum(axis=0))
+    kept = gain(frequency[:, None], candidates, rate_hz)
+    residual = np.sqrt(((1 - kept) ** 2 * spectrum[:, None]).sum(axis=0))
     noisy = candidates >= min(_NOISE_FROM_HZ, 0.6 * candidates[-1])
     if noisy.sum() < 3:
         return 0.5 * (low + high)

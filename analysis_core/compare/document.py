@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from ..review import plain
+from ..plain_data import plain
 from ..write.files import whole_file
 from .comparison import Comparison
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from ..take import Floats
 from .course import FOOT_SIDES, Course
+from .peaks import peaks
 from .phase import Direction, FoundLegGesture
 
 # Limits of catalogue 6.4, proposed defaults without a published norm.
@@ -36,11 +36,11 @@ def find_gestures(course: Course) -> tuple[FoundLegGesture, ...]:
     gestures = []
     for leg, side in enumerate(FOOT_SIDES):
         elevation = course.elevation_rad[:, leg]
-        peaks, shape = find_peaks(np.nan_to_num(elevation, nan=-1.0), height=LEAST_RAD, prominence=PROMINENCE_RAD)
-        for index, peak in enumerate(peaks.tolist()):
+        found = peaks(np.where(np.isfinite(elevation), elevation, -1.0), LEAST_RAD, PROMINENCE_RAD)
+        for index, peak in enumerate(found.frame.tolist()):
             if not course.single(1 - leg)[peak]:
                 continue
-            left, right = int(shape["left_bases"][index]), int(shape["right_bases"][index])
+            left, right = int(found.left_base[index]), int(found.right_base[index])
             # The gesture begins where the foot leaves the ground or the leg begins to rise, whichever is later.
             down = course.feet.on[:, leg]
             before, after = np.flatnonzero(down[left : peak + 1]), np.flatnonzero(down[peak : right + 1])

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from ..body.solve import GRAND_PLIE_RAD
 from ..take import Floats, Side
 from .course import BODY_WINDOW_S, FOOT_SIDES, Course
+from .peaks import peaks
 from .phase import Bend
 from .signals import derivative
 
@@ -109,16 +109,16 @@ def find_bends(course: Course) -> tuple[Bend, ...]:
     bend, rate = _loaded_knees(course)
     # Peaks are sought on the knees themselves, so that the change of feet at a step is no bend.
     mean = np.where(np.isfinite(bend), bend, -1.0)
-    peaks, shape = find_peaks(mean, height=LEAST_BEND_RAD, prominence=LEAST_CHANGE_RAD, distance=course.samples(0.1))
+    found = peaks(mean, LEAST_BEND_RAD, LEAST_CHANGE_RAD, distance=course.samples(0.1))
     best = course.movement.standing.demi_plie_rad
     plies = []
-    for index, peak in enumerate(peaks.tolist()):
-        earliest = int(shape["left_bases"][index])
-        latest = int(shape["right_bases"][index])
+    for index, peak in enumerate(found.frame.tolist()):
+        earliest = int(found.left_base[index])
+        latest = int(found.right_base[index])
         if index:
-            earliest = max(earliest, int(peaks[index - 1]))
-        if index + 1 < len(peaks):
-            latest = min(latest, int(peaks[index + 1]))
+            earliest = max(earliest, int(found.frame[index - 1]))
+        if index + 1 < found.frame.size:
+            latest = min(latest, int(found.frame[index + 1]))
         start = _bound(bend, rate, peak, earliest - 1, -1)
         end = _bound(bend, rate, peak, latest + 1, 1)
         change = bend[peak] - bend[start]

@@ -1,10 +1,10 @@
-"""Small tools on time series that every part of the phrase uses: runs, hysteresis, gaps, derivatives, peaks."""
+"""Small tools on time series that every part of the phrase uses: runs, hysteresis, gaps, derivatives."""
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.signal import savgol_filter
 
 from ..take import Floats
 
@@ -76,8 +76,28 @@ def derivative(values: Floats, rate_hz: float, order: int, window_s: float) -> F
         for column in np.flatnonzero(~known.all(axis=0)):
             have = known[:, column]
             whole[:, column] = np.interp(index, index[have], flat[have, column]) if have.any() else 0.0
-    result = savgol_filter(whole, window, 2, deriv=order, delta=1.0 / rate_hz, axis=0, mode="interp")
+    result = _local_parabolas(whole, window, order) * rate_hz**order
     return np.where(known, result, np.nan).reshape(values.shape)
+
+
+def _local_parabolas(values: Floats, window: int, order: int) -> Floats:
+    """Derivative (F, C) per sample of the parabola that fits best around each sample of values (F, C); window odd.
+
+    The first and the last half window take the parabola of the first and the last whole window.
+    """
+    half = window // 2
+    place = np.arange(-half, half + 1, dtype=float)
+    fit = np.linalg.pinv(place[:, None] ** np.arange(3))
+    nothing = np.zeros(window)
+    # The derivative at each place, from the coefficients of 1, t and t².
+    there = np.stack(
+        ([nothing + 1, place, place**2], [nothing, nothing + 1, 2 * place], [nothing, nothing, nothing + 2])[order], axis=1
+    )
+    result = np.empty_like(values)
+    result[half : values.shape[0] - half] = sliding_window_view(values, window, axis=0) @ (there[half] @ fit)
+    result[:half] = (there @ (fit @ values[:window]))[:half]
+    result[values.shape[0] - half :] = (there @ (fit @ values[-window:]))[half + 1 :]
+    return result
 
 
 def vertex(values: Floats, index: int) -> float:

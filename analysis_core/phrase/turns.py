@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from ..take import Floats, Side
 from ..wording.capture import turning_unseen
 from .course import FOOT_SIDES, Course
+from .peaks import summits
 from .phase import Bend, FoundTurn
 from .signals import lasting, runs
 
@@ -78,7 +78,7 @@ def _episodes(course: Course) -> list[tuple[int, int]]:
 def _split(course: Course, start: int, stop: int) -> list[tuple[int, int]]:
     """The turns of one episode: it is cut where the rate dips and the feet change, each part being a turn of its own."""
     rate, yaw = np.abs(_through_gaps(course.yaw_rate_rad_s[start:stop])), _through_gaps(course.yaw_rad[start:stop])
-    dips, _ = find_peaks(-rate)
+    dips = summits(-rate)
     order = dips[np.argsort(rate[dips])]
     reach = course.samples(NEAR_DIP_S)
     for dip in order.tolist():

@@ -1,6 +1,6 @@
 """The review of a take: what was analysed, what the teacher decided, what is shown of the two, and its form on disk."""
 
-from .document import FORMAT, VERSION, plain, quality_to_json
+from .document import FORMAT, VERSION
 from .folder import (
     MOVEMENT_FILE,
     REVIEW_FILE,
@@ -23,8 +23,6 @@ __all__ = [
     "TakeSummary",
     "carry_over",
     "decide",
-    "plain",
-    "quality_to_json",
     "read_decisions",
     "read_document",
     "read_review",

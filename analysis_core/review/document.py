@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, fields
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 
 from ..body.movement import Movement, Standing
-from ..clean.quality import MarkerQuality, Quality
+from ..clean.quality_json import quality_from_json, quality_to_json
 from ..findings.causes import chains_of
 from ..findings.corrections import corrections, link_counts
 from ..findings.finding import Finding, Unsure, View
@@ -19,7 +18,8 @@ from ..findings.load import jump_load
 from ..findings.measured import Measured
 from ..phrase.phase import Contact, Phase, Phrase
 from ..phrase.properties import phase_from, properties_of
-from ..take import CleaningEvent, Inference
+from ..plain_data import known, plain
+from ..take import Inference
 from .decisions import Decisions, as_decided, decisions_from_json, decisions_to_json
 from .review import Markers, Review, TakeSummary
 
@@ -32,76 +32,6 @@ _ARRAYS_OF_STANDING = ("demi_plie_rad", "releve_m", "pointed_rad", "shoulder_hei
 
 #: What every phase says of itself beside its kind and id.
 _SPAN = ("side", "start", "end", "start_s", "end_s")
-
-_Made = TypeVar("_Made")
-
-
-def plain(value: Any) -> Any:
-    """Numbers as plain floats, not-a-number as None, tuples as lists, texts as they can be written."""
-    if isinstance(value, dict):
-        return {key: plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [plain(item) for item in value]
-    if isinstance(value, (float, np.floating)):
-        return float(value) if math.isfinite(value) else None
-    if isinstance(value, np.integer):
-        return int(value)
-    if isinstance(value, str):
-        # A file name that the locale could not decode carries its bytes in surrogates.
-        return value.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
-    return value
-
-
-def known(kind: type[_Made], data: Mapping[str, Any], **given: Any) -> _Made:
-    """A value of ``kind`` from the fields that it has; lists become tuples, what else there is is left out."""
-    names = {item.name for item in fields(kind)}  # type: ignore[arg-type]
-    values = {key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key in names}
-    return kind(**{**values, **given})
-
-
-def _marker_to_json(marker: MarkerQuality) -> dict[str, Any]:
-    return {
-        "label": marker.label,
-        "landmark": marker.landmark,
-        "missing_fraction": marker.missing_fraction,
-        "longest_gap_s": marker.longest_gap_s,
-        "filled": {
-            "own path": marker.filled_own_path,
-            "body part": marker.filled_body_part,
-            "whole body": marker.filled_whole_body,
-        },
-    }
-
-
-def _marker_from_json(data: Mapping[str, Any]) -> MarkerQuality:
-    filled = data["filled"]
-    return known(
-        MarkerQuality,
-        data,
-        filled_own_path=filled["own path"],
-        filled_body_part=filled["body part"],
-        filled_whole_body=filled["whole body"],
-    )
-
-
-def quality_to_json(quality: Quality) -> dict[str, Any]:
-    """The ``quality`` object of the contract."""
-    return {
-        "verdict": quality.verdict,
-        "reasons": list(quality.reasons),
-        "missing_fraction": quality.missing_fraction,
-        "markers": [_marker_to_json(marker) for marker in quality.markers],
-        "events": [asdict(event) for event in quality.events],
-    }
-
-
-def _quality_from_json(data: Mapping[str, Any]) -> Quality:
-    return known(
-        Quality,
-        data,
-        markers=tuple(_marker_from_json(item) for item in data["markers"]),
-        events=tuple(known(CleaningEvent, item) for item in data["events"]),
-    )
 
 
 def finding_to_json(finding: Finding) -> dict[str, Any]:
@@ -217,7 +147,7 @@ def from_json(data: Mapping[str, Any], movement: Movement, markers: Markers | No
     return Review(
         take=known(TakeSummary, take, inferred=tuple(known(Inference, item) for item in take["inferred"])),
         profile=data["profile"],
-        quality=_quality_from_json(data["quality"]),
+        quality=quality_from_json(data["quality"]),
         movement=movement,
         phrase=phrase_from_json(data),
         analysed=analysed_from_json(data),

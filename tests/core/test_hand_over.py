@@ -9,9 +9,10 @@ from pathlib import Path
 import ezc3d
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse, capture
+from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.movement import SEGMENTS
+from in_the_round.analysis_core.capture import capture
 from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, hand_over, note_of
 from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.holding import sliding

@@ -10,10 +10,10 @@ from functools import cache
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import clean
 from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.movement import JOINTS, Movement
 from in_the_round.analysis_core.body.solve import misplaced_markers, solve
+from in_the_round.analysis_core.capture import clean
 from in_the_round.analysis_core.clean import judge_capture
 from in_the_round.analysis_core.take import Take
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate

@@ -7,12 +7,13 @@ from functools import cache
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse_take, clean
+from in_the_round.analysis_core.analyse import analyse_take
 from in_the_round.analysis_core.body.landmarks import load_landmarks, recognise
 from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS, Movement
 from in_the_round.analysis_core.body.rigid import fit_rigid
 from in_the_round.analysis_core.body.solve import solve
 from in_the_round.analysis_core.body.whole_body import Link, fit_tree, places_in_time, rotations_in_time
+from in_the_round.analysis_core.capture import clean
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.take import Source, Take
 from in_the_round.simulated_dancer.simulate import Simulation

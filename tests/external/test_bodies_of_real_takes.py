@@ -11,10 +11,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import clean
 from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.analysis_core.body.solve import solve
+from in_the_round.analysis_core.capture import clean
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.settings import Settings
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import check, clean
 from in_the_round.analysis_core.body.landmarks import load_landmarks
+from in_the_round.analysis_core.capture import check, clean
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.take import CleanedTake, Source

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import capture
 from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.movement import SEGMENTS, Movement
 from in_the_round.analysis_core.body.solve import solve
+from in_the_round.analysis_core.capture import capture
 from in_the_round.analysis_core.figure.motion import chosen, motion_of, placed
 from in_the_round.analysis_core.figure.posing import skin_at
 from in_the_round.analysis_core.figure.proportions import rest_of

@@ -1,0 +1,57 @@
+"""The ``quality`` object of review.json and of ``check --json``, and back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from ..plain_data import known
+from ..take import CleaningEvent
+from .quality import MarkerQuality, Quality
+
+
+def _marker_to_json(marker: MarkerQuality) -> dict[str, Any]:
+    return {
+        "label": marker.label,
+        "landmark": marker.landmark,
+        "missing_fraction": marker.missing_fraction,
+        "longest_gap_s": marker.longest_gap_s,
+        "filled": {
+            "own path": marker.filled_own_path,
+            "body part": marker.filled_body_part,
+            "whole body": marker.filled_whole_body,
+        },
+    }
+
+
+def _marker_from_json(data: Mapping[str, Any]) -> MarkerQuality:
+    filled = data["filled"]
+    return known(
+        MarkerQuality,
+        data,
+        filled_own_path=filled["own path"],
+        filled_body_part=filled["body part"],
+        filled_whole_body=filled["whole body"],
+    )
+
+
+def quality_to_json(quality: Quality) -> dict[str, Any]:
+    """The ``quality`` object of the contract."""
+    return {
+        "verdict": quality.verdict,
+        "reasons": list(quality.reasons),
+        "missing_fraction": quality.missing_fraction,
+        "markers": [_marker_to_json(marker) for marker in quality.markers],
+        "events": [asdict(event) for event in quality.events],
+    }
+
+
+def quality_from_json(data: Mapping[str, Any]) -> Quality:
+    """The verdict back from the contract's object; unknown fields are passed over."""
+    return known(
+        Quality,
+        data,
+        markers=tuple(_marker_from_json(item) for item in data["markers"]),
+        events=tuple(known(CleaningEvent, item) for item in data["events"]),
+    )
