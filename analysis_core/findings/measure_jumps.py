@@ -296,6 +296,10 @@ def turnout_lost_in_air(evidence: Evidence) -> Told:
             )
 
 
+#: Points whose hull is a smaller share of the square around them lie on one line.
+_A_LINE = 1e-9
+
+
 def margin_of_stability(place: Floats, velocity: Floats, leg_m: float, support: Floats) -> float:
     """Signed distance of the extrapolated centre of mass from the edge of the support, metres, + = inside.
 
@@ -305,28 +309,39 @@ def margin_of_stability(place: Floats, velocity: Floats, leg_m: float, support: 
     extrapolated = place + velocity / np.sqrt(GRAVITY / leg_m)
     centre = support.mean(axis=0)
     angle = np.arctan2(*(support - centre).T[::-1])
-    hull = _hull(support[np.argsort(angle)])
-    if len(hull) < 3:
+    outline = hull(support[np.argsort(angle)])
+    if len(outline) < 3:
         return float("nan")
-    edge = np.roll(hull, -1, axis=0) - hull
+    edge = np.roll(outline, -1, axis=0) - outline
     length = np.linalg.norm(edge, axis=1)
     inward = np.stack([-edge[:, 1], edge[:, 0]], axis=1) / length[:, None]
-    distance = ((extrapolated - hull) * inward).sum(axis=1)
+    distance = ((extrapolated - outline) * inward).sum(axis=1)
     if (distance >= 0).all():
         return float(distance.min() + OUTLINE_M)
-    along = np.clip(((extrapolated - hull) * edge).sum(axis=1) / length**2, 0, 1)
-    nearest = hull + along[:, None] * edge
+    along = np.clip(((extrapolated - outline) * edge).sum(axis=1) / length**2, 0, 1)
+    nearest = outline + along[:, None] * edge
     return float(OUTLINE_M - np.linalg.norm(extrapolated - nearest, axis=1).min())
 
 
-def _hull(points: Floats) -> Floats:
-    """Convex hull of points (N, 2), counter-clockwise."""
-    from scipy.spatial import ConvexHull, QhullError
+def hull(points: Floats) -> Floats:
+    """Convex hull of points (N, 2), counter-clockwise; empty when they lie on one line. Monotone chain (Andrew 1979)."""
+    ordered = np.unique(points, axis=0).tolist()
 
-    try:
-        return np.asarray(points[ConvexHull(points).vertices])
-    except QhullError:
-        return np.empty((0, 2))
+    def chain(along: list[list[float]]) -> list[list[float]]:
+        kept: list[list[float]] = []
+        for x, y in along:
+            # The last point goes when the way to this one does not turn left at it.
+            while len(kept) > 1 and not (
+                (kept[-1][0] - kept[-2][0]) * (y - kept[-2][1]) > (kept[-1][1] - kept[-2][1]) * (x - kept[-2][0])
+            ):
+                kept.pop()
+            kept.append([x, y])
+        return kept[:-1]
+
+    around = np.array(chain(ordered) + chain(ordered[::-1])).reshape(-1, 2)
+    # Twice the area, against that of the box around the points: rounding leaves a sliver of points on a line.
+    area = np.abs((around[:, 0] * np.roll(around[:, 1], -1) - around[:, 1] * np.roll(around[:, 0], -1)).sum())
+    return around if around.size and area > _A_LINE * np.ptp(points, axis=0).max() ** 2 else np.empty((0, 2))
 
 
 def landing_off_axis(evidence: Evidence) -> Told:

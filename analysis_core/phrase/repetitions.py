@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.cluster.hierarchy import fcluster, linkage
-from scipy.spatial.distance import pdist, squareform
 
 from ..take import Floats
 from .course import Course
@@ -48,17 +46,39 @@ def _shape(course: Course, phase: Found) -> Floats:
     return np.concatenate(curves)
 
 
+def alike(distances: Floats, limit: float) -> list[int]:
+    """Number of the group (from 1, in order of appearance) of each of N things by their distances (N, N).
+
+    Average linkage: the two groups that are nearest on average become one, until none are within the limit. Source: Sokal
+    and Michener 1958.
+    """
+    count = distances.shape[0]
+    between = distances + np.where(np.eye(count, dtype=np.bool_), np.inf, 0.0)
+    size = np.ones(count)
+    group = np.arange(count)
+    for _ in range(count - 1):
+        first, second = sorted(divmod(int(np.argmin(between)), count))
+        if not between[first, second] <= limit:
+            break
+        mean = (size[first] * between[first] + size[second] * between[second]) / (size[first] + size[second])
+        between[first], between[:, first] = mean, mean
+        between[second], between[:, second], between[first, first] = np.inf, np.inf, np.inf
+        size[first] += size[second]
+        group[group == second] = first
+    # A group keeps the place of its first member, so that counting places counts groups in order of appearance.
+    return [int(number) + 1 for number in np.searchsorted(np.unique(group), group)]
+
+
 def _groups(course: Course, steps: Sequence[Found]) -> list[int]:
     """Number of the group of each of some steps of one name, by shape and length (average linkage on RMS distances)."""
     if len(steps) < 2:
         return [1] * len(steps)
     shapes = np.stack([_shape(course, step) for step in steps])
-    distances = squareform(pdist(shapes)) / np.sqrt(shapes.shape[1])
+    distances = np.sqrt(((shapes[:, None] - shapes[None, :]) ** 2).mean(axis=2))
     lengths = np.array([max(step.end_s - step.start_s, 1.0 / course.rate_hz) for step in steps])
     ratio = np.maximum(lengths[:, None] / lengths[None, :], lengths[None, :] / lengths[:, None])
     distances = np.where(ratio > SAME_LENGTH, np.maximum(distances, 3.0 * SAME_SHAPE), distances)
-    np.fill_diagonal(distances, 0.0)
-    return [int(label) for label in fcluster(linkage(squareform(distances, checks=False), "average"), SAME_SHAPE, "distance")]
+    return alike(distances, SAME_SHAPE)
 
 
 def repetitions(course: Course, steps: Sequence[Found]) -> list[list[int]]:
@@ -73,6 +93,6 @@ def repetitions(course: Course, steps: Sequence[Found]) -> list[list[int]]:
     for places in named.values():
         labels = _groups(course, [steps[place] for place in places])
         for label in sorted(set(labels)):
-            alike = [place for place, own in zip(places, labels, strict=True) if own == label]
-            groups.append(sorted(alike, key=lambda place: steps[place].start))
+            same = [place for place, own in zip(places, labels, strict=True) if own == label]
+            groups.append(sorted(same, key=lambda place: steps[place].start))
     return groups

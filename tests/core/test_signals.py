@@ -1,13 +1,18 @@
-"""Our filter, local parabolas and peaks against those of the signal library of the registry (which a review need not load)."""
+"""Our filter, local parabolas, peaks, groups and hull against the library of the registry (which takes a review long to load)."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 from in_the_round.analysis_core.clean.smoothing import design_frequency, low_pass
+from in_the_round.analysis_core.findings.measure_jumps import hull
 from in_the_round.analysis_core.phrase.peaks import peaks, summits
+from in_the_round.analysis_core.phrase.repetitions import alike
 from in_the_round.analysis_core.phrase.signals import derivative
+from scipy.cluster.hierarchy import fcluster, linkage
 from scipy.signal import butter, filtfilt, find_peaks, savgol_filter
+from scipy.spatial import ConvexHull
+from scipy.spatial.distance import pdist, squareform
 
 RATE_HZ = 240.0
 
@@ -45,3 +50,27 @@ def test_peaks_are_the_library_s(seed: int) -> None:
         np.testing.assert_array_equal(found.frame, frames)
         np.testing.assert_array_equal(found.left_base, shape["left_bases"])
         np.testing.assert_array_equal(found.right_base, shape["right_bases"])
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_groups_are_the_library_s(seed: int) -> None:
+    """Catches groups joined too early or too late."""
+    random = np.random.default_rng(seed)
+    condensed = pdist(random.normal(size=(int(random.integers(2, 60)), 3)))
+    limit = float(np.quantile(condensed, 0.3))
+    theirs = fcluster(linkage(condensed, "average"), limit, "distance")
+    ours = np.array(alike(squareform(condensed), limit))
+    np.testing.assert_array_equal(ours[:, None] == ours[None, :], theirs[:, None] == theirs[None, :])
+    assert list(dict.fromkeys(ours.tolist())) == list(range(1, ours.max() + 1)), "numbered in order of appearance"
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_hull_is_the_library_s(seed: int) -> None:
+    """Catches a corner lost or invented, the wrong way round, and points on one line taken for an area."""
+    random = np.random.default_rng(seed)
+    points = random.normal(size=(int(random.integers(3, 40)), 2))
+    theirs = points[ConvexHull(points).vertices]
+    ours = hull(points)
+    start = int(np.flatnonzero((ours == theirs[0]).all(axis=1))[0])
+    np.testing.assert_array_equal(np.roll(ours, -start, axis=0), theirs)
+    assert hull(points[:1] + np.arange(5.0)[:, None]).size == 0
