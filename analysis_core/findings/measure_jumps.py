@@ -14,7 +14,7 @@ from ..take import Floats
 from ..units import GRAVITY
 from .evidence import Evidence, made_once, runs
 from .load import STOPPING_SD_M, landing_load_sd, mean_landing_load
-from .measure_legs import plie_share, right_minus_left, side_by_side
+from .measure_legs import plie_share, right_minus_left
 from .observation import NotTold, Observation
 
 Told = Iterator[Observation | NotTold | None]
@@ -108,8 +108,13 @@ def uneven_landing(evidence: Evidence) -> Told:
         down = evidence.frame(times[later])
         lowest = evidence.at(landing.lowest_s)
         standing = max(down, lowest or down)
-        # In fifth and fourth the closing foot comes later by design (catalogue).
-        if not side_by_side(evidence)[standing]:
+        apart = evidence.joint("ankle", "right")[standing] - evidence.joint("ankle", "left")[standing]
+        ahead = abs(float(apart @ evidence.movement.segment("pelvis")[standing, :, 0]))
+        beside = ahead < 0.10 and bool(np.linalg.norm(apart[:2]) > 0.14)
+        # Up and down from both feet comes down on both at once, in any position. Of other jumps the closing foot may come later
+        # by design, unless the feet land side by side.
+        on_the_spot = jump.take_off_feet == "both" and (jump.travel_m or 0.0) < HELD_TRAVEL_M
+        if not beside and not on_the_spot:
             continue
         yield Observation(
             "uneven-landing",
@@ -124,7 +129,7 @@ def uneven_landing(evidence: Evidence) -> Told:
             extra_sd=0.5 / evidence.rate_hz,
         )
         bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
-        if lowest is None or landing.landing_feet != "both":
+        if lowest is None or not beside or landing.landing_feet != "both":
             continue
         around = evidence.samples(0.05)
         window = (max(0, lowest - around), min(lowest + around, evidence.frames - 1))
