@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .analyse import analyse as review_take
-    from .analyse import check
     from .body.movement import Movement
+    from .capture import check
     from .clean.quality import Quality
     from .compare.comparing import compare as compare_reviews
     from .compare.comparison import Comparison
@@ -67,7 +67,7 @@ _FROM = {
     "Settings": ("settings", "Settings"),
     "Take": ("take", "Take"),
     "catalogue": ("findings.catalogue", "catalogue"),
-    "check": ("analyse", "check"),
+    "check": ("capture", "check"),
     "compare_reviews": ("compare.comparing", "compare"),
     "finding_in_words": ("wording.findings", "row"),
     "jump_load": ("findings.load", "jump_load"),
