@@ -32,6 +32,10 @@ HOP_MM = 10.0
 HOP_RISE_M = 0.08
 #: A plié stays on the feet of its bottom for this share of its time, and carries the body no further. Proposed defaults.
 SAME_FEET, IN_PLACE_WAY_M = 0.7, 0.15
+#: While the knees of a plié are bent beyond this share of their way down, and until they have stretched again by the rest of the
+#: second share, its feet stand: their balls stay within this, no heel is STEPPING_MM over the other, and the pelvis does not turn
+#: further than this. Proposed defaults; on real dance steps with bent knees move a ball by 40 mm or more, pliés by less than 15.
+DEEP, STILL_DEEP, FEET_STAY_M, FACING_STAYS_DEG = 0.6, 0.85, 0.035, 25.0
 #: A heel that is this high is up on relevé; below it the turn or balance is danced on the flat foot.
 RISEN_MM = 25.0
 #: The extreme of a curve over a window lies beyond the true one by the noise of all its frames, 1 SD; counted for changes that
@@ -219,6 +223,8 @@ class Evidence:
         """
         if isinstance(phase, Plie) and phase.support in SIDES and phase.use != "preparation" and not self.stands(phase):
             return False
+        if isinstance(phase, Plie) and not self._feet_stay(phase):
+            return False
         feet = np.stack([self.on("left"), self.on("right")], axis=1)[phase.start : phase.end + 1]
         middle = self.at(phase.bottom_s if isinstance(phase, Plie) else phase.peak_s)
         if middle is None:
@@ -228,6 +234,32 @@ class Evidence:
         way = way[np.isfinite(way).all(axis=1)]
         far = len(way) > 0 and float(np.linalg.norm(way[-1] - way[0])) > IN_PLACE_WAY_M
         return bool(same.mean() >= SAME_FEET) and not far
+
+    def _feet_stay(self, phase: Plie) -> bool:
+        """Whether the feet of a plié stand where they stand, and as they stand, while it is deep: bent knees of a step go on.
+
+        What is not seen does not say that it moved.
+        """
+        sides, bottom = self.supports(phase), self.at(phase.bottom_s)
+        if bottom is None or not sides:
+            return True
+        bend = np.mean([self.degrees("knee_flexion", side) for side in sides], axis=0)
+        part = bend[phase.start : phase.end + 1]
+        if not np.isfinite(part).any():
+            return True
+        shallow = float(np.nanmin(part))
+        way = np.where(np.isfinite(bend), (bend - shallow) / max(float(np.nanmax(part)) - shallow, 1e-6), 1.0)
+        before, after = np.flatnonzero(way[phase.start : bottom] < DEEP), np.flatnonzero(way[bottom : phase.end + 1] < STILL_DEEP)
+        first = phase.start + int(before[-1]) + 1 if before.size else phase.start
+        deep = slice(first, max(bottom + int(after[0]) if after.size else phase.end + 1, bottom + 1))
+        facing = np.degrees(self.movement.angle("pelvis_yaw")[deep])
+        facing = np.unwrap(facing[np.isfinite(facing)], period=360.0)
+        if facing.size and np.ptp(facing) > FACING_STAYS_DEG:
+            return False
+        if len(sides) == 2 and abs(float(self.heel_mm("left")[bottom] - self.heel_mm("right")[bottom])) > STEPPING_MM:
+            return False
+        moved = [np.linalg.norm(self.ball(side)[deep, :2] - self.ball(side)[bottom, :2], axis=1) for side in sides]
+        return all(float(np.nanmax(np.append(way_m, 0.0))) <= FEET_STAY_M for way_m in moved)
 
     def _turn(self, phase: Turn, support: str, alone: int, close: int) -> Pirouette:
         """A turn with the way of its standing heel; a tenth off each end on the flat foot.
