@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, wraps
 from typing import Concatenate, ParamSpec
 
@@ -14,6 +14,7 @@ from ..body.movement import FOOT_POINTS, FROM_STANDING, SIDES, SUFFIXES, Movemen
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Turn
 from ..take import Floats
+from ..units import GRAVITY
 from .observation import NotTold, Observation
 
 OTHER = {"left": "right", "right": "left"}
@@ -28,8 +29,15 @@ MOVING_SHARE = 0.2
 FULLY_UP = 0.9
 #: Forefoot higher than this above where it rests on relevé: a hop. Source: catalogue, turn-hops.
 HOP_MM = 10.0
-#: A jump that rises less than this, unless it is from both feet to both, is a hop between steps. Proposed default.
-HOP_RISE_M = 0.08
+#: A jump that rises less than this is a hop between steps; from both feet to both, less than the second. Proposed defaults.
+HOP_RISE_M, SMALLEST_JUMP_M = 0.08, 0.05
+#: A landing is over where the knees, having stretched, bend again by this for what comes next; one that bends them further than
+#: the second goes down to the floor (a kneel, a lunge on the knee) and is no landing to be judged. Proposed defaults.
+BENDS_AGAIN_DEG, TO_THE_FLOOR_DEG = 15.0, 105.0
+#: A turn on a knee bent further than this, its middle value, is danced low on purpose, or kneeling. Proposed default.
+LOW_TURN_DEG = 45.0
+#: A leg that is up for less than this, and lower than the second, swings in a step. Proposed defaults.
+LEAST_GESTURE_S, HIGH_GESTURE_DEG = 0.4, 60.0
 #: A plié stays on the feet of its bottom for this share of its time, and carries the body no further. Proposed defaults.
 SAME_FEET, IN_PLACE_WAY_M = 0.7, 0.15
 #: While the knees of a plié are bent beyond this share of their way down, and until they have stretched again by the rest of the
@@ -50,9 +58,11 @@ STEPPING_MM = 60.0
 
 
 def _is_hop(jump: Jump) -> bool:
-    """A small jump that is not from both feet to both: a hop in a chain of steps."""
+    """A small jump: a hop in a chain of steps. It rises no higher than its time in the air allows."""
     both = jump.take_off_feet == jump.landing_feet == "both"
-    return jump.height_m is not None and jump.height_m < HOP_RISE_M and not both
+    rise = GRAVITY * jump.flight_s**2 / 8
+    rise = rise if jump.height_m is None else min(rise, jump.height_m)
+    return rise < (SMALLEST_JUMP_M if both else HOP_RISE_M)
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -171,7 +181,7 @@ class Evidence:
 
     @cached_property
     def turns(self) -> tuple[Pirouette, ...]:
-        """Turns on one foot; steps that turn from foot to foot are left out."""
+        """Turns on one foot; steps that turn from foot to foot, and turns on a knee that is bent on purpose, are left out."""
         found = []
         for phase in self.phrase.of(Turn):
             support, alone = phase.support, self.at(phase.single_support_s)
@@ -181,30 +191,65 @@ class Evidence:
             close = min(phase.end if close is None else close, self.frames - 1)
             if close - alone < self.samples(0.2):
                 continue
-            found.append(self._turn(phase, support, alone, close))
+            turn = self._turn(phase, support, alone, close)
+            if not self.before(self.degrees("knee_flexion", support), turn.rise, turn.sink + 1) > LOW_TURN_DEG:
+                found.append(turn)
         return tuple(found)
 
     @cached_property
     def jumps(self) -> tuple[Jump, ...]:
-        """Jumps, without the hops of a turn's standing foot, which are the turn's, and without small hops in a chain of steps."""
+        """Jumps, without the hops of a turn's standing foot, which are the turn's, small hops in a chain of steps, and those that
+        end on the floor."""
+        down = {landing.jump for landing in self.phrase.of(Landing) if self._goes_down(landing)}
         spans = [(turn.alone, turn.close) for turn in self.turns]
         return tuple(
             jump
             for jump in self.phrase.of(Jump)
-            if not any(a <= jump.start and jump.end <= b for a, b in spans) and not _is_hop(jump)
+            if not any(a <= jump.start and jump.end <= b for a, b in spans) and not _is_hop(jump) and jump.id not in down
         )
 
     @cached_property
     def landings(self) -> tuple[Landing, ...]:
-        """The landings of ``jumps``."""
+        """The landings of ``jumps``, as long as they are landings: until the knees bend for something else."""
         known = {jump.id for jump in self.jumps}
-        return tuple(landing for landing in self.phrase.of(Landing) if landing.jump in known)
+        return tuple(self._landed(landing) for landing in self.phrase.of(Landing) if landing.jump in known)
+
+    def _landing_bend(self, landing: Landing) -> Floats:
+        """Bend (F,) of the knees that a landing lands on, degrees."""
+        sides = SIDES if landing.landing_feet in ("both", None) else (landing.landing_feet,)
+        return np.asarray(np.fmax.reduce([self.degrees("knee_flexion", side) for side in sides]))
+
+    def _landed(self, landing: Landing) -> Landing:
+        """A landing without what comes after it."""
+        lowest = self.at(landing.lowest_s)
+        if lowest is None or lowest >= landing.end:
+            return landing
+        bend = np.nan_to_num(self._landing_bend(landing)[lowest : landing.end + 1], nan=np.inf)
+        stretched = np.minimum.accumulate(bend)
+        again = np.flatnonzero(np.isfinite(bend) & (bend > stretched + BENDS_AGAIN_DEG))
+        if not again.size:
+            return landing
+        end = lowest + int(np.argmin(bend[: int(again[0])]))
+        return replace(landing, end=end, end_s=end / self.rate_hz)
+
+    def _goes_down(self, landing: Landing) -> bool:
+        """Whether a landing goes on down to the floor."""
+        landed = self._landed(landing)
+        part = self._landing_bend(landing)[landed.start : landed.end + 1]
+        return bool(np.nanmax(np.append(part, 0.0)) > TO_THE_FLOOR_DEG)
 
     def judged(self, *kinds: PhaseKind) -> tuple[Phase, ...]:
         """Phases of some kinds in the order of time; of jumps and landings those that are no hops."""
         real = {phase.id for phase in (*self.jumps, *self.landings)}
-        asked = [p for p in self.phrase.phases if p.kind in kinds and (p.kind not in ("jump", "landing") or p.id in real)]
+        landings = {landing.id: landing for landing in self.landings}
+        phases = (landings.get(phase.id, phase) for phase in self.phrase.phases)
+        asked = [p for p in phases if p.kind in kinds and (p.kind not in ("jump", "landing") or p.id in real)]
         return tuple(p for p in asked if not isinstance(p, Plie | LegGesture) or self.in_place(p))
+
+    @cached_property
+    def plies(self) -> tuple[Plie, ...]:
+        """Pliés that are danced in their place."""
+        return tuple(plie for plie in self.phrase.of(Plie) if self.in_place(plie))
 
     @cached_property
     def gestures(self) -> tuple[LegGesture, ...]:
@@ -224,6 +269,9 @@ class Evidence:
         if isinstance(phase, Plie) and phase.support in SIDES and phase.use != "preparation" and not self.stands(phase):
             return False
         if isinstance(phase, Plie) and not self._feet_stay(phase):
+            return False
+        brief = phase.end_s - phase.start_s < LEAST_GESTURE_S
+        if isinstance(phase, LegGesture) and brief and phase.elevation_deg < HIGH_GESTURE_DEG:
             return False
         feet = np.stack([self.on("left"), self.on("right")], axis=1)[phase.start : phase.end + 1]
         middle = self.at(phase.bottom_s if isinstance(phase, Plie) else phase.peak_s)

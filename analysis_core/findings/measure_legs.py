@@ -201,7 +201,7 @@ def turnout_of_both(evidence: Evidence) -> Floats:
 def foot_forces_turnout(evidence: Evidence) -> Told:
     """Foot turned out beyond the knee from the first bend on and all through the plié, on both ways; and beyond the hips."""
     passive = float(np.degrees(evidence.movement.standing.passive_turnout_rad.sum()))
-    for phase in evidence.phrase.of(Plie) if np.isfinite(passive) else ():
+    for phase in evidence.plies if np.isfinite(passive) else ():
         if phase.support == "both" and evidence.stands(phase):
             brief = evidence.samples(0.1)
             yield evidence.extreme(
@@ -220,7 +220,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
         apart = knee_against_foot(evidence, side)
         bend = evidence.degrees("knee_flexion", side)
         turnout = evidence.degrees("foot_turnout", side)
-        for phase in evidence.phrase.of(Plie):
+        for phase in evidence.plies:
             part = slice(phase.start, phase.end + 1)
             if not _carries(phase, side) or not np.isfinite(apart[part]).any():
                 continue
@@ -473,7 +473,7 @@ def uneven_plie(evidence: Evidence) -> Told:
     bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
     deep = np.fmin(bends["left"], bends["right"]) > LEAST_BEND_DEG
     difference = np.abs(bends["left"] - bends["right"])
-    for phase in evidence.phrase.of(Plie):
+    for phase in evidence.plies:
         # The weight of a preparation in fourth, and of a landing or take-off, is judged elsewhere.
         if phase.support != "both" or phase.use not in ("plié", None):
             continue
@@ -519,7 +519,7 @@ def uneven_plie(evidence: Evidence) -> Told:
 
 def heels_lift_in_plie(evidence: Evidence) -> Told:
     """Heel above the floor in a demi-plié on the way down and at the bottom."""
-    for phase in evidence.phrase.of(Plie):
+    for phase in evidence.plies:
         if phase.size == "grand" or phase.use not in ("plié", "take-off", None):
             continue
         if phase.use != "take-off" and not evidence.stands(phase):
@@ -555,7 +555,7 @@ def _rises_from(evidence: Evidence, plie: Plie) -> bool:
 
 def shallow_plie(evidence: Evidence) -> Told:
     """Depth of the pliés that prepare something against the own demi-plié with heels down."""
-    for phase in evidence.phrase.of(Plie):
+    for phase in evidence.plies:
         raised = phase.use == "plié" and _rises_from(evidence, phase)
         if phase.use not in ("preparation", "landing and take-off") and not raised:
             continue
