@@ -30,7 +30,7 @@ FULLY_UP = 0.9
 #: Forefoot higher than this above where it rests on relevé: a hop. Source: catalogue, turn-hops.
 HOP_MM = 10.0
 #: A jump that rises less than this is a hop between steps; from both feet to both, less than the second. Proposed defaults.
-HOP_RISE_M, SMALLEST_JUMP_M = 0.08, 0.05
+HOP_RISE_M, SMALLEST_JUMP_M = 0.08, 0.045
 #: A landing is over where the knees, having stretched, bend again by this for what comes next; one that bends them further than
 #: the second goes down to the floor (a kneel, a lunge on the knee) and is no landing to be judged. Proposed defaults.
 BENDS_AGAIN_DEG, TO_THE_FLOOR_DEG = 15.0, 105.0
