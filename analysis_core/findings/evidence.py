@@ -61,7 +61,8 @@ def _is_hop(jump: Jump) -> bool:
     """A small jump: a hop in a chain of steps. It rises no higher than its time in the air allows."""
     both = jump.take_off_feet == jump.landing_feet == "both"
     rise = GRAVITY * jump.flight_s**2 / 8
-    rise = rise if jump.height_m is None else min(rise, jump.height_m)
+    # fmin: what is not known of the two does not count.
+    rise = rise if jump.height_m is None else float(np.fmin(rise, jump.height_m))
     return rise < (SMALLEST_JUMP_M if both else HOP_RISE_M)
 
 
