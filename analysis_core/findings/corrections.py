@@ -78,6 +78,7 @@ def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correcti
     before what they may have led to.
     """
     effects = _effects(findings)
+    by_id = {finding.id: finding for finding in findings if finding.decision != "set aside"}
     gathered: dict[str, list[Finding]] = {}
     for finding in findings:
         if finding.decision != "set aside":
@@ -89,7 +90,9 @@ def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correcti
         again = len({finding.phase for finding in group}) - 1
         known = worst + _FOR_EFFECT * min(most, _MOST_EFFECTS) + _FOR_AGAIN * again + (0.5 if _has_fault(group) else 0.0)
         caused = _FOR_CAUSED if all(finding.came_after for finding in group) else 0.0
-        return known - caused + (_FOR_LOAD if _has_fault(group) and group[0].fault in UNDER_LOAD else 0.0)
+        # What may have led to a fault under load comes with it: the root is said first, also for the sake of safety.
+        with_effects = [*group, *(by_id[name] for finding in group for name in effects[finding.id] if name in by_id)]
+        return known - caused + (_FOR_LOAD if any(_under_load(finding) for finding in with_effects) else 0.0)
 
     ordered = sorted(gathered.values(), key=lambda group: (-weight(group), min(finding.onset_s for finding in group)))
     result = []
@@ -130,6 +133,10 @@ def under_roots(
         for root in gathered
         if roots[root.fault] == root.fault
     )
+
+
+def _under_load(finding: Finding) -> bool:
+    return finding.grade == "fault" and finding.fault in UNDER_LOAD
 
 
 def _has_fault(group: list[Finding]) -> bool:
