@@ -96,21 +96,24 @@ class Engine:
         return self._client.submit(_work, job, self._taken, pure=False, key=f"take-{secrets.token_hex(8)}")
 
     def done(self, tickets: Sequence[Any], seconds: float) -> list[Any]:
-        """Tickets that are finished, waiting some seconds for the first. Raises EngineGone."""
+        """Tickets that are finished or were lost, waiting some seconds for the first. Raises EngineGone."""
         try:
             finished = list(_library().wait(tickets, timeout=seconds, return_when="FIRST_COMPLETED").done)
         except TimeoutError:
             finished = []
         except Exception as error:
-            raise EngineGone from error
+            # A worker that dies takes the answers with it that were not fetched yet: those tickets are lost, not the engine.
+            finished = [ticket for ticket in tickets if ticket.status != "pending"]
+            if not finished:
+                raise EngineGone from error
         if self._client.status not in ("running", "connecting"):
             raise EngineGone
         return finished
 
-    def outcome(self, ticket: Any) -> dict[str, Any]:
-        """What came of a finished ticket. Raises EngineGone when the engine lost it."""
+    def outcome(self, ticket: Any) -> dict[str, Any] | None:
+        """What came of a finished ticket; None when it was lost with the worker that held it and is to be done again."""
         if ticket.status in ("lost", "cancelled"):
-            raise EngineGone
+            return None
         error = ticket.exception()
         if error is None:
             found: dict[str, Any] = ticket.result()

@@ -32,6 +32,8 @@ _LIMIT_S, _LIMIT_PER_S, _BYTES_PER_S = 60.0, 30.0, 150e3
 #: Takes handed out beyond those that are being done, for each worker.
 _AHEAD = 3
 _LOOK_S = 1.0
+#: So often an answer may be lost with a worker that died before the engine itself counts as gone. Proposed default.
+_MOST_LOST = 3
 #: Outcomes that stay until the take, its settings or the program change.
 FINAL = ("done", "refused", "crashed", "too long", "failed")
 
@@ -257,6 +259,7 @@ class _Work:
         self._bytes_all = sum(item.found.size + 1 for item in plan.todo)
         self._bytes_done = 0
         self._started = time.monotonic()
+        self._times_lost: dict[str, int] = {}
 
     def run(self) -> None:
         """Do all that is to do. Raises EngineGone; what is kept by then stays kept."""
@@ -267,9 +270,23 @@ class _Work:
                 self._hand_out(waiting.pop())
             for ticket in self._engine.done(list(self._open), _LOOK_S):
                 todo, running = self._open.pop(ticket)
-                self._keep(todo, self._engine.outcome(ticket))
+                outcome = self._engine.outcome(ticket)
+                if outcome is None:
+                    self._lost(todo, waiting)
+                else:
+                    self._keep(todo, outcome)
                 self._began.pop(running, None)
             self._stop_what_hangs()
+
+    def _lost(self, todo: _Todo, waiting: list[_Todo]) -> None:
+        """Do a take again whose answer was lost with its worker; an engine that loses it again and again is gone."""
+        from .engine import EngineGone
+
+        path = todo.found.path
+        self._times_lost[path] = self._times_lost.get(path, 0) + 1
+        if self._times_lost[path] > _MOST_LOST:
+            raise EngineGone
+        waiting.append(todo)
 
     def _hand_out(self, todo: _Todo) -> None:
         plan, found = self._plan, todo.found

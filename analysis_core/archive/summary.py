@@ -18,19 +18,14 @@ from ..wording import numbers
 from ..wording.names import fault_title
 from ..write.files import whole_file
 from .ledger import Ledger
+from .page_of_review import REVIEW_PAGE
+from .pages import page, table
 
 SUMMARY = "summary.html"
 #: How many corrections and takes are shown; the tables hold all.
 _MOST_FAULTS, _MOST_GROUPS, _MOST_ROWS, _MOST_OPEN = 12, 9, 200, 100
 #: Below so many takes a group is not drawn: its shares would be accidents. Proposed default.
 _LEAST_TAKES = 5
-_STYLE = """
-body{font:16px/1.5 system-ui,sans-serif;max-width:68rem;margin:2rem auto;padding:0 1rem;color:#1c2126;background:#fbfaf8}
-h1{font-size:1.6rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem}
-table{border-collapse:collapse;width:100%}td,th{text-align:left;padding:.25rem .8rem .25rem 0;border-bottom:1px solid #ddd8d0;
-vertical-align:top;overflow-wrap:anywhere}img{max-width:100%;min-width:34rem;height:auto}.wide{overflow-x:auto}
-summary{cursor:pointer;padding:.3rem 0}.quiet{color:#5b6168}a{color:#33475b}
-"""
 
 
 def wilson(found: int, of: int) -> tuple[float, float]:
@@ -144,22 +139,16 @@ def _commonest(shares: Sequence[tuple[str, int, int]], takes: int) -> str:
     axes.invert_yaxis()
     axes.set_xlim(0, 112)
     axes.set_xlabel("in so many of 100 takes (line: 95 %)", fontsize=9.5)
-    axes.legend(frameon=False, fontsize=9, loc="lower right")
+    figure.legend(frameon=False, fontsize=9, loc="outside upper right", ncols=2)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     return _picture(figure, "How often each correction was found")
 
 
-def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    head = "".join(f"<th>{html.escape(name)}</th>" for name in heads)
-    body = "".join("<tr>" + "".join(f"<td>{cell}</td>" for cell in row) + "</tr>" for row in rows)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-
-
 def _link(review: str | None, words: str) -> str:
     if review is None:
         return html.escape(words)
-    return f'<a href="reviews/{quote(review)}/review.json">{html.escape(words)}</a>'
+    return f'<a href="reviews/{quote(review)}/{REVIEW_PAGE}">{html.escape(words)}</a>'
 
 
 def _why(out: Path, row: Any) -> str:
@@ -190,7 +179,7 @@ def _retakes(ledger: Ledger, out: Path) -> str:
         )
         for row in rows
     ]
-    return _table(("take", "what", "why"), cells)
+    return table(("take", "what", "why"), cells)
 
 
 def _all_takes(ledger: Ledger) -> str:
@@ -205,7 +194,7 @@ def _all_takes(ledger: Ledger) -> str:
     opened = " open" if len(rows) <= _MOST_OPEN else ""
     return "".join(
         f"<details{opened}><summary>{html.escape(folder or 'at the top')}: {len(inside)}</summary>"
-        f"{_table(heads, [_take_cells(row) for row in inside])}</details>"
+        f"{table(heads, [_take_cells(row) for row in inside])}</details>"
         for folder, inside in folders.items()
     )
 
@@ -242,9 +231,6 @@ def write_summary(ledger: Ledger, out: Path) -> Path:
     states = _rows(ledger, "SELECT state, count(*) FROM take GROUP BY state ORDER BY 2 DESC")
     counts = ", ".join(f"{number} {state}" for state, number in states)
     parts = [
-        '<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">',
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'\">",
-        f"<title>Archive: {takes} takes</title><style>{_STYLE}</style><h1>What these takes share</h1>",
         f'<p class="quiet">{counts}. {html.escape(hardware_words(ledger))}</p>',
     ]
     top = shares[:_MOST_FAULTS]
@@ -256,7 +242,7 @@ def write_summary(ledger: Ledger, out: Path) -> Path:
             parts.append('<p class="quiet">Bands differ by level: shares of two levels do not say who dances better.</p>')
     parts += ["<h2>Which takes to capture again</h2>", _retakes(ledger, out), "<h2>Takes</h2>", _all_takes(ledger)]
     parts.append('<p class="quiet">All rows: <a href="takes.csv">takes.csv</a>, <a href="findings.csv">findings.csv</a>. ')
-    parts.append("A teaching aid: nothing here is a medical finding, and order in time is no proof of a cause.</p></html>")
+    parts.append("A teaching aid: nothing here is a medical finding, and order in time is no proof of a cause.</p>")
     with whole_file(out / SUMMARY, overwrite=True) as temporary:
-        temporary.write_text("\n".join(parts), encoding="utf-8")
+        temporary.write_text(page("What these takes share", "\n".join(parts)), encoding="utf-8")
     return out / SUMMARY

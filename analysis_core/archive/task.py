@@ -48,12 +48,13 @@ def _write(job: Job, folder: Path) -> dict[str, Any]:
     """Review into a folder beside the target; returns the object of review.json."""
     from ..analyse import analyse
     from ..review import MOVEMENT_FILE, REVIEW_FILE, write_again
+    from .page_of_review import write_page
 
     review = analyse(job.take, job.settings)
     if (job.review / REVIEW_FILE).is_file():
         # The teacher's decisions of an earlier review are carried over from it.
         shutil.copy2(job.review / REVIEW_FILE, folder / REVIEW_FILE)
-    write_again(review, folder)
+    write_page(write_again(review, folder), folder)
     if job.keep == "findings":
         (folder / MOVEMENT_FILE).unlink()
     data: dict[str, Any] = json.loads((folder / REVIEW_FILE).read_text(encoding="utf-8"))

@@ -15,6 +15,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from in_the_round.analysis_core.archive.page_of_review import REVIEW_PAGE
 from in_the_round.analysis_core.archive.run import Options, run_archive
 from in_the_round.analysis_core.archive.task import UNFINISHED, Job, finding_rows, replace_folder
 from made_record import make_folder, measured
@@ -48,6 +49,7 @@ def work(job: Job) -> Mapping[str, Any]:
     make_folder(made, [measured(float(len(said)))], sha=said, findings=[finding()])
     data = json.loads((made / "review.json").read_text(encoding="utf-8"))
     shutil.copy2(job.take, made / "movement.npz")
+    (made / REVIEW_PAGE).write_text("made", encoding="utf-8")
     replace_folder(made, job.review)
     return {
         "state": "done", "verdict": "good", "rate_hz": 240.0, "duration_s": 20.0, "findings": finding_rows(data),

@@ -6,6 +6,7 @@ import csv
 import json
 import os
 import re
+import shutil
 import signal
 import socket
 import sqlite3
@@ -30,8 +31,11 @@ from in_the_round.analysis_core.archive.task import UNFINISHED, Job
 from in_the_round.analysis_core.errors import OptionError, OutputError
 from in_the_round.analysis_core.findings.catalogue import load_profile
 from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.wording.names import fault_title
 
 from . import archive_stub as stub
+
+DEMO = Path(__file__).parents[2] / "demo_data"
 
 STUB = Path(stub.__file__)
 
@@ -291,8 +295,11 @@ def test_a_take_that_dies_or_hangs_costs_nobody_else(tmp_path: Path) -> None:
         found = {}
         while tickets:
             ready = engine.done(list(tickets.values()), 5.0)
-            found |= {name: engine.outcome(ticket)["state"] for name, ticket in tickets.items() if ticket in ready}
-            tickets = {name: ticket for name, ticket in tickets.items() if ticket not in ready}
+            told = {name: engine.outcome(ticket) for name, ticket in tickets.items() if ticket in ready}
+            found |= {name: outcome["state"] for name, outcome in told.items() if outcome is not None}
+            # An answer that was lost with the dying worker is asked for again, as the archive does.
+            again = {name: engine.submit(job(takes / f"{name}.c3d")) for name, outcome in told.items() if outcome is None}
+            tickets = {name: ticket for name, ticket in tickets.items() if ticket not in ready} | again
     assert found == {"dying": "crashed", **dict.fromkeys(quick, "done")}
 
 
@@ -475,3 +482,24 @@ def test_the_ledger_opens_with_other_tools(tmp_path: Path, archive: Callable[...
         query = "SELECT take.path, finding.fault FROM take JOIN finding ON finding.take = take.path"
         assert looked.execute(query).fetchall() == [("one.c3d", "heel-lifts-early")]
     looked.close()
+
+
+def test_every_review_has_a_page_that_is_read(tmp_path: Path) -> None:
+    """A real take: its page says the corrections with numbers, ± and band, the summary leads to it, and nothing is fetched."""
+    takes = tmp_path / "takes"
+    takes.mkdir()
+    for name in ("careless", "static"):
+        shutil.copy2(DEMO / f"{name}.c3d", takes)
+    assert run_archive(takes, tmp_path / "out", Options(workers=1)).reviewed == 1
+    with Ledger(tmp_path / "out") as ledger:
+        summary = write_summary(ledger, tmp_path / "out").read_text(encoding="utf-8")
+    (link,) = re.findall(r'href="(reviews/[^"]+)"', summary)
+    page = (tmp_path / "out" / link).read_text(encoding="utf-8")
+    data = json.loads((tmp_path / "out" / link).with_name("review.json").read_text(encoding="utf-8"))
+    assert data["findings"]
+    for found in data["findings"]:
+        assert fault_title(found["fault"]) in page
+    assert page.count("±") >= len({found["fault"] for found in data["findings"]})
+    assert "band" in page
+    assert "default-src 'none'" in page
+    assert str(tmp_path) not in page, "no path of this machine"
