@@ -19,7 +19,7 @@ from in_the_round.analysis_core.archive.run import Options, run_archive
 from in_the_round.analysis_core.archive.summary import write_summary
 from in_the_round.analysis_core.archive.tables import write_tables
 
-_TAKES, _TAKE_S = 36, 5.0
+_TAKES, _TAKE_S = 18, 20.0
 _ONE_PROCESS = """
 import sys, time
 from pathlib import Path
@@ -37,8 +37,8 @@ print((time.perf_counter() - wall) / (len(jobs) - 1), (time.process_time() - cpu
 """
 
 
-def _short_takes(folder: Path) -> None:
-    """Takes of a few seconds, each of other content, and their static take."""
+def _takes_of_one_length(folder: Path) -> None:
+    """Takes of one length, each of other content, and their static take."""
     import ezc3d
 
     folder.mkdir()
@@ -63,7 +63,7 @@ def archive() -> list[Row]:
     below = Path(tempfile.mkdtemp())
     try:
         takes, out = below / "takes", below / "two"
-        _short_takes(takes)
+        _takes_of_one_length(takes)
         plain = [sys.executable, "-c", _ONE_PROCESS, str(takes), str(below / "one")]
         threads = {name: "1" for name in ("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS")}
         said = subprocess.run(plain, check=True, capture_output=True, text=True, env={**os.environ, **threads}).stdout

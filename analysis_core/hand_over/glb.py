@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..figure.gltf import INDICES, VERTICES, File
 from ..figure.rotations import continuous, quaternions_of
@@ -58,7 +59,7 @@ def _clip(file: File, name: str, rig: Rig, turns: Floats, rows: slice) -> dict[s
     samplers: list[dict[str, Any]] = []
     channels: list[dict[str, Any]] = []
 
-    def add(index: int, path: str, values: Floats) -> None:
+    def add(index: int, path: str, values: NDArray[np.floating[Any]]) -> None:
         nonlocal still
         constant = bool((values == values[0]).all())
         if constant and still is None:
