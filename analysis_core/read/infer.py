@@ -168,7 +168,8 @@ def unit_from_stature(stature: float) -> tuple[float, Guess]:
     metres = ASSUMED_STATURE_M / stature
     assumed = numbers.metres(ASSUMED_STATURE_M)
     why = f"the body is {numbers.plain(stature)} units tall, which fits no known unit; a stature of {assumed} is assumed"
-    return metres, Guess(numbers.number(100 * metres, "cm"), why, False)
+    # Four digits: every length of the take is multiplied by it.
+    return metres, Guess(numbers.as_written(numbers.plain(100 * metres, 4), "cm"), why, False)
 
 
 def nominal_rate(frame_time: str) -> tuple[float, str]:
