@@ -36,7 +36,10 @@ def upright(dance: Dance, step: Step) -> Frames:
 
 
 def in_place(dance: Dance, step: Step) -> Frames:
-    """Frames in which the retiré is established: the toe within 30 mm of its median place against the standing leg."""
+    """Frames in which the retiré is established: the toe within 30 mm of its median place against the standing leg.
+
+    A toe that only passes by is never there: then there are none.
+    """
     stands, works = support_of(step)
     lifted = alone(dance, step)
     away = dance.foot(works)[:, 3] - dance.joint("ankle", stands)
@@ -45,6 +48,8 @@ def in_place(dance: Dance, step: Step) -> Frames:
     )
     near = np.linalg.norm(place - np.median(place[lifted], axis=0), axis=1) <= 30.0
     kept = lifted[near[lifted]]
+    if not kept.size:
+        return kept
     return dance.frames(float(dance.time_s[kept[0]]), float(dance.time_s[kept[-1]]))
 
 
