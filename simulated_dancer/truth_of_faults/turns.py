@@ -38,19 +38,23 @@ def upright(dance: Dance, step: Step) -> Frames:
 def in_place(dance: Dance, step: Step) -> Frames:
     """Frames in which the retiré is established: the toe within 30 mm of its median place against the standing leg.
 
-    A toe that only passes by is never there: then there are none.
+    In that leg's own directions: a leg that leans, and a body that turns over it, carry the toe with them. A toe that only passes by is never there: none.
     """
     stands, works = support_of(step)
     lifted = alone(dance, step)
-    away = dance.foot(works)[:, 3] - dance.joint("ankle", stands)
-    place = np.stack(
-        [np.sum(away[:, :2] * dance.forward, axis=1), np.sum(away[:, :2] * dance.rightward, axis=1), away[:, 2]], axis=1
-    )
+    ankle = dance.joint("ankle", stands)
+    away = dance.foot(works)[:, 3] - ankle
+    along = _unit_of(dance.joint("hip", stands) - ankle)
+    level = np.column_stack([dance.forward, np.zeros(len(away))])
+    ahead = _unit_of(level - np.sum(level * along, axis=1)[:, None] * along)
+    place = np.stack([np.sum(away * axis, axis=1) for axis in (ahead, np.cross(ahead, along), along)], axis=1)
     near = np.linalg.norm(place - np.median(place[lifted], axis=0), axis=1) <= 30.0
     kept = lifted[near[lifted]]
-    if not kept.size:
-        return kept
-    return dance.frames(float(dance.time_s[kept[0]]), float(dance.time_s[kept[-1]]))
+    return dance.frames(float(dance.time_s[kept[0]]), float(dance.time_s[kept[-1]])) if kept.size else kept
+
+
+def _unit_of(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=1)[:, None])
 
 
 def turns(dance: Dance) -> Iterator[TrueValue | None]:
