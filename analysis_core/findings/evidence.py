@@ -14,8 +14,8 @@ from ..body.movement import FOOT_POINTS, FROM_STANDING, SIDES, SUFFIXES, Movemen
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Turn
 from ..take import Floats
-from ..units import GRAVITY
 from .observation import NotTold, Observation
+from .series import hops
 
 OTHER = {"left": "right", "right": "left"}
 #: A number at a moment is the mean over this time, so that one sample decides nothing.
@@ -29,8 +29,6 @@ MOVING_SHARE = 0.2
 FULLY_UP = 0.9
 #: Forefoot higher than this above where it rests on relevé: a hop. Source: catalogue, turn-hops.
 HOP_MM = 10.0
-#: A jump that rises less than this is a hop between steps; from both feet to both, less than the second. Proposed defaults.
-HOP_RISE_M, SMALLEST_JUMP_M = 0.08, 0.045
 #: A landing is over where the knees, having stretched, bend again by this for what comes next; one that bends them further than
 #: the second goes down to the floor (a kneel, a lunge on the knee) and is no landing to be judged. Proposed defaults.
 BENDS_AGAIN_DEG, TO_THE_FLOOR_DEG = 15.0, 105.0
@@ -55,15 +53,6 @@ LEAST_KNOWN = 0.5
 FLAT_MM = 10.0
 #: A heel this much higher than the other in a plié on two feet belongs to a foot that slides out or closes. Proposed default.
 STEPPING_MM = 60.0
-
-
-def _is_hop(jump: Jump) -> bool:
-    """A small jump: a hop in a chain of steps. It rises no higher than its time in the air allows."""
-    both = jump.take_off_feet == jump.landing_feet == "both"
-    rise = GRAVITY * jump.flight_s**2 / 8
-    # fmin: what is not known of the two does not count.
-    rise = rise if jump.height_m is None else float(np.fmin(rise, jump.height_m))
-    return rise < (SMALLEST_JUMP_M if both else HOP_RISE_M)
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -203,11 +192,8 @@ class Evidence:
         end on the floor."""
         down = {landing.jump for landing in self.phrase.of(Landing) if self._goes_down(landing)}
         spans = [(turn.alone, turn.close) for turn in self.turns]
-        return tuple(
-            jump
-            for jump in self.phrase.of(Jump)
-            if not any(a <= jump.start and jump.end <= b for a, b in spans) and not _is_hop(jump) and jump.id not in down
-        )
+        jumps = [jump for jump in self.phrase.of(Jump) if not any(a <= jump.start and jump.end <= b for a, b in spans)]
+        return tuple(jump for jump in jumps if jump.id not in down | hops(jumps))
 
     @cached_property
     def landings(self) -> tuple[Landing, ...]:

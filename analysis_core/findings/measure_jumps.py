@@ -16,13 +16,12 @@ from .evidence import Evidence, made_once, runs
 from .load import STOPPING_SD_M, landing_load_sd, mean_landing_load
 from .measure_legs import plie_share, right_minus_left
 from .observation import NotTold, Observation
+from .series import SERIES_S
 
 Told = Iterator[Observation | NotTold | None]
 
 #: A foot has arrived when its lowest point is this near to the floor. Proposed default.
 ARRIVED_MM = 15.0
-#: Jumps that follow each other within this are a series. Proposed default.
-SERIES_S = 1.5
 #: Feet that come down further apart in time are one landing after the other. Proposed default.
 TOGETHER_S = 0.15
 #: A bend that comes later than this after contact is no part of the landing. Source: catalogue, stiff-landing.

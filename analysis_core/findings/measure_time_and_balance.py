@@ -10,12 +10,13 @@ import numpy as np
 
 from ..body.movement import SIDES, SUFFIXES
 from ..phrase.counts import AND_SHARE, Counts
-from ..phrase.phase import Balance, Jump, Phase, Plie, Releve, Turn
+from ..phrase.phase import Balance, Phase, Plie, Releve, Turn
 from ..take import Floats
 from ..wording.findings import on_the_and
 from .evidence import NOISY_MM, RISEN_MM, Evidence
 from .measure_turns import place_mm
 from .observation import NotTold, Observation
+from .series import series_of
 
 Told = Iterator[Observation | NotTold | None]
 
@@ -26,8 +27,6 @@ BEATEN: dict[str, str] = {
 JUMPED = ("take-offs", "highest points", "landings", "bottoms of jumps")
 #: The fewest instants that tell anything about timing.
 LEAST_EVENTS = 4
-#: Jumps that follow each other within this are a series. Proposed default.
-SERIES_S = 1.5
 #: Instants agree on one place in the beat when their mean on its circle is at least this long. Proposed default.
 TOGETHER = 0.8
 #: So near to the half beat is on the "and": the band of the count itself. Source: catalogue, off-the-count.
@@ -66,14 +65,8 @@ def _series(evidence: Evidence) -> Iterator[tuple[str, list[tuple[Phase, float]]
     """Series of jumps, each by the one of take-off, highest point, contact and bottom that fits the counts best (catalogue)."""
     counts = evidence.counts
     assert counts is not None
-    series: list[list[Jump]] = []
-    for jump in evidence.jumps:
-        if series and jump.start_s - series[-1][-1].end_s < SERIES_S:
-            series[-1].append(jump)
-        else:
-            series.append([jump])
     lowest = {landing.jump: landing.lowest_s for landing in evidence.landings}
-    for jumps in series:
+    for jumps in series_of(evidence.jumps):
         choices: dict[str, list[tuple[Phase, float]]] = {}
         instants = [(jump.take_off_s, jump.apex_s, jump.landing_s, lowest.get(jump.id)) for jump in jumps]
         for name, times in zip(JUMPED, zip(*instants, strict=True), strict=True):

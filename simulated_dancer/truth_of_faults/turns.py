@@ -38,7 +38,8 @@ def upright(dance: Dance, step: Step) -> Frames:
 def in_place(dance: Dance, step: Step) -> Frames:
     """Frames in which the retiré is established: the toe within 30 mm of its median place against the standing leg.
 
-    In that leg's own directions: a leg that leans, and a body that turns over it, carry the toe with them. A toe that only passes by is never there: none.
+    In that leg's own directions: a leg that leans, and a body that turns over it, carry the toe with them. A toe that only passes
+    by is never there: then there are none.
     """
     stands, works = support_of(step)
     lifted = alone(dance, step)

@@ -148,7 +148,7 @@ def test_coming_down_from_a_turn_is_no_sinking_relevé(sink_mm: float, least: fl
     assert least <= sink.value <= most
 
 
-def made(name: str, side: Side, start_s: float, end_s: float, **told: float | str) -> Phase:
+def made(name: str, side: Side, start_s: float, end_s: float, **told: float | str | None) -> Phase:
     """A phase at 100 frames a second."""
     span = {"start": round(100 * start_s), "end": round(100 * end_s), "start_s": start_s, "end_s": end_s}
     return phase_from(name.rpartition("-")[0], id=name, side=side, properties=told, **span)
@@ -394,6 +394,28 @@ def test_a_small_hop_between_steps_is_no_jump(feet: str, height_m: float, judged
     landing = made("landing-1", "right", 1.2, 1.5, jump="jump-1")
     evidence = Evidence(danced(), Phrase((), (jump, landing)))
     assert [p.id for p in (*evidence.jumps, *evidence.landings)] == (["jump-1", "landing-1"] if judged else [])
+
+
+@pytest.mark.parametrize(
+    ("what", "starts_s", "travel_m", "feet", "judged"),
+    [
+        ("a quick series in its place", (1.0, 1.68, 2.36, 3.04), 0.02, "both", 4),
+        ("three only", (1.0, 1.68, 2.36), 0.02, "both", 0),
+        ("now and then", (1.0, 1.5, 2.6, 3.2), 0.02, "both", 0),
+        ("steps that go on", (1.0, 1.68, 2.36, 3.04), 0.25, "both", 0),
+        ("nobody knows whether they go on", (1.0, 1.68, 2.36, 3.04), None, "both", 0),
+        ("on one foot", (1.0, 1.68, 2.36, 3.04), 0.02, "right", 0),
+        ("four that are even, after one by the way", (1.0, 2.1, 2.78, 3.46, 4.14), 0.02, "both", 4),
+        ("far apart", (1.0, 3.0, 5.0, 7.0), 0.02, "both", 0),
+    ],
+)
+def test_small_jumps_are_judged_where_they_are_a_series(
+    what: str, starts_s: tuple[float, ...], travel_m: float | None, feet: str, judged: int
+) -> None:
+    """Jumps of 3 cm. Catches quick petit allegro that is passed over, and hops of a chain of steps that are judged as jumps."""
+    facts = {"take_off_feet": feet, "landing_feet": feet, "height_m": 0.03, "travel_m": travel_m}
+    jumps = tuple(made(f"jump-{n}", "right", s, s + 0.16, take_off_s=s, **facts) for n, s in enumerate(starts_s))
+    assert len(Evidence(danced(), Phrase((), jumps)).jumps) == judged, what
 
 
 def test_every_fault_says_how_it_is_measured() -> None:
