@@ -11,6 +11,7 @@ from ..errors import OptionError
 from ..findings.catalogue import catalogue
 from ..write.files import whole_file
 from .edited import Edits, Words, comment_of, data_of, mark, read_edits, with_edits
+from .fit import density_of
 from .plan import Lesson, PlannedExercise, to_json
 from .sheet import SIGNS, class_sheet
 
@@ -21,9 +22,6 @@ Form = Literal["teacher", "wall", "student"]
 FORMS: tuple[Form, ...] = ("teacher", "wall", "student")
 ENDINGS = {".html": "lesson.html", ".md": "lesson.md"}
 _TEMPLATES = Path(__file__).parent / "templates"
-#: How small a plan is set, by about how many lines it has, so that two sides of A4 hold it. Found by printing.
-_DENSITIES = ((48.0, "roomy"), (62.0, "dense"), (86.0, "full"))
-_SMALLEST = "tight"
 #: Catalogue 10.6.
 SAFETY = (
     "Pain, dizziness or a fall end the exercise. This plan is a teaching aid, not a medical device and not an injury prediction; "
@@ -69,14 +67,6 @@ def _environment() -> Environment:
     return made
 
 
-def _lines(lesson: Lesson) -> float:
-    """About how much the plan has to say, in lines of print."""
-    rows = [e for block in lesson.blocks for e in block.exercises]
-    goal = sum(2.6 for e in rows if e.stage) + sum(1.7 for e in rows if not e.stage)
-    group = len(lesson.dancers) + len(lesson.own_work) if len(lesson.dancers) > 1 else 0
-    return goal + len(lesson.blocks) * 0.8 + group + len(lesson.cautions)
-
-
 def _slips(lesson: Lesson) -> list[tuple[str, list[tuple[str, str]]]]:
     """For each dancer two lines to take home: cue and sensation of the shared work, and the dancer's own."""
     from ..findings.feelings import feeling
@@ -99,7 +89,7 @@ def _nameless(plan: dict[str, Any]) -> dict[str, Any]:
 
 
 def _context(lesson: Lesson, words: Words, form: Form, date: datetime.date) -> dict[str, Any]:
-    lines = _lines(lesson)
+    sheet = class_sheet(lesson) if form == "teacher" else None
     return {
         "lesson": lesson,
         "say": words.say,
@@ -107,10 +97,10 @@ def _context(lesson: Lesson, words: Words, form: Form, date: datetime.date) -> d
         "line": words.line,
         "form": form,
         "date": f"{date.day} {date:%B %Y}",
-        "sheet": class_sheet(lesson) if form == "teacher" else None,
+        "sheet": sheet,
         "signs": SIGNS,
         "slips": _slips(lesson) if form == "student" else [],
-        "density": next((name for most, name in _DENSITIES if lines <= most), _SMALLEST),
+        "density": density_of(lesson, sheet).name,
         "safety": SAFETY,
     }
 

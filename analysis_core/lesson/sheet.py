@@ -62,8 +62,9 @@ def class_sheet(lesson: Lesson) -> Sheet | None:
     sums = len(dancers) >= LEAST_FOR_SUMS
     # What one of several has alone is a line of her own, not a column in which she stands alone.
     shared = [fault for fault in count if count[fault] > 1 or not sums]
-    shown = sorted(shared, key=lambda fault: (-count[fault], order.index(fault)))[:MOST_COLUMNS]
     today = [fault for goal in lesson.goals for fault in goal.ladder.main]
+    # Today's work stands first: a goal of the class without a column would be nobody's.
+    shown = sorted(shared, key=lambda fault: (fault not in today, -count[fault], order.index(fault)))[:MOST_COLUMNS]
     columns = []
     for fault in shown:
         entry = catalogue()[fault]
