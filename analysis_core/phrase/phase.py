@@ -57,7 +57,10 @@ class Found:
 
     @property
     def name(self) -> tuple[object, ...]:
-        """What makes it this step and no other: different names are different steps."""
+        """What makes it this step and no other: different names are different steps.
+
+        Not the direction of a leg, a step or a turn, which has borders that the same step crosses: its course tells that.
+        """
         return self.kind, self.side
 
     @property
@@ -125,11 +128,6 @@ class FoundTurn(_Supported):
     def feet(self) -> Side | None:
         """The feet that it stands on; its side says where it turns to."""
         return self.support
-
-    @property
-    def name(self) -> tuple[object, ...]:
-        """Kind, side, direction and support."""
-        return (*super().name, self.direction, self.support)
 
     @property
     def on_the_count_s(self) -> float:
@@ -304,11 +302,6 @@ class FoundLegGesture(_Supported):
         return self.support
 
     @property
-    def name(self) -> tuple[object, ...]:
-        """Kind, side and direction."""
-        return (*super().name, self.direction)
-
-    @property
     def on_the_count_s(self) -> float:
         """When the leg is highest."""
         return self.peak_s
@@ -325,11 +318,6 @@ class FoundStep(Found):
     direction: Direction | None
     rise_m: float | None
     swing_s: float | None
-
-    @property
-    def name(self) -> tuple[object, ...]:
-        """Kind, side and direction."""
-        return (*super().name, self.direction)
 
 
 @dataclass(frozen=True, kw_only=True)
