@@ -160,6 +160,8 @@ async function start() {
       show();
     }
     const moved = controls.update();
+    const [round, up] = [controls.getAzimuthalAngle(), controls.getPolarAngle()];
+    stage.dataset.eye = [round, up, controls.getDistance()].map((part) => part.toFixed(3)).join(" ");
     draw();
     renderer.render(scene, camera);
     if (state.playing || moved) ask();
@@ -219,6 +221,16 @@ async function start() {
   };
   controls.addEventListener("change", ask);
   controls.addEventListener("start", () => { one(".hint").hidden = true; });
+  // A finger that turns out to scroll the page has tilted the view a little by then: put it back.
+  let touched = null;
+  canvas.addEventListener("pointerdown", () => { touched ??= camera.position.clone().sub(controls.target); }, true);
+  canvas.addEventListener("pointerup", () => { touched = null; });
+  canvas.addEventListener("pointercancel", () => {
+    if (!touched) return;
+    camera.position.copy(controls.target).add(touched);
+    touched = null;
+    ask();
+  });
   button.addEventListener("click", () => play(!state.playing));
   range.addEventListener("input", () => {
     play(false);

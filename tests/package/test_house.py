@@ -51,12 +51,16 @@ def test_commands_in_the_documents_exist(document: str) -> None:
 
 
 def test_system_packages_are_named_once_and_alike() -> None:
-    """README, .ci/run and the program's own advice name the same Debian packages."""
+    """README, .ci/run and the program's own advice name the same Debian packages; what only tests need, README and .ci/run."""
     wanted = {*NEEDED_TO_IMPORT.values(), *NEEDED_FOR_QUICK_RENDERING.values()}
     in_ci = re.search(r"packages=\(([^)]*)\)", (ROOT / ".ci" / "run").read_text(encoding="utf-8"))
     assert in_ci is not None
     assert set(in_ci.group(1).split()) == wanted
-    in_readme = re.search(r"apt-get install ((?:lib[\w.-]+\s*\\?\s*)+)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    for_tests = re.search(r"for_tests=\(([^)]*)\)", (ROOT / ".ci" / "run").read_text(encoding="utf-8"))
+    assert for_tests is not None
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert [name for name in for_tests.group(1).split() if f"`{name}`" not in readme] == []
+    in_readme = re.search(r"apt-get install ((?:lib[\w.-]+\s*\\?\s*)+)", readme)
     assert in_readme is not None
     assert set(in_readme.group(1).replace("\\", " ").split()) == wanted
 
