@@ -29,9 +29,10 @@ MOVING_SHARE = 0.2
 FULLY_UP = 0.9
 #: Forefoot higher than this above where it rests on relevé: a hop. Source: catalogue, turn-hops.
 HOP_MM = 10.0
-#: A landing is over where the knees, having stretched, bend again by this for what comes next; one that bends them further than
-#: the second goes down to the floor (a kneel, a lunge on the knee) and is no landing to be judged. Proposed defaults.
-BENDS_AGAIN_DEG, TO_THE_FLOOR_DEG = 15.0, 105.0
+#: A landing is over where the knees, having stretched by the first, bend again by the second for what comes next; one that bends
+#: them further than the third goes down to the floor (a kneel, a lunge on the knee) and is no landing to be judged. Proposed
+#: defaults.
+STRETCHED_DEG, BENDS_AGAIN_DEG, TO_THE_FLOOR_DEG = 5.0, 15.0, 105.0
 #: A turn on a knee bent further than this, its middle value, is danced low on purpose, or kneeling. Proposed default.
 LOW_TURN_DEG = 45.0
 #: A leg that is up for less than this, and lower than the second, swings in a step. Proposed defaults.
@@ -211,9 +212,11 @@ class Evidence:
         lowest = self.at(landing.lowest_s)
         if lowest is None or lowest >= landing.end:
             return landing
-        bend = np.nan_to_num(self._landing_bend(landing)[lowest : landing.end + 1], nan=np.inf)
-        stretched = np.minimum.accumulate(bend)
-        again = np.flatnonzero(np.isfinite(bend) & (bend > stretched + BENDS_AGAIN_DEG))
+        part = self._landing_bend(landing)[lowest : landing.end + 1]
+        bend = np.nan_to_num(part, nan=np.inf)
+        deepest = np.maximum.accumulate(np.nan_to_num(part, nan=-np.inf))
+        has_stretched = np.maximum.accumulate(deepest - bend) > STRETCHED_DEG
+        again = np.flatnonzero(has_stretched & np.isfinite(bend) & (bend > np.minimum.accumulate(bend) + BENDS_AGAIN_DEG))
         if not again.size:
             return landing
         end = lowest + int(np.argmin(bend[: int(again[0])]))

@@ -1,0 +1,211 @@
+"""Which steps the measures judge: pliés whose feet stay, landings that stay up, turns on a standing leg, gestures that are meant.
+
+Each rule on a movement made for it: a dancer who stands as the simulated one stands at first, and does one thing. What is asked
+of each was seen on stills of real dance (docs/checked_by_eye.md); no source has it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+import pytest
+from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS, Movement
+from in_the_round.analysis_core.findings.evidence import Evidence
+from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
+from in_the_round.analysis_core.phrase.properties import phase_from
+from in_the_round.analysis_core.take import Floats, Side
+from in_the_round.simulated_dancer import demo_phrase, simulate
+
+RATE = 100.0
+SECONDS = 4.0
+TIME = np.arange(0.0, SECONDS, 1 / RATE)
+
+
+@cache
+def standing() -> Movement:
+    """Four seconds in which nothing moves: every frame is the first of the demo."""
+    whole = simulate(demo_phrase(), rate_hz=RATE).movement
+
+    def held(value: object) -> object:
+        if not isinstance(value, np.ndarray) or value.shape[:1] != (whole.frames,):
+            return value
+        return np.repeat(value[:1], TIME.size, axis=0)
+
+    made = {name: held(value) for name, value in vars(whole).items()}
+    return replace(whole, **{**made, "time_s": TIME, "recording": None})  # type: ignore[arg-type]
+
+
+def bump(start_s: float, end_s: float) -> Floats:
+    """From 0 to 1 and back between two times (F,)."""
+    share = np.clip((TIME - start_s) / (end_s - start_s), 0.0, 1.0)
+    return np.asarray(np.sin(np.pi * share) ** 2)
+
+
+def ramp(start_s: float, end_s: float) -> Floats:
+    """From 0 to 1 between two times (F,)."""
+    return np.clip((TIME - start_s) / (end_s - start_s), 0.0, 1.0)
+
+
+def bent(movement: Movement, degrees: Floats, *names: str) -> Movement:
+    """The movement with other angles (F,)."""
+    angles = movement.angles_rad.copy()
+    angles[:, [ANGLES.index(name) for name in names]] = np.radians(degrees)[:, None]
+    return replace(movement, angles_rad=angles)
+
+
+def slid(movement: Movement, side: int, way_m: Floats) -> Movement:
+    """The movement with one foot slid forward over the floor by a way (F,)."""
+    points = movement.foot_points_m.copy()
+    points[:, side, :, 0] += way_m[:, None]
+    return replace(movement, foot_points_m=points)
+
+
+def heels_at(movement: Movement, side: int, height_m: Floats) -> Movement:
+    heights = movement.foot_heights_m.copy()
+    heights[:, side, FOOT_POINTS.index("heel")] = height_m
+    return replace(movement, foot_heights_m=heights)
+
+
+def phase(kind: str, side: Side, start_s: float, end_s: float, **told: float | str | None) -> Phase:
+    """The first step of a kind."""
+    span = {"start": round(start_s * RATE), "end": round(end_s * RATE), "start_s": start_s, "end_s": end_s}
+    return phase_from(kind, id=f"{kind}-1", side=side, properties=told, **span)
+
+
+BOTH_DOWN = tuple(Contact(side, "foot", 0.0, SECONDS) for side in ("left", "right"))  # type: ignore[arg-type]
+#: A plié from 1 to 3 s with its bottom at 2 s: the knees to 70° and back.
+PLIE = phase("plie", "both", 1.0, 3.0, support="both", use="plié", bottom_s=2.0, arrival_s=2.0)
+DOWN_AND_UP = 5.0 + 65.0 * bump(1.0, 3.0)
+KNEES = ("knee_flexion.L", "knee_flexion.R")
+
+
+@dataclass(frozen=True)
+class Bend:
+    """Bent knees, and what moves meanwhile."""
+
+    what: str
+    movement: Movement
+    judged: bool
+
+
+@cache
+def bends() -> tuple[Bend, ...]:
+    plie = bent(standing(), DOWN_AND_UP, *KNEES)
+    nobody = slid(plie, 0, np.where((TIME > 1.8) & (TIME < 2.2), np.nan, 0.0))
+    return (
+        Bend("a plié in its place", plie, True),
+        Bend("a foot that creeps by 15 mm", slid(plie, 0, 0.015 * ramp(1.5, 2.5)), True),
+        Bend("a foot that draws behind by 12 cm at the bottom", slid(plie, 0, -0.12 * ramp(1.6, 2.4)), False),
+        Bend("a foot that closes before the knees go down", slid(plie, 1, 0.12 * ramp(0.9, 1.2)), True),
+        Bend("a foot that steps out when the knees have come up", slid(plie, 1, 0.12 * ramp(2.8, 3.0)), True),
+        Bend("the body turns by 70° over its feet", bent(plie, 70.0 * ramp(1.4, 2.6), "pelvis_yaw"), False),
+        Bend("the body turns by 15°", bent(plie, 15.0 * ramp(1.4, 2.6), "pelvis_yaw"), True),
+        Bend("a curtsey: one heel 9 cm over the other", heels_at(plie, 1, 0.09 * bump(1.0, 3.0)), False),
+        Bend("a foot that is not seen at the bottom", nobody, True),
+    )
+
+
+@pytest.mark.parametrize("number", range(9))
+def test_a_plie_is_judged_where_its_feet_stay(number: int) -> None:
+    """Catches knees, heels and turnout that are judged in every bent step (ballroom: 53 and 71 findings a minute), and a rule so
+    narrow that a plié which creeps, or is danced right after a foot has closed, is passed over."""
+    bend = bends()[number]
+    evidence = Evidence(bend.movement, Phrase(BOTH_DOWN, (PLIE,)))
+    assert (PLIE in evidence.plies) == bend.judged, bend.what
+    assert (PLIE in evidence.judged("plie")) == bend.judged, bend.what
+
+
+def landing_of(bend_deg: Floats) -> Evidence:
+    """A jump from 0.6 to 1 s and its landing from 1 to 3 s, deepest at 1.3 s."""
+    facts = {"take_off_feet": "both", "landing_feet": "both"}
+    jump = phase("jump", "both", 0.6, 1.0, height_m=0.2, **facts)
+    landing = phase("landing", "both", 1.0, 3.0, landing_feet="both", jump="jump-1", lowest_s=1.3)
+    return Evidence(bent(standing(), bend_deg, *KNEES), Phrase((), (jump, landing)))
+
+
+def test_a_landing_that_goes_down_to_the_floor_is_none() -> None:
+    """A kneel or a lunge on the knee after a jump. Catches heels and unevenness asked of it (ballroom a)."""
+    kneels = landing_of(10.0 + 115.0 * ramp(1.0, 2.0))
+    assert kneels.landings == ()
+    assert kneels.jumps == ()
+
+
+def test_a_deep_landing_is_one() -> None:
+    """Catches a limit so low that deep landings, the ones that matter, are taken for kneels."""
+    deep = landing_of(10.0 + 85.0 * bump(1.0, 1.6))
+    assert [landing.id for landing in deep.landings] == ["landing-1"]
+    assert len(deep.jumps) == 1
+
+
+def test_a_landing_ends_where_the_knees_bend_for_what_comes_next() -> None:
+    """Deepest (60°) at 1.3 s, stretched at 1.9 s, then 100° for the next jump. Catches a landing whose deepest is the next jump's
+    crouch (forward jumps: trunk, back and knees judged half a second late), and one that ends at its own bottom."""
+    (landing,) = landing_of(10.0 + 50.0 * bump(1.0, 1.6) + 90.0 * bump(1.9, 3.1)).landings
+    assert 1.55 <= landing.end_s <= 1.95
+    assert landing.end == round(landing.end_s * RATE)
+
+
+def test_a_landing_that_just_stretches_keeps_its_end() -> None:
+    """Also one that gives by 8° on the way, which is not the next plié."""
+    (landing,) = landing_of(10.0 + 50.0 * bump(1.0, 1.6) + 8.0 * bump(1.9, 2.4)).landings
+    assert landing.end_s == 3.0
+
+
+@pytest.mark.parametrize(("knee_deg", "judged"), [(4.0, 1), (30.0, 1), (50.0, 0), (100.0, 0)])
+@pytest.mark.parametrize("heel_m", [0.0, 0.08])
+def test_a_turn_on_a_bent_knee_is_no_pirouette(knee_deg: float, judged: int, heel_m: float) -> None:
+    """On the flat foot and on relevé. Catches an axis, a relevé and a hop asked of a turn that kneels (ballroom a, social dance),
+    and a knee given in by 30°, a fault to be told, that hides the turn."""
+    facts = {"support": "left", "supports": "left", "direction": "en dehors", "single_support_s": 1.0, "close_s": 2.5}
+    turn = phase("turn", "right", 0.8, 2.5, turned_deg=-360.0, **facts)
+    movement = bent(standing(), knee_deg * ramp(0.5, 1.0), "knee_flexion.L")
+    movement = heels_at(movement, 0, heel_m * (ramp(0.9, 1.1) - ramp(2.3, 2.5)))
+    assert len(Evidence(movement, Phrase((), (turn,))).turns) == judged
+
+
+def test_a_knee_that_bends_at_the_ends_only_hides_no_turn() -> None:
+    """Out of a deep preparation and into a deep finish, straight between: its middle value counts, not its greatest."""
+    facts = {"support": "left", "supports": "left", "direction": "en dehors", "single_support_s": 1.0, "close_s": 2.5}
+    turn = phase("turn", "right", 0.8, 2.5, turned_deg=-360.0, **facts)
+    knee = 70.0 * (1 - ramp(1.0, 1.3)) + 70.0 * ramp(2.3, 2.5)
+    assert len(Evidence(bent(standing(), knee, "knee_flexion.L"), Phrase((), (turn,))).turns) == 1
+
+
+@pytest.mark.parametrize(
+    ("lasts_s", "elevation_deg", "judged"),
+    [(0.2, 40.0, False), (0.38, 55.0, False), (0.38, 85.0, True), (1.0, 40.0, True), (1.0, 85.0, True)],
+)
+def test_a_leg_that_swings_in_a_step_is_no_gesture(lasts_s: float, elevation_deg: float, judged: bool) -> None:
+    """Catches hips and side bends asked of every foot that swings through (ballroom d), and a quick kick to the height of the hip
+    that is passed over."""
+    told = {"support": "left", "elevation_deg": elevation_deg, "peak_s": 1.0 + lasts_s / 2}
+    gesture = phase("leg-gesture", "right", 1.0, 1.0 + lasts_s, **told)
+    feet = (
+        Contact("left", "foot", 0.0, SECONDS),
+        Contact("right", "foot", 0.0, 0.99),
+        Contact("right", "foot", 1.01 + lasts_s, 4.0),
+    )
+    evidence = Evidence(standing(), Phrase(feet, (gesture,)))
+    assert bool(evidence.gestures) == judged
+    assert bool(evidence.judged("leg-gesture")) == judged
+
+
+def test_a_gesture_in_a_step_that_travels_is_none() -> None:
+    """The body goes on by 40 cm while the leg is up. Catches gestures judged in walks."""
+    told = {"support": "left", "elevation_deg": 70.0, "peak_s": 1.5}
+    gesture = phase("leg-gesture", "right", 1.0, 2.0, **told)
+    feet = (Contact("left", "foot", 0.0, SECONDS), Contact("right", "foot", 0.0, 0.99), Contact("right", "foot", 2.01, 4.0))
+    centre = standing().centre_of_mass_m.copy()
+    centre[:, 0] += 0.4 * ramp(1.0, 2.0)
+    assert not Evidence(replace(standing(), centre_of_mass_m=centre), Phrase(feet, (gesture,))).gestures
+    assert Evidence(standing(), Phrase(feet, (gesture,))).gestures
+
+
+def test_the_made_dancer_stands() -> None:
+    """What the tests above rest on: nothing moves, the knees are nearly straight and both heels are down."""
+    movement = standing()
+    assert np.ptp(movement.joint(JOINTS[0]), axis=0) == pytest.approx(0.0, abs=1e-12)
+    assert np.degrees(movement.angle("knee_flexion.L")).max() < 10.0
+    assert np.abs(movement.foot_heights_m[:, :, FOOT_POINTS.index("heel")]).max() < 0.01
