@@ -14,14 +14,11 @@ from ..body.movement import FOOT_POINTS, FROM_STANDING, SIDES, SUFFIXES, Movemen
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Turn
 from ..take import Floats
-from .observation import NotTold, Observation
 from .series import hops
 
 OTHER = {"left": "right", "right": "left"}
 #: A number at a moment is the mean over this time, so that one sample decides nothing.
 STEADY_S = 0.05
-#: When a window opens or closes is known to about this. Source: catalogue 3.6, event time.
-EVENT_S = 0.015
 #: A heel rises for a relevé, or comes down from it, while it moves at more than this share of its greatest speed; a heel that
 #: sinks by the way does not. Proposed default.
 MOVING_SHARE = 0.2
@@ -48,8 +45,6 @@ RISEN_MM = 25.0
 #: The extreme of a curve over a window lies beyond the true one by the noise of all its frames, 1 SD; counted for changes that
 #: are hardly more than that. Proposed defaults, from the trials.
 NOISY_MM, NOISY_DEG = 0.4, 0.15
-#: Less of a window than this does not tell a measure. Proposed default.
-LEAST_KNOWN = 0.5
 #: A heel below this is down: about the slack of skin and shoe. Source: catalogue, heel-lifts-early.
 FLAT_MM = 10.0
 #: A heel this much higher than the other in a plié on two feet belongs to a foot that slides out or closes. Proposed default.
@@ -404,76 +399,6 @@ class Evidence:
                 return False
         return bool(sides) and all(on(side) and flat(side) for side in sides)
 
-    def extreme(
-        self,
-        fault: str,
-        measure: str,
-        phase: Phase,
-        curve: Floats,
-        window: tuple[int, int],
-        toward: int,
-        *,
-        joints: tuple[str, ...],
-        side: str | None = None,
-        lever_m: float = 0.4,
-        extra_sd: float = 0.0,
-        least_sd: float = 0.0,
-        asked: NDArray[np.bool_] | None = None,
-        least_asked: float = 0.0,
-        made_of: Callable[[Evidence], Floats] | None = None,
-        against: int | None = None,
-    ) -> Observation | NotTold | None:
-        """The steady extreme of a curve in a window of frames: toward +1 the highest, -1 the lowest, 0 the furthest from 0.
-
-        curve: of all frames (F,), or of the frames of the window. asked: frames (F,) that the measure may look at; None comes
-        back where less than ``least_asked`` of the window, or no frame of it, is asked for. Not told when less than half of what
-        is asked for is known.
-        """
-        start, end = max(window[0], 0), min(window[1], self.frames - 1)
-        part = curve[start : end + 1] if curve.size == self.frames else curve[start - window[0] : end + 1 - window[0]]
-        wanted = np.ones(part.size, dtype=bool) if asked is None else asked[start : end + 1]
-        if not part.size or not wanted.any() or wanted.mean() < least_asked:
-            return None
-        known = np.isfinite(part)
-        if (known & wanted).sum() < LEAST_KNOWN * wanted.sum():
-            return NotTold(fault, phase, f"{self._unseen(joints, start, end)} could not be seen for long enough")
-        part = np.where(wanted, part, np.nan)
-        steady = self.steady(part)
-        steady = steady if np.isfinite(steady).any() else part
-        peak = int(np.nanargmax(steady if toward > 0 else -steady if toward < 0 else np.abs(steady)))
-        return Observation(
-            fault,
-            measure,
-            phase,
-            side,
-            float(steady[peak]),
-            start,
-            start + peak,
-            end,
-            joints,
-            part,
-            lever_m,
-            extra_sd=float(np.hypot(extra_sd, self._window_sd(curve, start, start + peak, end))),
-            least_sd=least_sd,
-            made_of=made_of,
-            against=against,
-        )
-
-    def _window_sd(self, curve: Floats, start: int, peak: int, end: int) -> float:
-        """What a window that opens or closes a little earlier or later changes of an extreme that lies at its edge."""
-        around = self.samples(EVENT_S)
-        edge = start if peak - start <= around else end if end - peak <= around else None
-        if edge is None or curve.size != self.frames:
-            return 0.0
-        beside = curve[[max(edge - around, 0), min(edge + around, self.frames - 1)]]
-        return 0.5 * float(abs(beside[1] - beside[0])) if np.isfinite(beside).all() else 0.0
-
-    def _unseen(self, joints: tuple[str, ...], start: int, end: int) -> str:
-        """Those of some joints that are missing for longest in a window, in words."""
-        missing = {name: np.isnan(self.movement.joint(name)[start : end + 1, 0]).mean() for name in joints}
-        worst = [name for name in joints if missing[name] > 0.25]
-        return _in_words(tuple(sorted(worst, key=lambda name: -missing[name])) or joints)
-
 
 _Asked = ParamSpec("_Asked")
 
@@ -486,12 +411,3 @@ def made_once(curve: Callable[Concatenate[Evidence, _Asked], Floats]) -> Callabl
         return evidence.once((curve, args, tuple(sorted(named.items()))), lambda: curve(evidence, *args, **named))
 
     return kept
-
-
-def _in_words(joints: tuple[str, ...]) -> str:
-    """Joints for a sentence: "left heel and right knee"."""
-    words = []
-    for joint in joints[:2]:
-        name, _, side = joint.partition(".")
-        words.append(f"{'left ' if side == 'L' else 'right ' if side == 'R' else ''}{name.replace('_', ' ')}")
-    return "the " + " and ".join(words) if words else "the body"

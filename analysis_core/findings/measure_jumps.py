@@ -16,6 +16,7 @@ from .evidence import Evidence, made_once, runs
 from .load import STOPPING_SD_M, landing_load_sd, mean_landing_load
 from .measure_legs import plie_share, right_minus_left
 from .observation import NotTold, Observation
+from .reading import Reading, Window, extreme
 from .series import SERIES_S
 
 Told = Iterator[Observation | NotTold | None]
@@ -132,17 +133,19 @@ def uneven_landing(evidence: Evidence) -> Told:
             continue
         around = evidence.samples(0.05)
         window = (max(0, lowest - around), min(lowest + around, evidence.frames - 1))
-        difference = np.abs(bends["left"] - bends["right"])[window[0] : window[1] + 1]
-        told = evidence.extreme(
-            "uneven-landing",
-            "bend",
+        difference = np.abs(bends["left"] - bends["right"])
+        told = extreme(
+            evidence,
+            Reading(
+                "uneven-landing",
+                "bend",
+                1,
+                joints=_joints("hip", "knee", "ankle"),
+                side=later,
+                made_of=partial(right_minus_left, name="knee_flexion"),
+            ),
             landing,
-            difference,
-            window,
-            +1,
-            joints=_joints("hip", "knee", "ankle"),
-            side=later,
-            made_of=partial(right_minus_left, name="knee_flexion"),
+            Window(difference, window, moves=False),
         )
         yield told
 
@@ -256,18 +259,20 @@ def feet_not_pointed(evidence: Evidence) -> Told:
             if not np.isfinite(own):
                 continue
             share_of = partial(_pointed_share, side=side, own_deg=float(own))
-            share = share_of(evidence)[jump.start : jump.end + 1]
-            told = evidence.extreme(
-                "feet-not-pointed",
-                "share",
+            share = share_of(evidence)
+            told = extreme(
+                evidence,
+                Reading(
+                    "feet-not-pointed",
+                    "share",
+                    1,
+                    joints=("ankle" + SUFFIXES[side], "toe" + SUFFIXES[side]),
+                    side=side,
+                    lever_m=0.2,
+                    made_of=share_of,
+                ),
                 jump,
-                share,
-                (jump.start, jump.end),
-                +1,
-                joints=("ankle" + SUFFIXES[side], "toe" + SUFFIXES[side]),
-                side=side,
-                lever_m=0.2,
-                made_of=share_of,
+                Window(share, (jump.start, jump.end), moves=False),
             )
             yield told
 
@@ -284,19 +289,21 @@ def turnout_lost_in_air(evidence: Evidence) -> Told:
                 continue
             turnout = evidence.degrees("foot_turnout", side)
             asked = evidence.before(turnout, push - evidence.samples(0.03), push + evidence.samples(0.03))
-            yield evidence.extreme(
-                "turnout-lost-in-air",
-                "loss",
+            yield extreme(
+                evidence,
+                Reading(
+                    "turnout-lost-in-air",
+                    "loss",
+                    1,
+                    joints=("heel" + SUFFIXES[side], "toe" + SUFFIXES[side]),
+                    side=side,
+                    lever_m=0.18,
+                    least_sd=POINTED_AZIMUTH_DEG,
+                    made_of=partial(Evidence.degrees, name="foot_turnout", side=side),
+                    against=push,
+                ),
                 jump,
-                asked - turnout,
-                (jump.start, min(jump.end + evidence.samples(0.05), evidence.frames - 1)),
-                +1,
-                joints=("heel" + SUFFIXES[side], "toe" + SUFFIXES[side]),
-                side=side,
-                lever_m=0.18,
-                least_sd=POINTED_AZIMUTH_DEG,
-                made_of=partial(Evidence.degrees, name="foot_turnout", side=side),
-                against=push,
+                Window(asked - turnout, (jump.start, min(jump.end + evidence.samples(0.05), evidence.frames - 1))),
             )
 
 

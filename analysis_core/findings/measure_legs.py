@@ -15,8 +15,9 @@ from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Releve, Turn
 from ..take import Floats
-from .evidence import LEAST_KNOWN, OTHER, RISEN_MM, Evidence, made_once, runs
+from .evidence import OTHER, RISEN_MM, Evidence, made_once, runs
 from .observation import NotTold, Observation
+from .reading import LEAST_KNOWN, Reading, Window, extreme
 
 Told = Iterator[Observation | NotTold | None]
 
@@ -78,19 +79,21 @@ def knee_hyperextends(evidence: Evidence) -> Told:
             continue
         window = turns.get(phase.id, (phase.start, phase.end))
         for side in evidence.supports(phase):
-            beyond = -evidence.change("knee_flexion", side)[window[0] : window[1] + 1]
-            yield evidence.extreme(
-                "knee-hyperextends",
-                "beyond",
+            beyond = -evidence.change("knee_flexion", side)
+            yield extreme(
+                evidence,
+                Reading(
+                    "knee-hyperextends",
+                    "beyond",
+                    1,
+                    joints=_joints(side, "hip", "knee", "ankle"),
+                    side=side,
+                    # Of a standing in the phrase nobody knows whether it was straight.
+                    extra_sd=0.0 if evidence.movement.standing.from_static else ABSOLUTE_KNEE_DEG,
+                    made_of=partial(Evidence.change, name="knee_flexion", side=side),
+                ),
                 phase,
-                beyond,
-                window,
-                +1,
-                joints=_joints(side, "hip", "knee", "ankle"),
-                side=side,
-                # Of a standing in the phrase nobody knows whether it was straight.
-                extra_sd=0.0 if evidence.movement.standing.from_static else ABSOLUTE_KNEE_DEG,
-                made_of=partial(Evidence.change, name="knee_flexion", side=side),
+                Window(beyond, window, moves=False),
             )
 
 
@@ -152,34 +155,26 @@ def knee_inside_toes(evidence: Evidence) -> Told:
                 continue
             asked = (bend > max(LEAST_BEND_DEG + 5, 0.8 * np.nanmax(bend[window]))) & evidence.on(side)
             asked &= ~(evidence.heel_mm(side) >= RISEN_MM)
-            told = evidence.extreme(
-                "knee-inside-toes",
-                "angle",
+            told = extreme(
+                evidence,
+                Reading("knee-inside-toes", "angle", 1, joints=joints, side=side, made_of=partial(knee_against_foot, side=side)),
                 phase,
-                apart,
-                (phase.start, phase.end),
-                +1,
-                joints=joints,
-                side=side,
-                asked=asked,
-                made_of=partial(knee_against_foot, side=side),
+                Window(apart, (phase.start, phase.end), asked=asked),
             )
             yield _with_course(told, bent, across)
             # The foot of a skeleton is too rough for a place across it; the directions of leg and foot serve (catalogue).
             if evidence.movement.kind == "skeleton":
                 continue
-            told = evidence.extreme(
-                "knee-inside-toes",
-                "displacement",
+            told = extreme(
+                evidence,
+                Reading(
+                    "knee-inside-toes", "displacement", 1, joints=joints, side=side, made_of=partial(knee_inside_mm, side=side)
+                ),
                 phase,
-                displacement,
-                (phase.start, phase.end),
-                +1,
-                joints=joints,
-                side=side,
                 # Beyond its own error: a leg that leans is no knee that is turned in.
-                asked=asked & (apart - _direction_sd(evidence, side) > TURNED_IN_DEG),
-                made_of=partial(knee_inside_mm, side=side),
+                Window(
+                    displacement, (phase.start, phase.end), asked=asked & (apart - _direction_sd(evidence, side) > TURNED_IN_DEG)
+                ),
             )
             if isinstance(told, Observation):
                 yield _with_course(told, displacement)
@@ -204,17 +199,19 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
     for phase in evidence.plies if np.isfinite(passive) else ():
         if phase.support == "both" and evidence.stands(phase):
             brief = evidence.samples(0.1)
-            yield evidence.extreme(
-                "foot-forces-turnout",
-                "beyond_hips",
+            yield extreme(
+                evidence,
+                Reading(
+                    "foot-forces-turnout",
+                    "beyond_hips",
+                    1,
+                    joints=tuple(name + s for s, name in product((".L", ".R"), ("heel", "toe"))),
+                    lever_m=0.18,
+                    extra_sd=ABSOLUTE_TURNOUT_DEG,
+                    made_of=turnout_of_both,
+                ),
                 phase,
-                turnout_of_both(evidence) - passive,
-                (phase.start, phase.start + brief),
-                +1,
-                joints=tuple(name + s for s, name in product((".L", ".R"), ("heel", "toe"))),
-                lever_m=0.18,
-                extra_sd=ABSOLUTE_TURNOUT_DEG,
-                made_of=turnout_of_both,
+                Window(turnout_of_both(evidence) - passive, (phase.start, phase.start + brief)),
             )
     for side in SIDES:
         apart = knee_against_foot(evidence, side)
@@ -283,19 +280,20 @@ def foot_sickles(evidence: Evidence) -> Told:
                 asked = (evidence.heel_mm(side) > RISEN_MM) & evidence.forefoot_down(side)
             elif phase.kind != "jump":
                 asked = _in_the_air(evidence, side)
-            yield evidence.extreme(
-                "foot-sickles",
-                measure,
+            yield extreme(
+                evidence,
+                Reading(
+                    "foot-sickles",
+                    measure,
+                    -1,
+                    joints=_joints(side, "ankle", "toe"),
+                    side=side,
+                    lever_m=0.15,
+                    least_sd=FOOT_DEG,
+                    made_of=partial(Evidence.change, name="foot_deviation", side=side),
+                ),
                 phase,
-                evidence.change("foot_deviation", side),
-                window,
-                -1,
-                joints=_joints(side, "ankle", "toe"),
-                side=side,
-                lever_m=0.15,
-                least_sd=FOOT_DEG,
-                asked=asked,
-                made_of=partial(Evidence.change, name="foot_deviation", side=side),
+                Window(evidence.change("foot_deviation", side), window, asked=asked),
             )
 
 
@@ -389,16 +387,18 @@ def knee_bends_supporting(evidence: Evidence) -> Told:
         part = bend[window[0] : window[1] + 1]
         if np.isfinite(part).any() and np.nanmedian(part) > FONDU_DEG:
             continue
-        yield evidence.extreme(
-            "knee-bends-supporting",
-            "flexion",
+        yield extreme(
+            evidence,
+            Reading(
+                "knee-bends-supporting",
+                "flexion",
+                1,
+                joints=_joints(side, "hip", "knee", "ankle"),
+                side=side,
+                made_of=partial(Evidence.change, name="knee_flexion", side=side),
+            ),
             phase,
-            bend,
-            _still_standing(bend, window, evidence.rate_hz),
-            +1,
-            joints=_joints(side, "hip", "knee", "ankle"),
-            side=side,
-            made_of=partial(Evidence.change, name="knee_flexion", side=side),
+            Window(bend, _still_standing(bend, window, evidence.rate_hz)),
         )
 
 
@@ -484,18 +484,19 @@ def uneven_plie(evidence: Evidence) -> Told:
         more = "left" if np.nansum((bends["left"] - bends["right"])[phase.start : phase.end + 1]) > 0 else "right"
         together = np.fmin(bends["left"], bends["right"])
         deepest = np.nanmax(np.append(together[phase.start : phase.end + 1], 0.0))
-        told = evidence.extreme(
-            "uneven-plie",
-            "bend",
+        told = extreme(
+            evidence,
+            Reading(
+                "uneven-plie",
+                "bend",
+                1,
+                joints=tuple(name + s for s, name in product((".L", ".R"), ("hip", "knee", "ankle"))),
+                side=more,
+                made_of=partial(right_minus_left, name="knee_flexion"),
+            ),
             phase,
-            difference,
-            window,
-            +1,
-            joints=tuple(name + s for s, name in product((".L", ".R"), ("hip", "knee", "ankle"))),
-            side=more,
             # At the greatest bend: on the way one knee may begin first.
-            asked=deep & evidence.on_both & (together > deepest - AT_THE_BOTTOM_DEG),
-            made_of=partial(right_minus_left, name="knee_flexion"),
+            Window(difference, window, asked=deep & evidence.on_both & (together > deepest - AT_THE_BOTTOM_DEG)),
         )
         if isinstance(told, Observation) and not beside:
             told = replace(told, widened=(1.0, CROSSED_DEG))
@@ -503,17 +504,18 @@ def uneven_plie(evidence: Evidence) -> Told:
         if beside:
             offset = hips_from_middle_mm(evidence)
             offset = offset - evidence.before(offset, phase.start, phase.start + evidence.samples(0.1))
-            yield evidence.extreme(
-                "uneven-plie",
-                "shift",
+            yield extreme(
+                evidence,
+                Reading(
+                    "uneven-plie",
+                    "shift",
+                    0,
+                    joints=("hip.L", "hip.R", "ankle.L", "ankle.R"),
+                    made_of=hips_from_middle_mm,
+                    against=phase.start,
+                ),
                 phase,
-                offset,
-                window,
-                0,
-                joints=("hip.L", "hip.R", "ankle.L", "ankle.R"),
-                asked=evidence.on_both,
-                made_of=hips_from_middle_mm,
-                against=phase.start,
+                Window(offset, window, asked=evidence.on_both),
             )
 
 
@@ -530,17 +532,18 @@ def heels_lift_in_plie(evidence: Evidence) -> Told:
             # A plié on relevé has no heel to lose.
             if bottom is None or evidence.before(heel, phase.start, phase.start + evidence.samples(0.1)) > RISEN_MM:
                 continue
-            yield evidence.extreme(
-                "heels-lift-in-plie",
-                "height",
+            yield extreme(
+                evidence,
+                Reading(
+                    "heels-lift-in-plie",
+                    "height",
+                    1,
+                    joints=("heel" + SUFFIXES[side],),
+                    side=side,
+                    made_of=partial(Evidence.heel_mm, side=side),
+                ),
                 phase,
-                heel,
-                (phase.start + evidence.samples(0.05), bottom),
-                +1,
-                joints=("heel" + SUFFIXES[side],),
-                side=side,
-                asked=evidence.on(side),
-                made_of=partial(Evidence.heel_mm, side=side),
+                Window(heel, (phase.start + evidence.samples(0.05), bottom), asked=evidence.on(side)),
             )
 
 

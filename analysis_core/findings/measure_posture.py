@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
@@ -15,6 +15,7 @@ from ..phrase.phase import Phase, PhaseKind
 from ..take import Floats
 from .evidence import OTHER, Evidence, made_once
 from .observation import NotTold, Observation
+from .reading import Reading, Window, extreme
 
 Told = Iterator[Observation | NotTold | None]
 
@@ -67,48 +68,31 @@ def _upright(evidence: Evidence, leg_below_deg: float = LEG_HIGH_DEG) -> NDArray
     return np.asarray((_straight_leg_deg(evidence) < leg_below_deg) & ~_folded(evidence))
 
 
-def _posture(
-    evidence: Evidence,
-    fault: str,
-    measure: str,
-    made_of: Callable[[Evidence], Floats],
-    toward: int,
-    kinds: tuple[PhaseKind, ...],
-    joints: tuple[str, ...],
-    lever_m: float,
-    asked: NDArray[np.bool_],
-) -> Told:
-    for phase, window in _held(evidence, kinds):
-        yield evidence.extreme(
-            fault,
-            measure,
-            phase,
-            made_of(evidence),
-            window,
-            toward,
-            joints=joints,
-            lever_m=lever_m,
-            asked=asked,
-            least_asked=LEAST_ASKED,
-            made_of=made_of,
-        )
+def _posture(evidence: Evidence, reading: Reading, kinds: tuple[PhaseKind, ...], asked: NDArray[np.bool_]) -> Told:
+    """The extreme of a reading in every step of some kinds, of the frames (F,) in which it is asked for."""
+    assert reading.made_of is not None
+    curve = reading.made_of(evidence)
+    for phase, frames in _held(evidence, kinds):
+        yield extreme(evidence, reading, phase, Window(curve, frames, asked=asked, least_asked=LEAST_ASKED))
 
 
 _UPRIGHT: tuple[PhaseKind, ...] = ("plie", "releve", "turn", "balance", "landing")
-_TRUNK = ("neck", "hip.L", "hip.R")
+_ON_ONE_FOOT: tuple[PhaseKind, ...] = ("turn", "balance", "releve", "leg-gesture")
+_HELD: tuple[PhaseKind, ...] = ("turn", "balance", "releve")
+_TRUNK, _PELVIS = ("neck", "hip.L", "hip.R"), ("hip.L", "hip.R", "lumbar")
 
 
 def trunk_leans(evidence: Evidence) -> Told:
     """Trunk from the vertical, forward or back, against standing."""
     pitch = partial(Evidence.change, name="trunk_pitch")
-    yield from _posture(evidence, "trunk-leans", "pitch", pitch, 0, _UPRIGHT, _TRUNK, 0.5, _upright(evidence))
+    yield from _posture(evidence, Reading("trunk-leans", "pitch", 0, _TRUNK, pitch, lever_m=0.5), _UPRIGHT, _upright(evidence))
 
 
 def side_bends(evidence: Evidence) -> Told:
     """Trunk from the vertical, to a side, against standing: on one foot, in turns and on relevé."""
     roll = partial(Evidence.change, name="trunk_roll")
-    kinds: tuple[PhaseKind, ...] = ("turn", "balance", "releve", "leg-gesture")
-    yield from _posture(evidence, "side-bends", "roll", roll, 0, kinds, _TRUNK, 0.5, _upright(evidence, LEG_LEVEL_DEG))
+    reading = Reading("side-bends", "roll", 0, _TRUNK, roll, lever_m=0.5)
+    yield from _posture(evidence, reading, _ON_ONE_FOOT, _upright(evidence, LEG_LEVEL_DEG))
 
 
 def chest_tip(evidence: Evidence) -> Floats:
@@ -118,22 +102,20 @@ def chest_tip(evidence: Evidence) -> Floats:
 
 def ribs_flare(evidence: Evidence) -> Told:
     """Chest tipped back in space."""
-    kinds: tuple[PhaseKind, ...] = ("turn", "balance", "plie", "releve")
-    yield from _posture(evidence, "ribs-flare", "tip", chest_tip, +1, kinds, ("neck", "lumbar"), 0.3, _upright(evidence))
+    reading = Reading("ribs-flare", "tip", +1, ("neck", "lumbar"), chest_tip, lever_m=0.3)
+    yield from _posture(evidence, reading, (*_HELD, "plie"), _upright(evidence))
 
 
 def back_arches(evidence: Evidence) -> Told:
     """Pelvis tipped forward against standing."""
     tilt = partial(Evidence.change, name="pelvis_tilt")
-    joints = ("hip.L", "hip.R", "lumbar")
-    yield from _posture(evidence, "back-arches", "tilt", tilt, +1, _UPRIGHT, joints, 0.15, _upright(evidence))
+    yield from _posture(evidence, Reading("back-arches", "tilt", +1, _PELVIS, tilt, lever_m=0.15), _UPRIGHT, _upright(evidence))
 
 
 def pelvis_tucks(evidence: Evidence) -> Told:
     """Pelvis tipped backward against standing."""
     tilt = partial(Evidence.change, name="pelvis_tilt")
-    joints = ("hip.L", "hip.R", "lumbar")
-    yield from _posture(evidence, "pelvis-tucks", "tilt", tilt, -1, _UPRIGHT, joints, 0.15, _upright(evidence))
+    yield from _posture(evidence, Reading("pelvis-tucks", "tilt", -1, _PELVIS, tilt, lever_m=0.15), _UPRIGHT, _upright(evidence))
 
 
 @made_once
@@ -148,22 +130,10 @@ def shoulders_lift(evidence: Evidence) -> Told:
     """Shoulder up against standing, while the arm is below shoulder height."""
     for side in SIDES:
         elbow, shoulder = evidence.joint("elbow", side)[:, 2], evidence.joint("shoulder", side)[:, 2]
+        joints = ("shoulder" + SUFFIXES[side], "elbow" + SUFFIXES[side], "neck")
+        reading = Reading("shoulders-lift", "height", +1, joints, partial(shoulder_height_mm, side=side), side)
         # An arm that is high asks the shoulder to rise with it; an arm that is not seen is not taken for high.
-        asked = ~(elbow >= shoulder + ARM_HIGH_M)
-        for phase, window in _held(evidence, ("turn", "balance", "releve")):
-            yield evidence.extreme(
-                "shoulders-lift",
-                "height",
-                phase,
-                shoulder_height_mm(evidence, side),
-                window,
-                +1,
-                joints=("shoulder" + SUFFIXES[side], "elbow" + SUFFIXES[side], "neck"),
-                side=side,
-                asked=asked,
-                least_asked=LEAST_ASKED,
-                made_of=partial(shoulder_height_mm, side=side),
-            )
+        yield from _posture(evidence, reading, _HELD, ~(elbow >= shoulder + ARM_HIGH_M))
 
 
 def head_lifts(evidence: Evidence) -> Told:
@@ -171,20 +141,9 @@ def head_lifts(evidence: Evidence) -> Told:
     # A head that is turned is spotting or looks where the dance looks.
     facing = ~(np.abs(evidence.change("head_yaw")) >= HEAD_TURNED_DEG) & _upright(evidence)
     for measure, name in (("pitch", "head_pitch"), ("roll", "head_roll")):
-        for phase, window in _held(evidence, ("turn", "balance", "releve", "plie")):
-            yield evidence.extreme(
-                "head-lifts",
-                measure,
-                phase,
-                evidence.change(name),
-                window,
-                0,
-                joints=("head", "neck"),
-                lever_m=0.15,
-                asked=facing,
-                least_asked=LEAST_ASKED,
-                made_of=partial(Evidence.change, name=name),
-            )
+        angle = partial(Evidence.change, name=name)
+        reading = Reading("head-lifts", measure, 0, ("head", "neck"), angle, lever_m=0.15)
+        yield from _posture(evidence, reading, (*_HELD, "plie"), facing)
 
 
 def _hip_limit(evidence: Evidence) -> Floats:
@@ -192,49 +151,29 @@ def _hip_limit(evidence: Evidence) -> Floats:
     return np.asarray(1.0 + np.clip((_straight_leg_deg(evidence) - LEG_HIGH_DEG) / (LEG_LEVEL_DEG - LEG_HIGH_DEG), 0.0, 1.0))
 
 
+def _hip_roll(measure: str, toward: int, side: str | None) -> Reading:
+    roll = partial(Evidence.change, name="pelvis_obliquity")
+    return Reading("hip-hikes", measure, toward, ("hip.L", "hip.R"), roll, side, lever_m=0.2)
+
+
+def _working_hip(evidence: Evidence, phase: Phase, support: str, window: tuple[int, int]) -> Observation | NotTold | None:
+    """The working side on one foot: the frame that lies furthest over its own limit, not the highest of all."""
+    roll, wider = evidence.change("pelvis_obliquity"), _hip_limit(evidence)
+    share = (roll if support == "left" else -roll) / wider
+    asked = _upright(evidence, LEG_LEVEL_DEG) & evidence.alone(support)
+    told = extreme(evidence, _hip_roll("one_foot", +1, OTHER[support]), phase, Window(share, window, asked))
+    if not isinstance(told, Observation):
+        return told
+    factor = float(wider[told.peak])
+    curve = None if told.curve is None else told.curve * factor
+    return replace(told, value=told.value * factor, curve=curve, widened=(factor, 0.0), extra_sd=told.extra_sd * factor)
+
+
 def hip_hikes(evidence: Evidence) -> Told:
     """One side of the pelvis up against standing: the working side on one foot, either side while both feet are down."""
-    roll = evidence.change("pelvis_obliquity")
-    made_of = partial(Evidence.change, name="pelvis_obliquity")
-    low, wider = _upright(evidence, LEG_LEVEL_DEG), _hip_limit(evidence)
+    roll, asked = evidence.change("pelvis_obliquity"), _upright(evidence, LEG_LEVEL_DEG) & evidence.on_both
     for phase, window in _held(evidence, ("turn", "balance", "plie", "leg-gesture")):
-        support = phase.feet
-        if support in SIDES and phase.kind != "plie":
-            # The frame that lies furthest over its own limit, not the highest of all.
-            told = evidence.extreme(
-                "hip-hikes",
-                "one_foot",
-                phase,
-                (roll if support == "left" else -roll) / wider,
-                window,
-                +1,
-                joints=("hip.L", "hip.R"),
-                side=OTHER[str(support)],
-                lever_m=0.2,
-                asked=low & evidence.alone(str(support)),
-                made_of=made_of,
-            )
-            if isinstance(told, Observation):
-                factor = float(wider[told.peak])
-                told = replace(
-                    told,
-                    value=told.value * factor,
-                    curve=None if told.curve is None else told.curve * factor,
-                    widened=(factor, 0.0),
-                    extra_sd=told.extra_sd * factor,
-                )
-            yield told
-        elif support == "both":
-            yield evidence.extreme(
-                "hip-hikes",
-                "two_feet",
-                phase,
-                roll,
-                window,
-                0,
-                joints=("hip.L", "hip.R"),
-                lever_m=0.2,
-                asked=low & evidence.on_both,
-                least_asked=LEAST_ASKED,
-                made_of=made_of,
-            )
+        if phase.feet == "both":
+            yield extreme(evidence, _hip_roll("two_feet", 0, None), phase, Window(roll, window, asked, LEAST_ASKED))
+        elif phase.feet is not None and phase.kind != "plie":
+            yield _working_hip(evidence, phase, phase.feet, window)

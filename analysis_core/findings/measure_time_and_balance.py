@@ -16,6 +16,7 @@ from ..wording.findings import on_the_and
 from .evidence import NOISY_MM, RISEN_MM, Evidence
 from .measure_turns import place_mm
 from .observation import NotTold, Observation
+from .reading import Reading, Window, extreme, placed
 from .series import series_of
 
 Told = Iterator[Observation | NotTold | None]
@@ -236,17 +237,19 @@ def balance_hops(evidence: Evidence) -> Told:
             yield NotTold("balance-hops", phase, "whether the body turns could not be seen")
             continue
         moves = 1000 * _change_within(evidence.ball(side)[around, :2], evidence.samples(SHIFT_WITHIN_S))
-        told = evidence.extreme(
-            "balance-hops",
-            "shift",
+        told = extreme(
+            evidence,
+            Reading(
+                "balance-hops",
+                "shift",
+                1,
+                joints=joints,
+                side=side,
+                extra_sd=NOISY_MM,
+                made_of=partial(place_mm, side=side, point="ball"),
+            ),
             phase,
-            moves,
-            window,
-            +1,
-            joints=joints,
-            side=side,
-            extra_sd=NOISY_MM,
-            made_of=partial(place_mm, side=side, point="ball"),
+            Window(placed(moves, window[0], evidence.frames), window, moves=False),
         )
         yield _over_the_shift(evidence, told)
         turns = _change_within(evidence.foot_heading_deg(side)[around], evidence.samples(SHIFT_WITHIN_S))
@@ -254,16 +257,11 @@ def balance_hops(evidence: Evidence) -> Told:
         line = evidence.ball(side)[around] - evidence.foot_point(side, "heel")[around]
         flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
         turned = np.where(flat, turns, np.nan)
-        told = evidence.extreme(
-            "balance-hops",
-            "turn",
+        told = extreme(
+            evidence,
+            Reading("balance-hops", "turn", 1, joints=joints, side=side, made_of=partial(Evidence.foot_heading_deg, side=side)),
             phase,
-            turned,
-            window,
-            +1,
-            joints=joints,
-            side=side,
-            made_of=partial(Evidence.foot_heading_deg, side=side),
+            Window(placed(turned, window[0], evidence.frames), window, moves=False),
         )
         if isinstance(told, Observation):
             yield _over_the_shift(evidence, told)

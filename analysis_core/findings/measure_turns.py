@@ -14,8 +14,9 @@ from ..body.movement import FOOT_POINTS, SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Balance, Phase, Turn
 from ..phrase.plies import held_bottom
 from ..take import Floats
-from .evidence import EVENT_S, HOP_MM, LEAST_KNOWN, NOISY_DEG, NOISY_MM, OTHER, RISEN_MM, Evidence, Pirouette, made_once, runs
+from .evidence import HOP_MM, NOISY_DEG, NOISY_MM, OTHER, RISEN_MM, Evidence, Pirouette, made_once, runs
 from .observation import NotTold, Observation
+from .reading import EVENT_S, LEAST_KNOWN, Reading, Window, extreme
 
 Told = Iterator[Observation | NotTold | None]
 
@@ -110,16 +111,18 @@ def heel_lifts_early(evidence: Evidence) -> Told:
         # A preparation from a high heel (a step on a stretched foot) has no heel to lose.
         if not np.nanmin(np.append(heel[start : bottom + 1], np.inf)) < HEEL_OFF_MM:
             continue
-        told = evidence.extreme(
-            "heel-lifts-early",
-            "height",
+        told = extreme(
+            evidence,
+            Reading(
+                "heel-lifts-early",
+                "height",
+                1,
+                joints=joints,
+                side=turn.support,
+                made_of=partial(Evidence.heel_mm, side=turn.support),
+            ),
             turn.phase,
-            heel,
-            (bottom - 1, bottom + 1),
-            +1,
-            joints=joints,
-            side=turn.support,
-            made_of=partial(Evidence.heel_mm, side=turn.support),
+            Window(heel, (bottom - 1, bottom + 1)),
         )
         if isinstance(told, Observation):
             told = replace(told, start=start, curve=heel[start : told.end + 1])
@@ -158,36 +161,39 @@ def foot_slips_parallel(evidence: Evidence) -> Told:
         settled = start + evidence.samples(0.1)
         inward = sign * (heading - evidence.before(heading, start, settled))
         joints = ("heel" + SUFFIXES[turn.support], "toe" + SUFFIXES[turn.support])
-        yield evidence.extreme(
-            "foot-slips-parallel",
-            "yaw",
+        yield extreme(
+            evidence,
+            Reading(
+                "foot-slips-parallel",
+                "yaw",
+                1,
+                joints=joints,
+                side=turn.support,
+                lever_m=0.18,
+                made_of=partial(Evidence.foot_heading_deg, side=turn.support),
+                against=start,
+            ),
             turn.phase,
-            inward,
-            (start, end),
-            +1,
-            joints=joints,
-            side=turn.support,
-            lever_m=0.18,
-            made_of=partial(Evidence.foot_heading_deg, side=turn.support),
-            against=start,
+            Window(inward, (start, end)),
         )
         heel = evidence.foot_point(turn.support, "heel")
         flat = np.array([evidence.before(heel[:, axis], start, settled) for axis in range(2)])
         slid = 1000 * np.linalg.norm(heel[:, :2] - flat, axis=1)
         # A heel on its way up moves forward by itself.
         low = evidence.heel_mm(turn.support) < RISING_MM
-        told = evidence.extreme(
-            "foot-slips-parallel",
-            "slip",
+        told = extreme(
+            evidence,
+            Reading(
+                "foot-slips-parallel",
+                "slip",
+                1,
+                joints=joints,
+                side=turn.support,
+                made_of=partial(place_mm, side=turn.support, point="heel"),
+                against=start,
+            ),
             turn.phase,
-            slid,
-            (start, end),
-            +1,
-            joints=joints,
-            side=turn.support,
-            asked=low,
-            made_of=partial(place_mm, side=turn.support, point="heel"),
-            against=start,
+            Window(slid, (start, end), asked=low),
         )
         if isinstance(told, Observation):
             yield told
@@ -198,18 +204,20 @@ def turnout_lost_supporting(evidence: Evidence) -> Told:
     for turn in evidence.turns:
         turnout = evidence.degrees("foot_turnout", turn.support)
         first = evidence.before(turnout, turn.rise, turn.rise + evidence.samples(0.08))
-        yield evidence.extreme(
-            "turnout-lost-supporting",
-            "loss",
+        yield extreme(
+            evidence,
+            Reading(
+                "turnout-lost-supporting",
+                "loss",
+                1,
+                joints=("heel" + SUFFIXES[turn.support], "toe" + SUFFIXES[turn.support], "hip" + SUFFIXES[turn.support]),
+                side=turn.support,
+                lever_m=0.18,
+                made_of=partial(Evidence.degrees, name="foot_turnout", side=turn.support),
+                against=turn.rise,
+            ),
             turn.phase,
-            first - turnout,
-            (turn.rise, turn.sink),
-            +1,
-            joints=("heel" + SUFFIXES[turn.support], "toe" + SUFFIXES[turn.support], "hip" + SUFFIXES[turn.support]),
-            side=turn.support,
-            lever_m=0.18,
-            made_of=partial(Evidence.degrees, name="foot_turnout", side=turn.support),
-            against=turn.rise,
+            Window(first - turnout, (turn.rise, turn.sink)),
         )
 
 
@@ -264,18 +272,19 @@ def turnout_lost_working(evidence: Evidence) -> Told:
         if not np.isfinite(part).any():
             continue
         widest = int(np.nanargmax(part))
-        told = evidence.extreme(
-            "turnout-lost-working",
-            "loss",
+        told = extreme(
+            evidence,
+            Reading(
+                "turnout-lost-working",
+                "loss",
+                1,
+                joints=tuple(name + SUFFIXES[working] for name in ("hip", "knee", "ankle")),
+                side=working,
+                extra_sd=NOISY_DEG,
+                made_of=partial(Evidence.degrees, name="knee_turnout", side=working),
+            ),
             phase,
-            part[widest] - turnout,
-            window,
-            +1,
-            joints=tuple(name + SUFFIXES[working] for name in ("hip", "knee", "ankle")),
-            side=working,
-            asked=there,
-            extra_sd=NOISY_DEG,
-            made_of=partial(Evidence.degrees, name="knee_turnout", side=working),
+            Window(part[widest] - turnout, window, asked=there),
         )
         yield replace(told, against=window[0] + widest) if isinstance(told, Observation) else told
 
@@ -346,18 +355,19 @@ def _which_way(evidence: Evidence, support: str, frame: int) -> str:
 def axis_tilts(evidence: Evidence) -> Told:
     """Lean of the axis on one foot, from fully up to the start of the way down, and which way."""
     for turn in evidence.turns:
-        told = evidence.extreme(
-            "axis-tilts",
-            "tilt",
+        told = extreme(
+            evidence,
+            Reading(
+                "axis-tilts",
+                "tilt",
+                1,
+                joints=("pelvis", "toe" + SUFFIXES[turn.support]),
+                side=turn.support,
+                lever_m=0.9,
+                made_of=partial(axis_tilt, support=turn.support),
+            ),
             turn.phase,
-            axis_tilt(evidence, turn.support),
-            (turn.rise, turn.sink),
-            +1,
-            joints=("pelvis", "toe" + SUFFIXES[turn.support]),
-            side=turn.support,
-            lever_m=0.9,
-            asked=evidence.forefoot_down(turn.support),
-            made_of=partial(axis_tilt, support=turn.support),
+            Window(axis_tilt(evidence, turn.support), (turn.rise, turn.sink), asked=evidence.forefoot_down(turn.support)),
         )
         if isinstance(told, Observation):
             told = replace(told, says="axis leans" + _which_way(evidence, turn.support, told.peak))
@@ -372,18 +382,20 @@ def turn_travels(evidence: Evidence) -> Told:
         first = np.array([evidence.before(ball[:, axis], turn.rise, turn.rise + brief) for axis in range(2)])
         turns = max(1.0, turn.phase.revolutions or 1.0)
         away = 1000 * np.linalg.norm(ball - first, axis=1) / turns
-        told = evidence.extreme(
-            "turn-travels",
-            "travel",
+        told = extreme(
+            evidence,
+            Reading(
+                "turn-travels",
+                "travel",
+                1,
+                joints=("toe" + SUFFIXES[turn.support],),
+                side=turn.support,
+                extra_sd=NOISY_MM,
+                made_of=partial(place_mm, side=turn.support, point="ball"),
+                against=turn.rise,
+            ),
             turn.phase,
-            away,
-            (max(turn.sink - brief, turn.rise), turn.sink),
-            +1,
-            joints=("toe" + SUFFIXES[turn.support],),
-            side=turn.support,
-            extra_sd=NOISY_MM,
-            made_of=partial(place_mm, side=turn.support, point="ball"),
-            against=turn.rise,
+            Window(away, (max(turn.sink - brief, turn.rise), turn.sink)),
         )
         if isinstance(told, Observation):
             told = replace(told, start=turn.rise, curve=away[turn.rise : told.end + 1])
@@ -411,17 +423,19 @@ def turn_hops(evidence: Evidence) -> Told:
             continue
         longest = max(hops, key=lambda hop: hop[1] - hop[0])
         window = (turn.alone + longest[0], turn.alone + longest[1])
-        told = evidence.extreme(
-            "turn-hops",
-            "clearance",
+        told = extreme(
+            evidence,
+            Reading(
+                "turn-hops",
+                "clearance",
+                1,
+                joints=joints,
+                side=turn.support,
+                made_of=partial(lowest_forefoot_mm, side=turn.support),
+                against=turn.rise,
+            ),
             turn.phase,
-            clearance,
-            window,
-            +1,
-            joints=joints,
-            side=turn.support,
-            made_of=partial(lowest_forefoot_mm, side=turn.support),
-            against=turn.rise,
+            Window(clearance, window),
         )
         if isinstance(told, Observation):
             lasting = (longest[1] - longest[0]) / evidence.rate_hz >= HOP_FAULT_S or len(hops) > 1
@@ -505,33 +519,37 @@ def arms_drop(evidence: Evidence) -> Told:
             if np.isfinite(height[closed : turn.sink + 1]).mean() < LEAST_KNOWN:
                 yield NotTold("arms-drop", turn.phase, f"the {side} hand could not be seen for long enough")
                 continue
-            yield evidence.extreme(
-                "arms-drop",
-                "drop",
+            yield extreme(
+                evidence,
+                Reading(
+                    "arms-drop",
+                    "drop",
+                    1,
+                    joints=joints,
+                    side=side,
+                    extra_sd=GIRDLE_MM,
+                    made_of=partial(hand_height_mm, side=side),
+                    against=closed,
+                ),
                 turn.phase,
-                evidence.before(height, closed, closed + brief) - height,
-                window,
-                +1,
-                joints=joints,
-                side=side,
-                extra_sd=GIRDLE_MM,
-                made_of=partial(hand_height_mm, side=side),
-                against=closed,
+                Window(evidence.before(height, closed, closed + brief) - height, window),
             )
         apart = heights["left"] - heights["right"]
         apart = np.abs(apart - evidence.before(apart, closed, closed + brief))
-        told = evidence.extreme(
-            "arms-drop",
-            "difference",
+        told = extreme(
+            evidence,
+            Reading(
+                "arms-drop",
+                "difference",
+                1,
+                joints=("wrist.L", "wrist.R"),
+                side="both",
+                extra_sd=GIRDLE_MM,
+                made_of=lambda e: hand_height_mm(e, "left") - hand_height_mm(e, "right"),
+                against=closed,
+            ),
             turn.phase,
-            apart,
-            window,
-            +1,
-            joints=("wrist.L", "wrist.R"),
-            side="both",
-            extra_sd=GIRDLE_MM,
-            made_of=lambda e: hand_height_mm(e, "left") - hand_height_mm(e, "right"),
-            against=closed,
+            Window(apart, window),
         )
         if isinstance(told, Observation):
             yield told
@@ -660,19 +678,20 @@ def low_releve(evidence: Evidence) -> Told:
             first = max(turn.rise, window[0] + int(np.flatnonzero(np.nan_to_num(part) >= plateau)[0]))
             end = min(turn.sink, turn.phase.end, turn.close - evidence.samples(BEFORE_CLOSING_S))
             if end > first:
-                yield evidence.extreme(
-                    "low-releve",
-                    "sink",
+                yield extreme(
+                    evidence,
+                    Reading(
+                        "low-releve",
+                        "sink",
+                        1,
+                        joints=joints,
+                        side=support,
+                        extra_sd=0.5 * NOISY_MM,
+                        made_of=partial(Evidence.heel_mm, side=support),
+                        against=peak,
+                    ),
                     phase,
-                    plateau - heel,
-                    (first, end),
-                    +1,
-                    joints=joints,
-                    side=support,
-                    asked=evidence.forefoot_down(support),
-                    extra_sd=0.5 * NOISY_MM,
-                    made_of=partial(Evidence.heel_mm, side=support),
-                    against=peak,
+                    Window(plateau - heel, (first, end), asked=evidence.forefoot_down(support)),
                 )
 
 
@@ -682,14 +701,16 @@ def shoulders_lead(evidence: Evidence) -> Told:
         prepared = _prepared(evidence, turn)
         if prepared is None:
             continue
-        yield evidence.extreme(
-            "shoulders-lead",
-            "twist",
+        yield extreme(
+            evidence,
+            Reading(
+                "shoulders-lead",
+                "twist",
+                0,
+                joints=("shoulder.L", "shoulder.R", "hip.L", "hip.R"),
+                lever_m=0.3,
+                made_of=partial(Evidence.change, name="thorax_twist"),
+            ),
             turn.phase,
-            evidence.change("thorax_twist"),
-            (prepared[0], turn.alone),
-            0,
-            joints=("shoulder.L", "shoulder.R", "hip.L", "hip.R"),
-            lever_m=0.3,
-            made_of=partial(Evidence.change, name="thorax_twist"),
+            Window(evidence.change("thorax_twist"), (prepared[0], turn.alone)),
         )

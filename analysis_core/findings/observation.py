@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from ..phrase.phase import Phase
 from ..take import Floats
-
-if TYPE_CHECKING:
-    from .evidence import Evidence
+from .evidence import Evidence
 
 
 @dataclass(frozen=True)
