@@ -23,7 +23,7 @@ from .geometry import (
     without_jumps,
 )
 from .heading import facing, followed, whole_body_steps
-from .movement import ANGLES, SIDE_SIGNS
+from .movement import ANGLES, SIDE_SIGNS, foot_line
 from .posed import Posed
 
 #: Below this bend the knee says nothing about where the leg is turned (catalogue: direction of the knee).
@@ -65,10 +65,11 @@ def medial_knee_displacement(knee: Floats, ankle: Floats, foot_axis: Floats, sid
     return dot(knee - ankle, medial)
 
 
-def foot_azimuth(foot_points: Floats, forward: Floats, side_sign: float) -> Floats:
-    """Outward azimuth (F,) of a foot from its points (F, 4, 3); on high demi-pointe from the line of the forefoot."""
-    heel, ball_medial, ball_lateral, _ = np.moveaxis(foot_points, 1, 0)
-    axis = 0.5 * (ball_medial + ball_lateral) - heel
+def foot_azimuth(foot_points: Floats, foot: Floats, forward: Floats, side_sign: float) -> Floats:
+    """Outward azimuth (F,) of a foot from its points (F, 4, 3) and rotation (F, 3, 3); on high demi-pointe from the line of the
+    forefoot."""
+    ball_medial, ball_lateral = foot_points[:, 1], foot_points[:, 2]
+    axis = foot_line(foot_points, foot)
     pitch = np.arctan2(-axis[:, 2], np.linalg.norm(axis[:, :2], axis=1))
     across = side_sign * np.cross(UP, ball_lateral - ball_medial)
     return azimuth_out(np.where((np.abs(pitch) > STEEP_FOOT)[:, None], across, axis), forward, side_sign)
@@ -92,7 +93,7 @@ def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[st
     angles["knee_flexion" + suffix] = -joint_angles(thigh, shank)[:, 0]
     angles["ankle_dorsiflexion" + suffix] = joint_angles(shank, foot)[:, 0]
     points = posed.foot_points[:, index]
-    angles["foot_turnout" + suffix] = foot_azimuth(points, forward, sign)
+    angles["foot_turnout" + suffix] = foot_azimuth(points, foot, forward, sign)
     angles["knee_turnout" + suffix] = np.where(
         bend > LEAST_KNEE_BEND, knee_direction(hip, knee, ankle, forward, sign).azimuth, np.nan
     )

@@ -211,9 +211,24 @@ class Movement:
         """Rotation matrices (F, 3, 3) of one segment of SEGMENTS."""
         return self.segment_rotations[:, SEGMENTS.index(name)]
 
+    def foot_line(self, side: str) -> Floats:
+        """Where a foot points (F, 3), see ``foot_line``."""
+        return foot_line(self.foot_points_m[:, SIDES.index(side)], self.segment("foot" + SUFFIXES[side]))
+
     def heel_height_m(self, side: str) -> Floats:
         """Heel above its own flat height (F,), metres; catalogue M16."""
         return self.foot_heights_m[:, SIDES.index(side), FOOT_POINTS.index("heel")]
+
+
+def foot_line(foot_points: Floats, foot: Floats) -> Floats:
+    """Line (F, 3) from the heel to the middle of the ball, as far as it is level when the dancer stands, metres.
+
+    foot_points (F, 4, 3), foot: rotation (F, 3, 3). A shoe's heel tips the line itself: on the way to full relevé in a heel of
+    6 cm it passes the vertical while the foot does not, and would point back.
+    """
+    line = 0.5 * (foot_points[:, 1] + foot_points[:, 2]) - foot_points[:, 0]
+    up = foot[:, :, 1]
+    return np.asarray(line - (line * up).sum(axis=1, keepdims=True) * up)
 
 
 def frame_at(movement: Movement, time_s: float) -> int:

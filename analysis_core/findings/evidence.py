@@ -135,10 +135,10 @@ class Evidence:
         return self.movement.joint(name + (SUFFIXES[side] if side else ""))
 
     def foot_heading_deg(self, side: str) -> Floats:
-        """Direction of the line heel to ball on the floor, laboratory, unwrapped, degrees; NaN where it is not known."""
+        """Direction of a foot's line on the floor, laboratory, unwrapped, degrees; NaN where it is not known."""
 
         def heading() -> Floats:
-            line = self.ball(side) - self.foot_point(side, "heel")
+            line = self.movement.foot_line(side)
             azimuth = np.arctan2(line[:, 1], line[:, 0])
             known = np.isfinite(azimuth)
             azimuth[known] = np.unwrap(azimuth[known])

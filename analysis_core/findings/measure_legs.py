@@ -129,7 +129,7 @@ def _direction_sd(evidence: Evidence, side: str) -> Floats:
 def knee_inside_mm(evidence: Evidence, side: str) -> Floats:
     """Knee (F,) inside the vertical plane through the ankle along the foot, mm; source: catalogue M05."""
     _, knee, ankle = _leg(evidence, side)
-    foot = evidence.ball(side) - evidence.foot_point(side, "heel")
+    foot = evidence.movement.foot_line(side)
     return 1000 * medial_knee_displacement(knee, ankle, foot, SIDE_SIGNS[SIDES.index(side)])
 
 

@@ -254,7 +254,7 @@ def balance_hops(evidence: Evidence) -> Told:
         yield _over_the_shift(evidence, told)
         turns = _change_within(evidence.foot_heading_deg(side)[around], evidence.samples(SHIFT_WITHIN_S))
         # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
-        line = evidence.ball(side)[around] - evidence.foot_point(side, "heel")[around]
+        line = evidence.movement.foot_line(side)[around]
         flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
         turned = np.where(flat, turns, np.nan)
         told = extreme(

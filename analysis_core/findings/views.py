@@ -37,7 +37,7 @@ def view_of(name: str, told: Observation, evidence: Evidence) -> View:
     foot = _known(evidence.ball(str(side))[frame], centre * [1, 1, 0])
     aim, framed, direction = centre, BODY_M, outward
     if name in ("low side", "along the foot", "side of the leg", "front of the leg", "above the foot"):
-        foot_ahead = _unit(evidence.ball(str(side))[frame] - evidence.foot_point(str(side), "heel")[frame], forward)
+        foot_ahead = _unit(movement.foot_line(str(side))[frame], forward)
         foot_outward = np.cross(foot_ahead, UP) * (1.0 if side == "right" else -1.0)
         knee = _known(evidence.joint("knee", str(side))[frame], centre)
         ankle = _known(evidence.joint("ankle", str(side))[frame], foot)

@@ -80,7 +80,7 @@ class Moment:
 
     def foot_direction(self, side: str) -> Floats:
         """Heel to ball over the floor; of a steep foot, at right angles to its ball (catalogue M02)."""
-        line = self.foot(side, "ball") - self.foot(side, "heel")
+        line = self.of(self.evidence.movement.foot_line(side))
         if np.linalg.norm(line[:2]) > 0.5 * np.linalg.norm(line):
             return flat(line)
         across = self.foot(side, "ball_lateral") - self.foot(side, "ball_medial")

@@ -139,3 +139,20 @@ def test_check_names_the_marker_before_the_next_try() -> None:
     quality = judge_capture(captured.cleaned, landmark_of=captured.landmark_of, misplaced=said)
     assert quality.verdict == "usable"
     assert any("outer ankle marker sits" in reason for reason in quality.reasons)
+
+
+@pytest.mark.parametrize(("usual", "limit_deg"), [(False, 2.0), (True, 8.0)])
+def test_a_foot_in_a_heel_points_where_it_points(usual: bool, limit_deg: float) -> None:
+    """Heels of 6 cm: where a foot points is right on full relevé and in retiré too, and a shoe's heel is no lifted heel.
+
+    Catches a turnout that was off by 45° rms (now 0.6° and 6.2°): the line from heel to ball passes the vertical, the foot does not.
+    """
+    true = simulate(demo_phrase(), body=Body(1.62, shoe_heel_m=0.06), rate_hz=60.0, facing_rad=0.7, seed=2)
+    movement = solve(clean(usual_set(true.take) if usual else true.take, TABLE).cleaned, table=TABLE)
+    for side, name in ((".L", "left"), (".R", "right")):
+        off = np.degrees(movement.angle("foot_turnout" + side) - true.movement.angle("foot_turnout" + side))
+        off = (off + 180.0) % 360.0 - 180.0
+        assert np.sqrt(np.nanmean(off**2)) < limit_deg
+        assert np.nanmax(np.abs(off)) < 40.0
+        flat = np.abs(true.movement.heel_height_m(name)) < 0.002
+        assert np.nanquantile(np.abs(movement.heel_height_m(name)[flat]), 0.95) < 0.01
