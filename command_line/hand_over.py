@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 HELP = "hand a clean take to an animator, with feet that hold, in the formats asked for"
 EXAMPLE = "in-the-round hand-over out/careful --out out/for_animator --formats bvh,glb,fbx"
 
+#: What lies beside the files of every hand-over.
+_BESIDE = ("bone_names.json", "note.html", "note.json")
 _FORMATS = ("c3d", "bvh", "fbx", "glb", "usd", "usdz", "blend")
 
 
@@ -114,7 +116,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     review = read_review(arguments.review)
     formats = _wanted(review, arguments)
     paths = paths_of(arguments.out, Path(review.take.file).stem, formats)
-    for path in (*paths.values(), arguments.out / "note.json", arguments.out / "note.html"):
+    for path in (*paths.values(), *(arguments.out / name for name in _BESIDE)):
         if path.exists() and not arguments.force:
             raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
     recording = _recording(review, arguments) if "c3d" in paths else None
@@ -163,5 +165,5 @@ def _text(note: dict[str, Any], folder: Path) -> str:
         lines.append(f"  planted feet slid at {slid} on average, now at {numbers.plain(after['mean'])}")
         lines.append(f"  {len(note['holding']['left_as_danced'])} places left as danced: the foot travels there")
     lines += [f"  {sentence}" for sentence in note["could_not_be_kept"]]
-    lines.append("written: " + ", ".join(str(folder / name) for name in (*note["files"].values(), "note.html", "note.json")))
+    lines.append("written: " + ", ".join(str(folder / name) for name in (*note["files"].values(), *_BESIDE)))
     return "\n".join(lines)

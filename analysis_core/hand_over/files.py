@@ -12,6 +12,7 @@ from ..write.fbx import write_fbx
 from ..write.files import whole_file
 from ..write.usd import write_usd
 from ..write.usdz import pack_usdz
+from .bone_names import BONE_NAMES_FILE, write_bone_names
 from .give import HandOver, extras_of
 from .glb import write_hand_over_glb
 
@@ -35,11 +36,15 @@ def _usd(paths: dict[str, Path]) -> Iterator[tuple[Path, bool]]:
 
 
 def write_own_files(given: HandOver, paths: dict[str, Path], say: Callable[[str, float], None], *, overwrite: bool) -> None:
-    """Write BVH, glTF, FBX, USD and USDZ as far as they are in paths (format -> file). Raises OutputError.
+    """Write BVH, glTF, FBX, USD and USDZ as far as they are in paths (format -> file), and the map of bone names.
+
+    Raises OutputError when one is there or cannot be written.
 
     say: told what is being written and how far it is, 0 to 1.
     """
     extras = extras_of(given)
+    for folder in {path.parent for path in paths.values()}:
+        write_bone_names(given.rig, folder / BONE_NAMES_FILE, overwrite=overwrite)
     if "bvh" in paths:
         say("Writing BVH", 0.0)
         write_bvh(given.rig, paths["bvh"], overwrite=overwrite)

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, replace
-from functools import cache
-from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
@@ -17,9 +14,11 @@ from ..figure.proportions import Rest, rest_of
 from ..review import Review
 from ..wording.numbers import span
 from .body import Body, body_of
+from .bone_names import known_names
 from .holding import Holding, hold_feet
 from .honesty import Seconds, seconds_of
 from .pieces import Piece, pieces_of
+from .planted import feet_on_floor
 from .rig import ROOT, Rig, Root, rig_of
 from .skeleton import RestPose, Skeleton, skeleton_of
 from .timing import at_rate, cut
@@ -51,13 +50,6 @@ class HandOver:
     wishes: Wishes
 
 
-@cache
-def humanoid_names() -> dict[str, str]:
-    """Our bone names -> the humanoid names of the open VRM 1.0 specification."""
-    names: dict[str, str] = tomllib.loads(Path(__file__).with_name("bone_names.toml").read_text(encoding="utf-8"))
-    return {name: names[name] for name in SEGMENTS}
-
-
 def body_for(body: Body, rig: Rig) -> Body:
     """A body with weights of SEGMENTS, for a rig that may have a bone on the floor before them."""
     before = np.zeros((len(body.weights), len(rig.names) - len(SEGMENTS)))
@@ -72,7 +64,8 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
     if stop - start < 2:
         raise OptionError(f"{review.take.file}: there is no moment in which the whole body is known, so nothing to hand over.")
     rest: Rest = rest_of(movement)
-    skeleton = skeleton_of(rest, motion_of(movement, rest), movement.rate_hz, wishes.rest)
+    on_floor = feet_on_floor(review.phrase.contacts, movement.rate_hz, movement.frames)
+    skeleton = skeleton_of(rest, motion_of(movement, rest), movement.rate_hz, on_floor, wishes.rest)
     holding = None
     if wishes.feet == "held":
         skeleton, holding = hold_feet(skeleton, movement, review.phrase.contacts)
@@ -161,7 +154,7 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         "root_motion": _TRAVEL[given.wishes.root],
         "soles": "estimated" if review.take.kind == "skeleton" else "measured",
         "units_and_axes": _UNITS_AND_AXES,
-        "bones": {"names": list(given.rig.names), "humanoid": humanoid_names()},
+        "bones": {"names": list(given.rig.names), "humanoid": known_names()["humanoid"]},
         "measured_s": list(given.seconds.measured),
         "filled_s": list(given.seconds.filled),
         "unusable_s": list(given.seconds.unusable),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..body.movement import FOOT_POINTS, SEGMENTS, SIDES, Movement
+from ..body.movement import FOOT_POINTS, SEGMENTS, Movement
 from ..phrase.phase import Contact
 from ..phrase.signals import derivative
 from ..take import Floats
@@ -70,15 +70,6 @@ def _moved(before: Floats, after: Floats) -> dict[str, tuple[float, float]]:
     return {name: (float(np.median(far[:, i])), float(far[:, i].max())) for i, name in enumerate(SEGMENTS)}
 
 
-def _loaded(movement: Movement, contacts: tuple[Contact, ...]) -> Floats:
-    loaded = np.zeros((movement.frames, 2))
-    for contact in contacts:
-        if contact.part == "foot":
-            first, last = round(contact.start_s * movement.rate_hz), round(contact.end_s * movement.rate_hz)
-            loaded[first : last + 1, SIDES.index(contact.foot)] = 1.0
-    return loaded
-
-
 def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, ...]) -> tuple[Skeleton, Holding]:
     """The skeleton with its feet held to the floor where they stand, and what that did.
 
@@ -98,7 +89,7 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
         held.append(hold_foot(ankles[:, side], turned[:, side], own, points, floor, movement.rate_hz, movement.kind))
     ankle = np.stack([foot.ankle_m for foot in held], axis=1)
     feet_turned = np.stack([foot.turned for foot in held], axis=1)
-    after = with_legs(skeleton, ankle, feet_turned, _loaded(movement, contacts))
+    after = with_legs(skeleton, ankle, feet_turned, skeleton.on_floor.astype(np.float64))
     kept = (*held[0].kept, *held[1].kept)
     return after, Holding(
         kept,

@@ -22,7 +22,7 @@ class Smooth:
         self._band = 3 * self.unknowns - 1
         self._normal = np.zeros((self._band + 1, frames, self.unknowns))
         self._right = np.zeros((frames, self.unknowns))
-        self._normal[self._band] += pull
+        self._normal[0] += pull
         self._add_differences((1.0, -1.0), 2.0 * fade**2 * pull)
         self._add_differences((1.0, -2.0, 1.0), fade**4 * pull)
 
@@ -31,18 +31,20 @@ class Smooth:
         width = len(stencil)
         for first in range(width):
             for second in range(first, width):
-                row = self._band - (second - first) * self.unknowns
-                self._normal[row, second : self.frames - width + 1 + second] += stencil[first] * stencil[second] * weights
+                row = (second - first) * self.unknowns
+                self._normal[row, first : self.frames - width + 1 + first] += stencil[first] * stencil[second] * weights
 
     def ask(self, frames: NDArray[np.int64], rows: Floats, values: Floats, weights: Floats) -> None:
         """Ask for rows (N, U) · x[frames (N,)] = values (N,), weighted (N,); no frame stands in ``frames`` twice."""
         for column in range(self.unknowns):
             self._right[frames, column] += weights * rows[:, column] * values
             for other in range(column, self.unknowns):
-                self._normal[self._band - (other - column), frames, other] += weights * rows[:, column] * rows[:, other]
+                self._normal[other - column, frames, column] += weights * rows[:, column] * rows[:, other]
 
     def solve(self) -> Floats:
         """The unknowns (F, U)."""
         size = self.frames * self.unknowns
-        solved: Floats = solveh_banded(self._normal.reshape(self._band + 1, size), self._right.ravel(), check_finite=False)
+        band = self._normal.reshape(self._band + 1, size)
+        # The lower half: the upper one is tens of times slower where the library of linear algebra may use several threads.
+        solved: Floats = solveh_banded(band, self._right.ravel(), lower=True, check_finite=False)
         return solved.reshape(self.frames, self.unknowns)

@@ -5,7 +5,7 @@ Kovar, Schreiner and Gleicher 2002 show why: a knee near full stretch turns by s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
@@ -130,8 +130,8 @@ def knees_for(legs: Legs, distance: Floats, bound: Floats) -> Floats:
     return knee
 
 
-def _swing(before: Floats, after: Floats) -> Floats:
-    """The smallest rotations (F, 3, 3) that bring directions (F, 3) onto others (F, 3)."""
+def swing(before: Floats, after: Floats) -> Floats:
+    """The smallest rotations (F, 3, 3) that bring directions (F, 3) onto others (F, 3); none where they agree."""
     first, second = unit(before), unit(after)
     axis = np.cross(first, second)
     sine = np.linalg.norm(axis, axis=1)
@@ -170,9 +170,9 @@ def with_legs(skeleton: Skeleton, ankle_m: Floats, feet_turned: Floats, loaded: 
             index = SEGMENTS.index(name + suffix)
             own = skeleton.turned[:, index]
             old = heads[:, SEGMENTS.index(("shank" if name == "thigh" else "foot") + suffix)] - heads[:, index]
-            turned[:, index] = _swing(old, end - begin) @ own
+            turned[:, index] = swing(old, end - begin) @ own
         foot, toes = SEGMENTS.index("foot" + suffix), SEGMENTS.index("toes" + suffix)
         away = feet_turned[:, side] @ np.swapaxes(skeleton.turned[:, foot], -1, -2)
         turned[:, foot] = feet_turned[:, side]
         turned[:, toes] = away @ skeleton.turned[:, toes]
-    return Skeleton(skeleton.rest, turned, pelvis, skeleton.rate_hz, skeleton.known)
+    return replace(skeleton, turned=turned, pelvis_m=pelvis)

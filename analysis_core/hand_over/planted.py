@@ -41,6 +41,11 @@ def _mask(contacts: tuple[Contact, ...], side: int, part: str, rate_hz: float, f
     return mask
 
 
+def feet_on_floor(contacts: tuple[Contact, ...], rate_hz: float, frames: int) -> Mask:
+    """Whether (F, 2) the left and the right foot is in contact."""
+    return np.stack([_mask(contacts, side, "foot", rate_hz, frames) for side in range(2)], axis=1)
+
+
 def _standing(mask: Mask, path: Floats, rate_hz: float) -> list[tuple[int, int]]:
     """Stretches of a mask (F,) in which a path (F, 3) stands still, both ends trimmed to where it has come to rest."""
     limit = limits()["planted"]

@@ -58,6 +58,7 @@ class Skeleton:
 
     rest. turned (F, S, 3, 3): world rotation of every segment away from rest; pelvis_m (F, 3): head of the pelvis (the middle
     of the hips). rate_hz. known (F, S): False where the last known pose is held, since the recording does not show it.
+    on_floor (F, 2): whether the left and the right foot is in contact with the floor.
     """
 
     rest: RestSkeleton
@@ -65,6 +66,7 @@ class Skeleton:
     pelvis_m: Floats
     rate_hz: float
     known: NDArray[np.bool_]
+    on_floor: NDArray[np.bool_]
 
     @property
     def frames(self) -> int:
@@ -177,13 +179,13 @@ def _lengths(rest: Rest, heads: Floats, axes: Floats, bones: Floats) -> Floats:
     return lengths
 
 
-def skeleton_of(rest: Rest, motion: Motion, rate_hz: float, pose: RestPose = "t-pose") -> Skeleton:
+def skeleton_of(rest: Rest, motion: Motion, rate_hz: float, on_floor: NDArray[np.bool_], pose: RestPose = "t-pose") -> Skeleton:
     """The figure's motion (sample i is row i) on bones of constant length, away from a T- or A-pose."""
     resting = rest_skeleton(rest, pose)
     turned, origins = placed(motion, rest)
     # From "away from the figure's rest" to "away from this rest": the segments themselves lie as they lay.
     turned = turned @ rest.rotations @ np.swapaxes(resting.axes, -1, -2)
-    return Skeleton(resting, turned, origins[:, SEGMENTS.index("pelvis")], rate_hz, motion.known)
+    return Skeleton(resting, turned, origins[:, SEGMENTS.index("pelvis")], rate_hz, motion.known, on_floor)
 
 
 def heads_of(skeleton: Skeleton) -> Floats:

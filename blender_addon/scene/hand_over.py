@@ -86,11 +86,14 @@ def bone_keys(rig: Rig) -> tuple[Floats, dict[int, Floats]]:
     return turns, {index: (rig.places(index) - rig.offsets[index]) @ rig.axes[index] for index in rig.moved}
 
 
-def add_action(armature: Any, name: str, rig: Rig, keys: tuple[Floats, dict[int, Floats]]) -> Any:
-    """An action with a key on every frame, from frame 0 on; it becomes the armature's own."""
+def add_action(
+    armature: Any, name: str, rig: Rig, keys: tuple[Floats, dict[int, Floats]], bones: Sequence[int] | None = None
+) -> Any:
+    """An action with a key on every frame from 0 on; it becomes the armature's own. bones: those with keys, all if None."""
     turns, places = keys
     writer = Keys(compat.curves_of(armature, name), np.arange(len(turns), dtype=np.float64))
-    for index, bone in enumerate(rig.names):
+    for index in range(len(rig.names)) if bones is None else bones:
+        bone = rig.names[index]
         for axis in range(4):
             writer.add(f'pose.bones["{bone}"].rotation_quaternion', axis, turns[:, index, axis], bone)
     for index, own in places.items():

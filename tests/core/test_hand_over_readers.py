@@ -14,13 +14,11 @@ import numpy as np
 import pygltflib
 import pytest
 import ufbx
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.hand_over.files import paths_of, write_own_files
 from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, body_for, hand_over
 from in_the_round.analysis_core.hand_over.rig import Rig, rig_of
 from in_the_round.analysis_core.hand_over.timing import at_rate, cut
 from in_the_round.analysis_core.review import Review
-from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.write.bvh import write_bvh
 from in_the_round.analysis_core.write.fbx import write_fbx
 from in_the_round.analysis_core.write.usd import _library, write_usd
@@ -33,13 +31,8 @@ UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
 
 
 @pytest.fixture(scope="module")
-def review() -> Review:
-    return analyse(DEMO / "careful.c3d", Settings(static=DEMO / "static.c3d"))
-
-
-@pytest.fixture(scope="module")
-def given(review: Review) -> HandOver:
-    return hand_over(review, Wishes(root="bone"))
+def given(careful_review: Review) -> HandOver:
+    return hand_over(careful_review, Wishes(root="bone"))
 
 
 @pytest.fixture(scope="module")
@@ -195,9 +188,9 @@ def test_travel_goes_on_its_bone_or_away(given: HandOver) -> None:
     assert (still.turned == plain.turned).all()
 
 
-def test_a_pose_and_seconds_cut(review: Review) -> None:
+def test_a_pose_and_seconds_cut(careful_review: Review) -> None:
     """Arms 45° below the horizontal at rest in the A-pose (common practice); the motion is the same as from the T-pose."""
-    one, other = hand_over(review, Wishes(rest="a-pose")), hand_over(review, Wishes())
+    one, other = hand_over(careful_review, Wishes(rest="a-pose")), hand_over(careful_review, Wishes())
     names = one.rig.names
     along = one.rig.axes[names.index("upper_arm.L")][:, 1]
     assert np.degrees(np.arcsin(-along[2])) == pytest.approx(45.0, abs=1e-6)

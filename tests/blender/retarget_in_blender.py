@@ -1,0 +1,61 @@
+"""Brings a hand-over onto rigs of another build in Blender. By itself: PREPARED HUMANOID.glb OUT.npz STEP
+
+For each rig OUT holds, at every STEP-th frame: where its bones begin, how they are turned away from rest (evaluated by Blender
+from the keys), and where they begin at rest.
+"""
+
+from __future__ import annotations
+
+import os
+import pickle
+import sys
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+from in_the_round.scene.retarget import bring_onto_armature
+
+
+def _meta_rig() -> Any:
+    import addon_utils  # There only once Blender is.
+
+    addon_utils.enable("rigify", default_set=True)
+    bpy.ops.object.armature_human_metarig_add()
+    return bpy.context.object
+
+
+def _humanoid(path: str) -> Any:
+    bpy.ops.import_scene.gltf(filepath=path, bone_heuristic="BLENDER")
+    return next(item for item in bpy.data.objects if item.type == "ARMATURE" and item.name != "metarig")
+
+
+def _read(armature: Any, frames: range) -> dict[str, Any]:
+    names = [bone.name for bone in armature.data.bones]
+    heads, turned = np.empty((len(frames), len(names), 3)), np.empty((len(frames), len(names), 3, 3))
+    rest = {bone.name: np.array(bone.matrix_local)[:3, :3] for bone in armature.data.bones}
+    for row, frame in enumerate(frames):
+        bpy.context.scene.frame_set(frame)
+        for column, bone in enumerate(armature.evaluated_get(bpy.context.evaluated_depsgraph_get()).pose.bones):
+            heads[row, column] = bone.head
+            turned[row, column] = np.array(bone.matrix)[:3, :3] @ rest[bone.name].T
+    at_rest = np.array([bone.head_local[:] for bone in armature.data.bones])
+    return {"names": names, "heads": heads, "turned": turned, "rest": at_rest}
+
+
+def main() -> None:
+    """Add both rigs, bring the take onto them, step through it."""
+    prepared, humanoid, out, step = sys.argv[1:]
+    given = pickle.loads(Path(prepared).read_bytes())
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    found = {}
+    for kind, armature in (("meta", _meta_rig()), ("humanoid", _humanoid(humanoid))):
+        bring_onto_armature(given, armature, "take")
+        for name, values in _read(armature, range(0, given.rig.frames, int(step))).items():
+            found[f"{kind}_{name}"] = values
+    np.savez(out, **found)
+
+
+main()
+sys.stdout.flush()
+os._exit(0)
