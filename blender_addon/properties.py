@@ -75,6 +75,9 @@ class DanceReviewFinding(PropertyGroup):
     exact: StringProperty(description="What tells the finding again, in double precision: Blender's own numbers are single")  # type: ignore[valid-type]
     own: BoolProperty(description="Added by the teacher")  # type: ignore[valid-type]
     main: BoolProperty(description="One of the things to say first")  # type: ignore[valid-type]
+    depth: IntProperty(description="0, or 1 for what another correction may have led to")  # type: ignore[valid-type]
+    again: BoolProperty(description="A correction that the list has already, another time")  # type: ignore[valid-type]
+    times: StringProperty(description="In how many of the same steps, both sides together")  # type: ignore[valid-type]
     title: StringProperty()  # type: ignore[valid-type]
     fault: StringProperty()  # type: ignore[valid-type]
     phase: StringProperty()  # type: ignore[valid-type]
@@ -205,6 +208,9 @@ class DanceReviewState(PropertyGroup):
         min=-1,
         update=_on_choice,
         description="Go to the frame and camera of this correction",
+    )
+    every_time: BoolProperty(  # type: ignore[valid-type]
+        name="Every Time", default=False, description="List a correction every time that it comes, not only the worst time"
     )
     filter_decision: EnumProperty(  # type: ignore[valid-type]
         name="Decision",

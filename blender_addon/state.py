@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 import bpy
 
-from .analysis_core.findings.corrections import corrections, how_often
+from .analysis_core.findings.corrections import Correction, corrections, how_often, under_roots
 from .analysis_core.findings.finding import Finding
 from .analysis_core.findings.load import jump_load
 from .analysis_core.review import Review
@@ -53,12 +54,18 @@ def settings_of(settings: Any) -> Settings:
     )
 
 
-def _order(review: Review) -> list[tuple[Finding, bool]]:
-    """The worst of each correction to say first; then the rest in order of time."""
-    by_id = {finding.id: finding for finding in review.findings}
-    first = [by_id[item.findings[0]] for item in corrections(review.findings, review.phrase) if item.first]
-    rest = sorted((finding for finding in review.findings if finding not in first), key=lambda item: (item.peak_s, item.id))
-    return [*((finding, True) for finding in first), *((finding, False) for finding in rest)]
+def _order(review: Review) -> Iterator[tuple[Finding, Correction, int, bool]]:
+    """The list: what to say first in front, what a correction may have led to beneath it, of each its worst time first.
+
+    Yields the finding, its correction, how deep it stands, and whether it is that correction another time.
+    """
+    by_id = {finding.id: finding for finding in review.analysed}
+    for root, effects in under_roots(corrections(review.analysed, review.phrase), review.analysed):
+        for correction, depth in ((root, 0), *((effect, 1) for effect in effects)):
+            worst, *again = (by_id[name] for name in correction.findings)
+            yield worst, correction, depth, False
+            for finding in sorted(again, key=lambda item: (item.peak_s, item.id)):
+                yield finding, correction, depth, True
 
 
 def _fill_lines(lines: Any, items: Any) -> None:
@@ -139,12 +146,13 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
     _fill_lines(state.unsure, ((names.fault_title(item.fault), names.step(item.phase), item.why) for item in review.unsure))
     _fill_lines(state.load, (("", sentence, "") for sentence in jump_load(review.phrase).sentences()))
     judged = {judgement.mark.finding: judgement for judgement in review.decisions.judgements}
-    analysed = {finding.id: finding for finding in review.analysed}
     state.findings.clear()
-    for finding, main in _order(review):
+    by_id = {finding.id: finding for finding in review.findings}
+    for listed, correction, depth, again in _order(review):
         item = state.findings.add()
-        _fill_finding(item, finding, analysed[finding.id], review, judged.get(finding.id))
-        item.main = main
+        _fill_finding(item, by_id[listed.id], listed, review, judged.get(listed.id))
+        item.main, item.depth, item.again = correction.first and not again, depth, again
+        item.times = say.times_of(correction.times, correction.chances)
     state.phases.clear()
     for phase in review.phrase.phases:
         item = state.phases.add()
@@ -271,10 +279,12 @@ def forget_link(state: Any, before: str, after: str) -> None:
 
 
 def is_visible(state: Any, item: Any) -> bool:
-    """Whether the filters let a correction through."""
+    """Whether the filters let a correction through; without one it is listed once unless every time is asked for."""
     text = state.filter_text.strip().lower()
+    filtered = text or any(getattr(state, f"filter_{name}") != "all" for name in ("decision", "grade", "side"))
     return bool(
-        state.filter_decision in ("all", item.decision)
+        (filtered or state.every_time or not item.again)
+        and state.filter_decision in ("all", item.decision)
         and (state.filter_grade in ("all", item.grade) or item.own)
         and (state.filter_side == "all" or item.side in ("", "both", state.filter_side))
         and (not text or text in f"{item.title} {item.phase} {item.phase_kind} {item.parts} {item.words}".lower())

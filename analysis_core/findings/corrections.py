@@ -64,10 +64,14 @@ def _same_steps(phase: Phase | None, phrase: Phrase) -> tuple[Phase, ...]:
 
 
 def how_often(group: Sequence[Finding], phrase: Phrase) -> tuple[int, int]:
-    """In how many steps a fault was found, and in how many of the same steps it could have been: 4 of 5 times."""
+    """In how many steps a fault was found, and in how many of the same steps it could have been: 4 of 5 times.
+
+    A step that was not asked for it, or that cannot tell, is no chance. Reviews from before that was kept count every same step.
+    """
     phases = {phase.id: phase for phase in phrase.phases}
     found = {finding.phase for finding in group}
-    steps = {phase.id for name in found for phase in _same_steps(phases.get(name), phrase)}
+    asked = {name for finding in group for name in finding.asked_in}
+    steps = asked or {phase.id for name in found for phase in _same_steps(phases.get(name), phrase)}
     return len(found), max(len(steps), len(found))
 
 

@@ -17,7 +17,7 @@ from . import measure_time_and_balance as holds
 from . import measure_turns as turns
 from .catalogue import Profile
 from .evidence import Evidence
-from .finding import Finding, Unsure
+from .finding import Finding, Unnumbered, Unsure
 from .judging import both_sides, judge_all, told_once
 from .measured import Measured
 from .observation import NotTold, Observation
@@ -90,8 +90,15 @@ def find(movement: Movement, phrase: Phrase, profile: Profile, *, counts: Counts
     found = told_once(both_sides(verdicts.findings), phrase)
     found.sort(key=lambda finding: (finding.onset_s, finding.fault, finding.phase))
     said = {(finding.fault, finding.phase) for finding in found}
+    steps = {phase.id: phase for phase in phrase.phases}
+
+    def asked(finding: Unnumbered) -> tuple[str, ...]:
+        same = (phase.id for phase in phrase.same_steps(steps[finding.phase]))
+        return tuple(name for name in same if (finding.fault, name) in verdicts.told)
+
+    told = [{**vars(finding), "asked_in": asked(finding)} for finding in found]
     return Found(
-        tuple(Finding(id=f"f{number}", **vars(finding)) for number, finding in enumerate(found, start=1)),
+        tuple(Finding(id=f"f{number}", **fields) for number, fields in enumerate(told, start=1)),
         tuple(item for item in verdicts.unsure if (item.fault, item.phase) not in said),
         verdicts.measured,
     )

@@ -36,6 +36,7 @@ class Unnumbered:
 
     plus_minus: 95 %, against what the body truly did. plus_minus_within_take: 95 %, against the same number where the
     step comes again in this take, without what is the same throughout it; None where the recording does not tell the two apart.
+    asked_in: ids of this and of the same steps in which a number of this fault was told: those that could have shown it.
     """
 
     fault: str
@@ -65,6 +66,7 @@ class Unnumbered:
     measure: str = ""
     says: str = ""
     plus_minus_within_take: float | None = None
+    asked_in: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -226,11 +226,15 @@ def _refusal(judged: Judged, entry: Entry, movement: Movement) -> str | None:
 
 @dataclass(frozen=True)
 class Verdicts:
-    """What is said of a take: findings, not yet numbered; what cannot be told; all numbers, inside their bands or not."""
+    """What is said of a take: findings, not yet numbered; what cannot be told; all numbers, inside their bands or not.
+
+    told: faults with the ids of the steps in which a number of them was told.
+    """
 
     findings: list[Unnumbered]
     unsure: list[Unsure]
     measured: tuple[Measured, ...]
+    told: frozenset[tuple[str, str]]
 
 
 def judge_all(observations: Iterable[Observation | NotTold], profile: Profile, evidence: Evidence) -> Verdicts:
@@ -259,10 +263,12 @@ def judge_all(observations: Iterable[Observation | NotTold], profile: Profile, e
     ]
     said = {(finding.fault, finding.phase) for finding in findings}
     known_within = {id(one.told): sd_within for one, sd_within in zip(best.values(), within, strict=True)}
+    numbers, untold = _numbers(split, judged, known_within, profile, movement)
     return Verdicts(
         findings,
         _gathered([item for item in unsure if (item[1].fault, item[1].phase) not in said]),
-        _measured(split, judged, known_within, profile, movement),
+        gathered(numbers, untold, entries),
+        frozenset((number.told.fault, number.told.phase.id) for number in numbers),
     )
 
 
@@ -270,11 +276,14 @@ def _unsure(item: Untold) -> Unsure:
     return Unsure(item.fault, item.phase.id, say.cannot_be_told(item.why))
 
 
-def _measured(
+def _numbers(
     split: _Split, judged: list[Judged], within: dict[int, float | None], profile: Profile, movement: Movement
-) -> tuple[Measured, ...]:
-    """All numbers. Outside their band their errors are those they were judged by; inside it the catalogue's serve, since
-    measuring every number on other recordings would take several times as long as all the rest."""
+) -> tuple[list[Number], list[Untold]]:
+    """All numbers, and what cannot be told.
+
+    Outside their band their errors are those they were judged by; inside it the catalogue's serve, since measuring every number
+    on other recordings would take several times as long as all the rest.
+    """
     numbers: list[Number] = []
     untold = [item for item, _ in split.untold]
     for one in (*judged, *(_inside(told, profile, movement) for told in split.inside)):
@@ -288,7 +297,7 @@ def _measured(
         sd_within = within.get(id(told), catalogue_errors(told, limits, movement)[1])
         excess = signed_excess(told.value, limits.ok, _asked(limits))
         numbers.append(Number(told, one.sd, None if sd_within is None else min(sd_within, one.sd), excess))
-    return gathered(numbers, untold, profile.entries)
+    return numbers, untold
 
 
 def _inside(told: Observation, profile: Profile, movement: Movement) -> Judged:

@@ -72,6 +72,11 @@ def how_often(times: int, chances: int) -> str:
     return f"{times} of {chances} times" if chances > 1 else DANCED_ONCE
 
 
+def times_of(times: int, chances: int) -> str:
+    """The same in a column; nothing for what came once in a step that was danced once."""
+    return f"{times} of {chances}" if chances > 1 else ""
+
+
 def cannot_be_told(why: str) -> str:
     """What stands in front of every reason."""
     return f"cannot be told: {why}"

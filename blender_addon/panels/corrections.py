@@ -13,6 +13,8 @@ from ..analysis_core.wording import names, numbers
 from .take import ReviewPanel
 from .text import sentence
 
+#: The list has at least and at most so many lines: what a phrase of 20 seconds needs, and what a laptop's screen has room for.
+LINES = (5, 16)
 DECISION_ICONS = {"open": "BLANK1", "kept": "CHECKMARK", "set aside": "X"}
 
 
@@ -27,7 +29,7 @@ def _short_when(item: Any) -> str:
 
 
 class DANCE_REVIEW_UL_corrections(UIList):
-    """All corrections, the things to say first on top."""
+    """A line for every correction, the first to say on top; what it may have led to stands beneath it, a little to the right."""
 
     def draw_item(
         self, context: Any, layout: Any, data: Any, item: Any, icon: int, active_data: Any, active_property: str, index: int = 0,
@@ -35,6 +37,8 @@ class DANCE_REVIEW_UL_corrections(UIList):
     ) -> None:  # fmt: skip
         row = layout.row(align=True)
         row.active = item.decision != "set aside"
+        for _ in range(item.depth + item.again):
+            row.label(text="", icon="BLANK1")
         if item.own:
             row.label(text="", icon="GREASEPENCIL")
         else:
@@ -44,7 +48,7 @@ class DANCE_REVIEW_UL_corrections(UIList):
         sub = split.row()
         sub.alignment = "RIGHT"
         # A long title is cut at its end; these never are.
-        sub.label(text=_short_when(item))
+        sub.label(text=_short_when(item) if data.every_time else item.times or _short_when(item))
         if item.decision != "open":
             row.label(text="", icon=DECISION_ICONS[item.decision])
 
@@ -52,6 +56,7 @@ class DANCE_REVIEW_UL_corrections(UIList):
         state = context.scene.dance_review
         column = layout.column(align=True)
         column.prop(state, "filter_text", text="", icon="VIEWZOOM")
+        column.prop(state, "every_time", toggle=True)
         row = column.row(align=True)
         for name in ("filter_decision", "filter_grade", "filter_side"):
             row.prop(state, name, text="")
@@ -81,7 +86,8 @@ class DANCE_REVIEW_PT_corrections(ReviewPanel, Panel):
                 here = item == states.chosen(state)
                 column.operator("dance_review.go_to", text=_name(item), depress=here).finding = item.finding
         row = layout.row()
-        row.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=4)
+        lines = min(max(sum(states.is_visible(state, item) for item in state.findings), LINES[0]), LINES[1])
+        row.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=lines, maxrows=lines)
         column = row.column(align=True)
         column.operator("dance_review.add_correction", text="", icon="ADD")
         column.operator("dance_review.remove_correction", text="", icon="REMOVE")

@@ -82,6 +82,21 @@ def check_opening_shows_the_review_in_a_scene_of_its_own() -> None:
     assert (item("f0").within_take, item("f4").within_take) == ("", "± 2 mm")
 
 
+def check_the_list_has_a_line_for_every_correction_with_what_it_may_have_led_to_beneath() -> None:
+    """Would catch a line for every time that a fault comes, and a knee that stands apart from the heel that it came from."""
+    shown = [item for item in state().findings if part("state").is_visible(state(), item)]
+    assert [(item.finding, item.depth, item.times) for item in shown] == [
+        ("f0", 0, "2 of 3"), ("f1", 1, "1 of 3"), ("f2", 0, "1 of 3"), ("f3", 0, "1 of 3"),
+    ]  # fmt: skip
+    state().every_time = True
+    shown = [item for item in state().findings if part("state").is_visible(state(), item)]
+    assert [(item.finding, item.again) for item in shown][:3] == [("f0", False), ("f4", True), ("f1", False)]
+    state().every_time = False
+    # A filter finds every time that fits it.
+    state().filter_text = "plie-2"
+    assert [item.finding for item in state().findings if part("state").is_visible(state(), item)] == ["f4"]
+
+
 def check_time_of_the_take_is_mapped_exactly_to_the_scene() -> None:
     scene = bpy.context.scene
     assert scene.render.fps / scene.render.fps_base == 60.0
@@ -161,9 +176,9 @@ def check_next_and_previous_follow_the_filters_and_go_round() -> None:
     for _ in range(4):
         bpy.ops.dance_review.step(direction="NEXT")
         order.append(state().findings[state().chosen].finding)
-    assert order == ["f0", "f1", "f4", "f0"]
+    assert order == ["f0", "f4", "f1", "f0"]
     bpy.ops.dance_review.step(direction="PREVIOUS")
-    assert state().findings[state().chosen].finding == "f4"
+    assert state().findings[state().chosen].finding == "f1"
     state().filter_text = "nothing has this name"
     fails(bpy.ops.dance_review.step, "No correction passes the filters")
 

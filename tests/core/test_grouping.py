@@ -7,7 +7,7 @@ from types import SimpleNamespace
 from typing import cast
 
 import pytest
-from in_the_round.analysis_core.findings.corrections import corrections, under_roots
+from in_the_round.analysis_core.findings.corrections import corrections, how_often, under_roots
 from in_the_round.analysis_core.review import Review
 from in_the_round.command_line.review import COLUMNS, LINES, _text
 from in_the_round.simulated_dancer.faults import Fault
@@ -31,6 +31,25 @@ def test_what_loads_the_body_is_said_first_and_effects_stand_under_their_root(re
     tree = {root.fault: [effect.fault for effect in effects] for root, effects in under_roots(gathered, review.findings)}
     assert {"foot-slips-parallel", "axis-tilts"} <= set(tree["heel-lifts-early"])
     assert sorted([*tree, *(name for names in tree.values() for name in names)]) == sorted(item.fault for item in gathered)
+
+
+def test_a_step_that_cannot_tell_is_no_chance(review: Review) -> None:
+    """Three landings, one without its heels: by hand, 1 of 2. Would catch "1 of 3 times" where the third could not show it."""
+    stiff = next(finding for finding in review.findings if finding.fault == "stiff-landing")
+    landings = [phase.id for phase in review.phrase.of_kind("landing")]
+    assert stiff.phase == landings[-1]
+    assert set(stiff.asked_in) <= set(landings)
+    assert all(finding.phase in finding.asked_in for finding in review.findings)
+    told = replace(stiff, asked_in=(landings[0], landings[-1]))
+    assert how_often([told], review.phrase) == (1, 2)
+    # A review from before this was kept counts every same step.
+    same = review.phrase.same_steps(next(phase for phase in review.phrase.phases if phase.id == stiff.phase))
+    assert how_often([replace(stiff, asked_in=())], review.phrase) == (1, len(same))
+
+
+def test_a_phrase_of_twenty_seconds_fits_into_the_list_on_one_screen(review: Review) -> None:
+    """The list in Blender has at most 16 lines without scrolling, each a correction."""
+    assert len(corrections(review.findings, review.phrase)) <= 16
 
 
 def test_the_command_tells_a_phrase_on_one_screen(review: Review) -> None:
