@@ -32,6 +32,11 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     options.add_figure(parser)
     parser.add_argument("--no-pictures", action="store_true", help="words and 3-D only: quick, and Blender is not needed")
+    parser.add_argument(
+        "--room",
+        action="store_true",
+        help="also write each correction as a .usdz beside the page, life size in the room (experimental)",
+    )
     parser.add_argument("--force", action="store_true", help="replace the page when it is there already")
 
 
@@ -76,36 +81,62 @@ def _better(database: str | None, sha256: str) -> dict[tuple[str, str], str]:
         return {(item.fault, item.side): item.since for item in better_than_last_term(connection, sha256)}
 
 
+def _refuse_what_is_there(paths: list[Path]) -> None:
+    from ..analysis_core.errors import OutputError
+
+    for path in paths:
+        if path.exists():
+            raise OutputError(f"{path} is there already. Choose another name, or add --force to replace it.")
+
+
+def _room(arguments: argparse.Namespace, story: Story, output: Output) -> dict[str, Any]:
+    """The corrections life size in the room, when they are asked for."""
+    if not arguments.room:
+        return {}
+    from ..analysis_core.page.room import EXPERIMENTAL, write_rooms
+
+    output.progress("Writing the files for the room")
+    paths = write_rooms(story, arguments.out, look=arguments.figure, overwrite=arguments.force)
+    if paths:
+        output.note(EXPERIMENTAL)
+    return {"room": [str(path) for path in paths]}
+
+
 def _text(told: dict[str, Any]) -> str:
     counts = {0: "nothing to correct", 1: "one thing to work on"}
     said = counts.get(told["corrections"], f"{told['corrections']} things to work on")
     has = [f"{told['pictures']} pictures", *(word for word in ("film", "dancer") if told[word])]
     parts = ["the 3-D dancer" if word == "dancer" else f"the {word}" if word == "film" else word for word in has]
-    return f"{told['file']}: {megabytes(told['bytes'])}, {said}; {', '.join(parts)}"
+    lines = [f"{told['file']}: {megabytes(told['bytes'])}, {said}; {', '.join(parts)}"]
+    return "\n".join([*lines, *(f"{path}: for the room" for path in told.get("room", []))])
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Write one page. Raises InTheRoundError."""
-    from ..analysis_core.errors import OptionError, OutputError
+    from ..analysis_core.errors import OptionError
     from ..analysis_core.page import story_of, write_page
     from ..analysis_core.page.film import film_of
+    from ..analysis_core.page.room import paths_beside
     from ..analysis_core.page.write import LARGEST_BYTES, MISSING_VIEWER, VIEWER
     from ..analysis_core.review import read_review
 
     if arguments.out.suffix.lower() not in (".html", ".htm"):
         raise OptionError(f"{arguments.out} must end in .html.")
-    if arguments.out.exists() and not arguments.force:
-        raise OutputError(f"{arguments.out} is there already. Choose another name, or add --force to replace it.")
+    if not arguments.force:
+        _refuse_what_is_there([arguments.out])
     film = None if arguments.film is None else film_of(arguments.film)
     reviews = [read_review(folder) for folder in (arguments.review, arguments.before) if folder is not None]
     output.progress("Putting the words together")
     better = _better(arguments.database, reviews[0].take.sha256)
     story = story_of(*reviews, name=arguments.name.strip(), better=better)
+    if arguments.room and not arguments.force:
+        _refuse_what_is_there(paths_beside(arguments.out, len(story.cards)))
     pictures = _pictures(arguments, story, output)
     if not VIEWER.is_file():
         output.note(MISSING_VIEWER)
     output.progress("Writing the page")
     told = write_page(story, arguments.out, pictures, film, look=arguments.figure, overwrite=arguments.force)
+    told |= _room(arguments, story, output)
     if told["bytes"] > LARGEST_BYTES:
         output.note(f"The page has {megabytes(told['bytes'])}: many mail programs refuse it. A shorter or smaller film helps.")
     output.result(told, _text(told))

@@ -40,7 +40,7 @@ class Eye:
         return np.array([[-sine, cosine, 0.0], [0.0, 0.0, 1.0], [cosine, sine, 0.0]])
 
 
-def _srgb(linear: Floats) -> NDArray[np.uint8]:
+def srgb(linear: Floats) -> NDArray[np.uint8]:
     """Linear colours as bytes (IEC 61966-2-1)."""
     clipped = np.clip(linear, 0.0, 1.0)
     curve = np.where(clipped <= 0.0031308, 12.92 * clipped, 1.055 * clipped ** (1 / 2.4) - 0.055)
@@ -76,4 +76,4 @@ def picture_of(vertices: Floats, quads: NDArray[np.int32], colours: Floats, eye:
     floor_row = int(np.clip(height / 2.0 + eye.aim_m[2] * scale, 0, height))
     image[floor_row * width :] = _FLOOR
     image[pixel[order]] = points[order, 3:]
-    return _srgb(image).reshape(height, width, 3)
+    return srgb(image).reshape(height, width, 3)

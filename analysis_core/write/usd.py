@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,14 @@ def _library() -> Any:
     except ImportError as error:
         raise OutputError(_HOW_TO_GET_IT) from error
     return pxr
+
+
+@dataclass(frozen=True)
+class Painting:
+    """A picture beside the USD file, by its name, and where each corner of a quad (Q, 4, 2) lies on it, 0 to 1 across and up."""
+
+    file: str
+    corners: Floats
 
 
 def _names(rig: Rig) -> list[str]:
@@ -99,7 +108,7 @@ def _animation(pxr: Any, stage: Any, rig: Rig, axes: Floats) -> Any:
     return animation
 
 
-def _body(pxr: Any, stage: Any, body: Body) -> Any:
+def _body(pxr: Any, stage: Any, body: Body, painting: Painting | None) -> Any:
     geometry, arrays = pxr.UsdGeom, pxr.Vt
     mesh = geometry.Mesh.Define(stage, f"{_ROOT}/body")
     points = np.ascontiguousarray((body.vertices_m @ Y_UP.T).astype(np.float32))
@@ -118,26 +127,50 @@ def _body(pxr: Any, stage: Any, body: Body) -> Any:
     binding.CreateJointIndicesPrimvar(False, _INFLUENCES).Set(arrays.IntArray.FromNumpy(order.astype(np.int32).ravel()))
     binding.CreateJointWeightsPrimvar(False, _INFLUENCES).Set(arrays.FloatArray.FromNumpy(weights.ravel()))
     binding.CreateGeomBindTransformAttr(pxr.Gf.Matrix4d(1.0))
-    _material(pxr, stage, mesh)
+    _material(pxr, stage, mesh, painting)
     return binding
 
 
-def _material(pxr: Any, stage: Any, mesh: Any) -> None:
+def _texture(pxr: Any, stage: Any, mesh: Any, shader: Any, painting: Painting) -> None:
+    """The painted picture in place of one colour, read at each corner of each face."""
+    types, shade = pxr.Sdf.ValueTypeNames, pxr.UsdShade
+    corners = np.ascontiguousarray(painting.corners.reshape(-1, 2).astype(np.float32))
+    places = pxr.UsdGeom.PrimvarsAPI(mesh).CreatePrimvar("st", types.TexCoord2fArray, pxr.UsdGeom.Tokens.faceVarying)
+    places.Set(pxr.Vt.Vec2fArray.FromNumpy(corners))
+    where = shade.Shader.Define(stage, f"{_ROOT}/material/places")
+    where.CreateIdAttr("UsdPrimvarReader_float2")
+    where.CreateInput("varname", types.String).Set("st")
+    picture = shade.Shader.Define(stage, f"{_ROOT}/material/picture")
+    picture.CreateIdAttr("UsdUVTexture")
+    picture.CreateInput("file", types.Asset).Set(painting.file)
+    picture.CreateInput("sourceColorSpace", types.Token).Set("sRGB")
+    for name in ("wrapS", "wrapT"):
+        picture.CreateInput(name, types.Token).Set("repeat")
+    picture.CreateInput("st", types.Float2).ConnectToSource(where.CreateOutput("result", types.Float2))
+    shader.CreateInput("diffuseColor", types.Color3f).ConnectToSource(picture.CreateOutput("rgb", types.Float3))
+
+
+def _material(pxr: Any, stage: Any, mesh: Any, painting: Painting | None) -> None:
     shade = pxr.UsdShade
     material = shade.Material.Define(stage, f"{_ROOT}/material")
     shader = shade.Shader.Define(stage, f"{_ROOT}/material/surface")
     shader.CreateIdAttr("UsdPreviewSurface")
-    shader.CreateInput("diffuseColor", pxr.Sdf.ValueTypeNames.Color3f).Set(pxr.Gf.Vec3f(*_SKIN))
+    if painting is None:
+        shader.CreateInput("diffuseColor", pxr.Sdf.ValueTypeNames.Color3f).Set(pxr.Gf.Vec3f(*_SKIN))
+    else:
+        _texture(pxr, stage, mesh, shader, painting)
     shader.CreateInput("roughness", pxr.Sdf.ValueTypeNames.Float).Set(0.8)
     material.CreateSurfaceOutput().ConnectToSource(shader.ConnectableAPI(), "surface")
     shade.MaterialBindingAPI.Apply(mesh.GetPrim()).Bind(material)
 
 
-def write_usd(rig: Rig, body: Body, extras: dict[str, str], path: Path, *, overwrite: bool = False) -> None:
+def write_usd(
+    rig: Rig, body: Body, extras: dict[str, str], path: Path, *, painting: Painting | None = None, overwrite: bool = False
+) -> None:
     """Write bones, motion and body as a binary USD file; a frame is a time code, the stage carries the rate.
 
-    extras: words that go with the dancer as custom data. Raises OutputError when the library is not there, the file is there or
-    cannot be written.
+    extras: words that go with the dancer as custom data. painting: how the body looks; one plain colour without. Raises
+    OutputError when the library is not there, the file is there or cannot be written.
     """
     pxr = _library()
     axes = Y_UP @ rig.axes
@@ -157,6 +190,6 @@ def write_usd(rig: Rig, body: Body, extras: dict[str, str], path: Path, *, overw
         skeleton = _skeleton(pxr, stage, rig, axes)
         animation = _animation(pxr, stage, rig, axes)
         pxr.UsdSkel.BindingAPI.Apply(skeleton.GetPrim()).CreateAnimationSourceRel().SetTargets([animation.GetPath()])
-        _body(pxr, stage, body).CreateSkeletonRel().SetTargets([skeleton.GetPath()])
+        _body(pxr, stage, body, painting).CreateSkeletonRel().SetTargets([skeleton.GetPath()])
         stage.GetRootLayer().Save()
         del stage
