@@ -7,12 +7,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from .plan import Lesson, PlannedExercise, PlannedGoal
-from .sheet import Sheet
+from .sheet import Sheet, own_lines
 
 SIDES = 2
 _MM_PER_POINT = 25.4 / 72
 #: How wide a letter of a sans-serif face is on average, in parts of its size. Found by printing: with it the estimate of a whole
-#: plan is 2 to 10 % above what Chromium lays out (Liberation Sans), which is left for other faces.
+#: plan is 1 to 6 % above what Chromium lays out (Liberation Sans), which is left for other faces.
 _LETTER = 0.5
 
 
@@ -89,7 +89,7 @@ def _head(lesson: Lesson, width: float, density: Density) -> float:
     """Title, goals, what to leave out and take care of, and the table's own head."""
     goals, count = lesson.goals, max(len(lesson.goals), 1)
     column = (width - 3.0 * (count - 1)) / count - 5.0
-    height = 14.0 + max((_goal(goal, column, density, len(lesson.dancers)) for goal in goals), default=12.0)
+    height = 9.0 + max((_goal(goal, column, density, len(lesson.dancers)) for goal in goals), default=12.0)
     if lesson.leave_out or lesson.cautions:
         left, right = 0.3 * width - 8.0, 0.35 * width - 10.0
         things = sum(_lines(text, left, density.points) for text in (*lesson.leave_out, ", ".join(lesson.things)))
@@ -121,7 +121,9 @@ def _after(lesson: Lesson, width: float, density: Density) -> float:
     box = 8.0 if density.name == "tight" else 14.0
     if not lesson.own_work:
         return 9.0 + max(notes, box)
-    own = sum(_lines(f"{w.dancer} in {w.inside}: {w.cue}", column, density.points) for w in lesson.own_work)
+    own = sum(
+        _lines(f"{', '.join(line.dancers)} in {line.inside}: {line.cue}", column, density.points) for line in own_lines(lesson)
+    )
     return 9.0 + max(own * density.line, notes + 9.0 + box)
 
 

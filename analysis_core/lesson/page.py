@@ -13,7 +13,7 @@ from ..write.files import whole_file
 from .edited import Edits, Words, comment_of, data_of, mark, read_edits, with_edits
 from .fit import density_of
 from .plan import Lesson, PlannedExercise, to_json
-from .sheet import SIGNS, class_sheet
+from .sheet import SIGNS, class_sheet, own_lines
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -98,6 +98,7 @@ def _context(lesson: Lesson, words: Words, form: Form, date: datetime.date) -> d
         "form": form,
         "date": f"{date.day} {date:%B %Y}",
         "sheet": sheet,
+        "own_lines": own_lines(lesson),
         "signs": SIGNS,
         "slips": _slips(lesson) if form == "student" else [],
         "density": density_of(lesson, sheet).name,

@@ -475,7 +475,8 @@ def _own_work(setting: _Setting, taken: Mapping[str, str]) -> tuple[OwnWork, ...
         if first is None or library.ladder_of.get(first.fault) in ladders:
             continue
         inside = library.ladders[library.ladder_of[first.fault]].inside
-        lines.append(OwnWork(dancer.name, first.fault, first.cue, taken.get(inside, "")))
+        cue = catalogue()[first.fault].cue_young if setting.young and not first.kept else first.cue
+        lines.append(OwnWork(dancer.name, first.fault, cue, taken.get(inside, "")))
     return tuple(lines)
 
 

@@ -77,3 +77,21 @@ def class_sheet(lesson: Lesson) -> Sheet | None:
         rows=tuple((d.name, _cells(d, shown, today)) for d in dancers),
         good=tuple(catalogue()[fault].cue for fault in order if fault in good)[:3],
     )
+
+
+@dataclass(frozen=True)
+class OwnLine:
+    """What dancers do inside a common exercise, said once for all who do the same. fault None: the teacher's own correction."""
+
+    dancers: tuple[str, ...]
+    fault: str | None
+    cue: str
+    inside: str
+
+
+def own_lines(lesson: Lesson) -> tuple[OwnLine, ...]:
+    """The individual work of a class, a line for each thing that is said, in the order of the class list."""
+    names: dict[tuple[str | None, str, str], list[str]] = {}
+    for own in lesson.own_work:
+        names.setdefault((own.fault, own.cue, own.inside), []).append(own.dancer)
+    return tuple(OwnLine(tuple(dancers), *said) for said, dancers in names.items())

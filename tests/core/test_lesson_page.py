@@ -17,7 +17,7 @@ from in_the_round.analysis_core.lesson.edited import Edits, read_edits
 from in_the_round.analysis_core.lesson.library import product_library
 from in_the_round.analysis_core.lesson.page import FORMS, Form, render, write_lesson
 from in_the_round.analysis_core.lesson.plan import Lesson, Wishes, plan_lesson
-from in_the_round.analysis_core.lesson.sheet import class_sheet
+from in_the_round.analysis_core.lesson.sheet import class_sheet, own_lines
 
 LIBRARY = product_library()
 DAY = datetime.date(2026, 5, 4)
@@ -128,6 +128,29 @@ def test_the_sheet_ranks_nobody(group: Lesson) -> None:
     # Nothing is there that would tell one who has much from one who has more.
     text, _ = render(group, ".html", Edits(), date=DAY)
     assert not re.search(r"\bred\b|severity|#f00|worst", seen(text) + text.partition("</style>")[0].lower())
+
+
+def test_todays_work_has_its_columns_first() -> None:
+    """Ten corrections shared by more dancers than the goal is: the goal that the teacher named has its column all the same."""
+    others = tuple(fault for fault in catalogue() if fault not in LIBRARY.ladders["air"].main)[:10]
+    dancers = [dancer(name, *others, *(("turnout-lost-in-air",) if name in "AB" else ())) for name in "ABCDE"]
+    sheet = class_sheet(plan_lesson(dancers, Wishes(goals=("air",)), LIBRARY))
+    assert sheet is not None
+    assert sheet.columns[0].fault == "turnout-lost-in-air"
+    assert [cells[0] for _, cells in sheet.rows] == ["today", "today", "", "", ""]
+
+
+def test_what_several_do_alone_is_said_once_and_to_children_in_their_words() -> None:
+    """Three names before one line; a child's picture, unless the teacher chose the words."""
+    shared = [dancer(name, "arms-drop") for name in "ABC"]
+    alone = [dancer(name, "late-spot") for name in "DE"]
+    kept = replace(alone[0], name="F", needs=(replace(alone[0].needs[0], kept=True, cue="My own words."),))
+    lesson = plan_lesson([*shared, *alone, kept], Wishes(goals=("arms",), age=8), LIBRARY)
+    lines = own_lines(lesson)
+    assert [line.dancers for line in lines] == [("D", "E"), ("F",)]
+    assert [line.cue for line in lines] == [catalogue()["late-spot"].cue_young, "My own words."]
+    text, _ = render(lesson, ".html", Edits(), date=DAY)
+    assert "D, E" in seen(text)
 
 
 def test_what_is_held_is_ticked_and_not_counted_as_shared() -> None:
