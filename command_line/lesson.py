@@ -14,6 +14,7 @@ from .output import Output
 
 if TYPE_CHECKING:
     from ..analysis_core.lesson.dancers import Dancer
+    from ..analysis_core.lesson.model import Library
     from ..analysis_core.lesson.plan import Lesson, Wishes
     from ..analysis_core.record.store import Store
 
@@ -70,7 +71,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--database",
         metavar="FILE|URL",
-        help="the dancers' record: goals set there go first, what is held is ticked; NAME as there",
+        help="the dancers' record: goals set there go first, ladders begin above the rung that holds, what is held is ticked; "
+        "NAME as there",
     )
     group.add_argument("--exercises", type=Path, metavar="FOLDER", help="the studio's own exercises (TOML), over the product's")
 
@@ -111,11 +113,11 @@ def _store(database: str | None, stack: ExitStack) -> Store | None:
     return stack.enter_context(open_store(place_of(database), make=False))
 
 
-def _remembered(dancers: tuple[Dancer, ...], store: Store, output: Output) -> tuple[Dancer, ...]:
+def _remembered(dancers: tuple[Dancer, ...], store: Store, library: Library, output: Output) -> tuple[Dancer, ...]:
     """The dancers with what the record knows; whom it does not know is said."""
     from ..analysis_core.lesson.from_record import with_record
 
-    dancers, unknown = with_record(dancers, store)
+    dancers, unknown = with_record(dancers, store, library, date.today())
     if unknown:
         output.note(f"The record does not know {', '.join(unknown)}. Give the pseudonym that stands there, as NAME=DIR.")
     return dancers
@@ -140,12 +142,12 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     with ExitStack() as stack:
         store = _store(arguments.database, stack)
         if store is not None:
-            dancers = _remembered(dancers, store, output)
+            dancers = _remembered(dancers, store, library, output)
         lesson = plan_lesson(dancers, _wishes(arguments), library)
         if path is None:
             output.result(to_json(lesson), "")
             return
         lesson, kept = write_lesson(lesson, path, overwrite=arguments.force, form=arguments.form)
-        if store is not None and arguments.form != "wall":
-            keep_plan(dancers, path, store, date.today())
+        if store is not None:
+            keep_plan(lesson, path, store, date.today(), names=arguments.form != "wall")
     output.result({**to_json(lesson), "file": str(path), "kept_texts": kept}, _text(lesson, path, kept))

@@ -106,6 +106,13 @@ def _goal(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--end", metavar="TEXT", help="the goal ends today, with this outcome")
 
 
+def _holds(parser: argparse.ArgumentParser) -> None:
+    _name(parser)
+    parser.add_argument("ladder", metavar="LADDER", help="the ladder of the lesson, such as heels, or a fault of it")
+    parser.add_argument("rung", type=int, metavar="RUNG", help="the rung that holds, 1 to 5; 0: none does any more")
+    parser.add_argument("--exercises", type=Path, metavar="FOLDER", help="the studio's own exercises, for a ladder of its own")
+
+
 def _nothing(parser: argparse.ArgumentParser) -> None:
     """No options of its own."""
 
@@ -335,6 +342,22 @@ def _run_goal(context: _Context) -> None:
     context.output.result(data, texts.goals(data))
 
 
+def _run_holds(context: _Context) -> None:
+    from ..analysis_core.lesson.choose import named_ladders
+    from ..analysis_core.lesson.library import load_library
+    from ..analysis_core.lesson.model import TOP_RUNG
+    from ..analysis_core.record.classes import note_mastered
+
+    given, name = context.arguments, context.pseudonym(context.arguments.name)
+    (ladder,) = named_ladders([given.ladder], load_library(given.exercises))
+    if not 0 <= given.rung <= TOP_RUNG:
+        raise OptionError(f"There is no rung {given.rung}: give a number from 0 (none holds) to {TOP_RUNG}.")
+    with context.store.begin() as connection:
+        found = note_mastered(connection, name, ladder, given.rung, context.today)
+    data = {"dancer": name, "mastered": {ladder: item.rung for ladder, item in found.items()}}
+    context.output.result(data, texts.mastered(data))
+
+
 def _run_pseudonym(context: _Context) -> None:
     from ..analysis_core.record.pseudonyms import draw
 
@@ -369,6 +392,7 @@ ACTIONS: dict[str, _Action] = {
     "delete": _Action("delete a dancer and all files of hers, and prove it", _delete, _run_delete),
     "made": _Action("note films and pages that show a dancer, so that they are deleted with her", _made, _run_made),
     "goal": _Action("set what a dancer works on this term, at most two, or end it", _goal, _run_goal),
+    "holds": _Action("note a rung of a ladder that holds: the next lesson begins above it", _holds, _run_holds),
     "pseudonym": _Action("propose a pseudonym that is free", _nothing, _run_pseudonym, makes=True),
     "backup": _Action("a safety copy, while the record is in use", _nothing, _run_backup),
 }

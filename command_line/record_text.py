@@ -210,6 +210,11 @@ def deleted(data: Mapping[str, Any]) -> str:
     return "\n".join([*lines, *(f"  {remark}" for remark in data["remarks"])])
 
 
+def mastered(data: Mapping[str, Any]) -> str:
+    """What holds, ladder by ladder."""
+    return "\n".join(f"{data['dancer']}: {ladder} holds up to rung {rung}" for ladder, rung in data["mastered"].items())
+
+
 def goals(data: Mapping[str, Any]) -> str:
     """For people."""
     if not data["goals"]:

@@ -93,7 +93,7 @@ def goals_of(
     most: int = MOST_GOALS,
 ) -> tuple[Goal, ...]:
     """The goals of a class, at most two. wanted: ladders or faults that the teacher names instead; mastered: rungs by
-    ladder; most: so many goals of one dancer at most.
+    ladder, before what the record says of the dancers; most: so many goals of one dancer at most.
 
     Raises OptionError for a ladder that is not there.
     """
@@ -109,8 +109,10 @@ def goals_of(
     for ladder in chosen:
         needs = [(d, n) for d in dancers for n in d.needs if library.ladder_of.get(n.fault) == ladder and n.weight > 0]
         fault = _shared_fault(ladder, needs, library)
-        names = tuple(dict.fromkeys(dancer.name for dancer, _ in needs))
-        goals.append(Goal(ladder, fault, names, 1 + (mastered or {}).get(ladder, 0)))
+        sharing = {dancer.name: dancer for dancer, _ in needs}
+        # The teacher's word goes before the record; a class begins where the last of those who share the goal stands.
+        held = min((dancer.mastered.get(ladder, 0) for dancer in sharing.values() or dancers), default=0)
+        goals.append(Goal(ladder, fault, tuple(sharing), 1 + (mastered or {}).get(ladder, held)))
     return tuple(goals)
 
 

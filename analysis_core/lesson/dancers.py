@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -54,7 +54,7 @@ class Need:
 class Dancer:
     """One dancer's newest review. own: the teacher's own corrections, in the teacher's words; untold: faults that the take
     cannot show; good: faults whose every measured chance lay inside the band; held: corrections that the record
-    says are held."""
+    says are held; mastered, last_jumps: rungs by ladder that hold and the jumps of the last class, by the record."""
 
     name: str
     take: str
@@ -66,6 +66,8 @@ class Dancer:
     held: frozenset[str] = frozenset()
     jumps: int = 0
     phrase_s: float = 0.0
+    mastered: Mapping[str, int] = field(default_factory=dict)
+    last_jumps: int | None = None
 
 
 def _role(group: Sequence[Finding], first: bool, present: Mapping[str, Finding]) -> Role:

@@ -141,10 +141,11 @@ class Lesson:
     notes: tuple[str, ...]
 
 
-def jump_limit(level: Level, wishes: Wishes, library: Library) -> int:
+def jump_limit(level: Level, wishes: Wishes, library: Library, last: int | None = None) -> int:
     """The ceiling of planned jumps (catalogue 10.4): by age, else by level; a third less in a state that asks for it.
 
-    A level's own lower ceiling for beginners, the teacher's cap and a fifth above the last class only ever lower it.
+    A level's own lower ceiling for beginners, the teacher's cap and a fifth above the last class only ever lower it. last: jumps
+    of the last class by the record, which the teacher's own number replaces.
     """
     limit = level.jumps
     if wishes.age is not None:
@@ -153,8 +154,9 @@ def jump_limit(level: Level, wishes: Wishes, library: Library) -> int:
         limit = limit if by_age is None else min(by_age, limit) if beginner else by_age
     if any(library.states[name].fewer_jumps for name in wishes.states):
         limit = limit * 2 // 3
-    if wishes.last_jumps:
-        limit = min(limit, math.floor(1.2 * wishes.last_jumps))
+    last = last if wishes.last_jumps is None else wishes.last_jumps
+    if last:
+        limit = min(limit, math.floor(1.2 * last))
     return limit if wishes.cap is None else min(limit, wishes.cap)
 
 
@@ -484,6 +486,9 @@ def _notes(setting: _Setting) -> tuple[str, ...]:
     """How to go on: moving up, mixing, and when to look again."""
     held = f"{MOVE_UP_SETS} sets in which {MOVE_UP_HOLD} of {MOVE_UP_TRIES} tries hold"
     notes = [f"Move up a rung after {held}; begin next time one rung below, as a reminder."]
+    last = _last_jumps(setting.dancers)
+    if last and setting.wishes.last_jumps is None:
+        notes.append(f"The last class in the record had {numbers.counted(last, 'jump', 'jumps')}: at most a fifth more today.")
     notes.append("Three classes on one rung: ask yourself whether the picture, the tempo or the rung is the wrong one.")
     if setting.wishes.age is not None and setting.wishes.age >= MIXED_FROM_AGE:
         notes.append("At tempo, mix the exercise with other steps; up to there repeat it in one block.")
@@ -561,9 +566,14 @@ def plan_lesson(dancers: Sequence[Dancer], wishes: Wishes, library: Library) -> 
     skeleton = library.private if private else level
     candidates = _candidates(setting, shares(skeleton.blocks, wishes.minutes))
     filled = {name: size for name, size in skeleton.blocks.items() if any(c.part.block == name for c in candidates)}
-    limit = jump_limit(level, wishes, library)
+    limit = jump_limit(level, wishes, library, _last_jumps(dancers))
     taken = timetable([c.part for c in candidates], _shares(filled, wishes.minutes, candidates), wishes.minutes, limit)
     return _lesson(setting, skeleton, [c for c in candidates if c.part.id in taken], taken, limit)
+
+
+def _last_jumps(dancers: Sequence[Dancer]) -> int | None:
+    """Jumps of the last class by the record: of the dancer who had fewest, where some had any."""
+    return min((dancer.last_jumps for dancer in dancers if dancer.last_jumps), default=None)
 
 
 def _lesson(setting: _Setting, skeleton: Level, chosen: Sequence[_Candidate], taken: Mapping[str, float], limit: int) -> Lesson:

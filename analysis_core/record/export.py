@@ -60,6 +60,8 @@ def rows_of(connection: Connection, dancer: int) -> dict[str, list[dict[str, Any
         (tables.measured, tables.measured.c.review.in_(reviews)),
         (tables.decision, tables.decision.c.take.in_(takes)),
         (tables.goal, tables.goal.c.dancer == dancer),
+        (tables.mastered, tables.mastered.c.dancer == dancer),
+        (tables.lesson, tables.lesson.c.dancer == dancer),
         (tables.artefact, tables.artefact.c.id.in_(select(shown.c.artefact).where(shown.c.dancer == dancer))),
         (shown, shown.c.dancer == dancer),
         (tables.event, tables.event.c.dancer == dancer),

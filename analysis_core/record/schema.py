@@ -169,6 +169,28 @@ goal = Table(
     Column("outcome", Text),
     sqlite_strict=True,
 )
+mastered = Table(
+    "mastered",
+    metadata,
+    _key(),
+    _belongs("dancer"),
+    Column("ladder", Text, nullable=False),
+    Column("rung", Integer, nullable=False),
+    _day("noted_on", required=True),
+    _date_check("noted_on"),
+    sqlite_strict=True,
+)
+lesson = Table(
+    "lesson",
+    metadata,
+    _key(),
+    _belongs("dancer"),
+    _day("day", required=True),
+    Column("jumps", Integer, nullable=False),
+    UniqueConstraint("dancer", "day"),
+    _date_check("day"),
+    sqlite_strict=True,
+)
 artefact = Table(
     "artefact",
     metadata,

@@ -21,7 +21,7 @@ from .schema import about, metadata
 #: Says in the file's head whose it is ("InRo").
 APPLICATION_ID = 0x496E526F
 #: The newest revision below migrations/versions; a test holds the two together.
-REVISION = "0002"
+REVISION = "0003"
 #: How long one program waits while another one writes, milliseconds. Proposed default.
 _WAIT_MS = 10_000
 #: Safety copies: at most so many, none older than so many days. Proposed defaults.

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import json
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from in_the_round.analysis_core.findings.catalogue import catalogue
+from in_the_round.analysis_core.record import schema
+from in_the_round.analysis_core.record.classes import keep_lesson
+from in_the_round.analysis_core.record.places import place_of
+from in_the_round.analysis_core.record.store import open_store
 from in_the_round.command_line.__main__ import main
+from sqlalchemy import select
 
 
 def review_json(*found: tuple[str, str], jumps: int = 0, level: str = "intermediate", seconds: float = 20.0) -> dict[str, Any]:
@@ -178,3 +184,55 @@ def test_the_record_knows_goals_and_whose_names_stand_in_a_plan(
     assert main(["record", "delete", "amber-heron", "--yes", *record]) == 0
     assert not plan.exists()
     assert main(["lesson", dancer, "--database", str(tmp_path / "none.db"), "--json"]) == 2
+
+
+def test_a_ladder_starts_above_what_the_record_shows_is_mastered(
+    capsys: pytest.CaptureFixture[str], folders: list[Path], tmp_path: Path
+) -> None:
+    """Rung 2 noted: the class begins at 3 (without the record: at 1); for two dancers where the later one stands; the teacher's
+    word on the command line goes before; what is no ladder or rung is refused; the copy in the export holds it."""
+    record = ["--database", str(tmp_path / "record.db")]
+    for name in ("amber-heron", "birch-wren"):
+        assert main(["record", "consent", name, "--until", "2090-01-01", "--assent", "yes", *record]) == 0
+    assert main(["record", "holds", "amber-heron", "heel-lifts-early", "2", *record]) == 0
+    assert "heels holds up to rung 2" in capsys.readouterr().out
+    for wrong in (["heal", "2"], ["heels", "9"]):
+        assert main(["record", "holds", "amber-heron", *wrong, *record]) == 2
+    capsys.readouterr()
+    words = ["--goals", "heels"]
+    one, two = f"amber-heron={folders[0]}", f"birch-wren={folders[1]}"
+
+    def start(*more: object) -> int:
+        plan = said(capsys, *more, *words)
+        stages = [e["stage"] for block in plan["blocks"] for e in block["exercises"] if 1 <= e["stage"] <= 5]
+        assert min(stages) == plan["goals"][0]["start"]
+        return int(plan["goals"][0]["start"])
+
+    assert start(one) == 1
+    assert start(one, *record) == 3
+    assert start(one, *record, "--mastered", "heels=1") == 2
+    assert start(one, two, *record) == 1
+    assert main(["record", "holds", "birch-wren", "heels", "1", *record]) == 0
+    capsys.readouterr()
+    assert start(one, two, *record) == 2
+
+
+def test_jumps_grow_by_a_fifth_of_the_last_class_in_the_record_at_most(
+    capsys: pytest.CaptureFixture[str], folders: list[Path], tmp_path: Path
+) -> None:
+    """A class of yesterday with 10 jumps allows 12 today; today's own plan, made anew, does not count against itself."""
+    database = tmp_path / "record.db"
+    record = ["--database", str(database)]
+    assert main(["record", "consent", "amber-heron", "--until", "2090-01-01", "--assent", "yes", *record]) == 0
+    dancer = f"amber-heron={folders[0]}"
+    capsys.readouterr()
+    before = said(capsys, dancer, *record, "--cap", 16, "--out", tmp_path / "plan.html")
+    assert said(capsys, dancer, *record)["jump_limit"] > 40
+    with open_store(place_of(database)) as store, store.begin() as connection:
+        (row,) = connection.execute(select(schema.lesson)).all()
+        assert row.jumps == before["jumps"] > 0
+        keep_lesson(connection, [row.dancer], date.today() - timedelta(days=1), 10)
+    plan = said(capsys, dancer, *record)
+    assert plan["jump_limit"] == 12
+    assert any("had 10 jumps" in note for note in plan["notes"])
+    assert said(capsys, dancer, *record, "--last-jumps", 30)["jump_limit"] == 36
