@@ -10,13 +10,16 @@ author = "The In the Round authors"
 copyright = "2026 The In the Round authors"
 version = release = _PROJECT["version"]
 extensions = ["myst_parser", "sphinx.ext.autodoc"]
-exclude_patterns = ["README.md"]
+# The table of markers is part of a page, no page of its own.
+exclude_patterns = ["README.md", "from_code/markers.md"]
 myst_heading_anchors = 3
 # Types stand in the signatures; what an array holds stands in the words below them.
 autodoc_member_order = "bysource"
 autodoc_typehints_format = "short"
 html_theme = "furo"
 html_title = "In the Round"
+smartquotes = False
+html_show_sphinx = False
 html_show_sourcelink = False
 html_copy_source = False
 html_static_path = ["look"]

@@ -13,7 +13,11 @@ from sphinx.cmd.build import build_main
 
 ROOT = Path(__file__).resolve().parent.parent
 #: Pages beside those that are kept in docs/.
-_FROM_CODE = {"commands.md": pages_from_code.commands, "reference.md": pages_from_code.reference}
+_FROM_CODE = {
+    "commands.md": pages_from_code.commands,
+    "reference.md": pages_from_code.reference,
+    "markers.md": pages_from_code.markers,
+}
 #: Pages of the repository's top that the site shows too.
 _FROM_THE_TOP = ("CHANGELOG.md",)
 
@@ -32,9 +36,11 @@ def build(out: Path) -> int:
         for name in _FROM_THE_TOP:
             shutil.copy2(ROOT / name, pages / name.lower())
         made = Path(temporary) / "site"
-        code = build_main(["-q", "-W", "--keep-going", "-b", "html", "-d", str(Path(temporary) / "trees"), str(source), str(made)])
+        strict = ["-q", "-W", "--keep-going"]
+        code = build_main([*strict, "-b", "html", "-d", str(Path(temporary) / "trees"), str(source), str(made)])
         if code == 0:
-            shutil.rmtree(made / ".buildinfo", ignore_errors=True)
+            # Only the builder reads it.
+            (made / ".buildinfo").unlink(missing_ok=True)
             if out.exists():
                 shutil.rmtree(out)
             shutil.copytree(made, out)

@@ -30,9 +30,9 @@ KINDS = {
 }
 _HEAD = """# What the program says when it cannot go on
 
-This page is written by `scripts/make_errors_page.py` from the source; a test holds the two together. Each sentence says what is wrong,
-with which file, and what to do; commands end with exit code 2, nothing is left half-written, and nothing that was there before is lost.
-What stands in ‹angle marks› is filled in. `--debug` shows where in the program an error comes from.
+This page is written by `scripts/make_errors_page.py` from the source; a test holds the two together. Each sentence says
+what is wrong, with which file, and what to do; commands end with exit code 2, nothing is left half-written, and nothing that was there
+before is lost. What stands in ‹angle marks› is filled in. `--debug` shows where in the program an error comes from.
 """
 
 
@@ -60,7 +60,8 @@ def _blank(node: ast.expr, filled: dict[str, str]) -> str:
     """‹what stands here›, by the last word of the expression that fills it."""
     if isinstance(node, ast.Name) and node.id in filled:
         return filled[node.id]
-    names = [part.attr if isinstance(part, ast.Attribute) else part.id for part in ast.walk(node) if isinstance(part, ast.Name | ast.Attribute)]
+    parts = (part for part in ast.walk(node) if isinstance(part, ast.Name | ast.Attribute))
+    names = [part.attr if isinstance(part, ast.Attribute) else part.id for part in parts]
     said = [name.strip("_") for name in names if name not in ("str", "join", "len", "sorted", "repr", "numbers", "self")]
     return f"‹{(said[0] if said else '…').replace('_', ' ').lower()}›"
 
@@ -108,9 +109,10 @@ def sentences() -> dict[str, list[str]]:
 def page() -> str:
     """The whole page."""
     parts = [_HEAD]
+    plain = str.maketrans({"*": r"\*", "_": r"\_", "<": r"\<"})
     for kind, words in sentences().items():
         if words:
-            lines = "\n".join(f"- {line}" for line in (word.replace("*", r"\*").replace("_", r"\_").replace("<", r"\<") for word in words))
+            lines = "\n".join(f"- {line.translate(plain)}" for line in words)
             parts.append(f"## {KINDS[kind]}\n\n{lines}\n")
     return "\n".join(parts)
 

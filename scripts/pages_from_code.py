@@ -7,12 +7,15 @@ import inspect
 from collections.abc import Iterator
 
 from in_the_round import analysis_core as core
+from in_the_round.analysis_core.body.landmarks import load_landmarks
+from in_the_round.analysis_core.wording.markers import marker_in_words, what_it_serves
 from in_the_round.command_line.__main__ import make_parser
+from in_the_round.simulated_dancer.wear import SPARE
 
 _COMMANDS_HEAD = """# All commands
 
-Written from the program itself. Every command also has `--help`, answers scripts with `--json`, and ends with exit code 2 and one sentence
-when something is wrong; [all of these sentences](../errors.md) are listed.
+Written from the program itself. Every command also has `--help`, answers scripts with `--json`, and ends with exit code 2
+and one sentence when something is wrong; [all of these sentences](../errors.md) are listed.
 """
 _REFERENCE_HEAD = """# From Python
 
@@ -27,8 +30,8 @@ for finding in review.findings:
     print(core.finding_in_words(finding))
 ```
 
-Inside, lengths are metres, times seconds and angles radians; axis 0 of an array is time, Z points up with the floor at 0, and NaN is what was
-not seen.
+Inside, lengths are metres, times seconds and angles radians; axis 0 of an array is time, Z points up with the floor at 0, and NaN
+is what was not seen.
 """
 
 
@@ -75,3 +78,15 @@ def reference() -> str:
         directive = f".. auto{kind}:: {what.__module__}.{what.__qualname__}\n{more}"
         parts.append(f"## {name}\n\n```{{eval-rst}}\n{directive}```\n")
     return "\n".join(parts)
+
+
+def markers() -> str:
+    """A table of every landmark: where it is stuck on, what it is good for, what is lost without it. In Markdown."""
+    lines = ["| where | bone or place, by its name | good for | without it |", "|---|---|---|---|"]
+    for stem in load_landmarks():
+        place = marker_in_words("", stem)
+        for_what = what_it_serves(stem)
+        # Surplus markers make a segment's pose surer; without the others the segment itself is not known.
+        lost = "less sure" if stem in SPARE or stem[-2:] in ("_1", "_2", "_3") else "cannot be told, or much less surely"
+        lines.append(f"| {place} | {stem.replace('_', ' ')} | {for_what} | {lost} |")
+    return "\n".join(lines) + "\n"
