@@ -31,8 +31,8 @@ KINDS = {
 _HEAD = """# What the program says when it cannot go on
 
 This page is written by `scripts/make_errors_page.py` from the source; a test holds the two together. Each sentence says
-what is wrong, with which file, and what to do; commands end with exit code 2, nothing is left half-written, and nothing that was there
-before is lost. What stands in ‹angle marks› is filled in. `--debug` shows where in the program an error comes from.
+what is wrong, with which file, and what to do; commands end with exit code 2, nothing is left half-written, and nothing that
+was there before is lost. What stands in ‹angle marks› is filled in. `--debug` shows where in the program an error comes from.
 """
 
 
