@@ -14,41 +14,10 @@ from ..body.movement import FOOT_POINTS, FROM_STANDING, SIDES, SUFFIXES, Movemen
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Turn
 from ..take import Floats
+from .limits import STEPS
 from .series import hops
 
 OTHER = {"left": "right", "right": "left"}
-#: A number at a moment is the mean over this time, so that one sample decides nothing.
-STEADY_S = 0.05
-#: A heel rises for a relevé, or comes down from it, while it moves at more than this share of its greatest speed; a heel that
-#: sinks by the way does not. Proposed default.
-MOVING_SHARE = 0.2
-#: A heel is fully up above this share of its plateau. Proposed default.
-FULLY_UP = 0.9
-#: Forefoot higher than this above where it rests on relevé: a hop. Source: catalogue, turn-hops.
-HOP_MM = 10.0
-#: A landing is over where the knees, having stretched by the first, bend again by the second for what comes next; one that bends
-#: them further than the third goes down to the floor (a kneel, a lunge on the knee) and is no landing to be judged. Proposed
-#: defaults.
-STRETCHED_DEG, BENDS_AGAIN_DEG, TO_THE_FLOOR_DEG = 5.0, 15.0, 105.0
-#: A turn on a knee bent further than this, its middle value, is danced low on purpose, or kneeling. Proposed default.
-LOW_TURN_DEG = 45.0
-#: A leg that is up for less than this, and lower than the second, swings in a step. Proposed defaults.
-LEAST_GESTURE_S, HIGH_GESTURE_DEG = 0.4, 60.0
-#: A plié stays on the feet of its bottom for this share of its time, and carries the body no further. Proposed defaults.
-SAME_FEET, IN_PLACE_WAY_M = 0.7, 0.15
-#: While the knees of a plié are bent beyond this share of their way down, and until they have stretched again by the rest of the
-#: second share, its feet stand: their balls stay within this, no heel is STEPPING_MM over the other, and the pelvis does not turn
-#: further than this. Proposed defaults; on real dance steps with bent knees move a ball by 40 mm or more, pliés by less than 15.
-DEEP, STILL_DEEP, FEET_STAY_M, FACING_STAYS_DEG = 0.6, 0.85, 0.035, 25.0
-#: A heel that is this high is up on relevé; below it the turn or balance is danced on the flat foot.
-RISEN_MM = 25.0
-#: The extreme of a curve over a window lies beyond the true one by the noise of all its frames, 1 SD; counted for changes that
-#: are hardly more than that. Proposed defaults, from the trials.
-NOISY_MM, NOISY_DEG = 0.4, 0.15
-#: A heel below this is down: about the slack of skin and shoe. Source: catalogue, heel-lifts-early.
-FLAT_MM = 10.0
-#: A heel this much higher than the other in a plié on two feet belongs to a foot that slides out or closes. Proposed default.
-STEPPING_MM = 60.0
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -82,7 +51,7 @@ class Evidence:
         self.movement, self.phrase, self.counts = movement, phrase, counts
         self.rate_hz, self.frames = movement.rate_hz, movement.frames
         self._kept: dict[Hashable, Floats] = {}
-        self._steady = max(1, 2 * round(STEADY_S * self.rate_hz / 2) + 1)
+        self._steady = max(1, 2 * round(STEPS.steady_s * self.rate_hz / 2) + 1)
 
     def frame(self, time_s: float) -> int:
         """Frame nearest to a time, inside the take."""
@@ -147,7 +116,7 @@ class Evidence:
         return self.once(("heading", side), heading)
 
     def steady(self, curve: Floats) -> Floats:
-        """Moving mean (F,) over STEADY_S; NaN beside samples that are not known, the ends repeated."""
+        """Moving mean (F,) over STEPS.steady_s; NaN beside samples that are not known, the ends repeated."""
         half = self._steady // 2
         if half == 0 or curve.size == 0:
             return curve
@@ -178,7 +147,7 @@ class Evidence:
             if close - alone < self.samples(0.2):
                 continue
             turn = self._turn(phase, support, alone, close)
-            if not self.before(self.degrees("knee_flexion", support), turn.rise, turn.sink + 1) > LOW_TURN_DEG:
+            if not self.before(self.degrees("knee_flexion", support), turn.rise, turn.sink + 1) > STEPS.low_turn_deg:
                 found.append(turn)
         return tuple(found)
 
@@ -210,8 +179,8 @@ class Evidence:
         part = self._landing_bend(landing)[lowest : landing.end + 1]
         bend = np.nan_to_num(part, nan=np.inf)
         deepest = np.maximum.accumulate(np.nan_to_num(part, nan=-np.inf))
-        has_stretched = np.maximum.accumulate(deepest - bend) > STRETCHED_DEG
-        again = np.flatnonzero(has_stretched & np.isfinite(bend) & (bend > np.minimum.accumulate(bend) + BENDS_AGAIN_DEG))
+        has_stretched = np.maximum.accumulate(deepest - bend) > STEPS.stretched_deg
+        again = np.flatnonzero(has_stretched & np.isfinite(bend) & (bend > np.minimum.accumulate(bend) + STEPS.bends_again_deg))
         if not again.size:
             return landing
         end = lowest + int(np.argmin(bend[: int(again[0])]))
@@ -221,7 +190,7 @@ class Evidence:
         """Whether a landing goes on down to the floor."""
         landed = self._landed(landing)
         part = self._landing_bend(landing)[landed.start : landed.end + 1]
-        return bool(np.nanmax(np.append(part, 0.0)) > TO_THE_FLOOR_DEG)
+        return bool(np.nanmax(np.append(part, 0.0)) > STEPS.to_the_floor_deg)
 
     def judged(self, *kinds: PhaseKind) -> tuple[Phase, ...]:
         """Phases of some kinds in the order of time; of jumps and landings those that are no hops."""
@@ -255,8 +224,8 @@ class Evidence:
             return False
         if isinstance(phase, Plie) and not self._feet_stay(phase):
             return False
-        brief = phase.end_s - phase.start_s < LEAST_GESTURE_S
-        if isinstance(phase, LegGesture) and brief and phase.elevation_deg < HIGH_GESTURE_DEG:
+        brief = phase.end_s - phase.start_s < STEPS.least_gesture_s
+        if isinstance(phase, LegGesture) and brief and phase.elevation_deg < STEPS.high_gesture_deg:
             return False
         feet = np.stack([self.on("left"), self.on("right")], axis=1)[phase.start : phase.end + 1]
         middle = self.at(phase.bottom_s if isinstance(phase, Plie) else phase.peak_s)
@@ -265,8 +234,8 @@ class Evidence:
         same = (feet == feet[np.clip(middle - phase.start, 0, len(feet) - 1)]).all(axis=1)
         way = self.movement.centre_of_mass_m[phase.start : phase.end + 1, :2]
         way = way[np.isfinite(way).all(axis=1)]
-        far = len(way) > 0 and float(np.linalg.norm(way[-1] - way[0])) > IN_PLACE_WAY_M
-        return bool(same.mean() >= SAME_FEET) and not far
+        far = len(way) > 0 and float(np.linalg.norm(way[-1] - way[0])) > STEPS.in_place_way_m
+        return bool(same.mean() >= STEPS.same_feet) and not far
 
     def _feet_stay(self, phase: Plie) -> bool:
         """Whether the feet of a plié stand where they stand, and as they stand, while it is deep: bent knees of a step go on.
@@ -282,17 +251,20 @@ class Evidence:
             return True
         shallow = float(np.nanmin(part))
         way = np.where(np.isfinite(bend), (bend - shallow) / max(float(np.nanmax(part)) - shallow, 1e-6), 1.0)
-        before, after = np.flatnonzero(way[phase.start : bottom] < DEEP), np.flatnonzero(way[bottom : phase.end + 1] < STILL_DEEP)
+        before, after = (
+            np.flatnonzero(way[phase.start : bottom] < STEPS.deep),
+            np.flatnonzero(way[bottom : phase.end + 1] < STEPS.still_deep),
+        )
         first = phase.start + int(before[-1]) + 1 if before.size else phase.start
         deep = slice(first, max(bottom + int(after[0]) if after.size else phase.end + 1, bottom + 1))
         facing = np.degrees(self.movement.angle("pelvis_yaw")[deep])
         facing = np.unwrap(facing[np.isfinite(facing)], period=360.0)
-        if facing.size and np.ptp(facing) > FACING_STAYS_DEG:
+        if facing.size and np.ptp(facing) > STEPS.facing_stays_deg:
             return False
-        if len(sides) == 2 and abs(float(self.heel_mm("left")[bottom] - self.heel_mm("right")[bottom])) > STEPPING_MM:
+        if len(sides) == 2 and abs(float(self.heel_mm("left")[bottom] - self.heel_mm("right")[bottom])) > STEPS.stepping_mm:
             return False
         moved = [np.linalg.norm(self.ball(side)[deep, :2] - self.ball(side)[bottom, :2], axis=1) for side in sides]
-        return all(float(np.nanmax(np.append(way_m, 0.0))) <= FEET_STAY_M for way_m in moved)
+        return all(float(np.nanmax(np.append(way_m, 0.0))) <= STEPS.feet_stay_m for way_m in moved)
 
     def _turn(self, phase: Turn, support: str, alone: int, close: int) -> Pirouette:
         """A turn with the way of its standing heel; a tenth off each end on the flat foot.
@@ -302,10 +274,10 @@ class Evidence:
         heel = np.where(self.forefoot_down(support), self.heel_mm(support), np.nan)
         part = heel[alone : close + 1]
         plateau = float(np.nanquantile(part, 0.9)) if np.isfinite(part).any() else 0.0
-        if plateau <= RISEN_MM:
+        if plateau <= STEPS.risen_mm:
             rest = (close - alone) // 10
             return Pirouette(phase, support, OTHER[support], alone, alone + rest, close - rest, close, None, plateau)
-        up = alone + np.flatnonzero(np.nan_to_num(part) > FULLY_UP * plateau)
+        up = alone + np.flatnonzero(np.nan_to_num(part) > STEPS.fully_up * plateau)
         leave = self._begins(support, plateau, int(up[0]), -1)
         sink = self._begins(support, plateau, int(up[-1]), 1)
         rise = int(up[0])
@@ -328,13 +300,13 @@ class Evidence:
         near = self.samples(0.1)
         fastest = float(np.nanmax(np.append(speed[max(0, middle - near) : middle + near + 1], 0.0)))
         back = middle
-        while 0 < back < self.frames - 1 and speed[back] > MOVING_SHARE * fastest:
+        while 0 < back < self.frames - 1 and speed[back] > STEPS.moving_share * fastest:
             back -= 1
         return back
 
     def forefoot_down(self, side: str) -> NDArray[np.bool_]:
         """Frames (F,) in which ball or toe is not clearly off where it rests; frames in which it is not seen do not count."""
-        return np.asarray(~(self.clearance_mm(side) > HOP_MM))
+        return np.asarray(~(self.clearance_mm(side) > STEPS.hop_mm))
 
     def clearance_mm(self, side: str) -> Floats:
         """Lowest point of ball and toe (F,) above what it stands at, flat or on relevé, mm."""
@@ -342,8 +314,8 @@ class Evidence:
 
     def _clearance(self, side: str) -> Floats:
         lowest = 1000 * self.movement.foot_heights_m[:, SIDES.index(side), 1:].min(axis=1)
-        risen = lowest[np.nan_to_num(self.heel_mm(side)) > RISEN_MM]
-        risen = risen[np.isfinite(risen) & (risen < RISEN_MM)]
+        risen = lowest[np.nan_to_num(self.heel_mm(side)) > STEPS.risen_mm]
+        risen = risen[np.isfinite(risen) & (risen < STEPS.risen_mm)]
         # On relevé the ball rolls and the toe bends: what the forefoot stands at there counts as down.
         return np.asarray(lowest - (float(np.quantile(risen, 0.25)) if risen.size else 0.0))
 
@@ -391,11 +363,11 @@ class Evidence:
 
         def flat(side: str) -> bool:
             ends = self.heel_mm(side)[[phase.start, phase.end]]
-            return bool((ends < FLAT_MM).all())
+            return bool((ends < STEPS.flat_mm).all())
 
         if len(sides) == 2:
             apart = np.abs(self.heel_mm("left") - self.heel_mm("right"))[phase.start : phase.end + 1]
-            if np.nanmax(np.append(apart, 0.0)) > STEPPING_MM:
+            if np.nanmax(np.append(apart, 0.0)) > STEPS.stepping_mm:
                 return False
         return bool(sides) and all(on(side) and flat(side) for side in sides)
 

@@ -19,11 +19,9 @@ from .catalogue import Profile
 from .evidence import Evidence
 from .finding import Finding, Unnumbered, Unsure
 from .judging import both_sides, judge_all, told_once
+from .limits import STEPS
 from .measured import Measured
 from .observation import NotTold, Observation
-
-#: A turn that stands fully up for less than this, or for fewer samples, is over before its posture can be told. Proposed default.
-LEAST_UP_S, LEAST_UP_FRAMES = 0.2, 6
 
 Measure = Callable[[Evidence], Iterator[Observation | NotTold | None]]
 
@@ -51,7 +49,7 @@ def observe(evidence: Evidence, profile: Profile) -> Iterator[Observation | NotT
     brief = {
         turn.phase.id: turn
         for turn in evidence.turns
-        if turn.sink - turn.rise + 1 < evidence.samples(LEAST_UP_S) or turn.sink - turn.rise + 1 < LEAST_UP_FRAMES
+        if turn.sink - turn.rise + 1 < evidence.samples(STEPS.least_up_s) or turn.sink - turn.rise + 1 < STEPS.least_up_frames
     }
     for fault, measure in MEASURES.items():
         if fault in profile.off:

@@ -10,13 +10,7 @@ from ..phrase.phase import Jump, Landing, Phrase
 from ..take import Floats
 from ..wording import findings as say
 from .finding import PLUS_MINUS
-
-#: Error of a jump's height and of a stopping distance, metres (1 SD). Source: catalogue M23 (8 mm), M24.
-HEIGHT_SD_M, STOPPING_SD_M = 0.008, 0.005
-#: A set whose jumps lose more than this of their height is stopped. Source: catalogue 10.4.
-FADE = 0.15
-#: Fewer jumps than this show no fading. Proposed default.
-LEAST_SERIES = 4
+from .limits import LOAD
 
 
 @dataclass(frozen=True)
@@ -40,7 +34,7 @@ class JumpLoad:
 
     def sentences(self) -> tuple[str, ...]:
         """The load in plain words, with what to do about it."""
-        return say.load(self, FADE)
+        return say.load(self, LOAD.fade)
 
 
 def mean_landing_load(fall_m: float, stopping_m: float) -> float:
@@ -51,13 +45,13 @@ def mean_landing_load(fall_m: float, stopping_m: float) -> float:
 def landing_load_sd(fall_m: float, stopping_m: float) -> float:
     """1-SD error of ``mean_landing_load``, body weights, from 5 mm on each of the two heights (catalogue M24)."""
     share = mean_landing_load(fall_m, stopping_m) - 1
-    return float(share * np.hypot(STOPPING_SD_M / max(fall_m, 0.02), STOPPING_SD_M / stopping_m))
+    return float(share * np.hypot(LOAD.stopping_sd_m / max(fall_m, 0.02), LOAD.stopping_sd_m / stopping_m))
 
 
 def _loads(phrase: Phrase) -> tuple[Floats, Floats]:
     """Mean load of every landing that tells it, in body weights, and its 1-SD error."""
     pairs = [(landing.fall_m, landing.stopping_m) for landing in phrase.of(Landing)]
-    known = [(f, s) for f, s in pairs if f is not None and s is not None and f > 0 and s > STOPPING_SD_M]
+    known = [(f, s) for f, s in pairs if f is not None and s is not None and f > 0 and s > LOAD.stopping_sd_m]
     return np.array([mean_landing_load(*one) for one in known]), np.array([landing_load_sd(*one) for one in known])
 
 
@@ -71,16 +65,16 @@ def jump_load(phrase: Phrase) -> JumpLoad:
     heights = np.array([jump.height_m for jump in jumps if jump.height_m is not None and np.isfinite(jump.height_m)])
     loads, errors = _loads(phrase)
     fade = fade_error = None
-    if heights.size == len(jumps) >= LEAST_SERIES and heights.max() > 0:
+    if heights.size == len(jumps) >= LOAD.least_series and heights.max() > 0:
         third = max(1, len(jumps) // 3)
         first, last = heights[:third].mean(), heights[-third:].mean()
         fade = float(1 - last / first)
-        fade_error = float(PLUS_MINUS * np.sqrt(2 / third) * HEIGHT_SD_M / first)
+        fade_error = float(PLUS_MINUS * np.sqrt(2 / third) * LOAD.height_sd_m / first)
     return JumpLoad(
         jumps=len(jumps),
         a_minute=60 * (len(jumps) - 1) / (jumps[-1].start_s - jumps[0].start_s) if len(jumps) > 1 else None,
         height_m=float(heights.mean()) if heights.size else None,
-        height_plus_minus_m=PLUS_MINUS * HEIGHT_SD_M / float(np.sqrt(heights.size)) if heights.size else None,
+        height_plus_minus_m=PLUS_MINUS * LOAD.height_sd_m / float(np.sqrt(heights.size)) if heights.size else None,
         load_body_weights=float(loads.mean()) if loads.size else None,
         load_plus_minus=PLUS_MINUS * float(np.sqrt(np.mean(errors**2) / errors.size)) if loads.size else None,
         highest_load_body_weights=float(loads.max()) if loads.size else None,

@@ -13,32 +13,13 @@ from ..phrase.phase import Jump, Landing
 from ..take import Floats
 from ..units import GRAVITY
 from .evidence import Evidence, made_once, runs
-from .load import STOPPING_SD_M, landing_load_sd, mean_landing_load
+from .limits import JUMPS, LOAD, SERIES
+from .load import landing_load_sd, mean_landing_load
 from .measure_legs import plie_share, right_minus_left
 from .observation import NotTold, Observation
 from .reading import Reading, Window, extreme
-from .series import SERIES_S
 
 Told = Iterator[Observation | NotTold | None]
-
-#: A foot has arrived when its lowest point is this near to the floor. Proposed default.
-ARRIVED_MM = 15.0
-#: Feet that come down further apart in time are one landing after the other. Proposed default.
-TOGETHER_S = 0.15
-#: A bend that comes later than this after contact is no part of the landing. Source: catalogue, stiff-landing.
-LANDING_S = 0.5
-#: A heel touches the floor below this for so long; it has left it again above the second. Source: catalogue, heels-miss-floor.
-TOUCH_MM, TOUCH_S, LEFT_MM = 10.0, 0.03, 16.0
-#: With less time on the floor a missing heel is not judged. Source: catalogue, heels-miss-floor.
-FLOOR_TIME_S = 0.25
-#: A fall from less says nothing about the time in which it is stopped. Source: catalogue, heavy-landing.
-LEAST_FALL_M, SHORT_STOP_S = 0.10, 0.10
-#: A jump that travels further or a dance that moves on after it does not ask to be held.
-HELD_TRAVEL_M, STILL_M_S, STILL_FOR_S = 0.3, 0.10, 0.3
-#: Change of a foot's direction while it is stretched, 1 SD. Source: catalogue 3.6 (within a take, on demi-pointe).
-POINTED_AZIMUTH_DEG = 4.0
-#: The support reaches so far beyond the markers. Source: catalogue, margin of stability.
-OUTLINE_M = 0.010
 
 
 def _joints(*names: str) -> tuple[str, ...]:
@@ -49,10 +30,10 @@ def heavy_landing(evidence: Evidence) -> Told:
     """Mean load from the height fallen and the distance in which the centre of mass is stopped."""
     for landing in evidence.landings:
         fall, stop, lowest = landing.fall_m, landing.stopping_m, evidence.at(landing.lowest_s)
-        if fall is None or stop is None or lowest is None or not stop > STOPPING_SD_M:
+        if fall is None or stop is None or lowest is None or not stop > LOAD.stopping_sd_m:
             continue
         time_s = lowest / evidence.rate_hz - landing.start_s
-        abrupt = fall > LEAST_FALL_M and time_s < SHORT_STOP_S
+        abrupt = fall > JUMPS.least_fall_m and time_s < JUMPS.short_stop_s
         yield Observation(
             "heavy-landing",
             "load",
@@ -72,25 +53,27 @@ def heavy_landing(evidence: Evidence) -> Told:
 def stiff_landing(evidence: Evidence) -> Told:
     """Greatest bend of the landing knees after contact against the own demi-plié."""
     for landing in evidence.landings:
-        end = min(landing.start + evidence.samples(LANDING_S), evidence.frames - 1)
+        end = min(landing.start + evidence.samples(JUMPS.landing_s), evidence.frames - 1)
         following = [jump.start for jump in evidence.jumps if jump.start > landing.start]
         yield from plie_share(evidence, "stiff-landing", landing, landing.start, min([end, *following]))
 
 
 def _arrival_s(evidence: Evidence, side: str, landing: Landing) -> float:
-    """When the lowest point of a foot comes within ARRIVED_MM of the floor around a landing, seconds; NaN when it does not.
+    """When the lowest point of a foot comes within JUMPS.arrived_mm of the floor around a landing, seconds; NaN when it does not.
 
     The same rule for both feet: how long a foot takes to settle after that is no part of it.
     """
-    start = max(0, landing.start - evidence.samples(TOGETHER_S))
-    height = 1000 * evidence.movement.foot_heights_m[start : landing.start + evidence.samples(TOGETHER_S) + 1, SIDES.index(side)]
+    start = max(0, landing.start - evidence.samples(JUMPS.together_s))
+    height = (
+        1000 * evidence.movement.foot_heights_m[start : landing.start + evidence.samples(JUMPS.together_s) + 1, SIDES.index(side)]
+    )
     lowest = height.min(axis=1)
-    above = np.flatnonzero(~(lowest < ARRIVED_MM))
+    above = np.flatnonzero(~(lowest < JUMPS.arrived_mm))
     # From the last frame above it: a foot that was down all the time did not arrive.
     if not above.size or above[-1] + 1 >= lowest.size or not np.isfinite(lowest[above[-1]]):
         return float("nan")
     before = int(above[-1])
-    part = (lowest[before] - ARRIVED_MM) / (lowest[before] - lowest[before + 1])
+    part = (lowest[before] - JUMPS.arrived_mm) / (lowest[before] - lowest[before + 1])
     return (start + before + float(part)) / evidence.rate_hz
 
 
@@ -113,7 +96,7 @@ def uneven_landing(evidence: Evidence) -> Told:
         beside = ahead < 0.10 and bool(np.linalg.norm(apart[:2]) > 0.14)
         # Up and down from both feet comes down on both at once, in any position. Of other jumps the closing foot may come later
         # by design, unless the feet land side by side.
-        on_the_spot = jump.take_off_feet == "both" and (jump.travel_m or 0.0) < HELD_TRAVEL_M
+        on_the_spot = jump.take_off_feet == "both" and (jump.travel_m or 0.0) < JUMPS.held_travel_m
         if not beside and not on_the_spot:
             continue
         yield Observation(
@@ -153,7 +136,7 @@ def uneven_landing(evidence: Evidence) -> Told:
 def _floor_time(evidence: Evidence, landing: Landing) -> tuple[int, int, bool]:
     """First and last frame on the floor after a landing, and whether another jump follows."""
     following = [jump.start for jump in evidence.jumps if jump.start > landing.start]
-    end = min([landing.start + evidence.samples(LANDING_S), evidence.frames - 1, *following])
+    end = min([landing.start + evidence.samples(JUMPS.landing_s), evidence.frames - 1, *following])
     return landing.start, end, bool(following) and end == min(following)
 
 
@@ -161,7 +144,7 @@ def heels_miss_floor(evidence: Evidence) -> Told:
     """Lowest heel after a landing, and how often it touches the floor before the next jump."""
     for landing in evidence.landings:
         start, end, _ = _floor_time(evidence, landing)
-        if (end - start) / evidence.rate_hz < FLOOR_TIME_S:
+        if (end - start) / evidence.rate_hz < JUMPS.floor_time_s:
             continue
         feet = landing.landing_feet
         for side in SIDES if feet == "both" else (str(feet),):
@@ -185,15 +168,15 @@ def heels_miss_floor(evidence: Evidence) -> Told:
                 beyond_fault=True,
                 made_of=partial(Evidence.heel_mm, side=side),
             )
-            touches = _touches(heel[start : end + 1], evidence.samples(TOUCH_S))
+            touches = _touches(heel[start : end + 1], evidence.samples(JUMPS.touch_s))
             if touches > 1:
                 yield Observation("heels-miss-floor", "touches", landing, side, float(touches), start, lowest, end, joints)
 
 
 def _touches(heel: Floats, shortest: int) -> int:
     """How often a heel (K,) comes down, having clearly left the floor in between."""
-    down = [(a, b) for a, b in runs(np.nan_to_num(heel, nan=np.inf) < TOUCH_MM) if b - a >= shortest]
-    return sum(1 for i, (a, _) in enumerate(down) if i == 0 or np.nanmax(heel[down[i - 1][1] - 1 : a + 1]) > LEFT_MM)
+    down = [(a, b) for a, b in runs(np.nan_to_num(heel, nan=np.inf) < JUMPS.touch_mm) if b - a >= shortest]
+    return sum(1 for i, (a, _) in enumerate(down) if i == 0 or np.nanmax(heel[down[i - 1][1] - 1 : a + 1]) > JUMPS.left_mm)
 
 
 def rushed_take_off(evidence: Evidence) -> Told:
@@ -216,7 +199,7 @@ def _same_step(one: Jump, other: Jump, jumps: tuple[Jump, ...]) -> bool:
     feet = [(jump.take_off_feet, jump.landing_feet) for jump in (one, other)]
     first, last = sorted((jumps.index(one), jumps.index(other)))
     breaks = [b.start_s - a.end_s for a, b in pairwise(jumps[first : last + 1])]
-    return feet[0] == feet[1] and max(breaks) < SERIES_S
+    return feet[0] == feet[1] and max(breaks) < SERIES.series_s
 
 
 def low_jump(evidence: Evidence) -> Told:
@@ -298,7 +281,7 @@ def turnout_lost_in_air(evidence: Evidence) -> Told:
                     joints=("heel" + SUFFIXES[side], "toe" + SUFFIXES[side]),
                     side=side,
                     lever_m=0.18,
-                    least_sd=POINTED_AZIMUTH_DEG,
+                    least_sd=JUMPS.pointed_azimuth_deg,
                     made_of=partial(Evidence.degrees, name="foot_turnout", side=side),
                     against=push,
                 ),
@@ -328,10 +311,10 @@ def margin_of_stability(place: Floats, velocity: Floats, leg_m: float, support: 
     inward = np.stack([-edge[:, 1], edge[:, 0]], axis=1) / length[:, None]
     distance = ((extrapolated - outline) * inward).sum(axis=1)
     if (distance >= 0).all():
-        return float(distance.min() + OUTLINE_M)
+        return float(distance.min() + JUMPS.outline_m)
     along = np.clip(((extrapolated - outline) * edge).sum(axis=1) / length**2, 0, 1)
     nearest = outline + along[:, None] * edge
-    return float(OUTLINE_M - np.linalg.norm(extrapolated - nearest, axis=1).min())
+    return float(JUMPS.outline_m - np.linalg.norm(extrapolated - nearest, axis=1).min())
 
 
 def hull(points: Floats) -> Floats:
@@ -364,10 +347,10 @@ def landing_off_axis(evidence: Evidence) -> Told:
         start, lowest = landing.start, evidence.at(landing.lowest_s)
         soon = [j for j in evidence.jumps if start < j.start < start + evidence.samples(1.2)]
         end = start + evidence.samples(2.5)
-        if jump is None or lowest is None or soon or end >= evidence.frames or (jump.travel_m or 0.0) > HELD_TRAVEL_M:
+        if jump is None or lowest is None or soon or end >= evidence.frames or (jump.travel_m or 0.0) > JUMPS.held_travel_m:
             continue
         speed = np.linalg.norm(velocity[start : end + 1, :2], axis=1)
-        still = [a for a, b in runs(speed < STILL_M_S) if b - a >= evidence.samples(STILL_FOR_S)]
+        still = [a for a, b in runs(speed < JUMPS.still_m_s) if b - a >= evidence.samples(JUMPS.still_for_s)]
         if not still:
             continue
         settled = start + still[0]

@@ -15,52 +15,12 @@ from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Releve, Turn
 from ..take import Floats
-from .evidence import OTHER, RISEN_MM, Evidence, made_once, runs
+from .evidence import OTHER, Evidence, made_once, runs
+from .limits import LEGS, READING, STEPS
 from .observation import NotTold, Observation
-from .reading import LEAST_KNOWN, Reading, Window, extreme
+from .reading import Reading, Window, extreme
 
 Told = Iterator[Observation | NotTold | None]
-
-#: Below this bend the knee has no direction. Source: catalogue, knee direction.
-LEAST_BEND_DEG = 25.0
-#: A standing knee that bends further is meant to bend (fondu). Proposed default.
-FONDU_DEG = 35.0
-#: A working knee that bends further is meant to bend (attitude, retiré). Proposed default.
-ATTITUDE_DEG = 30.0
-#: The foot is measured as one piece, though it bends in the middle and at the toes when it is stretched: its angle is no better
-#: than this, whatever the markers tell. Source: catalogue M18 (4 to 6°), which counts their places too.
-FOOT_DEG = 4.0
-#: A turn is prepared within this time before the dancer is alone on one foot, by a bend of at least this. Proposed defaults.
-PREPARED_WITHIN_S, LEAST_PREPARATION_DEG = 0.8, 15.0
-#: Error of joint centres across the leg that turns the knee's direction, metres. Source: catalogue, section 2 (12 mm).
-ACROSS_M = 0.012
-#: Directions of feet against ranges that were measured by hand on another day. Source: catalogue 3.6, absolute foot azimuth.
-ABSOLUTE_TURNOUT_DEG = 3.0
-#: Bend of a knee against straight without a static take. Source: catalogue 3.6, absolute knee angle (3 to 5°).
-ABSOLUTE_KNEE_DEG = 3.0
-#: Feet stand side by side when they are at least so far apart to the side, ankle to ankle, and the line between them runs
-#: forward by less than this share of that: in fourth, fifth and third the hips move along it in every plié. Proposed defaults.
-BESIDE_M, AHEAD_SHARE = 0.05, 0.5
-#: Of feet that are not side by side the knees may differ by so much more. Source: catalogue, uneven-plie.
-CROSSED_DEG = 5.0
-#: A knee counts as inside by its place only where its direction is inside by this too: a leg that leans over its foot carries the
-#: knee in without turning it. Source: catalogue, knee-inside-toes.
-TURNED_IN_DEG = 4.0
-#: The knees are at the bottom of a plié within this of their greatest bend. Source: catalogue 6.4.
-AT_THE_BOTTOM_DEG = 3.0
-#: A leg is held that stays within this of its peak for this long. Source: catalogue, knee-bends-working.
-HELD_DEG, HELD_S = 10.0, 0.3
-#: A leg below this that comes down further than this share of a foot's length from where it was is a step. Proposed defaults.
-HIGH_LEG_DEG, STEP_SHARE = 45.0, 0.5
-#: A relevé that begins this soon after a plié was prepared by it. Proposed default.
-RISES_WITHIN_S = 0.2
-#: The peak of a leg lies within this. Source: catalogue, knee-bends-working.
-PEAK_S = 0.05
-#: Beside a hold the standing knee may still stretch, or bend for the next step, faster than this.
-KNEE_MOVES_DEG_S = 30.0
-#: A working foot is shaped for the floor so long after it has left it, and before it comes back to it. Source: catalogue,
-#: foot-sickles; the second is a proposed default.
-IN_THE_AIR_S, BACK_S = 0.2, 0.2
 
 
 def _leg(evidence: Evidence, side: str) -> tuple[Floats, Floats, Floats]:
@@ -89,7 +49,7 @@ def knee_hyperextends(evidence: Evidence) -> Told:
                     joints=_joints(side, "hip", "knee", "ankle"),
                     side=side,
                     # Of a standing in the phrase nobody knows whether it was straight.
-                    extra_sd=0.0 if evidence.movement.standing.from_static else ABSOLUTE_KNEE_DEG,
+                    extra_sd=0.0 if evidence.movement.standing.from_static else LEGS.absolute_knee_deg,
                     made_of=partial(Evidence.change, name="knee_flexion", side=side),
                 ),
                 phase,
@@ -122,7 +82,7 @@ def _direction_sd(evidence: Evidence, side: str) -> Floats:
     hip, knee, ankle = _leg(evidence, side)
     direction = knee_direction(hip, knee, ankle, evidence.movement.segment("pelvis")[:, :, 0], SIDE_SIGNS[SIDES.index(side)])
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.nan_to_num(np.degrees(np.arctan(ACROSS_M / direction.distance_m))))
+        return np.asarray(np.nan_to_num(np.degrees(np.arctan(LEGS.across_m / direction.distance_m))))
 
 
 @made_once
@@ -144,7 +104,7 @@ def knee_inside_toes(evidence: Evidence) -> Told:
         apart, displacement = knee_against_foot(evidence, side), knee_inside_mm(evidence, side)
         bend = evidence.degrees("knee_flexion", side)
         joints = _joints(side, "hip", "knee", "ankle", "toe")
-        bent = np.where(bend > LEAST_BEND_DEG, apart, np.nan)
+        bent = np.where(bend > LEGS.least_bend_deg, apart, np.nan)
         across = _across_deg(evidence, side)
         for phase in evidence.judged("plie", "landing"):
             if not _carries(phase, side):
@@ -153,8 +113,8 @@ def knee_inside_toes(evidence: Evidence) -> Told:
             if not np.isfinite(bend[window]).any():
                 yield NotTold("knee-inside-toes", phase, f"the {side} leg could not be seen")
                 continue
-            asked = (bend > max(LEAST_BEND_DEG + 5, 0.8 * np.nanmax(bend[window]))) & evidence.on(side)
-            asked &= ~(evidence.heel_mm(side) >= RISEN_MM)
+            asked = (bend > max(LEGS.least_bend_deg + 5, 0.8 * np.nanmax(bend[window]))) & evidence.on(side)
+            asked &= ~(evidence.heel_mm(side) >= STEPS.risen_mm)
             told = extreme(
                 evidence,
                 Reading("knee-inside-toes", "angle", 1, joints=joints, side=side, made_of=partial(knee_against_foot, side=side)),
@@ -173,7 +133,9 @@ def knee_inside_toes(evidence: Evidence) -> Told:
                 phase,
                 # Beyond its own error: a leg that leans is no knee that is turned in.
                 Window(
-                    displacement, (phase.start, phase.end), asked=asked & (apart - _direction_sd(evidence, side) > TURNED_IN_DEG)
+                    displacement,
+                    (phase.start, phase.end),
+                    asked=asked & (apart - _direction_sd(evidence, side) > LEGS.turned_in_deg),
                 ),
             )
             if isinstance(told, Observation):
@@ -207,7 +169,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
                     1,
                     joints=tuple(name + s for s, name in product((".L", ".R"), ("heel", "toe"))),
                     lever_m=0.18,
-                    extra_sd=ABSOLUTE_TURNOUT_DEG,
+                    extra_sd=LEGS.absolute_turnout_deg,
                     made_of=turnout_of_both,
                 ),
                 phase,
@@ -247,7 +209,7 @@ def foot_forces_turnout(evidence: Evidence) -> Told:
 
 def _in_the_air(evidence: Evidence, side: str) -> NDArray[np.bool_]:
     """Frames (F,) in which a foot has left the floor for some time, and is not about to come back to it."""
-    return np.asarray(_shrunk(~evidence.on(side), evidence.samples(IN_THE_AIR_S), evidence.samples(BACK_S)))
+    return np.asarray(_shrunk(~evidence.on(side), evidence.samples(LEGS.in_the_air_s), evidence.samples(LEGS.back_s)))
 
 
 def _shrunk(mask: NDArray[np.bool_], first: int, last: int) -> NDArray[np.bool_]:
@@ -277,7 +239,7 @@ def foot_sickles(evidence: Evidence) -> Told:
         for side, measure in places:
             asked = None
             if measure == "supporting":
-                asked = (evidence.heel_mm(side) > RISEN_MM) & evidence.forefoot_down(side)
+                asked = (evidence.heel_mm(side) > STEPS.risen_mm) & evidence.forefoot_down(side)
             elif phase.kind != "jump":
                 asked = _in_the_air(evidence, side)
             yield extreme(
@@ -289,7 +251,7 @@ def foot_sickles(evidence: Evidence) -> Told:
                     joints=_joints(side, "ankle", "toe"),
                     side=side,
                     lever_m=0.15,
-                    least_sd=FOOT_DEG,
+                    least_sd=LEGS.foot_deg,
                     made_of=partial(Evidence.change, name="foot_deviation", side=side),
                 ),
                 phase,
@@ -306,26 +268,26 @@ def foot_wings(evidence: Evidence) -> Told:
 def _high(evidence: Evidence, gesture: LegGesture, side: str, peak: int) -> tuple[int, int, bool]:
     """First and last frame in which a leg is at its height, and whether it is held there."""
     elevation = evidence.degrees("leg_elevation", side)
-    low = np.flatnonzero(~(elevation >= elevation[peak] - HELD_DEG))
+    low = np.flatnonzero(~(elevation >= elevation[peak] - LEGS.held_deg))
     before, after = low[(low >= gesture.start) & (low < peak)], low[(low <= gesture.end) & (low > peak)]
     first = int(before[-1]) + 1 if before.size else gesture.start
     last = int(after[0]) - 1 if after.size else gesture.end
-    if last - first >= evidence.samples(HELD_S):
+    if last - first >= evidence.samples(LEGS.held_s):
         return first, last, True
-    around = evidence.samples(PEAK_S)
+    around = evidence.samples(LEGS.peak_s)
     return max(peak - around, 0), min(peak + around, evidence.frames - 1), False
 
 
 def _steps(evidence: Evidence, gesture: Phase, side: str, peak: int) -> bool:
     """Whether a leg that is not lifted high comes down where it was not lifted: a step, or the way into another position."""
-    if not evidence.degrees("leg_elevation", side)[peak] < HIGH_LEG_DEG:
+    if not evidence.degrees("leg_elevation", side)[peak] < LEGS.high_leg_deg:
         return False
     down = np.flatnonzero(evidence.on(side))
     before, after = down[down < peak], down[down > peak]
     if not before.size or not after.size:
         return False
     moved = evidence.ball(side)[after[0], :2] - evidence.ball(side)[before[-1], :2]
-    return bool(np.linalg.norm(moved) > STEP_SHARE * evidence.movement.standing.foot_length_m)
+    return bool(np.linalg.norm(moved) > LEGS.step_share * evidence.movement.standing.foot_length_m)
 
 
 def knee_bends_working(evidence: Evidence) -> Told:
@@ -340,11 +302,11 @@ def knee_bends_working(evidence: Evidence) -> Told:
         joints = _joints(side, "hip", "knee", "ankle")
         part = evidence.steady_part(bend, first, last)
         known = np.isfinite(part)
-        if known.mean() < LEAST_KNOWN:
+        if known.mean() < READING.least_known:
             yield NotTold("knee-bends-working", gesture, f"the {side} knee could not be seen at the height of the leg")
             continue
         # Bent for most of the time it is an attitude or a retiré; a low leg that comes down elsewhere is a step.
-        if np.median(part[known]) > ATTITUDE_DEG or _steps(evidence, gesture, side, peak):
+        if np.median(part[known]) > LEGS.attitude_deg or _steps(evidence, gesture, side, peak):
             continue
         value = float(np.quantile(part[known], 0.9) if held else np.mean(part[known]))
         yield Observation(
@@ -369,7 +331,7 @@ def _still_standing(bend: Floats, window: tuple[int, int], rate_hz: float) -> tu
     if part.size < 3 or not np.isfinite(part).all():
         return window
     rate = np.gradient(part) * rate_hz
-    stretched, bends = np.flatnonzero(rate > -KNEE_MOVES_DEG_S), np.flatnonzero(rate < KNEE_MOVES_DEG_S)
+    stretched, bends = np.flatnonzero(rate > -LEGS.knee_moves_deg_s), np.flatnonzero(rate < LEGS.knee_moves_deg_s)
     if not stretched.size or not bends.size or bends[-1] <= stretched[0]:
         return window
     return window[0] + int(stretched[0]), window[0] + int(bends[-1])
@@ -385,7 +347,7 @@ def knee_bends_supporting(evidence: Evidence) -> Told:
     for phase, side, window in held:
         bend = evidence.change("knee_flexion", side)
         part = bend[window[0] : window[1] + 1]
-        if np.isfinite(part).any() and np.nanmedian(part) > FONDU_DEG:
+        if np.isfinite(part).any() and np.nanmedian(part) > LEGS.fondu_deg:
             continue
         yield extreme(
             evidence,
@@ -465,13 +427,13 @@ def side_by_side(evidence: Evidence) -> Floats:
     right = _sideways(evidence)
     beside = (apart * right).sum(axis=1)
     ahead = np.abs((apart * np.stack([-right[:, 1], right[:, 0]], axis=1)).sum(axis=1))
-    return np.asarray((beside > BESIDE_M) & (ahead < AHEAD_SHARE * beside), dtype=np.float64)
+    return np.asarray((beside > LEGS.beside_m) & (ahead < LEGS.ahead_share * beside), dtype=np.float64)
 
 
 def uneven_plie(evidence: Evidence) -> Told:
     """Knees that bend unequally, and hips that leave the middle between feet that stand side by side, in pliés on two feet."""
     bends = {side: evidence.degrees("knee_flexion", side) for side in SIDES}
-    deep = np.fmin(bends["left"], bends["right"]) > LEAST_BEND_DEG
+    deep = np.fmin(bends["left"], bends["right"]) > LEGS.least_bend_deg
     difference = np.abs(bends["left"] - bends["right"])
     for phase in evidence.plies:
         # The weight of a preparation in fourth, and of a landing or take-off, is judged elsewhere.
@@ -496,10 +458,10 @@ def uneven_plie(evidence: Evidence) -> Told:
             ),
             phase,
             # At the greatest bend: on the way one knee may begin first.
-            Window(difference, window, asked=deep & evidence.on_both & (together > deepest - AT_THE_BOTTOM_DEG)),
+            Window(difference, window, asked=deep & evidence.on_both & (together > deepest - LEGS.at_the_bottom_deg)),
         )
         if isinstance(told, Observation) and not beside:
-            told = replace(told, widened=(1.0, CROSSED_DEG))
+            told = replace(told, widened=(1.0, LEGS.crossed_deg))
         yield told
         if beside:
             offset = hips_from_middle_mm(evidence)
@@ -530,7 +492,7 @@ def heels_lift_in_plie(evidence: Evidence) -> Told:
         for side in evidence.supports(phase):
             heel = evidence.heel_mm(side)
             # A plié on relevé has no heel to lose.
-            if bottom is None or evidence.before(heel, phase.start, phase.start + evidence.samples(0.1)) > RISEN_MM:
+            if bottom is None or evidence.before(heel, phase.start, phase.start + evidence.samples(0.1)) > STEPS.risen_mm:
                 continue
             yield extreme(
                 evidence,
@@ -553,7 +515,7 @@ def _rises_from(evidence: Evidence, plie: Plie) -> bool:
     if bottom is None or plie.support != "both" or not evidence.stands(plie):
         return False
     releves = (releve for releve in evidence.phrase.of(Releve) if releve.support in SIDES)
-    return any(bottom <= releve.start <= plie.end + evidence.samples(RISES_WITHIN_S) for releve in releves)
+    return any(bottom <= releve.start <= plie.end + evidence.samples(LEGS.rises_within_s) for releve in releves)
 
 
 def shallow_plie(evidence: Evidence) -> Told:
@@ -565,7 +527,7 @@ def shallow_plie(evidence: Evidence) -> Told:
         yield from plie_share(evidence, "shallow-plie", phase, phase.start, phase.end)
     for turn in evidence.turns:
         # A bend too small to be seen as a plié of its own: the standing foot was down, its knee bent a little, and pushed.
-        start = turn.alone - evidence.samples(PREPARED_WITHIN_S)
+        start = turn.alone - evidence.samples(LEGS.prepared_within_s)
         if evidence.at(turn.phase.preparation_s) is not None or start < 0:
             continue
         stood = any(
@@ -576,7 +538,7 @@ def shallow_plie(evidence: Evidence) -> Told:
             for contact in evidence.phrase.contacts
         )
         bend = evidence.degrees("knee_flexion", turn.support)[start : turn.alone + 1]
-        if stood and np.nanmax(np.append(bend, 0.0)) > LEAST_PREPARATION_DEG:
+        if stood and np.nanmax(np.append(bend, 0.0)) > LEGS.least_preparation_deg:
             yield from plie_share(evidence, "shallow-plie", turn.phase, start, turn.alone)
 
 

@@ -14,27 +14,11 @@ from ..body.movement import SIDES, SUFFIXES
 from ..phrase.phase import Phase, PhaseKind
 from ..take import Floats
 from .evidence import OTHER, Evidence, made_once
+from .limits import POSTURE, STEPS
 from .observation import NotTold, Observation
 from .reading import Reading, Window, extreme
 
 Told = Iterator[Observation | NotTold | None]
-
-#: With a leg lifted beyond this the trunk and pelvis have to follow it; nothing is said of them then. Sources: Feipel 2004 for
-#: the spine in high legs; the angle is a proposed default.
-LEG_HIGH_DEG = 45.0
-#: A leg at this height moves the pelvis, and bends the trunk to the side, by necessity. Source: catalogue, hip-hikes, side-bends.
-LEG_LEVEL_DEG = 90.0
-#: A knee bent by more than this is no straight leg.
-RETIRE_DEG = 60.0
-#: Posture is judged in steps that are danced upright for this share of their time. Proposed default.
-LEAST_ASKED = 0.3
-#: A trunk that is further from the vertical than this is folded or tipped on purpose: that is the step, and no slouch. Proposed
-#: default, no published norm.
-FOLDED_DEG = 40.0
-#: With the head turned further than this against the chest (a spot) its pitch and roll are not compared with standing.
-HEAD_TURNED_DEG = 50.0
-#: With an arm above this elevation the shoulder girdle has to rise with it.
-ARM_HIGH_M = 0.0
 
 
 def _held(evidence: Evidence, kinds: tuple[PhaseKind, ...]) -> Iterator[tuple[Phase, tuple[int, int]]]:
@@ -50,20 +34,24 @@ def _held(evidence: Evidence, kinds: tuple[PhaseKind, ...]) -> Iterator[tuple[Ph
 
 def _folded(evidence: Evidence) -> NDArray[np.bool_]:
     """Frames (F,) in which the body is folded or tipped on purpose."""
-    tipped = [np.nan_to_num(np.abs(evidence.degrees(name))) > FOLDED_DEG for name in ("trunk_pitch", "trunk_roll")]
+    tipped = [np.nan_to_num(np.abs(evidence.degrees(name))) > POSTURE.folded_deg for name in ("trunk_pitch", "trunk_roll")]
     return np.asarray(tipped[0] | tipped[1])
 
 
 def _straight_leg_deg(evidence: Evidence) -> Floats:
     """How high (F,) a straight leg is lifted, degrees from hanging; a retiré's bent leg counts as low, one not seen as well."""
     lifted = [
-        np.where(evidence.degrees("knee_flexion", side) < RETIRE_DEG, np.nan_to_num(evidence.degrees("leg_elevation", side)), 0.0)
+        np.where(
+            evidence.degrees("knee_flexion", side) < STEPS.retire_deg,
+            np.nan_to_num(evidence.degrees("leg_elevation", side)),
+            0.0,
+        )
         for side in SIDES
     ]
     return np.asarray(np.maximum(*lifted))
 
 
-def _upright(evidence: Evidence, leg_below_deg: float = LEG_HIGH_DEG) -> NDArray[np.bool_]:
+def _upright(evidence: Evidence, leg_below_deg: float = POSTURE.leg_high_deg) -> NDArray[np.bool_]:
     """Frames (F,) in which an upright trunk is asked for: no straight leg lifted as high as this, and nothing folded."""
     return np.asarray((_straight_leg_deg(evidence) < leg_below_deg) & ~_folded(evidence))
 
@@ -73,7 +61,7 @@ def _posture(evidence: Evidence, reading: Reading, kinds: tuple[PhaseKind, ...],
     assert reading.made_of is not None
     curve = reading.made_of(evidence)
     for phase, frames in _held(evidence, kinds):
-        yield extreme(evidence, reading, phase, Window(curve, frames, asked=asked, least_asked=LEAST_ASKED))
+        yield extreme(evidence, reading, phase, Window(curve, frames, asked=asked, least_asked=POSTURE.least_asked))
 
 
 _UPRIGHT: tuple[PhaseKind, ...] = ("plie", "releve", "turn", "balance", "landing")
@@ -92,7 +80,7 @@ def side_bends(evidence: Evidence) -> Told:
     """Trunk from the vertical, to a side, against standing: on one foot, in turns and on relevé."""
     roll = partial(Evidence.change, name="trunk_roll")
     reading = Reading("side-bends", "roll", 0, _TRUNK, roll, lever_m=0.5)
-    yield from _posture(evidence, reading, _ON_ONE_FOOT, _upright(evidence, LEG_LEVEL_DEG))
+    yield from _posture(evidence, reading, _ON_ONE_FOOT, _upright(evidence, POSTURE.leg_level_deg))
 
 
 def chest_tip(evidence: Evidence) -> Floats:
@@ -133,13 +121,13 @@ def shoulders_lift(evidence: Evidence) -> Told:
         joints = ("shoulder" + SUFFIXES[side], "elbow" + SUFFIXES[side], "neck")
         reading = Reading("shoulders-lift", "height", +1, joints, partial(shoulder_height_mm, side=side), side)
         # An arm that is high asks the shoulder to rise with it; an arm that is not seen is not taken for high.
-        yield from _posture(evidence, reading, _HELD, ~(elbow >= shoulder + ARM_HIGH_M))
+        yield from _posture(evidence, reading, _HELD, ~(elbow >= shoulder + POSTURE.arm_high_m))
 
 
 def head_lifts(evidence: Evidence) -> Told:
     """Chin up or down, and head to the side, in the chest, against standing."""
     # A head that is turned is spotting or looks where the dance looks.
-    facing = ~(np.abs(evidence.change("head_yaw")) >= HEAD_TURNED_DEG) & _upright(evidence)
+    facing = ~(np.abs(evidence.change("head_yaw")) >= POSTURE.head_turned_deg) & _upright(evidence)
     for measure, name in (("pitch", "head_pitch"), ("roll", "head_roll")):
         angle = partial(Evidence.change, name=name)
         reading = Reading("head-lifts", measure, 0, ("head", "neck"), angle, lever_m=0.15)
@@ -148,7 +136,10 @@ def head_lifts(evidence: Evidence) -> Told:
 
 def _hip_limit(evidence: Evidence) -> Floats:
     """By how much (F,) the limit of a hiked hip widens with a straight leg: not at all up to 45°, twice as wide at 90°."""
-    return np.asarray(1.0 + np.clip((_straight_leg_deg(evidence) - LEG_HIGH_DEG) / (LEG_LEVEL_DEG - LEG_HIGH_DEG), 0.0, 1.0))
+    return np.asarray(
+        1.0
+        + np.clip((_straight_leg_deg(evidence) - POSTURE.leg_high_deg) / (POSTURE.leg_level_deg - POSTURE.leg_high_deg), 0.0, 1.0)
+    )
 
 
 def _hip_roll(measure: str, toward: int, side: str | None) -> Reading:
@@ -160,7 +151,7 @@ def _working_hip(evidence: Evidence, phase: Phase, support: str, window: tuple[i
     """The working side on one foot: the frame that lies furthest over its own limit, not the highest of all."""
     roll, wider = evidence.change("pelvis_obliquity"), _hip_limit(evidence)
     share = (roll if support == "left" else -roll) / wider
-    asked = _upright(evidence, LEG_LEVEL_DEG) & evidence.alone(support)
+    asked = _upright(evidence, POSTURE.leg_level_deg) & evidence.alone(support)
     told = extreme(evidence, _hip_roll("one_foot", +1, OTHER[support]), phase, Window(share, window, asked))
     if not isinstance(told, Observation):
         return told
@@ -171,9 +162,9 @@ def _working_hip(evidence: Evidence, phase: Phase, support: str, window: tuple[i
 
 def hip_hikes(evidence: Evidence) -> Told:
     """One side of the pelvis up against standing: the working side on one foot, either side while both feet are down."""
-    roll, asked = evidence.change("pelvis_obliquity"), _upright(evidence, LEG_LEVEL_DEG) & evidence.on_both
+    roll, asked = evidence.change("pelvis_obliquity"), _upright(evidence, POSTURE.leg_level_deg) & evidence.on_both
     for phase, window in _held(evidence, ("turn", "balance", "plie", "leg-gesture")):
         if phase.feet == "both":
-            yield extreme(evidence, _hip_roll("two_feet", 0, None), phase, Window(roll, window, asked, LEAST_ASKED))
+            yield extreme(evidence, _hip_roll("two_feet", 0, None), phase, Window(roll, window, asked, POSTURE.least_asked))
         elif phase.feet is not None and phase.kind != "plie":
             yield _working_hip(evidence, phase, phase.feet, window)

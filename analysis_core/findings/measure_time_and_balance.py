@@ -13,7 +13,8 @@ from ..phrase.counts import AND_SHARE, Counts
 from ..phrase.phase import Balance, Phase, Plie, Releve, Turn
 from ..take import Floats
 from ..wording.findings import on_the_and
-from .evidence import NOISY_MM, RISEN_MM, Evidence
+from .evidence import Evidence
+from .limits import HOLDS, STEPS
 from .measure_turns import place_mm
 from .observation import NotTold, Observation
 from .reading import Reading, Window, extreme, placed
@@ -26,22 +27,6 @@ BEATEN: dict[str, str] = {
     "plie": "pliés", "turn": "ends of turns", "leg-gesture": "peaks of the leg", "step": "steps"
 }  # fmt: skip
 JUMPED = ("take-offs", "highest points", "landings", "bottoms of jumps")
-#: The fewest instants that tell anything about timing.
-LEAST_EVENTS = 4
-#: Instants agree on one place in the beat when their mean on its circle is at least this long. Proposed default.
-TOGETHER = 0.8
-#: So near to the half beat is on the "and": the band of the count itself. Source: catalogue, off-the-count.
-ON_THE_AND_S = 0.06
-#: A hold shorter than this, less the first part, is not judged for sway. Source: catalogue, balance-sways.
-SWAY_S, SETTLING_S = 2.0, 0.5
-#: Fewer own balances than this are no reference. Proposed default.
-LEAST_BALANCES = 3
-#: A heel within this of its height in the hold is still held there.
-SAME_LEVEL_MM = 15.0
-#: A relevé on one foot that is held this long is a balance as far as the standing foot goes. Proposed default.
-LEAST_HOLD_S = 0.8
-#: A shift of the standing foot happens within this time. Source: catalogue, balance-hops.
-SHIFT_WITHIN_S = 0.2
 
 
 def _instants(evidence: Evidence) -> Iterator[tuple[str, list[tuple[Phase, float]]]]:
@@ -72,7 +57,7 @@ def _series(evidence: Evidence) -> Iterator[tuple[str, list[tuple[Phase, float]]
         instants = [(jump.take_off_s, jump.apex_s, jump.landing_s, lowest.get(jump.id)) for jump in jumps]
         for name, times in zip(JUMPED, zip(*instants, strict=True), strict=True):
             choices[name] = [(jump, time) for jump, time in zip(jumps, times, strict=True) if time is not None]
-        told = {name: timed for name, timed in choices.items() if len(timed) >= LEAST_EVENTS}
+        told = {name: timed for name, timed in choices.items() if len(timed) >= HOLDS.least_events}
         if told:
             name = min(told, key=lambda key: abs(_lateness(counts, told[key])[0]))
             yield name, told[name]
@@ -97,13 +82,13 @@ def off_the_count(evidence: Evidence) -> Told:
         return
     beat_s = 60 / evidence.counts.tempo_bpm
     for name, timed in _instants(evidence):
-        if len(timed) < LEAST_EVENTS:
+        if len(timed) < HOLDS.least_events:
             continue
         late_s, agreement = _lateness(evidence.counts, timed)
-        if agreement > TOGETHER:
+        if agreement > HOLDS.together:
             # They all come at the same place in the beat: a spread around it, across the half beat too.
             errors = [(phase, late_s + evidence.counts.beat_error_s(time - late_s)) for phase, time in timed]
-            if 0.5 * beat_s - abs(late_s) < ON_THE_AND_S:
+            if 0.5 * beat_s - abs(late_s) < HOLDS.on_the_and_s:
                 yield NotTold("off-the-count", timed[0][0], on_the_and(len(timed), name, late_s))
             else:
                 yield from _timing(errors, name)
@@ -111,7 +96,7 @@ def off_the_count(evidence: Evidence) -> Told:
         errors = [(phase, evidence.counts.beat_error_s(time)) for phase, time in timed]
         near = [(phase, error) for phase, error in errors if abs(error) < AND_SHARE * beat_s]
         beside = [(phase, error) for phase, error in errors if abs(error) >= AND_SHARE * beat_s]
-        if len(near) >= LEAST_EVENTS:
+        if len(near) >= HOLDS.least_events:
             yield from _timing(near, name)
         if len(beside) >= 2:
             yield NotTold("off-the-count", beside[0][0], on_the_and(len(beside), name, float(np.mean([e for _, e in beside]))))
@@ -155,14 +140,14 @@ def balance_sways(evidence: Evidence) -> Told:
     """Sway of the centre of mass against the own usual sway in the take's balances on one foot."""
     areas = []
     for balance in evidence.phrase.of(Balance):
-        start = balance.start + evidence.samples(SETTLING_S)
-        if balance.support not in SIDES or balance.end - start < evidence.samples(SWAY_S - SETTLING_S):
+        start = balance.start + evidence.samples(HOLDS.settling_s)
+        if balance.support not in SIDES or balance.end - start < evidence.samples(HOLDS.sway_s - HOLDS.settling_s):
             continue
         areas.append((balance, start, sway_area_cm2(evidence.movement.centre_of_mass_m[start : balance.end + 1, :2])))
     known = [area for _, _, area in areas if np.isfinite(area)]
-    if len(known) < LEAST_BALANCES:
+    if len(known) < HOLDS.least_balances:
         for balance, _, _ in areas[:1]:
-            yield NotTold("balance-sways", balance, f"it needs {LEAST_BALANCES} balances of this dancer to compare with")
+            yield NotTold("balance-sways", balance, f"it needs {HOLDS.least_balances} balances of this dancer to compare with")
         return
     usual = float(np.median(known))
     for balance, start, area in areas:
@@ -195,16 +180,16 @@ def _standing(evidence: Evidence, balance: Phase, side: str, margin: int) -> tup
     heel = evidence.heel_mm(side)
     level = evidence.before(heel, balance.start, balance.end)
     start, end = balance.start, balance.end
-    while start > max(0, balance.start - margin) and abs(heel[start - 1] - level) < SAME_LEVEL_MM:
+    while start > max(0, balance.start - margin) and abs(heel[start - 1] - level) < HOLDS.same_level_mm:
         start -= 1
-    while end < min(evidence.frames - 1, balance.end + margin) and abs(heel[end + 1] - level) < SAME_LEVEL_MM:
+    while end < min(evidence.frames - 1, balance.end + margin) and abs(heel[end + 1] - level) < HOLDS.same_level_mm:
         end += 1
     return start, end
 
 
 def _holds(evidence: Evidence) -> Iterator[tuple[Phase, str, tuple[int, int]]]:
     """Balances, and relevés on one foot outside turns, with the standing foot and the frames in which it stands."""
-    margin = evidence.samples(SHIFT_WITHIN_S)
+    margin = evidence.samples(HOLDS.shift_within_s)
     for balance in evidence.phrase.of(Balance):
         for side in evidence.supports(balance):
             # The hop itself ends the stillness by which the hold was found.
@@ -216,7 +201,7 @@ def _holds(evidence: Evidence) -> Iterator[tuple[Phase, str, tuple[int, int]]]:
             continue
         heel = evidence.heel_mm(side)[releve.start : releve.end + 1]
         up = np.flatnonzero(np.nan_to_num(heel) > 0.9 * np.nanmax(np.append(heel, 0.0)))
-        if up.size and (up[-1] - up[0]) >= evidence.samples(LEAST_HOLD_S):
+        if up.size and (up[-1] - up[0]) >= evidence.samples(HOLDS.least_hold_s):
             yield releve, side, (releve.start + int(up[0]), releve.start + int(up[-1]))
 
 
@@ -224,7 +209,7 @@ def _over_the_shift(evidence: Evidence, told: Observation | NotTold | None) -> O
     """A change around the decisive frame, which is one from the time before it."""
     if not isinstance(told, Observation):
         return told
-    return replace(told, against=max(told.peak - evidence.samples(SHIFT_WITHIN_S), 0))
+    return replace(told, against=max(told.peak - evidence.samples(HOLDS.shift_within_s), 0))
 
 
 def balance_hops(evidence: Evidence) -> Told:
@@ -236,7 +221,7 @@ def balance_hops(evidence: Evidence) -> Told:
             # On one raised foot a turn and a foot that slips under a still body look alike from the foot alone.
             yield NotTold("balance-hops", phase, "whether the body turns could not be seen")
             continue
-        moves = 1000 * _change_within(evidence.ball(side)[around, :2], evidence.samples(SHIFT_WITHIN_S))
+        moves = 1000 * _change_within(evidence.ball(side)[around, :2], evidence.samples(HOLDS.shift_within_s))
         told = extreme(
             evidence,
             Reading(
@@ -245,14 +230,14 @@ def balance_hops(evidence: Evidence) -> Told:
                 1,
                 joints=joints,
                 side=side,
-                extra_sd=NOISY_MM,
+                extra_sd=STEPS.noisy_mm,
                 made_of=partial(place_mm, side=side, point="ball"),
             ),
             phase,
             Window(placed(moves, window[0], evidence.frames), window, moves=False),
         )
         yield _over_the_shift(evidence, told)
-        turns = _change_within(evidence.foot_heading_deg(side)[around], evidence.samples(SHIFT_WITHIN_S))
+        turns = _change_within(evidence.foot_heading_deg(side)[around], evidence.samples(HOLDS.shift_within_s))
         # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
         line = evidence.movement.foot_line(side)[around]
         flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
@@ -276,7 +261,7 @@ def balance_heel_sinks(evidence: Evidence) -> Told:
             if known.mean() < 0.5:
                 yield NotTold("balance-heel-sinks", balance, f"the {side} heel could not be seen for long enough")
                 continue
-            if np.median(heel[known]) < RISEN_MM:
+            if np.median(heel[known]) < STEPS.risen_mm:
                 continue
             time = np.arange(heel.size)[known] / evidence.rate_hz
             slope = float(np.polyfit(time, heel[known], 1)[0])

@@ -14,46 +14,15 @@ from ..body.movement import FOOT_POINTS, SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Balance, Phase, Turn
 from ..phrase.plies import held_bottom
 from ..take import Floats
-from .evidence import HOP_MM, NOISY_DEG, NOISY_MM, OTHER, RISEN_MM, Evidence, Pirouette, made_once, runs
+from .evidence import OTHER, Evidence, Pirouette, made_once, runs
+from .limits import READING, STEPS, TURNS
 from .observation import NotTold, Observation
-from .reading import EVENT_S, LEAST_KNOWN, Reading, Window, extreme
+from .reading import Reading, Window, extreme
 
 Told = Iterator[Observation | NotTold | None]
 
-#: A heel that is higher than this for so long has left the floor. Source: catalogue, heel-lifts-early.
-HEEL_OFF_MM, HEEL_OFF_S = 10.0, 0.05
-#: A hop: clearance and time. Source: catalogue, turn-hops.
-HOP_S, HOP_FAULT_S = 0.03, 0.05
-#: Two shoulder girdles that move under their skin, beyond what the model of the skin knows. Proposed default.
-GIRDLE_MM = 1.0
-#: What smoothing takes off the furthest point of a head that whips round. Proposed default.
-WHIPPED_DEG = 0.5
-#: A toe marker sits on the toe, not at its tip; how far off that is depends on how the foot is held. Proposed default.
-TOE_M = 0.008
-#: The own highest relevé is itself only the highest that was danced. Proposed default.
-OWN_RELEVE_SHARE = 0.02
-#: A knee bent by more than this is a retiré, not a stretched leg.
-RETIRE_DEG = 60.0
-#: The toe is in its place in the retiré within this of it. Source: catalogue, turnout-lost-working.
-IN_PLACE_M = 0.03
-#: A retiré that is there for less than this shows nothing. Proposed default.
-LEAST_RETIRE_S = 0.2
-#: Before a turn the foot turns with the body from this angle of the pelvis on. Source: catalogue, foot-slips-parallel.
-WITH_THE_BODY_DEG = 5.0
-#: A heel that is higher than this moves forward by itself. Proposed default.
-RISING_MM = 20.0
-#: A sink of the heel is looked for until so long before the turn closes. Source: catalogue, low-releve.
-BEFORE_CLOSING_S = 0.15
 #: A lean has two directions when the smaller part of it is at least this share of the greater (22.5° off one direction).
 BOTH_WAYS = float(np.tan(np.radians(22.5)))
-#: How long after closing a foot that skids is looked for. Source: catalogue, turnout-lost-finish.
-SKID_S = 0.3
-#: Error of a heel's height, mm. Source: catalogue 3.6.
-HEEL_SD_MM = 3.0
-#: Of the time of a retiré the toe is as low as what is told for this share at least. Proposed default.
-LOW_FOR = 0.1
-#: How near the toe is to the standing leg in a retiré, metres; further away the pose is another one.
-AT_THE_LEG_M = 0.20
 
 
 @made_once
@@ -95,7 +64,7 @@ def _stops_waiting(evidence: Evidence, turn: Pirouette, start: int) -> int:
     if not np.isfinite(yaw).any():
         return max(end, start + 1)
     # A pelvis that winds up first has turned by 5° from where it was wound to.
-    waiting = np.flatnonzero(yaw < np.nanmin(yaw) + WITH_THE_BODY_DEG)
+    waiting = np.flatnonzero(yaw < np.nanmin(yaw) + TURNS.with_the_body_deg)
     return max(min(end, start + int(waiting[-1])), start + 1)
 
 
@@ -109,7 +78,7 @@ def heel_lifts_early(evidence: Evidence) -> Told:
         heel = evidence.heel_mm(turn.support)
         joints = ("heel" + SUFFIXES[turn.support],)
         # A preparation from a high heel (a step on a stretched foot) has no heel to lose.
-        if not np.nanmin(np.append(heel[start : bottom + 1], np.inf)) < HEEL_OFF_MM:
+        if not np.nanmin(np.append(heel[start : bottom + 1], np.inf)) < TURNS.heel_off_mm:
             continue
         told = extreme(
             evidence,
@@ -127,8 +96,8 @@ def heel_lifts_early(evidence: Evidence) -> Told:
         if isinstance(told, Observation):
             told = replace(told, start=start, curve=heel[start : told.end + 1])
             yield told
-            lifted = [a for a, b in runs(np.nan_to_num(heel[start : bottom + 1]) > HEEL_OFF_MM) if start + b > bottom]
-            if lifted and told.value > HEEL_OFF_MM:
+            lifted = [a for a, b in runs(np.nan_to_num(heel[start : bottom + 1]) > TURNS.heel_off_mm) if start + b > bottom]
+            if lifted and told.value > TURNS.heel_off_mm:
                 lead = (bottom - start - lifted[0]) / evidence.rate_hz
                 # A heel that lifts slowly has lifted at a time that is known less well.
                 speed = float(abs(np.gradient(heel)[start + lifted[0]])) * evidence.rate_hz
@@ -142,7 +111,7 @@ def heel_lifts_early(evidence: Evidence) -> Told:
                     bottom,
                     bottom,
                     joints,
-                    extra_sd=float(np.hypot(EVENT_S, min(HEEL_SD_MM / max(speed, 1.0), 0.2))),
+                    extra_sd=float(np.hypot(READING.event_s, min(TURNS.heel_sd_mm / max(speed, 1.0), 0.2))),
                 )
         else:
             yield told
@@ -180,7 +149,7 @@ def foot_slips_parallel(evidence: Evidence) -> Told:
         flat = np.array([evidence.before(heel[:, axis], start, settled) for axis in range(2)])
         slid = 1000 * np.linalg.norm(heel[:, :2] - flat, axis=1)
         # A heel on its way up moves forward by itself.
-        low = evidence.heel_mm(turn.support) < RISING_MM
+        low = evidence.heel_mm(turn.support) < TURNS.rising_mm
         told = extreme(
             evidence,
             Reading(
@@ -237,11 +206,11 @@ def _in_retire(evidence: Evidence, working: str, support: str, window: tuple[int
     there = np.zeros(evidence.frames, dtype=bool)
     part = slice(window[0], window[1] + 1)
     bend, place = evidence.degrees("knee_flexion", working)[part], _toe_on_the_leg(evidence, working, support)[part]
-    near = (bend > RETIRE_DEG) & (place[:, 1] < AT_THE_LEG_M)
+    near = (bend > STEPS.retire_deg) & (place[:, 1] < TURNS.at_the_leg_m)
     known = np.isfinite(bend) & np.isfinite(place).all(axis=1)
     if known.any() and near.sum() > 0.5 * known.sum():
         own = np.median(place[near], axis=0)
-        there[part] = near & (np.linalg.norm(place - own, axis=1) < IN_PLACE_M)
+        there[part] = near & (np.linalg.norm(place - own, axis=1) < TURNS.in_place_m)
     return there
 
 
@@ -260,7 +229,7 @@ def _retires(evidence: Evidence) -> Iterator[tuple[Phase, str, str, tuple[int, i
         working = OTHER[support]
         there = _in_retire(evidence, working, support, window)
         frames = np.flatnonzero(there)
-        if frames.size >= evidence.samples(LEAST_RETIRE_S):
+        if frames.size >= evidence.samples(TURNS.least_retire_s):
             yield phase, working, support, (int(frames[0]), int(frames[-1])), there
 
 
@@ -280,7 +249,7 @@ def turnout_lost_working(evidence: Evidence) -> Told:
                 1,
                 joints=tuple(name + SUFFIXES[working] for name in ("hip", "knee", "ankle")),
                 side=working,
-                extra_sd=NOISY_DEG,
+                extra_sd=STEPS.noisy_deg,
                 made_of=partial(Evidence.degrees, name="knee_turnout", side=working),
             ),
             phase,
@@ -296,8 +265,8 @@ def turnout_lost_finish(evidence: Evidence) -> Told:
         if prepared is None or evidence.at(turn.phase.close_s) is None:
             continue
         # While both feet stay down; who steps on at once has closed nothing.
-        leaves = np.flatnonzero(~evidence.on_both[turn.close + 1 : turn.close + evidence.samples(SKID_S) + 1])
-        close, after = turn.close, turn.close + (int(leaves[0]) if leaves.size else evidence.samples(SKID_S))
+        leaves = np.flatnonzero(~evidence.on_both[turn.close + 1 : turn.close + evidence.samples(TURNS.skid_s) + 1])
+        close, after = turn.close, turn.close + (int(leaves[0]) if leaves.size else evidence.samples(TURNS.skid_s))
         brief = evidence.samples(0.05)
         if after >= evidence.frames or after - close < 2 * brief:
             continue
@@ -390,7 +359,7 @@ def turn_travels(evidence: Evidence) -> Told:
                 1,
                 joints=("toe" + SUFFIXES[turn.support],),
                 side=turn.support,
-                extra_sd=NOISY_MM,
+                extra_sd=STEPS.noisy_mm,
                 made_of=partial(place_mm, side=turn.support, point="ball"),
                 against=turn.rise,
             ),
@@ -414,7 +383,11 @@ def turn_hops(evidence: Evidence) -> Told:
     for turn in evidence.turns:
         clearance = evidence.clearance_mm(turn.support)
         inside = np.nan_to_num(clearance[turn.alone : turn.close + 1])
-        hops = [(a, b) for a, b in runs(inside > HOP_MM) if b - a >= HOP_S * evidence.rate_hz and b < inside.size and a > 0]
+        hops = [
+            (a, b)
+            for a, b in runs(inside > STEPS.hop_mm)
+            if b - a >= TURNS.hop_s * evidence.rate_hz and b < inside.size and a > 0
+        ]
         joints = ("toe" + SUFFIXES[turn.support],)
         if not hops:
             known = np.isfinite(clearance[turn.alone : turn.close + 1]).mean()
@@ -438,7 +411,7 @@ def turn_hops(evidence: Evidence) -> Told:
             Window(clearance, window),
         )
         if isinstance(told, Observation):
-            lasting = (longest[1] - longest[0]) / evidence.rate_hz >= HOP_FAULT_S or len(hops) > 1
+            lasting = (longest[1] - longest[0]) / evidence.rate_hz >= TURNS.hop_fault_s or len(hops) > 1
             yield replace(told, beyond_fault=lasting)
 
 
@@ -473,7 +446,7 @@ def late_spot(evidence: Evidence) -> Told:
             turn.phase.end,
             ("head", "neck"),
             lever_m=0.15,
-            extra_sd=WHIPPED_DEG,
+            extra_sd=TURNS.whipped_deg,
             made_of=partial(Evidence.change, name="head_yaw"),
         )
         for revolution in range(1, whole + 1):
@@ -516,7 +489,7 @@ def arms_drop(evidence: Evidence) -> Told:
         for side in SIDES:
             height = heights[side]
             joints = ("wrist" + SUFFIXES[side],)
-            if np.isfinite(height[closed : turn.sink + 1]).mean() < LEAST_KNOWN:
+            if np.isfinite(height[closed : turn.sink + 1]).mean() < READING.least_known:
                 yield NotTold("arms-drop", turn.phase, f"the {side} hand could not be seen for long enough")
                 continue
             yield extreme(
@@ -527,7 +500,7 @@ def arms_drop(evidence: Evidence) -> Told:
                     1,
                     joints=joints,
                     side=side,
-                    extra_sd=GIRDLE_MM,
+                    extra_sd=TURNS.girdle_mm,
                     made_of=partial(hand_height_mm, side=side),
                     against=closed,
                 ),
@@ -544,7 +517,7 @@ def arms_drop(evidence: Evidence) -> Told:
                 1,
                 joints=("wrist.L", "wrist.R"),
                 side="both",
-                extra_sd=GIRDLE_MM,
+                extra_sd=TURNS.girdle_mm,
                 made_of=lambda e: hand_height_mm(e, "left") - hand_height_mm(e, "right"),
                 against=closed,
             ),
@@ -609,7 +582,7 @@ def low_retire(evidence: Evidence) -> Told:
         if not part.size or np.median(part) < 0.5:
             continue
         # A toe that comes up late, or sinks before the closing, was low for that while.
-        value = float(np.quantile(part, LOW_FOR))
+        value = float(np.quantile(part, TURNS.low_for))
         joints = ("toe" + SUFFIXES[working], "knee" + SUFFIXES[support], "ankle" + SUFFIXES[support])
         peak = later + int(np.nanargmin(np.abs(height[later : window[1] + 1] - value)))
         yield Observation(
@@ -623,7 +596,7 @@ def low_retire(evidence: Evidence) -> Told:
             window[1],
             joints,
             height[later : window[1] + 1],
-            extra_sd=float(TOE_M / evidence.movement.standing.shank_length_m),
+            extra_sd=float(TURNS.toe_m / evidence.movement.standing.shank_length_m),
             made_of=partial(retire_height, working=working, support=support),
         )
 
@@ -651,12 +624,12 @@ def low_releve(evidence: Evidence) -> Told:
             yield NotTold("low-releve", phase, f"the {support} heel could not be seen")
             continue
         plateau = float(np.nanquantile(part, 0.9))
-        if plateau < RISEN_MM:
+        if plateau < STEPS.risen_mm:
             continue
         joints = ("heel" + SUFFIXES[support], "toe" + SUFFIXES[support])
         up = np.flatnonzero(np.nan_to_num(part) > 0.5 * plateau)
         peak = window[0] + int(np.nanargmin(np.abs(part - plateau)))
-        if np.isfinite(own) and own > RISEN_MM:
+        if np.isfinite(own) and own > STEPS.risen_mm:
             start, end = window[0] + int(up[0]), window[0] + int(up[-1])
             yield Observation(
                 "low-releve",
@@ -670,13 +643,13 @@ def low_releve(evidence: Evidence) -> Told:
                 joints,
                 heel[start : end + 1] / own,
                 lever_m=own / 1000,
-                extra_sd=OWN_RELEVE_SHARE,
+                extra_sd=TURNS.own_releve_share,
                 made_of=partial(_heel_share, side=support, own_mm=own),
             )
         if turn is not None:
             # Of the frames at that height the first: a heel sinks from there on.
             first = max(turn.rise, window[0] + int(np.flatnonzero(np.nan_to_num(part) >= plateau)[0]))
-            end = min(turn.sink, turn.phase.end, turn.close - evidence.samples(BEFORE_CLOSING_S))
+            end = min(turn.sink, turn.phase.end, turn.close - evidence.samples(TURNS.before_closing_s))
             if end > first:
                 yield extreme(
                     evidence,
@@ -686,7 +659,7 @@ def low_releve(evidence: Evidence) -> Told:
                         1,
                         joints=joints,
                         side=support,
-                        extra_sd=0.5 * NOISY_MM,
+                        extra_sd=0.5 * STEPS.noisy_mm,
                         made_of=partial(Evidence.heel_mm, side=support),
                         against=peak,
                     ),

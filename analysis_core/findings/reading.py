@@ -11,14 +11,8 @@ from numpy.typing import NDArray
 from ..phrase.phase import Phase
 from ..take import Floats
 from .evidence import Evidence
+from .limits import READING
 from .observation import NotTold, Observation
-
-#: When a window opens or closes is known to about this. Source: catalogue 3.6, event time.
-EVENT_S = 0.015
-#: Less of a window than this does not tell a measure. Proposed default.
-LEAST_KNOWN = 0.5
-#: Joints that are missing for more than this share of a window are named as what could not be seen. Proposed default.
-LEAST_MISSING = 0.25
 
 
 @dataclass(frozen=True)
@@ -73,7 +67,7 @@ def extreme(evidence: Evidence, reading: Reading, phase: Phase, window: Window) 
     wanted = np.ones(part.size, dtype=bool) if window.asked is None else window.asked[start : end + 1]
     if not part.size or not wanted.any() or wanted.mean() < window.least_asked:
         return None
-    if (np.isfinite(part) & wanted).sum() < LEAST_KNOWN * wanted.sum():
+    if (np.isfinite(part) & wanted).sum() < READING.least_known * wanted.sum():
         unseen = _unseen(evidence, reading.joints, start, end)
         return NotTold(reading.fault, phase, f"{unseen} could not be seen for long enough")
     part = np.where(wanted, part, np.nan)
@@ -101,7 +95,7 @@ def extreme(evidence: Evidence, reading: Reading, phase: Phase, window: Window) 
 
 def _window_sd(evidence: Evidence, window: Window, start: int, peak: int, end: int) -> float:
     """What a window that opens or closes a little earlier or later changes of an extreme that lies at its edge."""
-    around = evidence.samples(EVENT_S)
+    around = evidence.samples(READING.event_s)
     edge = start if peak - start <= around else end if end - peak <= around else None
     if edge is None or not window.moves:
         return 0.0
@@ -112,7 +106,7 @@ def _window_sd(evidence: Evidence, window: Window, start: int, peak: int, end: i
 def _unseen(evidence: Evidence, joints: tuple[str, ...], start: int, end: int) -> str:
     """Those of some joints that are missing for longest in a window, in words."""
     missing = {name: np.isnan(evidence.movement.joint(name)[start : end + 1, 0]).mean() for name in joints}
-    worst = [name for name in joints if missing[name] > LEAST_MISSING]
+    worst = [name for name in joints if missing[name] > READING.least_missing]
     return _in_words(tuple(sorted(worst, key=lambda name: -missing[name])) or joints)
 
 

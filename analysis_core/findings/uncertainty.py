@@ -13,12 +13,8 @@ from ..phrase.phase import Phrase
 from ..take import Floats
 from .catalogue import Limits
 from .evidence import Evidence
+from .limits import ERRORS
 from .observation import Observation
-
-#: Without a static take a change from standing is less certain by this factor. Proposed default.
-WITHOUT_STATIC = 1.5
-#: Errors of joints are counted on top of the catalogue's only beyond this, metres: so much is in the catalogue's numbers.
-ORDINARY_ERROR_M = 0.015
 
 
 def joint_columns(joints: tuple[str, ...]) -> list[int]:
@@ -32,7 +28,7 @@ def _extra_error(told: Observation, unit: str, movement: Movement) -> float:
         return told.extra_sd
     error = movement.joint_error_m[told.peak, joint_columns(told.joints)]
     error = error[np.isfinite(error)]
-    beyond = float(np.sqrt(max(np.max(error, initial=0.0) ** 2 - ORDINARY_ERROR_M**2, 0.0)))
+    beyond = float(np.sqrt(max(np.max(error, initial=0.0) ** 2 - ERRORS.ordinary_error_m**2, 0.0)))
     in_unit = {"mm": 1000 * beyond, "deg": float(np.degrees(beyond / told.lever_m)), "ratio": beyond / told.lever_m}.get(
         unit, 0.0
     )
@@ -40,7 +36,7 @@ def _extra_error(told: Observation, unit: str, movement: Movement) -> float:
 
 
 def _standing_factor(limits: Limits, movement: Movement) -> float:
-    return WITHOUT_STATIC if limits.from_standing and not movement.standing.from_static else 1.0
+    return ERRORS.without_static if limits.from_standing and not movement.standing.from_static else 1.0
 
 
 def catalogue_errors(told: Observation, limits: Limits, movement: Movement) -> tuple[float, float]:
