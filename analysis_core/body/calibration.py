@@ -104,6 +104,9 @@ class _Builder:
         return all(name in self.places for name in names)
 
     def add(self, segment: str, frame: Floats, origin: Floats, joints: dict[str, Floats]) -> None:
+        if not (np.isfinite(frame).all() and np.isfinite(origin).all()):
+            # Its markers lie on one line or in one place: nothing says how it is turned, and it is left out.
+            return
         stem, point, suffix = segment.partition(".")
         # Markers on a joint's axis hardly move against the segment beyond it: they hold that segment too.
         shared = [
@@ -264,6 +267,8 @@ def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats, neck_up_
             joints["acromion" + suffix] = places["acromion" + suffix]
             joints["shoulder" + suffix] = places["acromion" + suffix] - below * frame[:, 1]
     builder.add("thorax", frame, neck, joints)
+    if "thorax" not in builder.landmarks:
+        raise LandmarkError("the markers of the trunk lie on one line or in one place, so that its axes are not known")
     return frame, neck
 
 
@@ -346,6 +351,8 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
     plain = calibrate(places, segment_of) if functional is not None and functional.knee_axes else None
     legs = functional.legs if functional is not None else {}
     pelvis, middle, width, depth = _pelvis(builder)
+    if not np.isfinite(pelvis).all():
+        raise LandmarkError("the markers of the pelvis lie on one line or in one place, so that its axes are not known")
     leg_length = _leg_length(builder)
     # The front of the pelvis lies about 0.06 of stature above the hip centres; a pelvis is about 0.145 of stature wide.
     builder.stature = leg_length / (LEG_SHARE_OF_STATURE + 0.06) if leg_length else width / 0.145

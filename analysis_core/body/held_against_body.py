@@ -95,7 +95,8 @@ def _seen(cleaned: CleanedTake, recognition: Recognition) -> _Seen | None:
         for name, place in places.items()
         if name.partition(".")[0] in STANDING_HEIGHTS and np.isfinite(place[tall]).any()
     ]
-    return _Seen(places, part_of, floor, float(np.median(told)), tall) if len(told) >= 4 else None
+    stature = float(np.median(told)) if len(told) >= 4 else 0.0
+    return _Seen(places, part_of, floor, stature, tall) if stature > 0 else None
 
 
 def _heels_down(places: Mapping[str, Floats], known: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -126,10 +127,15 @@ def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
 
 
 def _shape(places: Mapping[str, Floats]) -> dict[str, Floats] | None:
-    """Where markers lie to each other over the whole take: the median shape in the axes of the first frame with all of them."""
+    """Where markers lie to each other over the whole take: the median shape in the axes of the first frame with all of them.
+
+    None with fewer than three, or when they are never all there.
+    """
+    if len(places) < 3:
+        return None
     points = np.stack(list(places.values()), axis=1)
     whole = np.flatnonzero(np.isfinite(points).all(axis=(1, 2)))
-    if whole.size == 0 or points.shape[1] < 3:
+    if whole.size == 0:
         return None
     shape: Floats = points[whole[0]]
     for _ in range(2):

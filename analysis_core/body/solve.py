@@ -72,7 +72,7 @@ def _calibrated(cleaned: CleanedTake, recognition: Recognition) -> tuple[Calibra
         known = ", ".join(sorted(recognition.landmark_of.values())[:6]) or "none"
         raise LandmarkError(
             f"{cleaned.take.file}: {error}. Recognised were: {known}{' …' if len(recognition.landmark_of) > 6 else ''}. "
-            "Give a table of your studio's labels with --landmarks FILE."
+            "Give a table of your studio's labels with --landmarks FILE, or capture the take again."
         ) from error
 
 

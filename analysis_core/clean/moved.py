@@ -171,8 +171,8 @@ def _change(before: Floats, after: Floats, rate_hz: float) -> float:
         side = every[:: max(1, every.shape[0] // _ENOUGH)]
         share = np.isfinite(side).sum(axis=0) / max(1, side.shape[0])
         known = share * every.shape[0] >= _LEAST_SIDE_S * rate_hz
-        middle = quantile(side, 0.5) if side.shape[0] else np.full(before.shape[1], np.nan)
-        wander = quantile(np.abs(side - middle), 0.8) if side.shape[0] else middle
+        middle = quantile(side, 0.5)
+        wander = quantile(np.abs(side - middle), 0.8)
         sides.append((np.where(known, middle, np.nan), wander))
     changed = np.abs(sides[1][0] - sides[0][0])
     telling = changed / np.maximum(_MOVED_M, _TIMES_WANDER * np.fmax(sides[0][1], sides[1][1]))

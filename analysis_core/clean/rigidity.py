@@ -65,6 +65,8 @@ def shortest_range(values: Floats, share: float) -> tuple[Floats, Floats]:
 
 def quantile(values: Floats, share: float) -> Floats:
     """Quantile over axis 0, NaN left out (they sort to the end); NaN for a column without values."""
+    if values.shape[0] == 0:
+        return np.full(values.shape[1:], np.nan)
     ordered = np.sort(values, axis=0)
     count = np.isfinite(ordered).sum(axis=0)
     rank = np.maximum(np.round(share * (count - 1)).astype(np.int64), 0)
@@ -90,13 +92,20 @@ class Carrier:
 
 
 def shape_of(points: Floats) -> Floats | None:
-    """Mean shape (M, 3) of a group of markers (K, M, 3) about its own centre, or None without a frame in which all are there."""
+    """Mean shape (M, 3) of a group of markers (K, M, 3) about its own centre.
+
+    None without a frame in which all are there, or when they lie on one line or in one place and so have no frame of their own.
+    """
     whole = points[np.isfinite(points).all(axis=(1, 2))]
     if not whole.shape[0]:
         return None
     first = whole[whole.shape[0] // 2]
     rotation, translation, _ = fit_rigid(first, whole)
-    mean = np.einsum("fji,fmj->fmi", rotation, whole - translation[:, None]).mean(axis=0)
+    turned = np.einsum("fji,fmj->fmi", rotation, whole - translation[:, None])
+    turned = turned[np.isfinite(turned).all(axis=(1, 2))]
+    if not turned.shape[0]:
+        return None
+    mean = turned.mean(axis=0)
     return np.asarray(mean - mean.mean(axis=0))
 
 

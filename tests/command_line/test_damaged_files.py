@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import importlib.util
+import shutil
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -80,15 +82,25 @@ def ends_well_or_in_a_sentence(command: list[str], capsys: pytest.CaptureFixture
     return code
 
 
-@pytest.mark.parametrize(("ending", "count", "header"), [(".c3d", 60, 4096), (".bvh", 60, 6000)], ids=["C3D", "BVH"])
+#: Those that once ended in a traceback (an empty foot, markers without companions, a pelvis in one place, a stature of 0), and
+#: a sample of the 400 that were run by hand; the ones that only take long are left out.
+C3D_SEEDS = (*(seed for seed in range(27) if seed not in (4, 14)), 59, 78, 94, 99, 154)
+
+
+@pytest.mark.parametrize(
+    ("ending", "seeds", "header"), [(".c3d", C3D_SEEDS, 4096), (".bvh", range(40), 6000)], ids=("C3D", "BVH")
+)
 def test_damaged_recordings(
-    ending: str, count: int, header: int, whole: dict[str, bytes], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ending: str, seeds: Sequence[int], header: int, whole: dict[str, bytes], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     codes = []
-    path = tmp_path / f"take{ending}"
-    for seed in range(count):
+    path, out = tmp_path / f"take{ending}", tmp_path / "review"
+    for seed in seeds:
         path.write_bytes(damaged(whole[ending], seed, header))
-        codes.append(ends_well_or_in_a_sentence(["check", str(path)], capsys, seed))
+        command = ["review", str(path), "--out", str(out)] if seed % 2 or seed > 27 else ["check", str(path)]
+        codes.append(ends_well_or_in_a_sentence(command, capsys, seed))
+        assert out.exists() == (command[0] == "review" and codes[-1] == 0), seed
+        shutil.rmtree(out, ignore_errors=True)
     # Some damage is told, some harms nothing: a fuzz of which one never happens is none.
     assert {0, 2} == set(codes)
 
