@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import traceback
 import zipfile
+from pathlib import Path
 
 #: What opening and reading an .npz raises that is damaged or foreign.
 DAMAGED_ARRAYS = (OSError, KeyError, TypeError, ValueError, EOFError, zipfile.BadZipFile, NotImplementedError, MemoryError)
@@ -34,3 +36,16 @@ class OptionError(InTheRoundError):
 
 class OutputError(InTheRoundError):
     """A file or folder that cannot be written, or that is there already."""
+
+
+def places_of(error: BaseException) -> tuple[str, ...]:
+    """Where in the program an error arose, the innermost last: file, line and function. Nothing of the machine it runs on.
+
+    Lines of other libraries are left out: their paths could name a user.
+    """
+    here = Path(__file__).resolve().parent.parent
+    frames = traceback.extract_tb(error.__traceback__)
+    inside = [(Path(frame.filename).resolve(), frame.lineno, frame.name) for frame in frames]
+    return tuple(
+        f"{path.relative_to(here).as_posix()}:{line} in {name}" for path, line, name in inside if path.is_relative_to(here)
+    )

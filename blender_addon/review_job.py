@@ -41,7 +41,8 @@ State = Literal["running", "done", "cancelled", "failed"]
 class Job:
     """Something under way. ``poll`` from a timer until it is ``finished``; ``cancel`` ends it; ``check`` raises what went wrong.
 
-    However it goes, it ends: a defect in its work ends it too, as failed, with a sentence.
+    However it goes, it ends: a defect in its work ends it too, as failed, with a sentence. where: the places in the program
+    at which it failed, when a process says so.
     """
 
     def __init__(self, name: str) -> None:
@@ -50,6 +51,7 @@ class Job:
         self.share = 0.0
         self.state: State = "running"
         self.error: str | None = None
+        self.where: tuple[str, ...] = ()
 
     @property
     def finished(self) -> bool:
@@ -160,6 +162,8 @@ class ProcessJob(Job):
         self.result = _plain(said.get("result"), self.result)
         if isinstance(said.get("error"), str):
             self.error = _plain(said["error"], "")
+        if isinstance(said.get("where"), list):
+            self.where = tuple(_plain(place, "") for place in said["where"])
 
     def _work(self) -> None:
         code = self._process.poll()
@@ -244,6 +248,7 @@ class ArmatureJob(Job):
             self._review.poll()
             self.stage, self.share = self._review.stage, 0.5 + 0.5 * self._review.share
             if self._review.finished:
+                self.where = self._review.where
                 self._review.check()
                 self.state = "done"
             return

@@ -63,7 +63,7 @@ def main() -> int:
     sys.path.extend(entry for entry in job["path"] if entry not in sys.path)
     find_core(Path(job["core"]))
     say(stage="Starting", share=0.05)
-    from analysis_core.errors import InTheRoundError  # type: ignore[import-not-found]
+    from analysis_core.errors import InTheRoundError, places_of  # type: ignore[import-not-found]
     from analysis_core.settings import settings_from_json  # type: ignore[import-not-found]
 
     take, settings = Path(job["take"]), settings_from_json(job["settings"])
@@ -73,7 +73,7 @@ def main() -> int:
         else:
             review(take, Path(job["folder"]), settings)
     except InTheRoundError as error:
-        say(error=str(error))
+        say(error=str(error), where=places_of(error))
         return 2
     except MemoryError:
         say(error="There is not enough memory for this take. Trim it, or close other programs.")

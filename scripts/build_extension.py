@@ -35,6 +35,10 @@ PLATFORM_TAGS = {
 PYTHONS = ("3.11", "3.13")
 
 
+#: The takes that come with the extension.
+DEMO_TAKES = ("careless.c3d", "static.c3d")
+
+
 class BuildError(Exception):
     """The zip could not be made, or is not what it must be."""
 
@@ -94,6 +98,10 @@ def stage(folder: Path, wheels: Sequence[Path] = (), platform_name: str | None =
     shutil.copytree(ROOT / "blender_addon", target, ignore=leave_out)
     shutil.copytree(ROOT / "analysis_core", target / "analysis_core", ignore=leave_out)
     shutil.copy2(ROOT / "LICENSE", target / "LICENSE")
+    # "Try the Demo Take" opens these.
+    (target / "demo_data").mkdir()
+    for name in DEMO_TAKES:
+        shutil.copy2(ROOT / "demo_data" / name, target / "demo_data" / name)
     manifest = target / "blender_manifest.toml"
     lines = []
     if platform_name:
@@ -122,7 +130,13 @@ def check_zip(path: Path) -> None:
         raise BuildError(f"{path.name}: wheels listed and packed differ: {sorted(listed ^ packed)}")
     if any("numpy" in name for name in packed):
         raise BuildError(f"{path.name} contains numpy.")
-    for needed in ("__init__.py", "analysis_core/__init__.py", "analysis_core/body/landmarks.toml", "LICENSE"):
+    for needed in (
+        "__init__.py",
+        "analysis_core/__init__.py",
+        "analysis_core/body/landmarks.toml",
+        "LICENSE",
+        *(f"demo_data/{name}" for name in DEMO_TAKES),
+    ):
         if top + needed not in names:
             raise BuildError(f"{path.name} lacks {needed}.")
 

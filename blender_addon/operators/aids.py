@@ -14,7 +14,7 @@ from ..analysis_core.wording import names
 from ..saving import folder_of
 from ..scene import aids
 from ..state import chosen
-from .common import has_review, state_of
+from .common import has_review, refused, state_of
 
 _KINDS = (
     ("plumb line", "Plumb Line", "An upright line from the middle of the support"),
@@ -35,7 +35,7 @@ def _review(operator: Operator, state: Any) -> Review | None:
     try:
         return read_review(folder_of(state))
     except InTheRoundError as error:
-        operator.report({"ERROR"}, str(error))
+        refused(operator, error)
         return None
 
 
@@ -68,8 +68,7 @@ class DANCE_REVIEW_OT_show_aid(Operator):
         try:
             aids.DRAW[self.kind](scene, review, state.frame_start)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         return {"FINISHED"}
 
 
@@ -171,8 +170,7 @@ class DANCE_REVIEW_OT_add_ghost(Operator):
         try:
             other = read_review(Path(bpy.path.abspath(self.directory)))
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         aids.ghost(context.scene, other.take.file, own.movement, other.movement, state.frame_start)
         return {"FINISHED"}
 

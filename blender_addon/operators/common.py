@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from .. import state as states
+from .. import trouble
+from ..analysis_core.errors import InTheRoundError
 from ..saving import save_soon
 
 
@@ -32,6 +35,13 @@ def has_chosen(operator: Any, context: Any) -> bool:
         operator.poll_message_set("Choose a correction in the list first")
         return False
     return True
+
+
+def refused(operator: Any, error: InTheRoundError, where: Sequence[str] = ()) -> set[str]:
+    """End of an operator that could not do it: say why, and keep a report that can be sent. where: as ``trouble.remember``."""
+    trouble.remember(error, where)
+    operator.report({"ERROR"}, str(error))
+    return {"CANCELLED"}
 
 
 def decided(operator: Any, context: Any) -> set[str]:

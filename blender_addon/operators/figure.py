@@ -13,7 +13,7 @@ from ..properties import FIGURES
 from ..saving import folder_of
 from ..scene.figure import body_in, change_look
 from ..walk import apply_display
-from .common import has_review, state_of
+from .common import has_review, refused, state_of
 
 
 class DANCE_REVIEW_OT_change_figure(Operator):
@@ -39,8 +39,7 @@ class DANCE_REVIEW_OT_change_figure(Operator):
         try:
             review = read_review(folder_of(state))
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         change_look(body_in(context.scene), rest_of(review.movement), self.figure)
         apply_display(context, state)
         return {"FINISHED"}

@@ -12,7 +12,7 @@ from ..analysis_core.review import read_review
 from ..review_job import FilmJob
 from ..saving import folder_of
 from ..scene.figure import look_in
-from .common import has_review, state_of
+from .common import has_review, refused, state_of
 from .waiting import Waiting, can_wait, is_free
 
 SIZES = {
@@ -82,8 +82,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
 
             render(reviews, film, size=SIZES[self.size], fps=self.fps, seconds=self.seconds, look=look)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         return self._said(film)
 
     def done(self, context: Any, job: Any) -> set[str]:

@@ -13,7 +13,7 @@ from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.findings.finding import View
 from ..analysis_core.review.decisions import OwnCorrection
 from ..saving import folder_of, save, take_from_file
-from .common import decided, has_chosen, has_review, state_of
+from .common import decided, has_chosen, has_review, refused, state_of
 
 #: Half the span of a correction that the teacher adds at one frame. Proposed default, no published norm.
 OWN_HALF_SPAN_S = 0.25
@@ -333,8 +333,7 @@ class DANCE_REVIEW_OT_save_decisions(Operator):
         try:
             save(context, state_of(context), replace=True)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         self.report({"INFO"}, f"Decisions saved in {folder_of(state_of(context))}")
         return {"FINISHED"}
 
@@ -354,8 +353,7 @@ class DANCE_REVIEW_OT_load_decisions(Operator):
         try:
             take_from_file(context, state_of(context))
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         return {"FINISHED"}
 
 

@@ -11,7 +11,7 @@ from .. import state as states
 from ..analysis_core.errors import InTheRoundError
 from ..review_job import ReviewJob
 from ..saving import take_of
-from .common import has_review, state_of
+from .common import has_review, refused, state_of
 from .waiting import POLL_S, Waiting, can_wait, is_free, scene_with
 
 
@@ -37,8 +37,7 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
         try:
             job = ReviewJob(take, take.parent, settings, take.with_name(f"{take.stem} landmarks.toml"))
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         self._scene = context.scene.session_uid
         if can_wait(context):
             return self.wait_for(context, job)
@@ -48,8 +47,7 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
         try:
             job.check()
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         return self.done(context, job)
 
     def done(self, context: Any, job: Any) -> set[str]:

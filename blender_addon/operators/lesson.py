@@ -10,7 +10,7 @@ from bpy.types import Operator
 from .. import saving
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.lesson.timetable import LONGEST, SHORTEST
-from .common import has_review, state_of
+from .common import has_review, refused, state_of
 
 
 def _folders(context: Any, whole_class: bool) -> list[tuple[str | None, Path]]:
@@ -89,8 +89,7 @@ class DANCE_REVIEW_OT_plan_lesson(Operator):
             lesson = plan_lesson(dancers, Wishes(minutes=self.minutes, age=self.age or None), load_library())
             _, kept = write_lesson(lesson, path, overwrite=True, form=self.form)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         words = f", {kept} of your texts kept" if kept else ""
         self.report({"INFO"}, f"The plan is in {path}{words}")
         if self.open_it and not bpy.app.background:

@@ -7,7 +7,7 @@ from .. import measures, room
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
 from ..saving import folder_of
-from .common import has_review, state_of
+from .common import has_review, refused, state_of
 
 
 class DANCE_REVIEW_OT_show_measures(Operator):
@@ -27,8 +27,7 @@ class DANCE_REVIEW_OT_show_measures(Operator):
             try:
                 movement = read_review(folder_of(state)).movement
             except InTheRoundError as error:
-                self.report({"ERROR"}, str(error))
-                return {"CANCELLED"}
+                return refused(self, error)
             measures.add(scene, movement, state.frame_start)
         measures.show(scene, state)
         item = measures.find(scene)

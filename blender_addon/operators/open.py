@@ -8,6 +8,7 @@ import bpy
 from bpy.props import BoolProperty, StringProperty
 from bpy.types import FileHandler, Operator
 
+from .. import demo_take, trouble
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
@@ -16,7 +17,7 @@ from ..preferences import preferences
 from ..properties import LEVELS, TakeSettings
 from ..review_job import ArmatureJob, ReviewJob
 from ..saving import folder_of, save, take_of
-from .common import has_review, state_of
+from .common import has_review, refused, state_of
 from .waiting import Waiting, can_wait, is_free, scene_with
 
 ENDINGS = (".c3d", ".bvh")
@@ -37,8 +38,7 @@ class Reviewing(Waiting):
                 return self.wait_for(context, ReviewJob(take, folder, chosen))
             return self.finish(context, review_now(take, folder, chosen), take, folder)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
-            return {"CANCELLED"}
+            return refused(self, error)
 
     def done(self, context: Any, job: Any) -> set[str]:
         """The process has written the review: show it."""
@@ -47,6 +47,7 @@ class Reviewing(Waiting):
     def finish(self, context: Any, review: Any, take: Path, folder: Path) -> set[str]:
         """Show what was found."""
         show(context, review, take, folder, self._scene_settings)
+        trouble.forget()
         lost = len(review.decisions.unmatched) + len(review.decisions.unmatched_links)
         words = f"{take.name}: {review.quality.verdict}, {len(review.findings)} corrections"
         if lost:
@@ -92,6 +93,49 @@ class DANCE_REVIEW_OT_open_take(TakeSettings, Reviewing, Operator):
         return self.start(context, Path(bpy.path.abspath(self.filepath)), self, self.at_once)
 
 
+class DANCE_REVIEW_OT_try_demo(TakeSettings, Reviewing, Operator):
+    """Open a take of an invented dancer that comes with the program, to look round without a recording of your own"""
+
+    bl_idname = "dance_review.try_demo"
+    bl_label = "Try the Demo Take"
+    bl_options = {"REGISTER", "UNDO"}
+
+    at_once: BoolProperty(  # type: ignore[valid-type]
+        name="Wait for the Review", options={"HIDDEN", "SKIP_SAVE"}, description="Review in this process instead of a second one"
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return is_free(cls)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            take, static = demo_take.lay_out()
+        except InTheRoundError as error:
+            return refused(self, error)
+        self.static, self.use_tempo, self.tempo = str(static), True, demo_take.TEMPO_BPM
+        return self.start(context, take, self, self.at_once)
+
+
+class DANCE_REVIEW_OT_copy_report(Operator):
+    """Copy what a developer needs to find out what went wrong: versions and the place in the program, no names and no paths"""
+
+    bl_idname = "dance_review.copy_report"
+    bl_label = "Copy the Report"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if trouble.report() is None:
+            cls.poll_message_set("Nothing has gone wrong")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        context.window_manager.clipboard = trouble.report() or ""
+        self.report({"INFO"}, "The report is on the clipboard: paste it into a message")
+        return {"FINISHED"}
+
+
 class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
     """Review this take again with the settings as they are now; all decisions are kept"""
 
@@ -118,8 +162,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
             if folder_of(state).is_dir():
                 save(context, state)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         self._old_scene = context.scene.session_uid
         return self.start(context, take, state.settings, self.at_once)
 
@@ -178,8 +221,7 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
                 return self.wait_for(context, job)
             review = review_take_now(take_of(armature, scene, depsgraph), folder, settings)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         return self._finish(context, review, folder)
 
     def done(self, context: Any, job: Any) -> set[str]:
@@ -211,8 +253,7 @@ class DANCE_REVIEW_OT_open_review(Operator):
         try:
             review = read_review(folder)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))
-            return {"CANCELLED"}
+            return refused(self, error)
         take = folder.parent / review.take.file
         scene = show(context, review, take if take.is_file() else None, folder, None)
         scene.dance_review.settings.level = review.profile if review.profile in {item[0] for item in LEVELS} else "intermediate"
@@ -234,6 +275,8 @@ class DANCE_REVIEW_FH_take(FileHandler):
 
 CLASSES = (
     DANCE_REVIEW_OT_open_take,
+    DANCE_REVIEW_OT_try_demo,
+    DANCE_REVIEW_OT_copy_report,
     DANCE_REVIEW_OT_review_again,
     DANCE_REVIEW_OT_review_armature,
     DANCE_REVIEW_OT_open_review,

@@ -12,7 +12,7 @@ from bpy.types import Operator
 
 from .. import record_view, saving
 from ..analysis_core.errors import InTheRoundError
-from .common import has_review, state_of
+from .common import has_review, refused, state_of
 
 
 class _OfRecord:
@@ -26,8 +26,7 @@ class _OfRecord:
         try:
             self.report({"INFO"}, self.act(context))  # type: ignore[attr-defined]
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
-            return {"CANCELLED"}
+            return refused(self, error)
         if context.area:
             context.area.tag_redraw()
         return {"FINISHED"}

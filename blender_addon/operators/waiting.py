@@ -8,6 +8,7 @@ import bpy
 
 from ..analysis_core.errors import InTheRoundError
 from ..review_job import Job, running
+from .common import refused
 
 #: How often a process is asked how far it is, seconds.
 POLL_S = 0.1
@@ -99,8 +100,7 @@ class Waiting:
             job.check()
             return self.done(context, job)
         except InTheRoundError as error:
-            self.report({"ERROR"}, str(error))  # type: ignore[attr-defined]
-            return {"CANCELLED"}
+            return refused(self, error, job.where)
 
     def done(self, context: Any, job: Any) -> set[str]:
         """What to do with the result."""

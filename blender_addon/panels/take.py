@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 from bpy.types import Panel
 
-from .. import room, saving
+from .. import room, saving, trouble
 from ..review_job import running
 from ..watching import seen, watched
 from .settings import draw_settings
@@ -35,6 +35,14 @@ class ReviewPanel(SidebarPanel):
         return bool(context.scene.dance_review.take_name)
 
 
+def _draw_trouble(layout: Any, context: bpy.types.Context) -> None:
+    """What to do when the last step did not work, while it is the last."""
+    if trouble.report() is not None:
+        box = layout.box()
+        sentence(box, context, "The last step did not work. To have it looked at, send the report.", icon="ERROR")
+        box.operator("dance_review.copy_report", icon="COPYDOWN")
+
+
 class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
     """Take and verdict."""
 
@@ -51,11 +59,13 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
             column.progress(factor=job.share, text=job.stage)
             column.label(text="Esc stops it")
             return
+        _draw_trouble(layout, context)
         if not state.take_name:
-            sentence(layout, context, "Open a recorded phrase to see what to work on.")
+            sentence(layout, context, "Open a recorded phrase to see what to work on, or try the demo first.")
             column = layout.column(align=True)
             column.scale_y = 1.3
             column.operator("dance_review.open_take", icon="FILE_FOLDER")
+            column.operator("dance_review.try_demo", icon="PLAY")
             column = layout.column(align=True)
             column.operator("dance_review.open_review", icon="RECOVER_LAST")
             column.operator("dance_review.review_armature", icon="ARMATURE_DATA")

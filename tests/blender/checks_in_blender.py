@@ -119,6 +119,38 @@ def check_a_take_that_is_not_there_or_is_garbage_is_refused_in_words() -> None:
     assert not list(path.parent.glob("*review*"))
 
 
+def check_a_report_of_what_went_wrong_names_nobody_and_no_folder() -> None:
+    """Would catch a sentence, a path or a user's name in what is sent to a developer, and a report that outlives its trouble."""
+    folder = Path(tempfile.mkdtemp()) / "Ada Example"
+    folder.mkdir()
+    take = folder / "ada example take 1.c3d"
+    take.write_bytes(bytes(range(256)) * 8)
+    fails(bpy.ops.dance_review.open_take, "ada example", filepath=str(take))
+    told = part("trouble").report()
+    assert told is not None
+    assert "TakeError at" in told
+    assert re.search(r"analysis_core/read/\w+\.py:\d+ in \w+", told), told
+    assert bpy.app.version_string in told
+    assert not [word for word in ("example", "ada", str(Path.home()), tempfile.gettempdir()) if word.lower() in told.lower()], told
+    assert any("Copy the Report" in words for words in drawn()), drawn()
+    assert bpy.ops.dance_review.copy_report() == {"FINISHED"}
+    fresh()
+    part("trouble").forget()
+    assert not any("Copy the Report" in words for words in drawn())
+    fails(bpy.ops.dance_review.copy_report, "Nothing has gone wrong")
+
+
+def check_the_demo_take_opens_in_one_click() -> None:
+    """Would catch a demo that did not come with the zip, and a review written into the extension, which an update throws away."""
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    assert bpy.ops.dance_review.try_demo() == {"FINISHED"}
+    assert state().take_name == "careless.c3d"
+    assert len(state().findings) >= 8
+    assert "bar" in state().findings[0].count
+    written = Path(bpy.path.abspath(state().folder))
+    assert written.is_relative_to(os.environ["XDG_DATA_HOME"]), written
+
+
 def check_a_lesson_is_planned_from_what_the_teacher_decided() -> None:
     """Set aside is no goal; made anew the page keeps the teacher's words; another ending is refused."""
     plan = Path(tempfile.mkdtemp()) / "plan.html"

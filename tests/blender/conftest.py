@@ -45,7 +45,12 @@ def in_blender(script: Path, extension: Path, folder: Path, *arguments: str) -> 
     A process of its own: Blender 4.5's module never ends when anything stays registered, and keeps its state for ever.
     """
     result = folder / "result.json"
-    environment = {**os.environ, "BLENDER_USER_RESOURCES": str(folder / "resources")}
+    environment = {
+        **os.environ,
+        "BLENDER_USER_RESOURCES": str(folder / "resources"),
+        # Where the demo take is laid out: never into the home of who runs the tests.
+        "XDG_DATA_HOME": str(folder / "data"),
+    }
     environment.pop("PYTHONPATH", None)
     outcome = subprocess.run(
         [sys.executable, "-W", "error::SyntaxWarning", str(script), str(extension), str(result), *arguments],
