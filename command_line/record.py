@@ -73,6 +73,10 @@ def _progress(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--force", action="store_true", help="replace charts that are there already")
 
 
+def _repeatability(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--fault", metavar="F", help="only this correction")
+
+
 def _due(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--days", type=whole, default=30, metavar="N", help="look so many days ahead (default: 30)")
 
@@ -234,6 +238,15 @@ def _run_progress(context: _Context) -> None:
     context.output.result(data, texts.progress(data))
 
 
+def _run_repeatability(context: _Context) -> None:
+    from ..analysis_core.record.repeatability import repeatability_of
+
+    with context.store.read() as connection:
+        found = repeatability_of(connection, fault=context.arguments.fault)
+    data = {"measures": [texts.repeatability_data(item) for item in found]}
+    context.output.result(data, texts.repeatability(data))
+
+
 def _run_consent(context: _Context) -> None:
     from ..analysis_core.record.dancers import Given, give_consent, withdraw
 
@@ -386,6 +399,11 @@ ACTIONS: dict[str, _Action] = {
     "list": _Action("who is in the record", _nothing, _run_list, makes=True),
     "show": _Action("a dancer's takes and consents", _name, _run_show),
     "progress": _Action("what changed beyond what measuring can show, and what came back", _progress, _run_progress),
+    "repeatability": _Action(
+        "how well each measure repeats at this studio, from dancers recorded twice within two weeks",
+        _repeatability,
+        _run_repeatability,
+    ),
     "consent": _Action("enter or withdraw a consent", _consent, _run_consent, makes=True),
     "due": _Action("which consents and retention dates end soon", _due, _run_due, makes=True),
     "export": _Action("everything held of a dancer, in open formats", _export, _run_export),

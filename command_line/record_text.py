@@ -7,7 +7,7 @@ from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from ..analysis_core.wording.numbers import megabytes
+from ..analysis_core.wording.numbers import megabytes, number
 
 if TYPE_CHECKING:
     from ..analysis_core.record.dancers import Consent, Dancer
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from ..analysis_core.record.folders import Reviewed
     from ..analysis_core.record.names import NamesBook
     from ..analysis_core.record.overview import Due, Line
+    from ..analysis_core.record.repeatability import Repeatability
     from ..analysis_core.record.series import Report
     from ..analysis_core.record.takes import TakeRow
 
@@ -208,6 +209,28 @@ def deleted(data: Mapping[str, Any]) -> str:
     lines += [f"  {path}" for path in data["found_in"]]
     lines += [f"  lies elsewhere, delete it yourself: {line}" for line in data["elsewhere"]]
     return "\n".join([*lines, *(f"  {remark}" for remark in data["remarks"])])
+
+
+def repeatability_data(item: Repeatability) -> dict[str, Any]:
+    """How well one measure repeats."""
+    found = item.found
+    return {
+        "fault": item.fault, "side": item.side or None, "title": item.title, "unit": item.unit, "dancers": found.dancers,
+        "standard_error": found.sem, "smallest_change": found.smallest_change,
+    }  # fmt: skip
+
+
+def repeatability(data: Mapping[str, Any]) -> str:
+    """For people: error and smallest change in the measure's own unit."""
+    if not data["measures"]:
+        return (
+            "No measure was shown twice within two weeks by ten dancers yet: until then the ± of each take is all that is known."
+        )
+    return "\n".join(
+        f"{item['title']}: {number(item['smallest_change'], item['unit'])} is the smallest change that shows "
+        f"(standard error {number(item['standard_error'], item['unit'])}, {item['dancers']} dancers)"
+        for item in data["measures"]
+    )
 
 
 def mastered(data: Mapping[str, Any]) -> str:

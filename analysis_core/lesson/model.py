@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 #: A cue is said in one breath. Proposed default.
 LONGEST_CUE = 90
@@ -179,7 +180,7 @@ class Library:
         found = (e for e in self.exercises.values() if ladder == e.ladder or ladder in e.also)
         return {exercise.rung: exercise for exercise in sorted(found, key=lambda e: e.rung)}
 
-    @property
+    @cached_property
     def ladder_of(self) -> dict[str, str]:
         """The ladder that is the first answer to each fault."""
         return {fault: ladder.id for ladder in self.ladders.values() for fault in ladder.main}

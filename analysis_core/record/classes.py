@@ -23,9 +23,7 @@ class Mastered:
 def note_mastered(connection: Connection, name: str, ladder: str, rung: int, today: date) -> dict[str, Mastered]:
     """Note that a rung of a ladder holds; 0: none does any more. Raises RecordError when there is no such dancer."""
     dancer = dancer_of(connection, name)
-    connection.execute(
-        insert(tables.mastered).values(dancer=dancer.id, ladder=ladder, rung=rung, noted_on=today.isoformat())
-    )
+    connection.execute(insert(tables.mastered).values(dancer=dancer.id, ladder=ladder, rung=rung, noted_on=today.isoformat()))
     log(connection, dancer.id, "rung noted", f"{ladder} {rung}")
     return mastered_of(connection, dancer.id)
 

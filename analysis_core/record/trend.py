@@ -46,11 +46,14 @@ def trend_of(days: Sequence[float], values: Sequence[float], u: float) -> Trend 
     fit = stats.linregress(months, means)
     scatter = float(stats.t.ppf(0.975, len(means) - 2) * fit.stderr)
     measuring = Z * u / math.sqrt(float(np.sum((months - months.mean()) ** 2)))
-    robust = None
-    if len(values) >= ROBUST_FROM:
-        found = stats.theilslopes(means, months)
-        robust = (float(found.slope), float(found.low_slope), float(found.high_slope))
+    robust = robust_slope(days, values) if len(values) >= ROBUST_FROM else None
     return Trend(float(fit.slope), max(scatter, measuring), scatter, measuring, robust)
+
+
+def robust_slope(days: Sequence[float], values: Sequence[float]) -> tuple[float, float, float]:
+    """The median of the slopes between all pairs, per 30 days, with its lower and upper end (95 %; Theil 1950, Sen 1968)."""
+    found = stats.theilslopes(np.asarray(values, dtype=float), np.asarray(days, dtype=float) / _MONTH_DAYS)
+    return float(found.slope), float(found.low_slope), float(found.high_slope)
 
 
 def trend(sessions: Sequence[Session]) -> Trend | None:

@@ -11,6 +11,7 @@ from in_the_round.analysis_core.findings.finding import Finding, View
 from in_the_round.analysis_core.lesson.choose import goals_of, ranked, weights
 from in_the_round.analysis_core.lesson.dancers import Dancer, Need, Role, needs_of
 from in_the_round.analysis_core.lesson.library import product_library
+from in_the_round.analysis_core.lesson.plan import Wishes, plan_lesson
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
 from in_the_round.analysis_core.phrase.properties import phase_from
 
@@ -90,6 +91,27 @@ def test_weights_and_goals_of_the_worked_example() -> None:
         ("heels", ("A.B.", "C.D.", "I.J.")),
         ("arms", ("C.D.", "E.F.", "G.H.")),
     ]
+
+
+def test_what_is_not_shared_is_a_line_of_its_own() -> None:
+    """The worked example goes on: K.L. works on the knees inside the common exercise (design, section 3); of six nobody
+    speaks in percent."""
+    lesson = plan_lesson(SIX, Wishes(), LIBRARY)
+    assert [(own.dancer, own.fault) for own in lesson.own_work] == [("E.F.", "axis-tilts"), ("K.L.", "knee-inside-toes")]
+    assert all(own.inside for own in lesson.own_work)
+    assert "shared by 3 of 6 dancers" in lesson.goals[0].why
+    assert not any("%" in goal.why for goal in lesson.goals)
+
+
+def test_one_lucky_chance_does_not_lead() -> None:
+    """Laplace's share: 1 of 1 is 0.67, 4 of 5 is 0.71 (design, section 3)."""
+    assert need("arms-drop", "root", 1, 1).weight == pytest.approx(0.667, abs=5e-4)
+    assert need("arms-drop", "root", 4, 5).weight == pytest.approx(0.714, abs=5e-4)
+    assert [need("arms-drop", role, 4, 5).weight / need("arms-drop", "root", 4, 5).weight for role in ("first", "later")] == [
+        pytest.approx(0.6),
+        pytest.approx(0.3),
+    ]
+    assert need("arms-drop", "effect", 4, 5).weight == 0
 
 
 def test_a_goal_of_a_group_is_shared() -> None:

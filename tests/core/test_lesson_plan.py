@@ -56,6 +56,18 @@ def test_shares_of_the_blocks(level: str, minutes: float, expected: list[float])
     assert list(shares(LIBRARY.levels[level].blocks, minutes).values()) == expected
 
 
+@pytest.mark.parametrize("level", list(LIBRARY.levels))
+def test_shares_of_every_length(level: str) -> None:
+    """20 to 120 minutes in half minutes: the sum exact, none below nothing, warm-up and cool-down on their floors."""
+    for half_minutes in range(40, 241):
+        minutes = half_minutes / 2
+        found = shares(LIBRARY.levels[level].blocks, minutes)
+        assert sum(found.values()) == minutes
+        assert all(size >= 0 and size % 0.5 == 0 for size in found.values())
+        assert found["warm-up"] >= (8 if minutes >= 45 else 5)
+        assert found["cool-down"] >= (4 if minutes >= 45 else 3)
+
+
 @pytest.mark.parametrize(
     ("exercise", "minutes"), [("slow-plie-heel-rule", 1.66), ("quarter-half-close-stay", 2.70), ("calf-lengthening", 3.33)]
 )

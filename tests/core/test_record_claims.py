@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.record.claims import Session, change, day_to_day_sd, false_discovery, holm, together
 from in_the_round.analysis_core.record.progress import Key, claimed, follow
+from in_the_round.analysis_core.record.repeatability import repeated
 from in_the_round.analysis_core.record.states import state_of
-from in_the_round.analysis_core.record.trend import trend_of
+from in_the_round.analysis_core.record.trend import robust_slope, trend_of
+from scipy import stats
 
 DAY = date(2027, 3, 1)
 
@@ -43,14 +45,23 @@ def test_smallest_change_of_single_values(
 
 
 @pytest.mark.parametrize(
-    ("placement", "day_sd", "sdc", "df", "p"),
-    [(None, 0.0, 5.9895, 13.429, 0.0063), ("a", 0.0, 5.7051, 4.0, None), (None, 2.0, 7.9481, None, 0.0272)],
+    ("placement", "day_sd", "sdc", "df", "p", "error"),
+    [
+        (None, 0.0, 5.9895, 13.429, 0.0063, 2.7814),
+        ("a", 0.0, 5.7051, 4.0, None, 2.0548),
+        (None, 2.0, 7.9481, None, 0.0272, None),
+    ],
 )
-def test_smallest_change_of_means(placement: str | None, day_sd: float, sdc: float, df: float | None, p: float | None) -> None:
+def test_smallest_change_of_means(
+    placement: str | None, day_sd: float, sdc: float, df: float | None, p: float | None, error: float | None
+) -> None:
     """31 34 29 → 22 25 20, worked by hand with Welch's and Satterthwaite's formulas (1947, 1946). Catches wrong terms or df."""
     found = change(session([31, 34, 29], placement=placement), session([22, 25, 20], placement=placement), day_sd)
     assert found.value == pytest.approx(-9.0)
     assert found.sdc == pytest.approx(sdc, abs=2e-3)
+    # The standard errors 2.7814 and 2.0548 of the worked example, from the half-width at its own df.
+    if error is not None:
+        assert found.sdc / stats.t.ppf(0.975, found.df) == pytest.approx(error, abs=1e-4)
     if df is not None:
         assert found.df == pytest.approx(df, abs=5e-3)
     if p is not None:
@@ -94,6 +105,53 @@ def test_trend_by_numbers_worked_by_hand() -> None:
     assert found.by_measuring == pytest.approx(2.332, abs=1e-3)
     assert found.plus_minus == found.by_scatter
     assert found.beyond
+
+
+def test_robust_slope_and_rank_correlation_of_the_same_five_sessions() -> None:
+    """Theil (1950) and Sen (1968): the median of ten slopes worked out pair by pair here; Kendall's exact p of five ranks that
+    fall but for one pair is 0.0833, and below five sessions it can never be under 0.05, so that none is given."""
+    days, values = [0, 14, 35, 49, 70], [31, 28, 24, 25, 19]
+    slope, low, high = robust_slope(days, values)
+    pairs = [(values[j] - values[i]) / (days[j] - days[i]) * 30 for i in range(5) for j in range(i + 1, 5)]
+    assert slope == pytest.approx(float(np.median(pairs)))
+    assert (slope, low, high) == pytest.approx((-4.982, -8.571, 2.143), abs=1e-3)
+    assert trend_of(days, values, 2.2).robust is None  # type: ignore[union-attr]
+    assert trend_of([*days, 90], [*values, 18], 2.2).robust is not None  # type: ignore[union-attr]
+    ranks = stats.kendalltau(days, values)
+    assert (ranks.statistic, ranks.pvalue) == (pytest.approx(-0.8), pytest.approx(0.0833, abs=1e-4))
+    least = [stats.kendalltau(range(n), range(n)).pvalue for n in (3, 4)]
+    assert least == pytest.approx([0.333, 0.083], abs=1e-3)
+
+
+def test_repeatability_by_the_published_table() -> None:
+    """Shrout & Fleiss 1979, Psychol Bull 86:420, table 2 (six targets, four judges): mean squares and the three correlations of
+    single ratings as printed there; standard error and smallest change by Weir 2005. Catches judges not taken out."""
+    found = repeated([[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]])
+    assert (found.between, found.session, found.residual) == pytest.approx((11.2417, 32.4861, 1.0194), abs=5e-5)
+    assert [found.correlation(model) for model in (1, 2, 3)] == pytest.approx([0.1657, 0.2898, 0.7148], abs=5e-5)
+    assert (found.sem, found.smallest_change) == pytest.approx((1.0097, 2.7987), abs=1e-4)
+    for wrong in ([[1.0, 2.0]], [[1.0], [2.0]], [[1.0, 2.0], [math.nan, 3.0]]):
+        with pytest.raises(ValueError, match="without gaps"):
+            repeated(wrong)
+
+
+def test_a_goals_baseline_regresses_to_the_mean() -> None:
+    """True SD 4 around 10, error SD 3: a dancer chosen for a 20 stands at 10 + 16/25 · 10 = 16.4 next time (Barnett 2005).
+
+    The baseline of a goal must be that fresh session; the one that chose it would promise 3.6 of improvement for nothing.
+    """
+    chance = np.random.default_rng(3)
+    true = chance.normal(10, 4, 400_000)
+    chosen = true + chance.normal(0, 3, true.size)
+    fresh = true + chance.normal(0, 3, true.size)
+    near = np.flatnonzero(abs(chosen - 20) < 0.25)[:1500]
+    baselines = []
+    for place in near:
+        sessions = [session([float(chosen[place])]), session([float(fresh[place])], day=7), session([10.0], day=14)]
+        baseline = series_of(sessions, goal=0).baseline
+        assert baseline is not None
+        baselines.append(baseline.value)
+    assert np.mean(baselines) == pytest.approx(16.4, abs=4 * math.hypot(3, 2.4) / math.sqrt(len(near)))
 
 
 def test_no_trend_from_three_sessions() -> None:
@@ -183,3 +241,15 @@ def test_a_hundred_series_without_change_give_no_claims() -> None:
         pair = chance.normal(20, 3, (2, 4)) + chance.normal(0, 1.3, (2, 1))
         quiet.append(series_of([session(list(pair[0])), session(list(pair[1]), day=7)], fault=f"fault-{number}"))
     assert sum(item.claim is not None for item in claimed(quiet)) <= 1
+
+
+def test_four_of_five_to_one_of_five_is_no_improvement_by_itself() -> None:
+    """Fisher's exact test (from the library): counts of few tries prove nothing, and the sentence says so."""
+    tables = (([[4, 1], [1, 4]], 0.206), ([[8, 2], [2, 8]], 0.023), ([[5, 0], [0, 5]], 0.0079))
+    for table, p in tables:
+        assert stats.fisher_exact(table).pvalue == pytest.approx(p, abs=5e-4)
+    before, after = session([14, 13, 12, 11, 9]), session([11, 9, 9, 9, 9], day=7)
+    (found,) = claimed([series_of([before, after])])
+    assert (before.outside, after.outside) == (4, 1)
+    assert found.claim is None
+    assert any("not a claim by itself" in remark for remark in found.remarks)

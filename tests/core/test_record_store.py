@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import ctypes
+import math
 import os
 import shutil
 import signal
 import sqlite3
 import stat
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -28,6 +30,7 @@ from in_the_round.analysis_core.record.overview import due, overview
 from in_the_round.analysis_core.record.places import place_of
 from in_the_round.analysis_core.record.proof import Search, found_in
 from in_the_round.analysis_core.record.pseudonyms import draw, words
+from in_the_round.analysis_core.record.repeatability import repeatability_of
 from in_the_round.analysis_core.record.series import progress_of
 from in_the_round.analysis_core.record.store import Store, copies_of, open_store, save_copy
 from in_the_round.analysis_core.record.takes import When, add_take, keep_files, takes_of
@@ -119,6 +122,27 @@ def test_progress_compares_what_was_measured_alike(opened: Store, tmp_path: Path
     assert series.sessions[-1].value == pytest.approx(12.5)
     assert series.claim == "may be better"
     assert report.review_again == ("old.c3d",)
+
+
+def test_how_well_the_studio_measures(opened: Store, tmp_path: Path) -> None:
+    """Ten dancers twice within a week, differences of 1 or 3 mm: the standard error is their SD over the square root of 2. A
+    tenth pair makes it known, a pair a month apart does not."""
+    for number in range(10):
+        name = f"dancer-{number}"
+        consent(opened, name)
+        days = (0, 30) if number == 9 else (0, 7)
+        for day, value in zip(days, (20.0 + number, 21.0 + number + 2 * (number % 2)), strict=True):
+            folder = make_folder(tmp_path / f"{number}-{day}", [measured(value)])
+            add(opened, folder, name, day=TODAY + timedelta(days=day))
+    with opened.read() as connection:
+        assert repeatability_of(connection) == ()
+    add(opened, make_folder(tmp_path / "late", [measured(26.0)]), "dancer-9", day=TODAY + timedelta(days=35))
+    with opened.read() as connection:
+        (found,) = repeatability_of(connection, fault="heel-lifts-early")
+        assert repeatability_of(connection, fault="arms-drop") == ()
+    differences = [1.0 + 2 * (number % 2) for number in range(9)] + [26.0 - 32.0]
+    assert found.found.sem == pytest.approx(statistics.stdev(differences) / math.sqrt(2))
+    assert (found.unit, found.found.dancers) == ("mm", 10)
 
 
 def test_due(opened: Store) -> None:
