@@ -145,7 +145,8 @@ def test_check_names_the_marker_before_the_next_try() -> None:
 def test_a_foot_in_a_heel_points_where_it_points(usual: bool, limit_deg: float) -> None:
     """Heels of 6 cm: where a foot points is right on full relevé and in retiré too, and a shoe's heel is no lifted heel.
 
-    Catches a turnout that was off by 45° rms (now 0.6° and 6.2°): the line from heel to ball passes the vertical, the foot does not.
+    Catches a turnout that was off by 45° rms (now 0.6° and 6.2°): the line from heel to ball passes
+    the vertical, the foot does not.
     """
     true = simulate(demo_phrase(), body=Body(1.62, shoe_heel_m=0.06), rate_hz=60.0, facing_rad=0.7, seed=2)
     movement = solve(clean(usual_set(true.take) if usual else true.take, TABLE).cleaned, table=TABLE)
