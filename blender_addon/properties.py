@@ -255,6 +255,12 @@ class DanceReviewState(PropertyGroup):
     show_caption: BoolProperty(  # type: ignore[valid-type]
         name="Captions", default=True, update=_on_display, description="Show value, band and cue beside the dancer"
     )
+    show_measure: BoolProperty(  # type: ignore[valid-type]
+        name="Measure on the Body",
+        default=True,
+        update=_on_display,
+        description="Draw what was measured, what it is counted from, and the band, on the dancer",
+    )
     speed: FloatProperty(  # type: ignore[valid-type]
         name="Speed", subtype="PERCENTAGE", default=100.0, min=5.0, max=100.0, update=_on_speed, description="Speed of playback"
     )

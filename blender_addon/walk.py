@@ -8,7 +8,8 @@ import bpy
 from mathutils import Matrix, Vector
 
 from . import state as states
-from .scene.build import CAPTIONS, MARK, is_marker_of
+from .scene import measure_drawn
+from .scene.build import CAPTIONS, MARK, drawings_in, is_marker_of
 from .scene.figure import is_figure
 from .scene.severity import isolate
 
@@ -66,12 +67,19 @@ def show_chosen(context: Any, state: Any) -> None:
 
 
 def apply_display(context: Any, state: Any) -> None:
-    """Show what the display options ask for: captions or none, the whole body or the parts of the chosen correction alone."""
+    """Show what the display options ask for: captions or none, the measure drawn or not, the whole body or the parts of the
+    chosen correction alone."""
+    # Reading a review again needs to know where it lies, which is known to what knows of us.
+    from .redraw import follow_band
+
     scene = scene_of(state)
     for collection in scene.collection.children_recursive:
         if collection.get(MARK) == CAPTIONS:
             collection.hide_viewport = collection.hide_render = not state.show_caption
     item = states.chosen(state)
+    if item is not None:
+        follow_band(state, item)
+    measure_drawn.show(drawings_in(scene), None if item is None else item.finding, on=state.show_measure)
     parts = tuple(item.parts.split()) if state.isolate and item is not None else None
     for body in scene.objects:
         if is_figure(body):

@@ -36,6 +36,11 @@ class Eye:
         """Places (K, 3) brought nearer; ``depth`` below 1 still nearer."""
         return np.asarray(self.place + self.nearer * depth * (points - self.place))
 
+    def behind(self, points: Floats, distance_m: float) -> Floats:
+        """Places (K, 3) moved straight away from the eye: they look the same and lie behind what was there."""
+        away = points - self.place
+        return np.asarray(points + distance_m * away / np.linalg.norm(away, axis=1, keepdims=True))
+
 
 def dashed(line: Floats, dash: float, gap: float) -> list[Floats]:
     """A polyline cut into dashes."""

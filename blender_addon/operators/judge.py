@@ -80,6 +80,7 @@ class DANCE_REVIEW_OT_reopen(Operator):
         item = states.chosen(state_of(context))
         item.decision, item.note, item.words = "open", "", ""
         states.set_band(item, None)
+        walk.apply_display(context, state_of(context))
         return decided(self, context)
 
 
@@ -157,6 +158,7 @@ class DANCE_REVIEW_OT_change_band(Operator):
         item = states.chosen(state_of(context))
         low, high = (states.plain_number(value) for value in (self.low, self.high))
         states.set_band(item, (low if self.use_low else None, high if self.use_high else None))
+        walk.apply_display(context, state_of(context))
         return decided(self, context)
 
 

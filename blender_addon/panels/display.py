@@ -26,6 +26,7 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
         column = layout.column()
         column.prop(state, "use_camera")
         column.prop(state, "show_caption")
+        column.prop(state, "show_measure")
         column.prop(state, "isolate")
         column.prop(state, "speed")
         look = LOOKS[look_in(context.scene)].title

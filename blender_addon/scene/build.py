@@ -12,7 +12,7 @@ from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.figure.motion import motion_of
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.review import Review
-from . import cameras, captions, stage, timeline
+from . import cameras, captions, measure_drawn, stage, timeline
 from .figure import make_figure
 
 #: What marks a review's collections, and says what each holds: names are the user's to change, and may be the user's own.
@@ -52,9 +52,16 @@ def build_scene(review: Review, look: str = DEFAULT_LOOK) -> Any:
     scene.render.resolution_x, scene.render.resolution_y = 1280, 720
     last = timeline.FRAME_START + movement.frames - 1
     captions.correction_captions(review.findings, made, movement.rate_hz, (timeline.FRAME_START, last), words)
+    drawn = _collection("Measures", root, "measures")
+    measure_drawn.draw_all(review, made, (timeline.FRAME_START, last), lambda name: _collection(name, drawn, measure_drawn.HOLDS))
     scene[_MARKERS] = timeline.add_markers(scene, review.findings, movement)
     timeline.set_range(scene, movement.frames)
     return scene
+
+
+def drawings_in(scene: Any) -> list[Any]:
+    """The collections of the measures that are drawn in a scene, one for each correction that has one."""
+    return [item for item in scene.collection.children_recursive if item.get(MARK) == measure_drawn.HOLDS]
 
 
 def is_marker_of(scene: Any, marker: Any, finding: str) -> bool:

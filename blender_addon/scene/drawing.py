@@ -19,6 +19,9 @@ from ..analysis_core.views.strokes import DASH, GAP, RIM, THICK, Eye, dashed, li
 from .captions import without_shadow
 from .stage import mesh_object, own_material
 
+#: Nearest to the eye first, with the share of the way to it: what was measured lies before what it is counted from, that before
+#: the band.
+_ORDER: dict[Role, float] = {"measured": 0.985, "reference": 0.99, "band": 0.995, "aid": 1.0}
 _COLOURS = {"measured": palette.MEASURED, "reference": palette.REFERENCE, "band": palette.BAND, "aid": palette.AID}
 
 
@@ -41,17 +44,17 @@ def _strokes(name: str, lines: list[Floats], thickness: float, colour: palette.C
     made.color = material.diffuse_color
     made.hide_select = True
     # In its own place nothing may hide it; brought nearer to the eye nothing does, and words lie before it.
-    made.show_in_front = eye.nearer == 1.0
+    made.show_in_front = _in_place(eye)
     without_shadow(made)
     collection.objects.link(made)
     return made
 
 
-def _faces(name: str, quads: list[Floats], eye: Eye, depth: float, colour: palette.Colour, collection: Any) -> Any:
+def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, collection: Any) -> Any:
     corners = np.concatenate(quads)
     faces = [tuple(range(4 * i, 4 * i + 4)) for i in range(len(quads))]
-    made = mesh_object(name, eye.brought(corners, depth).tolist(), faces, _material(name, colour), collection)
-    made.show_in_front = eye.nearer == 1.0
+    made = mesh_object(name, corners.tolist(), faces, _material(name, colour), collection)
+    made.show_in_front = _in_place(eye)
     without_shadow(made)
     return made
 
@@ -62,20 +65,19 @@ def draw(
     """Draw a measure; return its objects.
 
     thickness_m: of a measured line in the drawing's own place. carried: moves places (K, 3) of the laboratory to where the dancer
-    is shown. What was measured lies before what it is counted from, that before the band.
+    is shown. With an eye that brings nothing nearer all lies in its own place, in front of everything in the Solid view.
     """
     carried = carried or (lambda points: points)
     made = []
-    order: dict[Role, float] = {"aid": 1.0, "band": 0.995, "reference": 0.99, "measured": 0.985}
-    for role, depth in order.items():
+    for place, (role, depth) in enumerate(_ORDER.items()):
         shapes = [shape for shape in drawing.shapes if shape.role == role]
         thickness = thickness_m * THICK[role]
         lines: list[Floats] = []
         for shape in shapes:
             stripe = stripe_of(shape, thickness_m, eye) if role == "band" else None
             if stripe is not None:
-                quads = [carried(quad) for quad in stripe[0]]
-                made.append(_faces(f"Drawing {role} stripe", quads, eye, depth, _COLOURS[role], collection))
+                quads = [_put(carried(quad), eye, depth, place * thickness_m) for quad in stripe[0]]
+                made.append(_faces(f"Drawing {role} stripe", quads, eye, _COLOURS[role], collection))
                 continue
             parts = [carried(line) for line in lines_of(shape, thickness, eye)]
             if role == "reference":
@@ -84,14 +86,26 @@ def draw(
         lines = [line for line in lines if len(line) > 1]
         if not lines:
             continue
-        scale = eye.nearer * depth
-        core = [eye.brought(line, depth) for line in lines]
-        made.append(_strokes(f"Drawing {role}", core, thickness * scale, _COLOURS[role], eye, collection))
-        if role != "aid" and eye.nearer < 1.0:
-            rim = [eye.brought(line, depth + 0.003) for line in lines]
-            width = (thickness + 2 * RIM * thickness_m) * eye.nearer * (depth + 0.003)
-            made.append(_strokes("Drawing rim", rim, width, palette.RIM, eye, collection))
+        core = [_put(line, eye, depth, place * thickness_m) for line in lines]
+        made.append(_strokes(f"Drawing {role}", core, thickness * _scale(eye, depth), _COLOURS[role], eye, collection))
+        if role != "aid":
+            wide = thickness + 2 * RIM * thickness_m
+            rim = [_put(line, eye, depth + 0.003, place * thickness_m + wide) for line in lines]
+            made.append(_strokes("Drawing rim", rim, wide * _scale(eye, depth + 0.003), palette.RIM, eye, collection))
     return made
+
+
+def _in_place(eye: Eye) -> bool:
+    return eye.nearer == 1.0
+
+
+def _scale(eye: Eye, depth: float) -> float:
+    return 1.0 if _in_place(eye) else eye.nearer * depth
+
+
+def _put(points: Floats, eye: Eye, depth: float, behind_m: float) -> Floats:
+    """Places (K, 3) where they are drawn: brought nearer, or in their own place, what lies behind other lines a little behind."""
+    return eye.behind(points, behind_m) if _in_place(eye) else eye.brought(points, depth)
 
 
 def eye_of(camera: Any, nearer: float = 1.0) -> Eye:

@@ -9,7 +9,7 @@ import bpy
 import numpy as np
 
 #: The custom property by which our materials are found again, whatever they are called by now.
-_OWN = "dance_review_material"
+OWN = "dance_review_material"
 #: Linear colours.
 _FLOOR, _LINES, _WORLD = (0.30, 0.31, 0.33), (0.19, 0.20, 0.22), (0.55, 0.57, 0.60)
 
@@ -33,10 +33,10 @@ def plain_material(name: str, colour: tuple[float, float, float], *, glowing: bo
 def own_material(name: str, colour: tuple[float, float, float], *, glowing: bool = False) -> Any:
     """The material of ours with this name, made when there is none; one of the user's that is called alike is left alone."""
     for material in bpy.data.materials:
-        if material.get(_OWN) == name and material.library is None:
+        if material.get(OWN) == name and material.library is None:
             return material
     material = plain_material(name, colour, glowing=glowing)
-    material[_OWN] = name
+    material[OWN] = name
     return material
 
 

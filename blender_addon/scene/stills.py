@@ -25,14 +25,15 @@ from ..analysis_core.findings.evidence import Evidence
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
-from ..analysis_core.views import Bracket, Drawing, Sweep, drawing_of
+from ..analysis_core.views import Drawing, Sweep, drawing_of
 from ..analysis_core.views.pairs import answer_to, same_view
 from ..analysis_core.wording import findings as say
 from . import drawing as drawings
 from . import stage
 from .cameras import make_camera, span_m
-from .captions import DEPTH_M, half_picture, in_picture, text_object, without_shadow
+from .captions import DEPTH_M, half_picture, in_picture, text_object
 from .figure import make_figure
+from .number_card import LINE, number_card, paper_behind
 
 #: What is seen of the dancer in each view: joints that the picture holds beside the drawing.
 _LEGS = tuple(f"{name}{x}" for name in ("hip", "knee", "ankle", "heel", "toe") for x in (".L", ".R"))
@@ -54,14 +55,13 @@ _EDGE_ON, _TOWARDS_AXIS = 0.4, 0.75
 _FLOOR_M = 12.0
 #: Share of the picture for the words: of the width beside a single dancer, of the height above one of two.
 _BESIDE, _ABOVE = 0.34, 0.29
-#: Height of a line as a share of the shorter side; titles are larger by the factor.
-_LINE, _TITLE = 0.040, 1.28
+#: Titles are larger than other lines by the factor.
+_TITLE = 1.28
 #: The drawing lies so near to the camera, as a share of the way to the dancer, that nothing hides it.
 _NEARER = 0.30
 #: Half as thick as a body is, metres, and the ways round it: joints lie inside.
 _BODY_M, _AROUND = 0.16, ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0))
 _NO_BREAK = "\u00a0"
-_PAPER = (1.45, 1.45, 1.42)
 _BEFORE_AFTER = ("before", "after")
 #: The view that follows the fault's own direction: each take is then seen from its own.
 _OWN_VIEW = "across the tilt"
@@ -229,9 +229,9 @@ def _share(panel: Panel, aspect: float, *, beside: bool) -> tuple[float, float]:
     if beside:
         return _BESIDE, 0.0
     space = _space(aspect, beside=beside)
-    lines = [_TITLE * (_wrapped(panel.title, space / (_TITLE * _LINE)).count("\n") + 1)]
-    lines += [_wrapped(words, space / _LINE).count("\n") + 1.2 for words in panel.said]
-    high = _LINE * (1.25 + 1.22 * sum(lines) + 0.3) + 1.6 * 0.045
+    lines = [_TITLE * (_wrapped(panel.title, space / (_TITLE * LINE)).count("\n") + 1)]
+    lines += [_wrapped(words, space / LINE).count("\n") + 1.2 for words in panel.said]
+    high = LINE * (1.25 + 1.22 * sum(lines) + 0.3) + 1.6 * 0.045
     return 0.0, max(_ABOVE, high * min(aspect, 1.0))
 
 
@@ -242,7 +242,7 @@ def _words(panel: Panel, label: str, camera: Any, aspect: float, *, beside: bool
     # Words hang from the middle of the lens' own axis, which the shift has moved.
     shift = 2 * max(half_width, half_height)
     x0, y0 = camera.data.shift_x * shift, camera.data.shift_y * shift
-    line = _LINE * unit
+    line = LINE * unit
     margin = 0.045 * unit
     space = _space(aspect, beside=beside) * unit
     items = []
@@ -267,64 +267,15 @@ def _words(panel: Panel, label: str, camera: Any, aspect: float, *, beside: bool
     high = 2 * half_height if beside else max(down + 1.4 * margin, 2 * half_height * _share(panel, aspect, beside=beside)[1])
     # It reaches beyond the picture's edge, so that nothing looks out behind it.
     high += 2 * margin
-    paper = _paper(
+    paper = paper_behind(
         "Still card", 2 * half_width * _BESIDE + 0.4 * margin if beside else 2 * half_width + 2 * margin, high, collection
     )
     in_picture(paper, camera, x0 - half_width - margin, y0 + half_height + margin, behind=0.002)
     return [*items, paper]
 
 
-def _paper(name: str, width: float, height: float, collection: Any) -> Any:
-    """A light card; brighter than white, since the studio's light takes a third away."""
-    material = stage.own_material(name, _PAPER, glowing=True)
-    corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
-    made = stage.mesh_object(name, corners, [(0, 1, 2, 3)], material, collection)
-    without_shadow(made)
-    return made
-
-
 def _grey() -> Any:
     return stage.own_material("Still grey", (0.16, 0.18, 0.21), glowing=True)
-
-
-def _seen(place: Floats, camera: Any) -> tuple[float, float]:
-    """Where a place of the laboratory is seen, at the words' depth before the camera, metres from the lens' own axis."""
-    inside = camera.matrix_basis.inverted() @ Vector(place)
-    depth = max(-inside.z, 1e-3)
-    return inside.x / depth * DEPTH_M, inside.y / depth * DEPTH_M
-
-
-def _box_of_brackets(drawing: Drawing, camera: Any, place: tuple[float, float]) -> tuple[Floats, Floats]:
-    """Lower left and upper right corner of the brackets in the picture; the number's own place without any."""
-    ends = [end for shape in drawing.shapes if isinstance(shape, Bracket) for end in (shape.base, shape.tip)]
-    seen = np.array([_seen(end, camera) for end in ends] or [place])
-    return seen.min(axis=0), seen.max(axis=0)
-
-
-def number_card(drawing: Drawing, camera: Any, aspect: float, collection: Any) -> list[Any]:
-    """The number at its place in the picture, on a card, the same size in every picture."""
-    half_width, half_height = half_picture(camera, aspect)
-    unit = 2 * min(half_width, half_height)
-    x, y = _seen(drawing.number_at, camera)
-    size = 1.05 * _LINE * unit
-    width = (0.56 * len(drawing.words) + 0.7) * size
-    x0, y0 = (value * 2 * max(half_width, half_height) for value in (camera.data.shift_x, camera.data.shift_y))
-    low, high = _box_of_brackets(drawing, camera, (x, y))
-    if high[0] - low[0] > high[1] - low[1]:
-        # Above what lies across.
-        x, y = (low[0] + high[0] - width) / 2 + 0.35 * size, high[1] + 2.0 * size
-    else:
-        centre = np.mean([_seen(point, camera)[0] for point in drawing.points])
-        x = high[0] + 0.9 * size if x >= centre - 1e-4 else low[0] - width - 0.2 * size
-        y = y + 0.5 * size
-    # Inside the picture.
-    x = min(max(x, x0 - half_width + size), x0 + half_width - width - 0.5 * size)
-    y = min(max(y, y0 - half_height + 2 * size), y0 + half_height - size)
-    text = text_object("Still number", drawing.words, size, collection)
-    in_picture(text, camera, x, y)
-    paper = _paper("Still card", width, 1.45 * size, collection)
-    in_picture(paper, camera, x - 0.35 * size, y + 0.28 * size, behind=0.001)
-    return [text, paper]
 
 
 def _render(panel: Panel, take: TakeScene, label: str, size: tuple[int, int], path: Path, *, beside: bool) -> None:

@@ -1,0 +1,37 @@
+"""The drawing of a correction follows the band that the teacher sets."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from . import saving, walk
+from . import state as states
+from .analysis_core.errors import InTheRoundError
+from .analysis_core.review import read_review
+from .scene import measure_drawn
+from .scene.build import drawings_in
+
+
+def follow_band(state: Any, item: Any) -> None:
+    """Draw a correction's measure anew where its band is another than the drawn one. Without the review it goes: it would tell
+    a band that does not hold."""
+    scene = walk.scene_of(state)
+    found = next((one for one in drawings_in(scene) if measure_drawn.finding_of(one) == item.finding), None)
+    band = None if item.own else states.band_of(item)
+    if found is None or band is None or (found.objects and measure_drawn.band_drawn(found) == band):
+        return
+    measure_drawn.empty(found)
+    camera = walk.camera_of(scene, item.finding)
+    try:
+        review = read_review(saving.folder_of(state))
+    except InTheRoundError:
+        return
+    finding = next((one for one in review.findings if one.id == item.finding), None)
+    if finding is None or camera is None:
+        return
+    finding = replace(finding, band=band)
+    drawing = measure_drawn.drawing_of(finding, review)
+    if drawing is not None:
+        frames = state.frame_start, state.frame_start + state.frames - 1
+        measure_drawn.draw_measure(finding, drawing, camera, state.rate_hz, frames, measure_drawn.turn_of(found), found)

@@ -1,0 +1,200 @@
+"""The measure of every correction drawn on the body in the review's scene, each seen in its own time only.
+
+All stands in its own place in the room, so that one can walk round it. Nothing hides it: the Solid view draws it in front;
+Material Preview brings it nearer along the line of sight (displacement of its material); renders bring it nearer to the active
+camera (nodes). Times too are looked up by nodes. Nothing runs on any frame.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+
+from ..analysis_core.findings.evidence import Evidence
+from ..analysis_core.findings.finding import Finding
+from ..analysis_core.review import Review
+from ..analysis_core.views import Bracket, Drawing, drawing_of
+from . import drawing as drawings
+from .captions import DEPTH_M, turns_to_speak
+from .nodes import Nodes, new_tree
+from .number_card import number_card
+from .stage import OWN, own_material
+
+#: What the collection of a drawing says it is: the value of the mark that every collection of the review has.
+HOLDS = "drawing"
+_FINDING, _WINDOW, _TURN, _BAND = "finding", "window", "turn", "band"
+#: Nodes of our own tree that hold the frames between which a drawing is seen.
+_FIRST, _LAST = "First frame", "Last frame"
+#: 1 where a point stands in its own place (a view), 0 where it was brought nearer already (a render).
+_IN_PLACE = "in_place"
+#: Brought nearer it lies at this share of the way from the eye: before the dancer, behind the captions.
+_NEARER = 0.35
+#: Before and after the decisive moment at least so long is shown, seconds. Proposed default.
+_AROUND_S = 0.15
+#: A measured length is drawn with lines of at most this share of it, but no thinner than this share of the usual thickness.
+_OF_LENGTH, _THINNEST = 0.35, 0.5
+#: The number lies so much nearer to its camera than its place, as a share of the way, that no line crosses it.
+_NUMBER_NEARER = 0.97
+#: Pictures for which the place of the number is chosen.
+_ASPECT = 16 / 9
+
+
+def _window(finding: Finding, drawing: Drawing, rate_hz: float, frames: tuple[int, int]) -> tuple[int, int]:
+    """First and last frame in which a drawing is seen: the finding's own time, the moment that is drawn within it."""
+    span = min(finding.start_s, drawing.time_s - _AROUND_S), max(finding.end_s, drawing.time_s + _AROUND_S)
+    first, last = (min(max(frames[0] + round(time * rate_hz), frames[0]), frames[1]) for time in span)
+    return first, last
+
+
+def _tree(name: str) -> Any:
+    """Nodes that show a geometry between two frames only, and bring it nearer to the active camera where it is rendered."""
+    nodes = Nodes(new_tree(name))
+    start = nodes.add("NodeGroupInput").outputs[0]
+    camera = nodes.add("GeometryNodeObjectInfo", transform_space="RELATIVE")
+    nodes.tree.links.new(nodes.add("GeometryNodeInputActiveCamera").outputs[0], camera.inputs["Object"])
+    eye = camera.outputs["Location"]
+    in_view = nodes.add("GeometryNodeIsViewport").outputs[0]
+    share = nodes.math("ADD", _NEARER, nodes.math("MULTIPLY", in_view, 1.0 - _NEARER))
+    place = nodes.add("GeometryNodeInputPosition").outputs[0]
+    away = nodes.add("ShaderNodeVectorMath", {0: place, 1: eye}, operation="SUBTRACT").outputs[0]
+    shrunk = nodes.add("ShaderNodeVectorMath", {0: away, "Scale": share}, operation="SCALE").outputs[0]
+    brought = nodes.add("ShaderNodeVectorMath", {0: shrunk, 1: eye}, operation="ADD").outputs[0]
+    moved = nodes.add("GeometryNodeSetPosition", {"Geometry": start, "Position": brought}).outputs[0]
+    told = nodes.add("GeometryNodeStoreNamedAttribute", {"Geometry": moved, "Name": _IN_PLACE, "Value": in_view}).outputs[0]
+    frame = nodes.add("GeometryNodeInputSceneTime").outputs["Frame"]
+    first, last = nodes.add("ShaderNodeValue"), nodes.add("ShaderNodeValue")
+    first.name = first.label = _FIRST
+    last.name = last.label = _LAST
+    since = nodes.math("GREATER_THAN", frame, nodes.math("SUBTRACT", first.outputs[0], 0.5))
+    until = nodes.math("LESS_THAN", frame, nodes.math("ADD", last.outputs[0], 0.5))
+    seen = nodes.add(
+        "GeometryNodeSwitch", {"Switch": nodes.math("MULTIPLY", since, until), "True": told}, input_type="GEOMETRY"
+    ).outputs[0]
+    end = nodes.add("NodeGroupOutput")
+    nodes.tree.links.new(seen, end.inputs[0])
+    return nodes.tree
+
+
+def _seen_through(material: Any) -> Any:
+    """A material of the same colour that Material Preview draws before the body, from wherever one looks."""
+    made = own_material(f"{material[OWN]} on the body", tuple(material.diffuse_color[:3]), glowing=True)
+    tree = made.node_tree
+    if made.displacement_method == "DISPLACEMENT":
+        return made
+    made.displacement_method = "DISPLACEMENT"
+    nodes = Nodes(tree)
+    in_place = nodes.add("ShaderNodeAttribute", attribute_name=_IN_PLACE).outputs["Fac"]
+    distance = nodes.add("ShaderNodeCameraData").outputs["View Distance"]
+    length = nodes.math("MULTIPLY", nodes.math("MULTIPLY", distance, in_place), 1.0 - _NEARER)
+    towards = nodes.add("ShaderNodeNewGeometry").outputs["Incoming"]
+    moved = nodes.add("ShaderNodeVectorMath", {0: towards, "Scale": length}, operation="SCALE").outputs[0]
+    surface = next(node for node in tree.nodes if node.type == "OUTPUT_MATERIAL")
+    # Cycles knows no line of sight when it displaces, and gets what nodes brought nearer.
+    surface.target = "CYCLES"
+    shown = nodes.add("ShaderNodeOutputMaterial", target="EEVEE")
+    tree.links.new(surface.inputs["Surface"].links[0].from_socket, shown.inputs["Surface"])
+    tree.links.new(moved, shown.inputs["Displacement"])
+    return made
+
+
+def _thickness(drawing: Drawing, camera: Any) -> float:
+    """Of a measured line, metres: fine in the picture of the correction's camera, and no blob beside a short length."""
+    away = (np.array(camera.location) - drawing.number_at).tolist()
+    usual = drawings.thickness_for(camera.data.sensor_width / camera.data.lens / _ASPECT * float(np.linalg.norm(away)))
+    lengths = [float(np.linalg.norm(s.tip - s.base)) for s in drawing.shapes if isinstance(s, Bracket) and s.role == "measured"]
+    return usual if not lengths else max(min(usual, _OF_LENGTH * min(lengths)), _THINNEST * usual)
+
+
+def _in_the_room(item: Any, camera: Any, times: float) -> None:
+    """Move what hangs before a camera to so many times as far, as large as it looked, and take it off the camera."""
+    place = item.location * times
+    item.parent = None
+    item.matrix_basis = camera.matrix_basis @ Matrix.Translation(place)
+    if item.type == "FONT":
+        item.data.size *= times
+    else:
+        item.data.transform(Matrix.Scale(times, 4))
+    item.show_in_front = True
+
+
+def _number(drawing: Drawing, camera: Any, collection: Any) -> list[Any]:
+    """The number, facing the correction's camera, as large as captions are."""
+    depth = -float((camera.matrix_basis.inverted() @ Matrix.Translation(drawing.number_at.tolist())).translation.z)
+    items = number_card(drawing, camera, _ASPECT, collection)
+    for item in items:
+        _in_the_room(item, camera, _NUMBER_NEARER * depth / DEPTH_M)
+    return items
+
+
+def draw_measure(
+    finding: Finding, drawing: Drawing, camera: Any, rate_hz: float, frames: tuple[int, int], turn: tuple[int, int], into: Any
+) -> None:
+    """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen."""
+    eye = drawings.eye_of(camera)
+    items = drawings.draw(drawing, eye, _thickness(drawing, camera), into) + _number(drawing, camera, into)
+    tree = _tree(f"{finding.id} drawing")
+    for item in items:
+        item[_FINDING] = finding.id
+        item.data.materials[0] = _seen_through(item.data.materials[0])
+        item.modifiers.new("Drawing", "NODES").node_group = tree
+    into[_FINDING], into[_BAND] = finding.id, json.dumps(finding.band)
+    into[_WINDOW] = _window(finding, drawing, rate_hz, frames)
+    into[_TURN] = (turn[0], max(turn[1] - 1, turn[0]))
+    _set_frames(into, into[_TURN])
+
+
+def draw_all(review: Review, cameras: dict[str, Any], frames: tuple[int, int], new_collection: Any) -> None:
+    """Draw the measure of every finding that has one. new_collection: makes the collection of a drawing, given its name."""
+    evidence = Evidence(review.movement, review.phrase)
+    rate_hz = review.movement.rate_hz
+    turns = turns_to_speak(review.findings, rate_hz, frames)
+    for finding, turn in zip(review.findings, turns, strict=True):
+        drawing = drawing_of(finding, review, evidence)
+        if drawing is not None:
+            into = new_collection(f"{finding.id} drawing")
+            draw_measure(finding, drawing, cameras[finding.id], rate_hz, frames, turn, into)
+
+
+def _set_frames(collection: Any, frames: Any) -> None:
+    first, last = (float(frame) for frame in frames)
+    for tree in {m.node_group for item in collection.objects for m in item.modifiers if m.type == "NODES" and m.node_group}:
+        for name, value in ((_FIRST, first), (_LAST, last)):
+            node = tree.nodes.get(name)
+            if node is not None:
+                node.outputs[0].default_value = value
+
+
+def band_drawn(collection: Any) -> tuple[float | None, float | None]:
+    """The band that a drawing shows."""
+    low, high = json.loads(collection[_BAND])
+    return low, high
+
+
+def finding_of(collection: Any) -> str:
+    """The id of the finding whose measure a collection holds."""
+    return str(collection[_FINDING])
+
+
+def turn_of(collection: Any) -> tuple[int, int]:
+    """Frames [first, after] in which a drawing is seen while no correction is chosen."""
+    first, last = collection[_TURN]
+    return int(first), int(last) + 1
+
+
+def empty(collection: Any) -> None:
+    """Take a drawing away; its collection stays."""
+    trees = {m.node_group for item in collection.objects for m in item.modifiers if m.type == "NODES"}
+    drawings.remove(list(collection.objects))
+    bpy.data.batch_remove([tree for tree in trees if tree is not None and tree.users == 0])
+
+
+def show(collections: list[Any], chosen: str | None, *, on: bool) -> None:
+    """Show the drawing of the chosen correction in that finding's whole time; without one, each in its turn. on: any at all."""
+    for collection in collections:
+        own = finding_of(collection) == chosen
+        collection.hide_viewport = collection.hide_render = not (on and (own or chosen is None))
+        _set_frames(collection, collection[_WINDOW] if own else collection[_TURN])

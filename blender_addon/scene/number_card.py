@@ -1,0 +1,66 @@
+"""The number of a drawing on a light card at its place in the picture."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from mathutils import Vector
+
+from ..analysis_core.take import Floats
+from ..analysis_core.views import Bracket, Drawing
+from . import stage
+from .captions import DEPTH_M, half_picture, in_picture, text_object, without_shadow
+
+#: Height of a line as a share of the shorter side of a picture.
+LINE = 0.040
+_PAPER = (1.45, 1.45, 1.42)
+
+
+def paper_behind(name: str, width: float, height: float, collection: Any) -> Any:
+    """A light card; brighter than white, since the studio's light takes a third away."""
+    material = stage.own_material(name, _PAPER, glowing=True)
+    corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
+    made = stage.mesh_object(name, corners, [(0, 1, 2, 3)], material, collection)
+    without_shadow(made)
+    return made
+
+
+def _seen(place: Floats, camera: Any) -> tuple[float, float]:
+    """Where a place of the laboratory is seen, at the words' depth before the camera, metres from the lens' own axis."""
+    inside = camera.matrix_basis.inverted() @ Vector(place)
+    depth = max(-inside.z, 1e-3)
+    return inside.x / depth * DEPTH_M, inside.y / depth * DEPTH_M
+
+
+def _box_of_brackets(drawing: Drawing, camera: Any, place: tuple[float, float]) -> tuple[Floats, Floats]:
+    """Lower left and upper right corner of the brackets in the picture; the number's own place without any."""
+    ends = [end for shape in drawing.shapes if isinstance(shape, Bracket) for end in (shape.base, shape.tip)]
+    seen = np.array([_seen(end, camera) for end in ends] or [place])
+    return seen.min(axis=0), seen.max(axis=0)
+
+
+def number_card(drawing: Drawing, camera: Any, aspect: float, collection: Any) -> list[Any]:
+    """The number at its place in the picture, on a card, the same size in every picture."""
+    half_width, half_height = half_picture(camera, aspect)
+    unit = 2 * min(half_width, half_height)
+    x, y = _seen(drawing.number_at, camera)
+    size = 1.05 * LINE * unit
+    width = (0.56 * len(drawing.words) + 0.7) * size
+    x0, y0 = (value * 2 * max(half_width, half_height) for value in (camera.data.shift_x, camera.data.shift_y))
+    low, high = _box_of_brackets(drawing, camera, (x, y))
+    if high[0] - low[0] > high[1] - low[1]:
+        # Above what lies across.
+        x, y = (low[0] + high[0] - width) / 2 + 0.35 * size, high[1] + 2.0 * size
+    else:
+        centre = np.mean([_seen(point, camera)[0] for point in drawing.points])
+        x = high[0] + 0.9 * size if x >= centre - 1e-4 else low[0] - width - 0.2 * size
+        y = y + 0.5 * size
+    # Inside the picture.
+    x = min(max(x, x0 - half_width + size), x0 + half_width - width - 0.5 * size)
+    y = min(max(y, y0 - half_height + 2 * size), y0 + half_height - size)
+    text = text_object("Still number", drawing.words, size, collection)
+    in_picture(text, camera, x, y)
+    paper = paper_behind("Still card", width, 1.45 * size, collection)
+    in_picture(paper, camera, x - 0.35 * size, y + 0.28 * size, behind=0.001)
+    return [text, paper]
