@@ -65,7 +65,8 @@ def draw(
     """Draw a measure; return its objects.
 
     thickness_m: of a measured line in the drawing's own place. carried: moves places (K, 3) of the laboratory to where the dancer
-    is shown. With an eye that brings nothing nearer all lies in its own place, in front of everything in the Solid view.
+    is shown. With an eye that brings nothing nearer all but the rims lies in its own place, in front of everything in the Solid
+    view.
     """
     carried = carried or (lambda points: points)
     made = []
@@ -90,8 +91,10 @@ def draw(
         made.append(_strokes(f"Drawing {role}", core, thickness * _scale(eye, depth), _COLOURS[role], eye, collection))
         if role != "aid":
             wide = thickness + 2 * RIM * thickness_m
-            rim = [_put(line, eye, depth + 0.003, place * thickness_m + wide) for line in lines]
+            rim = [_put(line, eye, depth + 0.003, place * thickness_m) for line in lines]
             made.append(_strokes("Drawing rim", rim, wide * _scale(eye, depth + 0.003), palette.RIM, eye, collection))
+            # Round its line, and behind it from wherever one looks.
+            made[-1].show_in_front = False
     return made
 
 

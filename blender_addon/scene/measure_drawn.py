@@ -8,6 +8,7 @@ camera (nodes). Times too are looked up by nodes. Nothing runs on any frame.
 from __future__ import annotations
 
 import json
+import math
 from typing import Any
 
 import bpy
@@ -33,6 +34,8 @@ _FIRST, _LAST = "First frame", "Last frame"
 _IN_PLACE = "in_place"
 #: Brought nearer it lies at this share of the way from the eye: before the dancer, behind the captions.
 _NEARER = 0.35
+#: Rims lie so much further away than their lines, as a share of the way.
+_RIM_FURTHER = 1.006
 #: Before and after the decisive moment at least so long is shown, seconds. Proposed default.
 _AROUND_S = 0.15
 #: A measured length is drawn with lines of at most this share of it, but no thinner than this share of the usual thickness.
@@ -50,7 +53,7 @@ def _window(finding: Finding, drawing: Drawing, rate_hz: float, frames: tuple[in
     return first, last
 
 
-def _tree(name: str) -> Any:
+def _tree(name: str, nearer: float) -> Any:
     """Nodes that show a geometry between two frames only, and bring it nearer to the active camera where it is rendered."""
     nodes = Nodes(new_tree(name))
     start = nodes.add("NodeGroupInput").outputs[0]
@@ -58,7 +61,7 @@ def _tree(name: str) -> Any:
     nodes.tree.links.new(nodes.add("GeometryNodeInputActiveCamera").outputs[0], camera.inputs["Object"])
     eye = camera.outputs["Location"]
     in_view = nodes.add("GeometryNodeIsViewport").outputs[0]
-    share = nodes.math("ADD", _NEARER, nodes.math("MULTIPLY", in_view, 1.0 - _NEARER))
+    share = nodes.math("ADD", nearer, nodes.math("MULTIPLY", in_view, 1.0 - nearer))
     place = nodes.add("GeometryNodeInputPosition").outputs[0]
     away = nodes.add("ShaderNodeVectorMath", {0: place, 1: eye}, operation="SUBTRACT").outputs[0]
     shrunk = nodes.add("ShaderNodeVectorMath", {0: away, "Scale": share}, operation="SCALE").outputs[0]
@@ -79,7 +82,7 @@ def _tree(name: str) -> Any:
     return nodes.tree
 
 
-def _seen_through(material: Any) -> Any:
+def _seen_through(material: Any, nearer: float) -> Any:
     """A material of the same colour that Material Preview draws before the body, from wherever one looks."""
     made = own_material(f"{material[OWN]} on the body", tuple(material.diffuse_color[:3]), glowing=True)
     tree = made.node_tree
@@ -87,9 +90,12 @@ def _seen_through(material: Any) -> Any:
         return made
     made.displacement_method = "DISPLACEMENT"
     nodes = Nodes(tree)
+    shader = next(node for node in tree.nodes if node.type == "BSDF_PRINCIPLED")
+    # No brighter than white, which would eat the words on it away.
+    shader.inputs["Emission Color"].default_value = (*(min(value, 1.0) for value in material.diffuse_color[:3]), 1.0)
     in_place = nodes.add("ShaderNodeAttribute", attribute_name=_IN_PLACE).outputs["Fac"]
     distance = nodes.add("ShaderNodeCameraData").outputs["View Distance"]
-    length = nodes.math("MULTIPLY", nodes.math("MULTIPLY", distance, in_place), 1.0 - _NEARER)
+    length = nodes.math("MULTIPLY", nodes.math("MULTIPLY", distance, in_place), 1.0 - nearer)
     towards = nodes.add("ShaderNodeNewGeometry").outputs["Incoming"]
     moved = nodes.add("ShaderNodeVectorMath", {0: towards, "Scale": length}, operation="SCALE").outputs[0]
     surface = next(node for node in tree.nodes if node.type == "OUTPUT_MATERIAL")
@@ -124,10 +130,17 @@ def _in_the_room(item: Any, camera: Any, times: float) -> None:
 def _number(drawing: Drawing, camera: Any, collection: Any) -> list[Any]:
     """The number, facing the correction's camera, as large as captions are."""
     depth = -float((camera.matrix_basis.inverted() @ Matrix.Translation(drawing.number_at.tolist())).translation.z)
-    items = number_card(drawing, camera, _ASPECT, collection)
-    for item in items:
+    text, paper = number_card(drawing, camera, _ASPECT, collection)
+    middle = paper.location.x + max(vertex.co.x for vertex in paper.data.vertices) / 2
+    # The same words on the back of the card, for who walks round it.
+    back = text.copy()
+    back.data = text.data.copy()
+    collection.objects.link(back)
+    back.location = (2 * middle - text.location.x, text.location.y, 2 * paper.location.z - text.location.z)
+    for item in (text, paper, back):
         _in_the_room(item, camera, _NUMBER_NEARER * depth / DEPTH_M)
-    return items
+    back.matrix_basis = back.matrix_basis @ Matrix.Rotation(math.pi, 4, "Y")
+    return [text, paper, back]
 
 
 def draw_measure(
@@ -136,11 +149,12 @@ def draw_measure(
     """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen."""
     eye = drawings.eye_of(camera)
     items = drawings.draw(drawing, eye, _thickness(drawing, camera), into) + _number(drawing, camera, into)
-    tree = _tree(f"{finding.id} drawing")
+    shares = {True: _NEARER, False: _NEARER * _RIM_FURTHER}
+    trees = {in_front: _tree(f"{finding.id} drawing", nearer) for in_front, nearer in shares.items()}
     for item in items:
         item[_FINDING] = finding.id
-        item.data.materials[0] = _seen_through(item.data.materials[0])
-        item.modifiers.new("Drawing", "NODES").node_group = tree
+        item.data.materials[0] = _seen_through(item.data.materials[0], shares[item.show_in_front])
+        item.modifiers.new("Drawing", "NODES").node_group = trees[item.show_in_front]
     into[_FINDING], into[_BAND] = finding.id, json.dumps(finding.band)
     into[_WINDOW] = _window(finding, drawing, rate_hz, frames)
     into[_TURN] = (turn[0], max(turn[1] - 1, turn[0]))

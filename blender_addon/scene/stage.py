@@ -22,9 +22,11 @@ def plain_material(name: str, colour: tuple[float, float, float], *, glowing: bo
     material.diffuse_color = (*colour, 1.0)
     material.roughness = 0.9
     shader = next(node for node in material.node_tree.nodes if node.type == "BSDF_PRINCIPLED")
-    shader.inputs["Base Color"].default_value = (*colour, 1.0)
+    # What glows reflects nothing: lit as well it would be twice as bright, and dark words before it would be eaten away.
+    shader.inputs["Base Color"].default_value = (0.0, 0.0, 0.0, 1.0) if glowing else (*colour, 1.0)
     shader.inputs["Roughness"].default_value = 0.9
     if glowing:
+        shader.inputs["Specular IOR Level"].default_value = 0.0
         shader.inputs["Emission Color"].default_value = (*colour, 1.0)
         shader.inputs["Emission Strength"].default_value = 1.0
     return material

@@ -79,3 +79,11 @@ def waited(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dic
     made.write_nameless_static(folder / "nameless static.c3d")
     write_bvh(folder / "hops.bvh", simulate(short("jump", 0.25), rate_hz=60.0).movement)
     return in_blender(HERE / "waiting_in_blender.py", extension_zip, folder, str(review), str(folder / "hops.bvh"))
+
+
+@pytest.fixture(scope="session")
+def viewed(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
+    """All checks of views_in_blender.py, run once."""
+    folder = tmp_path_factory.mktemp("views")
+    review = load(HERE / "made_review.py").write_made_review(folder / "morning class review")
+    return in_blender(HERE / "views_in_blender.py", extension_zip, folder, str(review))

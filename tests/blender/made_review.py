@@ -46,10 +46,11 @@ def _finding(name: str, fault: str, side: str | None, peak_s: float, parts: tupl
 
 
 FINDINGS = (
-    _finding("f0", "heels-lift-in-plie", "right", 1.5, ("foot.R",), may_have_led_to=("f1",)),
-    _finding("f1", "knee-inside-toes", "right", 2.0, ("thigh.R", "shank.R"), came_after=("f0",), unit="°", severity=0.9,
-             caution="Stop when the knee hurts, and ask a health professional"),
-    _finding("f2", "trunk-leans", None, 3.0, ("thorax",), grade="watch", severity=0.3, unit="°", band=(None, 8.0)),
+    _finding("f0", "heels-lift-in-plie", "right", 1.5, ("foot.R",), measure="height", may_have_led_to=("f1",)),
+    _finding("f1", "knee-inside-toes", "right", 2.0, ("thigh.R", "shank.R"), came_after=("f0",), measure="angle", unit="°",
+             severity=0.9, caution="Stop when the knee hurts, and ask a health professional"),
+    _finding("f2", "trunk-leans", None, 3.0, ("thorax",), measure="pitch", grade="watch", severity=0.3,
+             unit="°", band=(None, 8.0)),
     _finding("f3", "head-lifts", None, 4.0, ("head", "neck"), grade="watch", severity=0.2, unit="°", band=(5.0, None)),
     _finding("f4", "heels-lift-in-plie", "right", 5.0, ("foot.R",), severity=0.4, phase="plie-2", plus_minus_within_take=2.0),
 )  # fmt: skip

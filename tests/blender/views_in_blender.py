@@ -1,0 +1,159 @@
+"""What is drawn on the dancer and beside her, on the installed extension. Started by conftest.in_blender.
+
+Usage: python views_in_blender.py ZIP RESULT.json REVIEW_FOLDER.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import bpy
+import checks_in_blender as checks
+import numpy as np
+from checks_in_blender import choose, fresh, item, part, state
+from mathutils import Matrix
+
+
+def drawings() -> dict[str, Any]:
+    """The collections of what is drawn, by the finding that they were stored with; names do not count."""
+    found = [one for one in bpy.context.scene.collection.children_recursive if "window" in one and "finding" in one]
+    for number, one in enumerate(found):
+        one.name = f"renamed by the teacher {number}"
+    return {one["finding"]: one for one in found}
+
+
+def corners_of(thing: Any) -> np.ndarray:
+    """Corners (K, 3) of an object as it is evaluated on the present frame, in the room."""
+    seen = thing.evaluated_get(bpy.context.evaluated_depsgraph_get())
+    mesh = seen.to_mesh()
+    places = np.array([seen.matrix_world @ vertex.co for vertex in mesh.vertices] if mesh else []).reshape(-1, 3)
+    seen.to_mesh_clear()
+    return places
+
+
+def seen_on(frame: int, collection: Any) -> int:
+    """How many corners of a drawing there are to see on a frame."""
+    bpy.context.scene.frame_set(frame)
+    if collection.hide_viewport or collection.hide_render:
+        return 0
+    return sum(len(corners_of(thing)) for thing in collection.objects)
+
+
+def core_drawing(finding: str) -> Any:
+    review = part("analysis_core.review").read_review(Path(state().folder))
+    found = next(one for one in review.findings if one.id == finding)
+    return part("analysis_core.views").drawing_of(found, review)
+
+
+def check_the_measure_of_the_chosen_correction_alone_is_drawn_in_its_time() -> None:
+    """Catches a drawing that stays on the whole phrase, one of another correction, and one found by its name."""
+    drawn = drawings()
+    assert set(drawn) == {"f0", "f1", "f2"}, "one for each finding that says what it was measured by"
+    choose("f2")
+    # The finding's own time, and the moment that is drawn within it.
+    drawn_s = core_drawing("f2").time_s
+    span = min(item("f2").start_s, drawn_s - 0.15), max(item("f2").end_s, drawn_s + 0.15)
+    first, last = (state().frame_start + round(time * 60) for time in span)
+    peak = state().frame_start + round(60 * item("f2").peak_s)
+    assert bpy.context.scene.frame_current == peak
+    assert seen_on(peak, drawn["f2"]) > 100
+    assert [seen_on(frame, drawn["f2"]) > 0 for frame in (first - 1, first, last, last + 1)] == [False, True, True, False]
+    assert [seen_on(peak, drawn[name]) for name in ("f0", "f1")] == [0, 0]
+    state().show_measure = False
+    assert seen_on(peak, drawn["f2"]) == 0
+    state().show_measure = True
+    assert not any(thing.animation_data for thing in drawn["f2"].objects)
+    handlers = [
+        one for name in dir(bpy.app.handlers) if name.startswith("frame_change") for one in getattr(bpy.app.handlers, name)
+    ]
+    assert not [one for one in handlers if checks.MODULE in one.__module__]
+
+
+def check_it_lies_where_the_core_says_and_tells_the_number() -> None:
+    """The ends of every measured line are within the drawn tubes; the number is the core's; no line is off the body."""
+    for name in ("f0", "f1", "f2"):
+        choose(name)
+        collection, told = drawings()[name], core_drawing(name)
+        colour = part("analysis_core.figure.palette").MEASURED
+        tubes = [t for t in collection.objects if t.type == "CURVE" and np.allclose(tuple(t.color)[:3], colour, atol=1e-5)]
+        assert len(tubes) == 1
+        points = np.array([tuple(p.co)[:3] for spline in tubes[0].data.splines for p in spline.points])
+        lines = part("analysis_core.views.drawing").Line
+        ends = [end for s in told.shapes if isinstance(s, lines) and s.role == "measured" for end in (s.start, s.end)]
+        assert ends
+        # float32 in Blender: a hundredth of a millimetre.
+        assert max(np.linalg.norm(points - end, axis=1).min() for end in ends) < 1e-5
+        assert tubes[0].matrix_world.is_identity
+        surface = corners_of(tubes[0])
+        assert max(np.linalg.norm(surface - end, axis=1).min() for end in ends) < tubes[0].data.bevel_depth + 1e-4
+        # On the front of its card and on the back.
+        assert [t.data.body for t in collection.objects if t.type == "FONT"] == [told.words] * 2
+        everything = np.concatenate([corners_of(t) for t in collection.objects if t.type == "CURVE"])
+        assert np.linalg.norm(everything - told.number_at, axis=1).max() < 1.6
+
+
+def blue_in_picture(engine: str) -> int:
+    """Pixels of the measured line's blue in a small render."""
+    scene = bpy.context.scene
+    scene.render.engine = engine
+    scene.render.resolution_x, scene.render.resolution_y = 320, 180
+    scene.display.render_aa, scene.eevee.taa_render_samples = "FXAA", 1
+    scene.render.filepath = str(Path(tempfile.mkdtemp()) / "seen.png")
+    bpy.ops.render.render(write_still=True)
+    image = bpy.data.images.load(scene.render.filepath)
+    red, green, blue, _ = np.array(image.pixels[:]).reshape(-1, 4).T
+    return int(((blue > 1.5 * red) & (blue > 1.3 * green) & (blue > 0.15)).sum())
+
+
+def check_it_is_seen_through_the_body_in_pictures() -> None:
+    """The line of the trunk lies inside it: hidden, were it not brought nearer to whichever camera is the active one."""
+    if not part("compat").can_draw():
+        return
+    choose("f2")
+    scene, frame = bpy.context.scene, bpy.context.scene.frame_current
+    seen = blue_in_picture("BLENDER_WORKBENCH")
+    assert seen > 8, seen
+    camera = bpy.data.objects.new("The teacher's own", bpy.data.cameras.new("The teacher's own"))
+    scene.collection.objects.link(camera)
+    # From behind: the dancer's other side.
+    move = Matrix.Translation(core_drawing("f2").number_at.tolist())
+    camera.matrix_world = move @ Matrix.Rotation(np.pi, 4, "Z") @ move.inverted() @ scene.camera.matrix_basis
+    scene.camera = camera
+    pixels = [blue_in_picture(engine) for engine in ("BLENDER_WORKBENCH", part("compat").EEVEE)]
+    assert min(pixels) > 8, pixels
+    scene.frame_set(frame + 60)
+    assert blue_in_picture("BLENDER_WORKBENCH") == 0
+
+
+def check_the_drawn_band_follows_the_teacher_and_never_tells_one_that_does_not_hold() -> None:
+    choose("f2")
+    drawn = drawings()["f2"]
+    before = np.concatenate([corners_of(thing) for thing in drawn.objects if thing.type == "MESH"])
+    bpy.ops.dance_review.change_band(use_low=True, low=-3.0, use_high=True, high=20.0)
+    drawn = drawings()["f2"]
+    after = np.concatenate([corners_of(thing) for thing in drawn.objects if thing.type == "MESH"])
+    assert before.shape != after.shape or np.abs(before - after).max() > 0.02
+    bpy.ops.dance_review.reopen()
+    drawn = drawings()["f2"]
+    again = np.concatenate([corners_of(thing) for thing in drawn.objects if thing.type == "MESH"])
+    assert np.abs(again - before).max() < 1e-5
+    shutil.rmtree(state().folder)
+    state().findings[state().chosen].exact_band = "[0.0, 1.0]"
+    state().isolate = True
+    assert not drawings()["f2"].objects
+
+
+if __name__ == "__main__":
+    extension, result, folder = sys.argv[1:4]
+    checks.review_folder = Path(folder)
+    tempfile.tempdir = str(Path(result).parent)
+    bpy.ops.extensions.package_install_files(filepath=extension, repo="user_default", enable_on_install=True, overwrite=True)
+    Path(result).write_text(json.dumps(checks.run_all(globals(), fresh)), encoding="utf-8")
+    sys.stdout.flush()
+    os._exit(0)  # Blender 4.5's module would wait for ever for what is registered
