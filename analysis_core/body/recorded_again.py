@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats
-from .angles import measure_angles
+from .angles import change_from_standing, measure_angles
 from .calibration import Calibration, Functional, calibrate
 from .centre_of_mass import centre_of_mass
 from .marker_errors import marker_errors
 from .marker_model import pose_markers
-from .movement import ANGLES, FROM_STANDING, JOINTS, SEGMENTS, SUFFIXES, Movement, Recording
+from .movement import ANGLES, JOINTS, SEGMENTS, SUFFIXES, Movement, Recording
 from .posed import Posed
 from .recording_errors import Centres, Draws, Landmarks, Samples, Skin, bends, noise_left_m, shakes
 
@@ -224,10 +224,7 @@ def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copi
         return values.reshape(copies, count + 1, *values.shape[1:])
 
     raw = split(measure_angles(posed, in_time=False))
-    offset = np.zeros((copies, len(ANGLES)))
-    subtracted = [ANGLES.index(name) for name in FROM_STANDING]
-    offset[:, subtracted] = np.nan_to_num(raw[:, -1, subtracted])
-    angles = raw - offset[:, None]
+    angles = change_from_standing(raw, raw[:, -1:])
     centres, rotations, origins = split(posed.centres()), split(posed.frames_of_segments()), split(posed.origins())
     feet, mass = split(posed.foot_points), split(centre_of_mass(posed)[0])
     mass = mass + np.einsum("knij,kj->kni", rotations[:, :, SEGMENTS.index("pelvis")], beside)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..errors import LandmarkError
 from ..take import CleanedTake, Floats, Source
 from ..wording import capture as say
-from .angles import measure_angles
+from .angles import change_from_standing, measure_angles
 from .calibration import Calibration, Functional, calibrate
 from .centre_of_mass import centre_of_mass
 from .floor import Floor, floor_from_movement, floor_from_standing, ground_below
@@ -20,7 +20,7 @@ from .held_against_body import hold_against_body
 from .landmarks import Landmark, Recognition, recognise
 from .learn_joints import learn_joints
 from .marker_model import pose_markers
-from .movement import ANGLES, FOOT_POINTS, FROM_STANDING, JOINTS, Movement, Recording, Standing
+from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, Recording, Standing
 from .posed import Posed
 from .skeleton_model import neutral_pose, pose_skeleton
 from .standing import median_over, on_both_feet, quiet_frames, standing_still
@@ -97,14 +97,6 @@ def _shifted(posed: Posed, height: float) -> Posed:
     return replace(
         posed, joints={name: place - down for name, place in posed.joints.items()}, foot_points=posed.foot_points - down
     )
-
-
-def _subtract(angles: Floats, reference: Floats) -> Floats:
-    """Angles minus the standing value for those that are told so; a standing value that is not known counts as 0."""
-    offset = np.zeros(len(ANGLES))
-    columns = [ANGLES.index(name) for name in FROM_STANDING]
-    offset[columns] = np.nan_to_num(reference[columns])
-    return angles - offset
 
 
 def _length(posed: Posed, upper: str, lower: str) -> float:
@@ -294,8 +286,8 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         posed, reference = _shifted(posed, floor.height_m), _shifted(reference, floor.height_m)
         raw = measure_angles(posed)
         standing_raw = median_over(measure_angles(reference), quiet)
-        angles = _subtract(raw, standing_raw)
-        standing_angles = _subtract(standing_raw, standing_raw)
+        angles = change_from_standing(raw, standing_raw)
+        standing_angles = change_from_standing(standing_raw, standing_raw)
         heights, ground = _heights(posed, floor, rate)
         shoulders = _shoulder_heights(reference, quiet)
         plie, releve, pointed = own_ranges(angles, heights, rate)

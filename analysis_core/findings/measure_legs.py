@@ -15,6 +15,7 @@ from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Releve, Turn
 from ..take import Floats
+from ..wording.findings import NO_SLOW_PLIE
 from .evidence import OTHER, Evidence, made_once, runs
 from .limits import LEGS, READING, STEPS
 from .observation import NotTold, Observation
@@ -542,6 +543,18 @@ def shallow_plie(evidence: Evidence) -> Told:
             yield from plie_share(evidence, "shallow-plie", turn.phase, start, turn.alone)
 
 
+def _shows_own_plie(evidence: Evidence, own_rad: Floats) -> bool:
+    """Whether what is taken for the own demi-plié of some knees is one: a plié for its own sake comes to it, or it was told from
+    elsewhere, deeper than all that the take shows. Preparations and landings show only how deep they are themselves."""
+    own = float(np.degrees(own_rad.mean()))
+    plain = [p for p in evidence.plies if p.use == "plié" and p.support == "both" and p.size != "grand"]
+    both = np.mean([evidence.degrees("knee_flexion", side) for side in SIDES], axis=0)
+    if any(np.nanmax(np.append(both[p.start : p.end + 1], 0.0)) >= LEGS.shown_share * own for p in plain):
+        return True
+    flat = np.all([evidence.heel_mm(side) < STEPS.flat_mm for side in SIDES], axis=0)
+    return bool(np.nanmax(np.append(both[flat], 0.0)) < LEGS.shown_share * own)
+
+
 @made_once
 def _bend_share(evidence: Evidence, sides: tuple[str, ...], own_deg: float) -> Floats:
     return np.asarray(np.mean([evidence.degrees("knee_flexion", side) for side in sides], axis=0) / own_deg)
@@ -564,6 +577,9 @@ def plie_share(evidence: Evidence, fault: str, phase: Phase, start: int, end: in
     part = evidence.steady_part(share, start, end)
     part = part if np.isfinite(part).any() else share[start : end + 1]
     peak = start + int(np.nanargmax(part))
+    if part[peak - start] > LEGS.less_than_shown and not _shows_own_plie(evidence, own):
+        yield NotTold(fault, phase, NO_SLOW_PLIE)
+        return
     joints = tuple(name + SUFFIXES[side] for side in sides for name in ("hip", "knee", "ankle"))
     side = "both" if len(sides) == 2 else sides[0]
     yield Observation(

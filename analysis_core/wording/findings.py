@@ -97,6 +97,10 @@ def also_elsewhere(others: int) -> str:
     return f"; nor in {numbers.counted(others, 'other step', 'other steps')}" if others else ""
 
 
+#: Why a share of the own demi-plié is not told.
+NO_SLOW_PLIE = "no slow plié in this take shows how deep this dancer's own demi-plié is"
+
+
 def up_too_shortly(up_s: float) -> str:
     """A turn in which the dancer hardly stands up."""
     return f"the dancer stands fully up for only {numbers.seconds(up_s, 2)} of this turn"

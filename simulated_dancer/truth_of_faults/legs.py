@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..score import Step
 from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, SIDES, Dance, TrueValue, support_of
@@ -48,6 +49,10 @@ def on_two_feet(dance: Dance, step: Step) -> np.ndarray:
     return whole[(before[-1] + 1 if before.size else 0) : (bottom + after[0] if after.size else whole.size)]
 
 
+def _flat(dance: Dance) -> NDArray[np.bool_]:
+    return np.asarray((dance.heel("left") < ON_THE_FLOOR_MM) & (dance.heel("right") < ON_THE_FLOOR_MM))
+
+
 def _plie(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     m = step.moments
     whole = on_two_feet(dance, step)
@@ -63,7 +68,7 @@ def _plie(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     mean = 0.5 * (bends[0] + bends[1])
     deepest = int(whole[int(np.argmax(mean[whole]))])
     own = np.degrees(float(np.mean(dance.simulation.movement.standing.demi_plie_rad)))
-    if not grand and dance.shows(np.where(dance.heel("left") < ON_THE_FLOOR_MM, mean, 0.0), own):
+    if not grand and dance.shows(np.where(_flat(dance), np.minimum(*bends), 0.0), own):
         yield dance.value("shallow-plie", "share", step, None, mean / own, np.array([deepest]))
     apart = dance.value("uneven-plie", "bend", step, None, np.abs(bends[0] - bends[1]), np.array([deepest]))
     if apart is not None and step.facts.get("position", "fourth") not in SIDE_BY_SIDE:

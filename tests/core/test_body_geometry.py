@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from in_the_round.analysis_core.body.angles import knee_bend, knee_direction, medial_knee_displacement
+from in_the_round.analysis_core.body.angles import change_from_standing, knee_bend, knee_direction, medial_knee_displacement
 from in_the_round.analysis_core.body.centre_of_mass import mass_sums
 from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, frame_from_y, mirror_left, unit
 from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
+from in_the_round.analysis_core.body.movement import ANGLES
 from in_the_round.analysis_core.body.rigid import fit_rigid, nearest_rotation
 from scipy.spatial.transform import Rotation
 
@@ -188,3 +189,19 @@ class TestRigidPose:
 
 def test_a_vector_of_no_length_has_no_direction():
     assert np.isnan(unit(np.zeros(3))).all()
+
+
+@pytest.mark.parametrize("stretched_deg", [0.0, 30.0, 60.0, 75.0])
+def test_ankle_markers_that_turn_a_shank_about_its_length_sickle_no_foot(stretched_deg: float) -> None:
+    """Ankle markers 8° round the shank, a foot straight before it: by hand the foot seems aside by asin(sin 8° cos p) at a
+    plantarflexion p. Catches the 8° of standing taken off a stretched foot, which then seemed sickled by up to 6°."""
+    turned = np.radians(8.0)
+
+    def raw(stretched: float) -> np.ndarray:
+        angles = np.zeros((1, len(ANGLES)))
+        angles[0, ANGLES.index("plantarflexion.R")] = stretched
+        angles[0, ANGLES.index("foot_deviation.R")] = np.arcsin(np.sin(turned) * np.cos(stretched))
+        return angles
+
+    change = change_from_standing(raw(np.radians(stretched_deg)), raw(0.0)[0])
+    assert np.degrees(change[0, ANGLES.index("foot_deviation.R")]) == pytest.approx(0.0, abs=0.05)

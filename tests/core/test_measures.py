@@ -30,7 +30,11 @@ from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.phrase.steps import find_steps
 from in_the_round.analysis_core.phrase.understand import course_of
 from in_the_round.analysis_core.take import Floats, Side
+from in_the_round.analysis_core.wording.findings import NO_SLOW_PLIE
 from in_the_round.simulated_dancer import demo_phrase, simulate
+from in_the_round.simulated_dancer.phrases import turns_from_fifth
+from in_the_round.simulated_dancer.steps import Plie, Stand
+from in_the_round.simulated_dancer.truth_of_faults import true_values
 
 RATE = 100.0
 
@@ -416,6 +420,30 @@ def test_small_jumps_are_judged_where_they_are_a_series(
     facts = {"take_off_feet": feet, "landing_feet": feet, "height_m": 0.03, "travel_m": travel_m}
     jumps = tuple(made(f"jump-{n}", "right", s, s + 0.16, take_off_s=s, **facts) for n, s in enumerate(starts_s))
     assert len(Evidence(danced(), Phrase((), jumps)).jumps) == judged, what
+
+
+@pytest.mark.parametrize("slow", [False, True])
+def test_a_preparation_is_no_measure_of_itself(slow: bool) -> None:
+    """Turns from preparations of 0.86 of the dancer's own demi-plié, alone and after a slow plié that shows it.
+
+    Catches "0.99 of the own demi-plié" where nothing but the preparations themselves shows one.
+    """
+    phrase = ((Plie(4),) if slow else ()) + turns_from_fifth()
+    dance = simulate((Stand(2), *phrase), rate_hz=RATE)
+    exact = dance.movement
+    shown = own_ranges(exact.angles_rad, exact.foot_heights_m, RATE)[0]
+    movement = replace(exact, standing=replace(exact.standing, demi_plie_rad=shown))
+    evidence = Evidence(movement, understand_phrase(movement))
+    told = [o for o in observe(evidence, load_profile("intermediate")) if o.fault == "shallow-plie"]
+    true = [v.value for v in true_values(dance) if v.fault == "shallow-plie" and v.value < 0.95]
+    if slow:
+        assert [o.value for o in told if isinstance(o, Observation)] == pytest.approx(true, abs=0.03)
+        assert len(true) == 2
+    else:
+        assert told
+        assert {o.why for o in told if isinstance(o, NotTold)} == {NO_SLOW_PLIE}
+        assert not [o for o in told if isinstance(o, Observation)]
+        assert true == []
 
 
 def test_every_fault_says_how_it_is_measured() -> None:
