@@ -244,7 +244,16 @@ def balance_hops(evidence: Evidence) -> Told:
         turned = np.where(flat, turns, np.nan)
         told = extreme(
             evidence,
-            Reading("balance-hops", "turn", 1, joints=joints, side=side, made_of=partial(Evidence.foot_heading_deg, side=side)),
+            Reading(
+                "balance-hops",
+                "turn",
+                1,
+                joints=joints,
+                side=side,
+                # A change between two directions, each of a line between two points, all with their noise.
+                extra_sd=2.0 * STEPS.noisy_deg,
+                made_of=partial(Evidence.foot_heading_deg, side=side),
+            ),
             phase,
             Window(placed(turned, window[0], evidence.frames), window, moves=False),
         )

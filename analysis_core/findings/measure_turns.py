@@ -359,7 +359,8 @@ def turn_travels(evidence: Evidence) -> Told:
                 1,
                 joints=("toe" + SUFFIXES[turn.support],),
                 side=turn.support,
-                extra_sd=STEPS.noisy_mm,
+                # A way between two places, both with their noise: it is never less than nothing.
+                extra_sd=float(np.sqrt(2.0)) * STEPS.noisy_mm,
                 made_of=partial(place_mm, side=turn.support, point="ball"),
                 against=turn.rise,
             ),
@@ -605,6 +606,14 @@ def _heel_share(evidence: Evidence, side: str, own_mm: float) -> Floats:
     return evidence.heel_mm(side) / own_mm
 
 
+def _shows_releve(evidence: Evidence, side: str, own_mm: float, peak: int) -> int | None:
+    """Frame in which a standing foot shows the own highest relevé, the furthest in time from ``peak``; None where none does."""
+    shows = np.abs(evidence.heel_mm(side) - own_mm) < TURNS.shows_own_mm
+    frames = np.flatnonzero(shows & evidence.forefoot_down(side) & evidence.on(side))
+    frames = frames[frames != peak]
+    return int(frames[np.argmax(np.abs(frames - peak))]) if frames.size else None
+
+
 def low_releve(evidence: Evidence) -> Told:
     """Heel against the own highest relevé, and how far it sinks before the turning ends."""
     held: list[tuple[Phase, str, tuple[int, int], Pirouette | None]] = [
@@ -645,6 +654,8 @@ def low_releve(evidence: Evidence) -> Told:
                 lever_m=own / 1000,
                 extra_sd=TURNS.own_releve_share,
                 made_of=partial(_heel_share, side=support, own_mm=own),
+                # A heel marker that sits elsewhere is as far off in the own highest relevé: one is told against the other.
+                against=_shows_releve(evidence, support, own, peak),
             )
         if turn is not None:
             # Of the frames at that height the first: a heel sinks from there on.
