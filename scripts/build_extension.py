@@ -1,8 +1,11 @@
 """Build the Blender extension: one zip per platform, with its wheels, validated and checked.
 
     python3 scripts/build_extension.py [OUT] [--platform linux-x64 … | all] [--python 3.11 3.13 3.14]
+    python3 scripts/build_extension.py dist/school --platform all --repository
 
-The zip holds the add-on, the analysis core as a sub-package, the licence and unmodified wheels; never numpy.
+The zip holds the add-on, the analysis core as a sub-package, the licence, the demo take and unmodified wheels; never numpy. Equal
+sources and an equal lock give equal bytes. With --repository the folder becomes one that Blender installs and updates from: an
+index made by Blender's own tool, and beside each zip a list of what is inside with its licences.
 """
 
 from __future__ import annotations
@@ -141,6 +144,32 @@ def check_zip(path: Path) -> None:
             raise BuildError(f"{path.name} lacks {needed}.")
 
 
+def made_alike(path: Path) -> None:
+    """Pack a zip again in one order, with one time and one mode for all files: equal content gives equal bytes."""
+    again = path.with_suffix(".again")
+    with zipfile.ZipFile(path) as package, zipfile.ZipFile(again, "w") as alike:
+        for entry in sorted(package.infolist(), key=lambda entry: entry.filename):
+            told = zipfile.ZipInfo(entry.filename, (1980, 1, 1, 0, 0, 0))
+            told.compress_type, told.external_attr, told.create_system = entry.compress_type, 0o644 << 16, 3
+            alike.writestr(told, package.read(entry), compresslevel=9)
+    again.replace(path)
+
+
+def make_repository(folder: Path, zips: Sequence[Path]) -> Path:
+    """Make a folder with zips one that Blender installs and updates from; return its index. Raises BuildError."""
+    try:
+        from bill_of_materials import write_bill
+    except ImportError as error:
+        raise BuildError(
+            "The bill of materials needs one more package: .venv/bin/python -m pip install -e '.[release]'"
+        ) from error
+    for path in zips:
+        write_bill(path)
+    command = [sys.executable, str(extension_tool()), "server-generate", "--repo-dir", str(folder)]
+    run(command, "The index of the repository could not be made.")
+    return folder / "index.json"
+
+
 def build(out: Path, platform_name: str, pythons: tuple[str, ...], wheel_folder: Path) -> Path:
     """Build, validate and check the zip of one platform; return its path."""
     tool = extension_tool()
@@ -153,6 +182,7 @@ def build(out: Path, platform_name: str, pythons: tuple[str, ...], wheel_folder:
         made = Path(temporary) / "made.zip"
         command = [sys.executable, str(tool), "build", "--source-dir", str(source), "--output-filepath", str(made)]
         run(command, "The extension could not be built.")
+        made_alike(made)
         run([sys.executable, str(tool), "validate", str(made)], "The extension is not valid.")
         check_zip(made)
         shutil.move(made, target)
@@ -166,6 +196,7 @@ def main() -> int:
     parser.add_argument("--platform", nargs="+", default=[], choices=[*PLATFORM_TAGS, "all"], help="default: this machine's")
     parser.add_argument("--python", nargs="+", default=PYTHONS, help="versions of Blender's Python (default: 3.11 3.13)")
     parser.add_argument("--wheels", type=Path, default=ROOT / "build" / "wheels", help="where downloaded wheels are kept")
+    parser.add_argument("--repository", action="store_true", help="make OUT a folder that Blender installs and updates from")
     options = parser.parse_args()
     try:
         try:
@@ -173,10 +204,14 @@ def main() -> int:
         except build_viewer.ViewerError as error:
             print(f"The 3-D viewer of the student's page is missing in the zip: {error}", file=sys.stderr)
         chosen = options.platform or [this_platform()]
+        made = []
         for name in PLATFORM_TAGS if "all" in chosen else chosen:
             print(f"{name}: fetching wheels, building, validating …", flush=True)
             path = build(options.out, name, tuple(options.python), options.wheels)
             print(f"{path}  {path.stat().st_size / 1e6:.0f} MB", flush=True)
+            made.append(path)
+        if options.repository:
+            print(f"{make_repository(options.out, made)} is what Blender asks for: docs/guides/for_schools.md says how.")
     except BuildError as error:
         print(error, file=sys.stderr)
         return 1

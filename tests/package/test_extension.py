@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import importlib.util
+import json
 import subprocess
 import sys
 import tomllib
@@ -13,6 +15,7 @@ from types import ModuleType
 import pytest
 
 ROOT = Path(__file__).parent.parent.parent
+DEMO = ("demo_data/careless.c3d", "demo_data/static.c3d")
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +34,7 @@ def zip_of(folder: Path, listed: list[str], packed: list[str], leave_out: str = 
     path = folder / "made.zip"
     with zipfile.ZipFile(path, "w") as package:
         package.writestr("blender_manifest.toml", f"wheels = {[f'./wheels/{name}' for name in listed]}")
-        for name in ("__init__.py", "analysis_core/__init__.py", "analysis_core/body/landmarks.toml", "LICENSE"):
+        for name in ("__init__.py", "analysis_core/__init__.py", "analysis_core/body/landmarks.toml", "LICENSE", *DEMO):
             if name != leave_out:
                 package.writestr(name, "")
         for name in packed:
@@ -91,17 +94,64 @@ def test_every_locked_wheel_is_pinned_by_hash_and_numpy_is_not_among_them(script
     assert {name for name, *_ in locked} <= set(project["dependencies"])
 
 
-@pytest.mark.skipif(importlib.util.find_spec("bpy") is None, reason="the Blender module brings the builder")
-def test_the_zip_is_built_and_valid(script: ModuleType, tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def built(script: ModuleType, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The zip of this machine, for this Python only."""
+    if importlib.util.find_spec("bpy") is None:
+        pytest.skip("the Blender module brings the builder")
     python = f"{sys.version_info.major}.{sys.version_info.minor}"
-    path = script.build(tmp_path, script.this_platform(), (python,), ROOT / "build" / "wheels")
-    with zipfile.ZipFile(path) as package:
+    return script.build(tmp_path_factory.mktemp("zip"), script.this_platform(), (python,), ROOT / "build" / "wheels")
+
+
+def test_the_zip_is_built_and_valid(script: ModuleType, built: Path) -> None:
+    with zipfile.ZipFile(built) as package:
         names = package.namelist()
     locked = script.WHEEL_LOCK.read_text(encoding="utf-8").splitlines()
     assert sum(name.endswith(".whl") for name in names) == sum("==" in line for line in locked if not line.startswith("#"))
     assert any(name.endswith("review_worker.py") for name in names)
     # The builder leaves nothing beside the zip.
-    assert list(tmp_path.iterdir()) == [path]
+    assert list(built.parent.iterdir()) == [built]
+
+
+def test_files_that_were_touched_in_another_order_give_the_same_zip(script: ModuleType, tmp_path: Path) -> None:
+    """Would catch times, modes or an order of files in the zip, by which no school could check that it has what was built."""
+    for name, order, second in (("one.zip", ("b.py", "a.py"), 0), ("two.zip", ("a.py", "b.py"), 30)):
+        with zipfile.ZipFile(tmp_path / name, "w", zipfile.ZIP_DEFLATED) as package:
+            for entry in order:
+                package.writestr(zipfile.ZipInfo(entry, (2026, 1, 2, 3, 4, second)), f"# {entry}\n" * 40)
+        script.made_alike(tmp_path / name)
+    assert (tmp_path / "one.zip").read_bytes() == (tmp_path / "two.zip").read_bytes()
+    with zipfile.ZipFile(tmp_path / "one.zip") as package:
+        assert package.read("a.py") == b"# a.py\n" * 40
+
+
+def test_a_school_installs_from_a_folder_and_sees_what_is_inside(script: ModuleType, built: Path, tmp_path: Path) -> None:
+    """Blender's own tool installs from the folder; the bill of materials is valid by the standard's own schema (CycloneDX 1.6)
+    and names every wheel with its hash and a licence.
+
+    Would catch an index that names another file, and a wheel that is not listed.
+    """
+    from cyclonedx.schema import SchemaVersion
+    from cyclonedx.validation.json import JsonStrictValidator
+
+    school, machine = tmp_path / "school", tmp_path / "machine"
+    school.mkdir()
+    machine.mkdir()
+    package = school / built.name
+    package.hardlink_to(built)
+    index = script.make_repository(school, [package])
+    bill = package.with_suffix(".bom.json").read_text(encoding="utf-8")
+    assert JsonStrictValidator(SchemaVersion.V1_6).validate_str(bill) is None
+    told = json.loads(bill)["components"]
+    with zipfile.ZipFile(package) as content:
+        wheels = {Path(n).name: hashlib.sha256(content.read(n)).hexdigest() for n in content.namelist() if n.endswith(".whl")}
+    assert {part["bom-ref"]: part["hashes"][0]["content"] for part in told if "hashes" in part} == wheels
+    licences = [choice["license"] for part in told for choice in part["licenses"] if "license" in choice]
+    assert [licence for licence in licences if licence.get("name") == "not stated"] == []
+    command = [sys.executable, str(script.extension_tool()), "install", "in_the_round", "--remote-url", index.as_uri()]
+    for words in (["sync", "--remote-name", "school", *command[4:]], [*command[2:], "--blender-version", "4.5.0"]):
+        subprocess.run([*command[:2], *words, "--local-dir", str(machine)], check=True, capture_output=True, timeout=120)
+    assert (machine / "in_the_round" / "demo_data" / "careless.c3d").is_file()
 
 
 def test_the_package_can_be_imported_where_there_is_no_blender() -> None:
