@@ -54,6 +54,11 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="travel on the pelvis, or on a bone 'root' of its own on the floor (default: pelvis)",
     )
     travel.add_argument("--in-place", action="store_true", help="without travel across the floor; turns and jumps stay")
+    parser.add_argument(
+        "--reduce-keys",
+        action="store_true",
+        help="few keys with curves between them in glb and blend, within 0.2 degrees and 1 mm",
+    )
     parser.add_argument("--cut-unusable", action="store_true", help="only the longest stretch in which the body is known")
     parser.add_argument("--recording", type=Path, metavar="TAKE", help="where the recording lies now, for c3d")
     parser.add_argument("--force", action="store_true", help="replace files that are there already")
@@ -103,7 +108,7 @@ def _wishes(arguments: argparse.Namespace) -> Wishes:
     from ..analysis_core.hand_over.give import Wishes
 
     root = "in-place" if arguments.in_place else arguments.root_motion
-    return Wishes(arguments.feet, arguments.rest, arguments.rate, root, arguments.cut_unusable)
+    return Wishes(arguments.feet, arguments.rest, arguments.rate, root, arguments.cut_unusable, arguments.reduce_keys)
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:

@@ -17,8 +17,9 @@ from .body import Body, body_of
 from .bone_names import known_names
 from .holding import Holding, hold_feet
 from .honesty import Seconds, seconds_of
+from .keys import Reduced, reduce_keys, told
 from .pieces import Piece, pieces_of
-from .planted import feet_on_floor
+from .planted import Planted, feet_on_floor, within
 from .rig import ROOT, Rig, Root, rig_of
 from .skeleton import RestPose, Skeleton, skeleton_of
 from .timing import at_rate, cut
@@ -33,12 +34,14 @@ class Wishes:
     rate_hz: float | None = None
     root: Root = "pelvis"
     cut_unusable: bool = False
+    reduce_keys: bool = False
 
 
 @dataclass(frozen=True)
 class HandOver:
     """Everything that the writers need. body: its weights are those of the rig's bones. holding: None where the feet stay as
-    measured; kept_s: what was kept of the take."""
+    measured; kept_s: what was kept of the take; planted: stretches in which feet are held, in frames of the skeleton; reduced:
+    curves of few keys, where they are asked for."""
 
     skeleton: Skeleton
     rig: Rig
@@ -48,6 +51,8 @@ class HandOver:
     seconds: Seconds
     kept_s: tuple[float, float]
     wishes: Wishes
+    planted: tuple[Planted, ...]
+    reduced: Reduced | None
 
 
 def body_for(body: Body, rig: Rig) -> Body:
@@ -77,6 +82,8 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
         skeleton = at_rate(skeleton, wishes.rate_hz)
     kept = (start / movement.rate_hz, stop / movement.rate_hz)
     rig = rig_of(skeleton, wishes.root)
+    share = skeleton.rate_hz / movement.rate_hz
+    planted = () if holding is None else within(holding.kept, start, share, skeleton.frames)
     return HandOver(
         skeleton,
         rig,
@@ -86,6 +93,8 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
         seconds,
         kept,
         wishes,
+        planted,
+        reduce_keys(rig, planted) if wishes.reduce_keys else None,
     )
 
 
@@ -159,6 +168,7 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         "filled_s": list(given.seconds.filled),
         "unusable_s": list(given.seconds.unusable),
         "holding": held,
+        "keys": None if given.reduced is None else told(given.reduced),
         "pieces": [
             {"name": piece.name, "start_s": piece.start / skeleton.rate_hz, "end_s": piece.stop / skeleton.rate_hz}
             for piece in given.pieces

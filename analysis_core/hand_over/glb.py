@@ -15,6 +15,7 @@ from ..figure.skin import normals_of
 from ..take import Floats
 from ..write.files import whole_file
 from .body import Body
+from .keys import Reduced, of_quaternions
 from .pieces import Piece
 from .rig import Y_UP, Rig
 
@@ -75,16 +76,49 @@ def _clip(file: File, name: str, rig: Rig, turns: Floats, rows: slice) -> dict[s
     return {"name": name, "samplers": samplers, "channels": channels}
 
 
+def _reduced_clip(file: File, name: str, rig: Rig, reduced: Reduced, rows: slice) -> dict[str, Any]:
+    """One animation of few keys: cubic splines, tangents a second; a place or turn between keys is exactly the curve's."""
+    start, stop, _ = rows.indices(rig.frames)
+    samplers: list[dict[str, Any]] = []
+    channels: list[dict[str, Any]] = []
+    turns = [curve.through(of_quaternions(Y_UP)[[1, 2, 3, 0]]) for curve in reduced.turns]
+    places = {index: curve.through(Y_UP) for index, curve in reduced.places.items()}
+    all_curves = [(index, "rotation", curve) for index, curve in enumerate(turns)]
+    all_curves += [(index, "translation", curve) for index, curve in places.items()]
+    for index, path, whole in all_curves:
+        curve = whole.cut(start, stop)
+        values = curve.values
+        if path == "rotation":
+            values = values / np.linalg.norm(values, axis=1, keepdims=True)
+        slopes = curve.slopes * rig.rate_hz
+        output = np.stack([slopes, values, slopes], axis=1).reshape(-1, values.shape[1]).astype(np.float32)
+        times = file.add((curve.frames / rig.rate_hz).astype(np.float32), bounds=True)
+        channels.append({"sampler": len(samplers), "target": {"node": index, "path": path}})
+        samplers.append({"input": times, "interpolation": "CUBICSPLINE", "output": file.add(output)})
+    return {"name": name, "samplers": samplers, "channels": channels}
+
+
 def write_hand_over_glb(
-    rig: Rig, body: Body, pieces: Sequence[Piece], extras: dict[str, Any], path: Path, *, overwrite: bool = False
+    rig: Rig,
+    body: Body,
+    pieces: Sequence[Piece],
+    extras: dict[str, Any],
+    path: Path,
+    *,
+    reduced: Reduced | None = None,
+    overwrite: bool = False,
 ) -> None:
     """Write the dancer with the whole take as the first clip and each piece as a further one.
 
-    Quaternions are continuous in sign, float32; times are frame ÷ rate. extras: what goes into ``asset.extras``. Raises
-    OutputError when the file is there or cannot be written.
+    Quaternions are continuous in sign, float32; times are frame ÷ rate. reduced: curves of few keys instead of a key on every
+    frame. extras: what goes into ``asset.extras``. Raises OutputError when the file is there or cannot be written.
     """
     file = File()
-    turns = continuous(quaternions_of(Y_UP @ rig.local() @ Y_UP.T))
+    turns = continuous(quaternions_of(Y_UP @ rig.local() @ Y_UP.T)) if reduced is None else np.empty(0)
+
+    def clip(name: str, rows: slice) -> dict[str, Any]:
+        return _clip(file, name, rig, turns, rows) if reduced is None else _reduced_clip(file, name, rig, reduced, rows)
+
     binds = np.tile(np.eye(4), (len(rig.names), 1, 1))
     binds[:, :3, 3] = -rig.heads @ Y_UP.T
     inverse = file.add(np.swapaxes(binds, 1, 2).reshape(-1, 16).astype(np.float32))
@@ -100,8 +134,8 @@ def write_hand_over_glb(
         "materials": [{"name": "dancer", "pbrMetallicRoughness": {"metallicFactor": 0.0, "roughnessFactor": 0.8}}],
         "skins": [{"joints": list(range(len(nodes))), "inverseBindMatrices": inverse, "skeleton": 0}],
         "animations": [
-            _clip(file, "take", rig, turns, slice(None)),
-            *(_clip(file, piece.name, rig, turns, piece.rows) for piece in pieces),
+            clip("take", slice(None)),
+            *(clip(piece.name, piece.rows) for piece in pieces),
         ],
     }
     with whole_file(path, overwrite=overwrite) as temporary:

@@ -27,7 +27,8 @@ class Holding:
     """What holding the feet did. kept, left: stretches held, and those left as danced with the distance the foot travels there.
 
     sliding_m_s: mean and 95 % of the speed of planted points while they are held, before and after. moved_m: joint -> median
-    and greatest distance by which holding moved it.
+    and greatest distance by which holding moved it. depth_m: how deep heel or ball lie at most below their floor in a contact,
+    before and after; where a floor is wrong by centimetres it stays so.
     """
 
     kept: tuple[Planted, ...]
@@ -35,6 +36,8 @@ class Holding:
     sliding_before_m_s: tuple[float, float]
     sliding_after_m_s: tuple[float, float]
     moved_m: dict[str, tuple[float, float]]
+    depth_before_m: float
+    depth_after_m: float
 
 
 def _feet(skeleton: Skeleton, heads: Floats) -> tuple[Floats, Floats]:
@@ -70,6 +73,13 @@ def _moved(before: Floats, after: Floats) -> dict[str, tuple[float, float]]:
     return {name: (float(np.median(far[:, i])), float(far[:, i].max())) for i, name in enumerate(SEGMENTS)}
 
 
+def _depth(skeleton: Skeleton, points: Floats, floors: Floats) -> float:
+    """How deep points (2, P, 3) from the ankles at rest lie at most below their floors (2, P), metres."""
+    ankles, turned = _feet(skeleton, heads_of(skeleton))
+    heights = (ankles[:, :, None] + np.einsum("fsij,spj->fspi", turned, points))[..., 2]
+    return float(max((floors - heights).max(), 0.0))
+
+
 def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, ...]) -> tuple[Skeleton, Holding]:
     """The skeleton with its feet held to the floor where they stand, and what that did.
 
@@ -80,13 +90,16 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
     at_rest = _at_rest(skeleton)
     planted = find_planted(movement, contacts, turned, ankles, at_rest)
     held: list[HeldFoot] = []
+    points = np.stack([at_rest[:, _HEEL], ball_of(at_rest)], axis=1)
+    floors = np.array(
+        [
+            [flat_height(movement, ankles, turned, side, which, points[side, i]) for i, which in enumerate(_FLOOR)]
+            for side in (0, 1)
+        ]
+    )
     for side in range(2):
-        points = np.stack([at_rest[side][_HEEL], ball_of(at_rest[side])])
-        floor = np.array(
-            [flat_height(movement, ankles, turned, side, which, point) for which, point in zip(_FLOOR, points, strict=True)]
-        )
         own = [item for item in planted if item.side == side]
-        held.append(hold_foot(ankles[:, side], turned[:, side], own, points, floor, movement.rate_hz, movement.kind))
+        held.append(hold_foot(ankles[:, side], turned[:, side], own, points[side], floors[side], movement.rate_hz, movement.kind))
     ankle = np.stack([foot.ankle_m for foot in held], axis=1)
     feet_turned = np.stack([foot.turned for foot in held], axis=1)
     after = with_legs(skeleton, ankle, feet_turned, skeleton.on_floor.astype(np.float64))
@@ -97,4 +110,6 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
         sliding(skeleton, kept),
         sliding(after, kept),
         _moved(heads, heads_of(after)),
+        _depth(skeleton, points, floors),
+        _depth(after, points, floors),
     )

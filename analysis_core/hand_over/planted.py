@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -39,6 +40,17 @@ def _mask(contacts: tuple[Contact, ...], side: int, part: str, rate_hz: float, f
         if contact.foot == SIDES[side] and contact.part == part:
             mask[max(0, round(contact.start_s * rate_hz)) : round(contact.end_s * rate_hz) + 1] = True
     return mask
+
+
+def within(planted: Sequence[Planted], first: int, share: float, frames: int) -> tuple[Planted, ...]:
+    """Stretches in frames of a cut that begins at frame ``first`` and has ``share`` times the rate; what lies outside is left."""
+    found = []
+    for item in planted:
+        start, stop = (max(0.0, (frame - first) * share) for frame in (item.start, item.stop - 1))
+        begin, end = int(np.ceil(start - 1e-9)), min(frames, int(np.floor(stop + 1e-9)) + 1)
+        if end - begin >= 2:
+            found.append(replace(item, start=begin, stop=end))
+    return tuple(found)
 
 
 def feet_on_floor(contacts: tuple[Contact, ...], rate_hz: float, frames: int) -> Mask:

@@ -16,6 +16,7 @@ from .. import compat
 from ..analysis_core.figure.rotations import continuous, quaternions_of
 from ..analysis_core.hand_over.body import Body
 from ..analysis_core.hand_over.give import HandOver, extras_of, marks_of
+from ..analysis_core.hand_over.keys import Curve, Reduced, of_quaternions
 from ..analysis_core.hand_over.pieces import Piece
 from ..analysis_core.hand_over.rig import Rig
 from ..analysis_core.take import Floats
@@ -26,6 +27,8 @@ _NAME = "dancer"
 _CATALOGUE = "Dance"
 _TAKE = "take"
 _LICENCE = "the recording's own"
+#: Blender's number for curves with handles.
+_BEZIER = 2
 #: Side of a preview, pixels.
 _PREVIEW_PX = 128
 
@@ -99,7 +102,42 @@ def add_action(
     for index, own in places.items():
         for axis in range(3):
             writer.add(f'pose.bones["{rig.names[index]}"].location', axis, own[:, axis], rig.names[index])
-    action = armature.animation_data.action
+    return _named_alike(armature.animation_data.action)
+
+
+def _add_curve(curves: Any, path: str, bone: str, curve: Curve) -> None:
+    """F-curves of all components of a curve: handles a third of the way to the next key make the same cubic."""
+    frames = curve.frames.astype(np.float64)
+    spans = np.diff(frames) / 3.0
+    before, after = np.append(spans[:1], spans), np.append(spans, spans[-1:])
+    free, bezier = np.zeros(len(frames), dtype=np.int32), np.full(len(frames), _BEZIER, dtype=np.int32)
+    for axis in range(curve.values.shape[1]):
+        values, slopes = curve.values[:, axis], curve.slopes[:, axis]
+        own = compat.new_curve(curves, path, axis, bone)
+        points = own.keyframe_points
+        points.add(len(frames))
+        points.foreach_set("co", np.stack([frames, values], axis=1).ravel())
+        points.foreach_set("handle_left", np.stack([frames - before, values - before * slopes], axis=1).ravel())
+        points.foreach_set("handle_right", np.stack([frames + after, values + after * slopes], axis=1).ravel())
+        points.foreach_set("handle_left_type", free)
+        points.foreach_set("handle_right_type", free)
+        points.foreach_set("interpolation", bezier)
+
+
+def add_reduced_action(armature: Any, name: str, rig: Rig, reduced: Reduced, start: int, stop: int) -> Any:
+    """An action of few keys over frames start ≤ t < stop of the take, counted from 0; it becomes the armature's own."""
+    curves = compat.curves_of(armature, name)
+    for index, bone in enumerate(rig.names):
+        turn = reduced.turns[index].through(of_quaternions(rig.axes[index].T)).cut(start, stop)
+        _add_curve(curves, f'pose.bones["{bone}"].rotation_quaternion', bone, turn)
+    for index, curve in reduced.places.items():
+        bone, axes = rig.names[index], rig.axes[index]
+        place = curve.through(axes.T, -rig.offsets[index] @ axes).cut(start, stop)
+        _add_curve(curves, f'pose.bones["{bone}"].location', bone, place)
+    return _named_alike(armature.animation_data.action)
+
+
+def _named_alike(action: Any) -> Any:
     # The same name everywhere: an action put on an armature of another file finds its slot by it.
     action.slots[0].name_display = _NAME
     return action
@@ -216,29 +254,38 @@ def _markers(scene: Any, given: HandOver) -> None:
 
 
 def build(given: HandOver) -> tuple[Any, Any]:
-    """A fresh file with the dancer, the whole take on her; returns scene and armature."""
+    """A fresh file with the dancer at rest; returns scene and armature."""
     rig = given.rig
     scene = fresh_scene(rig.rate_hz, rig.frames)
     armature = make_armature(rig, scene)
     make_body(rig, given.body, armature, scene)
     for name, value in extras_of(given).items():
         armature[name] = value
-    add_action(armature, _TAKE, rig, bone_keys(rig))
     _markers(scene, given)
     return scene, armature
+
+
+def _actions(given: HandOver, armature: Any) -> list[Any]:
+    """The whole take as the armature's own action, then one for every piece."""
+    rig, reduced = given.rig, given.reduced
+    spans = [(_TAKE, slice(0, rig.frames)), *((piece.name, piece.rows) for piece in given.pieces)]
+    if reduced is not None:
+        return [add_reduced_action(armature, name, rig, reduced, rows.start, rows.stop) for name, rows in spans]
+    turns, places = bone_keys(rig)
+    return [
+        add_action(armature, name, rig, (turns[rows], {index: values[rows] for index, values in places.items()}))
+        for name, rows in spans
+    ]
 
 
 def write_blend(given: HandOver, path: Path) -> None:
     """Write the file with the whole take on the dancer, every step as an action of its own, as an asset and as a strip."""
     rig, scene, armature = given.rig, *build(given)
-    whole = armature.animation_data.action
-    turns, places = bone_keys(rig)
+    whole, *actions = _actions(given, armature)
     shown = [(whole, rig.frames // 2)]
     _as_asset(whole, rig.frames, "The whole take")
     steps = []
-    for piece in given.pieces:
-        own = turns[piece.rows], {index: values[piece.rows] for index, values in places.items()}
-        action = add_action(armature, piece.name, rig, own)
+    for piece, action in zip(given.pieces, actions, strict=True):
         _as_asset(action, piece.stop - piece.start, "A step of the take")
         steps.append((piece, action))
         shown.append((action, (piece.start + piece.stop) // 2))
