@@ -172,10 +172,8 @@ def _bounds(rig: Rig, index: int, held: Mask) -> tuple[Floats, Floats]:
     """Bounds (F,) of a bone's rotation, radians, and of its place, metres: closer where a foot that hangs on it is held."""
     limit = limits()["keys"]
     base, _, side = rig.names[index].partition(".")
-    if base in _LEG:
-        close = held[:, 0 if side == "L" else 1]
-    else:
-        close = held.any(axis=1) & (base in ("root", "pelvis"))
+    either = held.any(axis=1) & (base in ("root", "pelvis"))
+    close = held[:, 0 if side == "L" else 1] if base in _LEG else either
     turn = np.radians(np.where(close, limit["held_deg"], limit["bound_deg"]))
     return turn, np.where(close, limit["held_m"], limit["bound_m"])
 
