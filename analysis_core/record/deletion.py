@@ -272,7 +272,13 @@ def _tidy(store: Store, today: date) -> tuple[int, bool]:
     for path in copies:
         path.unlink()
     if copies:
-        save_copy(store, "after a deletion", today)
+        try:
+            save_copy(store, "after a deletion", today)
+        except OutputError as error:
+            raise OutputError(
+                f"The dancer is deleted from {store.place.words} and from its copies, but no new copy could be made "
+                f"({error.__cause__}). Free some space, then: in-the-round record backup"
+            ) from error
     if alone:
         with store.begin() as connection:
             connection.execute(delete(tables.about).where(tables.about.c.key == _UNTIDY))

@@ -116,7 +116,11 @@ def _sentence(place: Place, error: DBAPIError | sqlite3.Error) -> RecordError | 
         return RecordError(f"{where} is being written by another program. Nothing was changed. Try again when that is done.")
     if "unable to open" in said:
         return RecordError(f"{where} cannot be opened or made. Check its folder and your right to write there.")
-    if place.file is not None and any(word in said for word in ("malformed", "not a database", "corrupt", "disk I/O")):
+    if "disk I/O" in said:
+        return OutputError(
+            f"{where}: the disk failed while it was read or written ({said}). Nothing was changed. Check the disk and its quota."
+        )
+    if place.file is not None and any(word in said for word in ("malformed", "not a database", "corrupt")):
         return RecordError(
             f"{where} is damaged ({said}). It was left as it is. Move it away with the files that begin with its name, and put "
             f"the newest copy from “{place.copies}” in its place."
@@ -284,8 +288,9 @@ def save_copy(store: Store, why: str, today: date) -> Path:
             source.close()
             target.close()
         temporary.replace(folder / name)
-    except OSError as error:
-        raise OutputError(f"No copy could be written to {folder}: {error.strerror}. The record was left as it is.") from error
+    except (OSError, sqlite3.Error) as error:
+        said = error.strerror if isinstance(error, OSError) else error
+        raise OutputError(f"No copy could be written to {folder}: {said}. The record was left as it is.") from error
     finally:
         for left in folder.glob(f"{temporary.name}*"):
             left.unlink(missing_ok=True)

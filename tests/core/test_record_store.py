@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import json
 import math
 import os
 import shutil
@@ -448,6 +449,84 @@ def test_a_full_disk(opened: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPa
         with pytest.raises(OutputError, match="disk is full"):
             add(record, make_folder(tmp_path / "t1", [measured(float(n), step=f"s{n}") for n in range(3000)]))
         assert (count(record, "take"), count(record, "measured")) == (1, 1)
+
+
+#: On a disk of its own: add until it is full, then everything else; what is said goes to a file.
+ON_A_FULL_DISK = """
+import json, os, subprocess, sys
+from pathlib import Path
+sys.path.insert(0, {tests!r})
+from core import test_record_store as record
+from core.made_record import make_folder, measured
+from in_the_round.analysis_core.errors import OutputError
+from in_the_round.analysis_core.record.deletion import delete_dancer
+from in_the_round.analysis_core.record.places import place_of
+from in_the_round.analysis_core.record.store import open_store, save_copy
+disk, reviews, said = Path(sys.argv[1]), Path(sys.argv[2]), {{}}
+def on(act):
+    with open_store(place_of(disk / "record.db"), today=record.TODAY) as store:
+        try:
+            return act(store)
+        except OutputError as error:
+            return str(error)
+def reviewed(name):
+    return make_folder(reviews / name, [measured(31.123456 + n, step=f"s{{n}}") for n in range(250)])
+def state(store):
+    with store.read() as connection:
+        whole = connection.exec_driver_sql("PRAGMA integrity_check").scalar()
+    return [*(record.count(store, table) for table in ("dancer", "take", "measured")), whole]
+on(record.consent)
+said["added"] = 0
+while on(lambda store: record.add(store, reviewed(f"t{{said['added']}}"))) == "added":
+    said["added"] += 1
+filler = os.open(disk / "filler", os.O_CREAT | os.O_WRONLY)
+try:
+    while True:
+        os.write(filler, bytes(512))
+except OSError:
+    os.close(filler)
+said["state"] = on(state)
+said["add"] = on(lambda store: record.add(store, reviewed("more")))
+said["copy"] = on(lambda store: str(save_copy(store, "asked for", record.TODAY)))
+said["delete"] = on(lambda store: delete_dancer(store, record.NAME, reason="r", today=record.TODAY).clean)
+said["after"] = on(state)
+said["files"] = len([folder for folder in reviews.iterdir() if (folder / "review.json").exists()])
+subprocess.run(["mount", "-o", "remount,size=8m", disk], check=True)
+said["with room"] = on(lambda store: delete_dancer(store, record.NAME, reason="r", today=record.TODAY).clean)
+Path(sys.argv[3]).write_text(json.dumps(said))
+"""
+
+
+def test_a_disk_that_is_full_to_the_last_byte(tmp_path: Path) -> None:
+    """A real one of 500 kB, in a name space of its own: adding, copying and deleting each get a sentence, every take that was
+    said to be in is in, no file of hers is gone while her rows are there, and with room again the deletion is whole.
+
+    Catches a deletion that deletes the files first and finds out afterwards, and errors of the database that nobody words.
+    """
+    disk, reviews, outcome = tmp_path / "disk", tmp_path / "reviews", tmp_path / "said.json"
+    disk.mkdir()
+    reviews.mkdir()
+    alone = ["unshare", "--user", "--map-root-user", "--mount"]
+    mount = f"mount -t tmpfs -o size=500k none {disk}"
+    if (
+        shutil.which("unshare") is None
+        or subprocess.run([*alone, "sh", "-c", mount], capture_output=True, check=False).returncode
+    ):
+        pytest.skip("no disk of one's own can be made here (unshare of name spaces is not allowed)")
+    code = ON_A_FULL_DISK.format(tests=str(Path(__file__).parent.parent))
+    script = tmp_path / "script.py"
+    script.write_text(code, encoding="utf-8")
+    words = f"{mount} && exec '{sys.executable}' '{script}' '{disk}' '{reviews}' '{outcome}'"
+    done = subprocess.run([*alone, "sh", "-c", words], capture_output=True, text=True, timeout=300, check=False)
+    assert done.returncode == 0, done.stderr
+    said = json.loads(outcome.read_text(encoding="utf-8"))
+    assert said["added"] > 2
+    assert said["state"] == said["after"] == [1, said["added"], 250 * said["added"], "ok"]
+    assert "the disk is full" in said["add"]
+    assert "No copy could be written" in said["copy"]
+    assert "nothing was deleted" in said["delete"]
+    assert said["files"] == said["added"] + 2
+    assert said["with room"] is True
 
 
 def _without_override() -> None:
