@@ -46,6 +46,7 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "coverage": bench_findings.coverage,
     "coverage within takes": bench_findings.within_takes,
     "record": bench_record.record,
+    "record killed": bench_record.kills,
     "claims": bench_record.claims,
     "archive": bench_archive.archive,
     "bookkeeping": bench_archive.bookkeeping,
