@@ -66,6 +66,8 @@ class Job:
             self._work()
         except InTheRoundError as error:
             self._fail(str(error))
+        except OSError as error:
+            self._fail(f"{self.name} could not be written: {error.strerror or error}. See whether there is room on the disk.")
         except Exception as error:
             self._fail(f"{self.name} failed ({type(error).__name__}: {error}). This is a defect of the program: report it.")
         if self.finished:

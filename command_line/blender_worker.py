@@ -121,6 +121,12 @@ def main() -> int:
     except InTheRoundError as error:
         say(error=str(error))
         return 2
+    except (OSError, RuntimeError) as error:
+        # What Blender's own operators say when they cannot write, and what Python says.
+        said = " ".join(str(error).split()).rstrip(".")
+        say(error=f"Blender could not do the work ({said}). See whether there is room on the disk and where temporary files go.")
+        sys.excepthook(*sys.exc_info())
+        return 2
     return 0
 
 

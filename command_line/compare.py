@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..analysis_core.errors import OptionError, OutputError
+from ..analysis_core.errors import OptionError
 from .output import Output
 
 if TYPE_CHECKING:
@@ -91,10 +91,10 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
         raise OptionError("Name two review folders and --out DIR; or --dancer NAME to compare two terms from the record.")
     from ..analysis_core.compare import COMPARISON_FILE, compare, to_json, write_comparison
     from ..analysis_core.review import read_review
+    from ..analysis_core.write.files import require_place
 
     path = arguments.out / COMPARISON_FILE
-    if path.exists() and not arguments.force:
-        raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
+    require_place(path, overwrite=arguments.force)
     a, b = read_review(arguments.a), read_review(arguments.b)
     output.progress("Comparing")
     comparison = compare(a, b)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..analysis_core.errors import OptionError, OutputError
+from ..analysis_core.errors import OptionError
 from ..analysis_core.wording import numbers
 from . import options
 from .output import Output
@@ -117,13 +117,12 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     from ..analysis_core.hand_over.give import hand_over, note_of
     from ..analysis_core.hand_over.note import write_note
     from ..analysis_core.review import read_review
+    from ..analysis_core.write.files import require_place
 
     review = read_review(arguments.review)
     formats = _wanted(review, arguments)
     paths = paths_of(arguments.out, Path(review.take.file).stem, formats)
-    for path in (*paths.values(), *(arguments.out / name for name in _BESIDE)):
-        if path.exists() and not arguments.force:
-            raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
+    require_place(*paths.values(), *(arguments.out / name for name in _BESIDE), overwrite=arguments.force)
     recording = _recording(review, arguments) if "c3d" in paths else None
     lost: tuple[str, ...] = ()
     if isinstance(recording, str):

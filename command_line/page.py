@@ -81,14 +81,6 @@ def _better(database: str | None, sha256: str) -> dict[tuple[str, str], str]:
         return {(item.fault, item.side): item.since for item in better_than_last_term(connection, sha256)}
 
 
-def _refuse_what_is_there(paths: list[Path]) -> None:
-    from ..analysis_core.errors import OutputError
-
-    for path in paths:
-        if path.exists():
-            raise OutputError(f"{path} is there already. Choose another name, or add --force to replace it.")
-
-
 def _room(arguments: argparse.Namespace, story: Story, output: Output) -> dict[str, Any]:
     """The corrections life size in the room, when they are asked for."""
     if not arguments.room:
@@ -119,18 +111,18 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     from ..analysis_core.page.room import paths_beside
     from ..analysis_core.page.write import LARGEST_BYTES, MISSING_VIEWER, VIEWER
     from ..analysis_core.review import read_review
+    from ..analysis_core.write.files import require_place
 
     if arguments.out.suffix.lower() not in (".html", ".htm"):
         raise OptionError(f"{arguments.out} must end in .html.")
-    if not arguments.force:
-        _refuse_what_is_there([arguments.out])
+    require_place(arguments.out, overwrite=arguments.force)
     film = None if arguments.film is None else film_of(arguments.film)
     reviews = [read_review(folder) for folder in (arguments.review, arguments.before) if folder is not None]
     output.progress("Putting the words together")
     better = _better(arguments.database, reviews[0].take.sha256)
     story = story_of(*reviews, name=arguments.name.strip(), better=better)
-    if arguments.room and not arguments.force:
-        _refuse_what_is_there(paths_beside(arguments.out, len(story.cards)))
+    if arguments.room:
+        require_place(*paths_beside(arguments.out, len(story.cards)), overwrite=arguments.force)
     pictures = _pictures(arguments, story, output)
     if not VIEWER.is_file():
         output.note(MISSING_VIEWER)

@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..analysis_core.errors import OutputError
 from . import options
 from .output import Output, inferred_text
 
@@ -90,12 +89,11 @@ def _text(review: Review, written: dict[str, str]) -> str:
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Review one take. Raises InTheRoundError."""
     from ..analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, read_document, write_again
+    from ..analysis_core.write.files import require_place
 
     folder = arguments.out
     # Said before the work is done, not after it.
-    for name in (REVIEW_FILE, MOVEMENT_FILE):
-        if (folder / name).exists() and not arguments.force:
-            raise OutputError(f"{folder / name} is there already. Choose another folder, or add --force to replace it.")
+    require_place(folder / REVIEW_FILE, folder / MOVEMENT_FILE, overwrite=arguments.force)
     from ..analysis_core.analyse import analyse
 
     output.progress(f"Reviewing {arguments.take.name}")

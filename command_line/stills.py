@@ -7,8 +7,8 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from ..analysis_core.errors import OptionError, OutputError
-from ..analysis_core.write.files import whole_file
+from ..analysis_core.errors import OptionError
+from ..analysis_core.write.files import require_place, whole_file
 from . import turntable
 from .blender_process import run_job
 from .output import Output
@@ -35,10 +35,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     if len(arguments.reviews) > 2:
         raise OptionError(f"Stills show one or two takes, not {len(arguments.reviews)}.")
     reviews = [read_review(folder) for folder in arguments.reviews]
-    for finding in reviews[0].findings:
-        path = arguments.out / f"{finding.id}.png"
-        if path.exists() and not arguments.force:
-            raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
+    require_place(*(arguments.out / f"{finding.id}.png" for finding in reviews[0].findings), overwrite=arguments.force)
     advice = rendering_advice()
     if advice is not None:
         output.note(advice)

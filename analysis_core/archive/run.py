@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import secrets
 import shutil
 import sqlite3
 import time
@@ -14,15 +15,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..errors import OptionError
+from ..errors import OptionError, ReviewError
 from ..settings import Settings
 from ..wording import numbers
 from .ledger import Ledger, only_one
 from .scan import STATIC_WORDS, Found, Scan, scan
-from .task import EARLIER, UNFINISHED, Job, Keep, put_back, review_take
+from .task import EARLIER, UNFINISHED, Job, Keep, put_back, replace_folder, review_take
 from .versions import key_of
 
 if TYPE_CHECKING:
+    from ..review.decisions import Decisions
     from .engine import Engine
 
 REVIEWS, RUNNING = "reviews", ".running"
@@ -212,14 +214,14 @@ class _Plan:
 def share_review(source: Path, target: Path, *, move: bool) -> None:
     """Lay a review at another place, too; the same bytes on disk where the file system can.
 
-    That is safe since each file is later replaced whole, never written into.
+    That is safe since each file is later replaced whole, never written into. What was decided at that place stays decided.
     """
+    from ..review import save_decisions
+    from ..review.decisions import Decisions
+
     target.parent.mkdir(parents=True, exist_ok=True)
-    if target.exists():
-        shutil.rmtree(target)
-    if move:
-        source.rename(target)
-        return
+    put_back(target)
+    theirs = _decided_at(target)
 
     def link(one: str, other: str) -> str:
         try:
@@ -228,7 +230,26 @@ def share_review(source: Path, target: Path, *, move: bool) -> None:
             shutil.copy2(one, other)
         return other
 
-    shutil.copytree(source, target, copy_function=link)
+    # Under a name that the next run takes away when this one is killed.
+    folder = target.with_name(f"{UNFINISHED}{secrets.token_hex(6)}")
+    shutil.copytree(source, folder, copy_function=link)
+    if theirs != Decisions():
+        save_decisions(folder, Decisions(), theirs)
+    replace_folder(folder, target)
+    if move:
+        shutil.rmtree(source)
+
+
+def _decided_at(place: Path) -> Decisions:
+    """The teacher's decisions at a place; a review that cannot be read is put aside, whole, under another name."""
+    from ..review import read_decisions
+    from ..review.decisions import Decisions
+
+    try:
+        return read_decisions(place)
+    except ReviewError:
+        place.rename(place.with_name(f"damaged {place.name} {secrets.token_hex(3)}"))
+        return Decisions()
 
 
 def _sweep(plan: _Plan) -> None:

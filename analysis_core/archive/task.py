@@ -6,14 +6,20 @@ import json
 import os
 import secrets
 import shutil
+import sys
 import time
 from collections.abc import Mapping
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from ..errors import InTheRoundError
 from ..settings import Settings
+from ..write.locking import only_writer
+
+if TYPE_CHECKING:
+    from ..review import Review
 
 Keep = Literal["all", "findings"]
 UNFINISHED, EARLIER = ".unfinished-", ".earlier-"
@@ -44,13 +50,11 @@ def finding_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
     return [{**finding, "low": finding["band"][0], "high": finding["band"][1]} for finding in data["findings"]]
 
 
-def _write(job: Job, folder: Path) -> dict[str, Any]:
-    """Review into a folder beside the target; returns the object of review.json."""
-    from ..analyse import analyse
+def _write(job: Job, review: Review, folder: Path) -> dict[str, Any]:
+    """Write a review into a folder beside the target; returns the object of review.json."""
     from ..review import MOVEMENT_FILE, REVIEW_FILE, write_again
     from .page_of_review import write_page
 
-    review = analyse(job.take, job.settings)
     if (job.review / REVIEW_FILE).is_file():
         # The teacher's decisions of an earlier review are carried over from it.
         shutil.copy2(job.review / REVIEW_FILE, folder / REVIEW_FILE)
@@ -83,6 +87,8 @@ def put_back(target: Path) -> None:
 
 def review_take(job: Job) -> dict[str, Any]:
     """Review one take and write it whole. Returns state, error or verdict, findings, seconds: plain values, no arrays."""
+    from ..analyse import analyse
+
     job.running.write_text(f"{os.getpid()} {time.time()}", encoding="utf-8")
     started, cpu = time.perf_counter(), time.process_time()
     job.review.parent.mkdir(parents=True, exist_ok=True)
@@ -91,8 +97,12 @@ def review_take(job: Job) -> dict[str, Any]:
     outcome: dict[str, Any] = {"state": "refused", "findings": [], "measured": []}
     try:
         folder.mkdir()
-        data = _write(job, folder)
-        replace_folder(folder, job.review)
+        review = analyse(job.take, job.settings)
+        # From taking the decisions over to the folder's taking its place nobody decides in the one that goes. Windows renames no
+        # folder that is held: there this moment stays open.
+        with only_writer(job.review) if sys.platform != "win32" else nullcontext():
+            data = _write(job, review, folder)
+            replace_folder(folder, job.review)
         take = data["take"]
         outcome |= {
             "state": "done",

@@ -186,7 +186,8 @@ def open_store(place: Place, *, make: bool = True, today: date | None = None) ->
         with told(place):
             _make_ready(store, today or date.today())
         return store
-    if not file.exists():
+    is_new = not file.exists()
+    if is_new:
         if not make:
             raise RecordError(f"There is no record at {file} yet. It is made by: in-the-round record consent NAME --until DATE")
         try:
@@ -199,6 +200,8 @@ def open_store(place: Place, *, make: bool = True, today: date | None = None) ->
             _make_ready(store, today or date.today())
         except (DBAPIError, sqlite3.Error) as error:
             # A disk that cannot be written: without a write-ahead log beside it the file can still be read.
+            if is_new:
+                _take_away_empty(file)
             beside = file.with_name(file.name + "-wal")
             said = str(error)
             cannot_write = "readonly" in said or "unable to open" in said
@@ -207,6 +210,14 @@ def open_store(place: Place, *, make: bool = True, today: date | None = None) ->
             store = Store(place, _embedded_engine(file, immutable=True), read_only=True)
             _check_owner(store)
     return store
+
+
+def _take_away_empty(file: Path) -> None:
+    """Take away what SQLite made of a record that could not be begun: no byte of it was written."""
+    with suppress(OSError):
+        if file.stat().st_size == 0:
+            for ending in ("", "-wal", "-shm", "-journal"):
+                file.with_name(file.name + ending).unlink(missing_ok=True)
 
 
 def _revision(connection: Connection) -> str | None:

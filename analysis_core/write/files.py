@@ -31,6 +31,31 @@ def sweep(path: Path, process: int) -> None:
                 left.unlink(missing_ok=True)
 
 
+def _refuse_what_is_there(path: Path) -> None:
+    if path.exists():
+        raise OutputError(f"{path} is there already. Choose another name or folder, or add --force to replace it.")
+
+
+def _not_writable(path: Path, error: OSError) -> OutputError:
+    return OutputError(f"{path} cannot be written: {error.strerror}. Choose a folder that you may write to.")
+
+
+def require_place(*paths: Path, overwrite: bool) -> None:
+    """Raise OutputError when ``whole_file`` would not begin with a file: told before the work of minutes, which it ends.
+
+    Nothing is left behind: a folder that is not there yet is made by the writing itself.
+    """
+    for path in paths:
+        try:
+            if not overwrite:
+                _refuse_what_is_there(path)
+            there = next(folder for folder in path.absolute().parents if folder.exists())
+            with tempfile.TemporaryFile(prefix=_start_of(path, os.getpid()), dir=there):
+                pass
+        except OSError as error:
+            raise _not_writable(path, error) from error
+
+
 @contextmanager
 def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
     """Yield a temporary path beside ``path``; it takes the place of ``path`` only when the block ends without an error.
@@ -39,12 +64,12 @@ def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
     ``path`` is there already and ``overwrite`` is false, or when its folder cannot be written.
     """
     try:
-        if not overwrite and path.exists():
-            raise OutputError(f"{path} is there already. Choose another name, or add --force to replace it.")
+        if not overwrite:
+            _refuse_what_is_there(path)
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=_start_of(path, os.getpid()), suffix=path.suffix, dir=path.parent)
     except OSError as error:
-        raise OutputError(f"{path} cannot be written: {error.strerror}. Choose a folder that you may write to.") from error
+        raise _not_writable(path, error) from error
     os.close(handle)
     temporary = Path(name)
     try:

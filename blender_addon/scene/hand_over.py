@@ -20,6 +20,7 @@ from ..analysis_core.hand_over.keys import Curve, Reduced, of_quaternions
 from ..analysis_core.hand_over.pieces import Piece
 from ..analysis_core.hand_over.rig import Rig
 from ..analysis_core.take import Floats
+from ..analysis_core.write.cut_short import require_whole
 from .armature import Keys
 
 #: What the objects, the slots of all actions and the asset catalogue are called.
@@ -204,6 +205,7 @@ def _preview(action: Any, scene: Any, camera: Any, rig: Rig, frame: int, to: str
     scene.frame_set(frame)
     scene.render.filepath = to
     bpy.ops.render.render(write_still=True)
+    require_whole(Path(to))
     picture = bpy.data.images.load(to, check_existing=False)
     pixels = np.empty(_PREVIEW_PX * _PREVIEW_PX * 4, dtype=np.float32)
     picture.pixels.foreach_get(pixels)

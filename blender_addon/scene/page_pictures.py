@@ -18,6 +18,7 @@ from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.page.story import Card, Pose, Story
 from ..analysis_core.page.write import KINDS, VIEWS
 from ..analysis_core.review import Review
+from ..analysis_core.write.cut_short import require_whole
 from . import drawing as drawings
 from .cameras import make_camera
 from .captions import DEPTH_M
@@ -68,6 +69,7 @@ def _render(scene: Any, camera: Any, path: Path, kind: str) -> None:
     image.quality = _QUALITY
     scene.render.filepath = str(path)
     bpy.ops.render.render(write_still=True, scene=scene.name)
+    require_whole(path)
 
 
 def _lighten(take: TakeScene) -> None:
@@ -147,6 +149,7 @@ def _sheet(parts: list[Path], to: Path) -> None:
     image.file_format = "WEBP"
     image.filepath_raw = str(to)
     image.save(quality=_QUALITY)
+    require_whole(to)
     bpy.data.images.remove(image)
 
 

@@ -28,6 +28,7 @@ from ..analysis_core.take import Floats
 from ..analysis_core.views import Drawing, Sweep, drawing_of
 from ..analysis_core.views.pairs import answer_to, same_view
 from ..analysis_core.wording import findings as say
+from ..analysis_core.write.cut_short import require_whole
 from . import drawing as drawings
 from . import stage
 from .cameras import make_camera, span_m
@@ -298,6 +299,7 @@ def _render(panel: Panel, take: TakeScene, label: str, size: tuple[int, int], pa
     scene.render.filepath = str(path)
     scene.render.image_settings.file_format = "PNG"
     bpy.ops.render.render(write_still=True, scene=scene.name)
+    require_whole(path)
     drawings.remove([*items, camera])
 
 
@@ -317,6 +319,7 @@ def _joined(parts: list[Path], to: Path, *, stacked: bool) -> None:
     image.pixels.foreach_set(np.ascontiguousarray(whole).ravel())
     image.filepath_raw, image.file_format = str(to), "PNG"
     image.save()
+    require_whole(to)
     bpy.data.images.remove(image)
 
 

@@ -21,6 +21,7 @@ from ..analysis_core.figure.motion import chosen, motion_of
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
+from ..analysis_core.write.cut_short import require_whole
 from ..analysis_core.write.files import whole_file
 from . import stage
 from .armature import key
@@ -190,8 +191,7 @@ def render(
             bpy.ops.render.render(animation=True, scene=scene.name)
         finally:
             bpy.app.handlers.render_write.remove(count)
-        if not film.is_file() or not film.stat().st_size:
-            raise RuntimeError("Blender wrote no film.")
+        require_whole(film)
         with whole_file(path, overwrite=True) as temporary:
             shutil.copyfile(film, temporary)
     return {"seconds": pictures / fps, "pictures": pictures, "engine": engine}

@@ -10,6 +10,7 @@ import resource
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -193,3 +194,51 @@ for number in range(40):
     assert [child.wait() for child in children] == [0, 0]
     assert [item.note for item in read_decisions(tmp_path).judgements] == ["39", "39"]
     assert {path.name for path in tmp_path.iterdir()} == {REVIEW_FILE, MOVEMENT_FILE}
+
+
+def test_a_review_that_is_shared_keeps_what_was_decided_at_its_new_place(review: Review, tmp_path: Path) -> None:
+    """Two equal recordings in an archive: the review of the first is laid over that of the second, which the teacher knows."""
+    from in_the_round.analysis_core.archive.run import share_review
+
+    one, two = tmp_path / "one", tmp_path / "two"
+    for folder, place in ((one, 0), (two, 1)):
+        write_review(review, folder)
+        save_decisions(folder, Decisions(), kept(review, place))
+    share_review(one, two, move=False)
+    assert set(kept(review, 1).judgements) <= set(read_review(two).decisions.judgements)
+    assert read_review(one).decisions == kept(review, 0)
+    (two / REVIEW_FILE).write_text("{", encoding="utf-8")
+    share_review(one, two, move=False)
+    (aside,) = (path for path in tmp_path.iterdir() if path not in (one, two))
+    assert (aside / REVIEW_FILE).read_text(encoding="utf-8") == "{"
+    assert read_review(two).decisions == kept(review, 0)
+
+
+def test_what_is_decided_while_the_archive_reviews_again_stays_decided(
+    review: Review, take: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once while the take is analysed, and once more by another program while the new review takes the place of the old one."""
+    from in_the_round.analysis_core import analyse
+    from in_the_round.analysis_core.archive import page_of_review
+    from in_the_round.analysis_core.archive.task import Job, review_take
+    from in_the_round.analysis_core.settings import Settings
+
+    folder = tmp_path / "reviews" / "take"
+    write_review(review, folder)
+    late: list[threading.Thread] = []
+
+    def analysed(*_: object) -> Review:
+        save_decisions(folder, Decisions(), kept(review, 0))
+        return review
+
+    def page(*_: object) -> None:
+        late.append(threading.Thread(target=save_decisions, args=(folder, Decisions(), kept(review, 1))))
+        late[0].start()
+        time.sleep(0.1)
+
+    monkeypatch.setattr(analyse, "analyse", analysed)
+    monkeypatch.setattr(page_of_review, "write_page", page)
+    assert review_take(Job(take, folder, tmp_path / "running", Settings(), "all"))["state"] == "done"
+    late[0].join()
+    assert set(read_review(folder).decisions.judgements) == {*kept(review, 0).judgements, *kept(review, 1).judgements}
+    assert [path.name for path in folder.parent.iterdir()] == ["take"]

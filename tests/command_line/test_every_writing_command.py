@@ -1,0 +1,214 @@
+"""Every command that writes, on a full disk, with a limit on files, in a folder that may not be written: a sentence, code 2,
+nothing half-written, what was there before kept."""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import importlib.util
+import json
+import resource
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from in_the_round.analysis_core.review import write_review
+from in_the_round.simulated_dancer.files import write_c3d
+from in_the_round.simulated_dancer.phrases import demo_phrase
+from in_the_round.simulated_dancer.simulate import simulate
+
+ROOT = Path(__file__).parents[2]
+
+#: What each command is told, besides --force; {out} is a folder of its own, {given} the folder with what it reads.
+COMMANDS = {
+    "check": "check {given}/take.c3d --propose-landmarks {out}/table.toml",
+    "review": "review {given}/take.c3d --out {out} --force",
+    "compare": "compare {given}/review {given}/review --out {out} --force",
+    "page": "page {given}/review --no-pictures --out {out}/page.html --force",
+    "lesson": "lesson {given}/review --out {out}/class.html --force",
+    "hand-over": "hand-over {given}/review --formats bvh,glb --out {out} --force",
+    "record": "record consent amber-heron --until 2999-07-31 --database {out}/record.db",
+    "record add": "record add {given}/review --dancer amber-heron --no-minor --database {out}/record.db",
+    "record export": "record export amber-heron --out {out}/held.zip --force --database {given}/record.db",
+    "archive": "archive {given}/takes --workers 1 --out {out} --level {level}",
+}
+#: These ask Blender to render or to save.
+WITH_BLENDER = {
+    "scene": "scene {given}/review --out {out}/scene.blend --force",
+    "turntable": "turntable {given}/review --out {out}/film.mp4 --size 64x64 --fps 1 --seconds 1 --force",
+    "stills": "stills {given}/review --out {out} --size 64x64 --force",
+    "page with pictures": "page {given}/review --out {out}/page.html --force",
+    "hand-over to Blender": "hand-over {given}/review --formats blend --out {out} --force",
+}
+ALL = {**COMMANDS, **WITH_BLENDER} if importlib.util.find_spec("bpy") else COMMANDS
+
+
+def words(name: str, given: Path, out: Path, level: str) -> list[str]:
+    return [word.format(given=given, out=out, level=level) for word in ALL[name].split()]
+
+
+def run_each(
+    commands: list[list[str]], fault: Callable[[], object] | None = None, env: dict[str, str] | None = None
+) -> list[tuple[int, str, str]]:
+    """How each command ends in one child process that has a fault."""
+    child = subprocess.run(
+        [sys.executable, str(Path(__file__).with_name("run_each.py"))],
+        input=json.dumps(commands),
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=500,
+        check=False,
+        preexec_fn=fault,
+        env=env,
+    )
+    assert child.returncode == 0, child.stderr
+    return [tuple(one) for one in json.loads(child.stdout)]  # type: ignore[misc]
+
+
+@pytest.fixture(scope="module")
+def given(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What the commands read: a short take, the made review of tests/blender, a record that holds it."""
+    folder = tmp_path_factory.mktemp("given")
+    still = simulate(demo_phrase()[:1], rate_hz=60.0, duration_s=2.0).take
+    write_c3d(folder / "take.c3d", still, still.labels)
+    (folder / "takes").mkdir()
+    shutil.copy(folder / "take.c3d", folder / "takes")
+    spec = importlib.util.spec_from_file_location("made_review", ROOT / "tests" / "blender" / "made_review.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    write_review(module.made_review(), folder / "review")
+    run_each([words("record add", folder, folder, "")])
+    return folder
+
+
+@pytest.fixture(scope="module")
+def earlier(given: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What each command wrote on a day on which nothing was wrong, a folder for each."""
+    folder = tmp_path_factory.mktemp("earlier")
+    names = [name for name in ALL if name not in WITH_BLENDER]
+    for name, (code, _, err) in zip(
+        names, run_each([words(name, given, folder / name, "advanced") for name in names]), strict=True
+    ):
+        assert code == 0, (name, err)
+    for name in WITH_BLENDER:
+        # What Blender made is not looked into here: any file keeps its place.
+        (folder / name).mkdir()
+        ends = {"scene": "scene.blend", "turntable": "film.mp4", "stills": "f1.png", "page with pictures": "page.html"}
+        (folder / name / ends.get(name, "note.json")).write_text("mine", encoding="utf-8")
+    (folder / "check" / "table.toml").unlink()
+    return folder
+
+
+def held(folder: Path) -> dict[str, bytes]:
+    """All files below a folder. What SQLite keeps beside a database while it is open is no file of ours."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and not path.name.endswith(("-wal", "-shm", "-journal", ".lock.sqlite"))
+    }
+
+
+def limited() -> None:
+    """In the child: no file may grow beyond 200 bytes."""
+    resource.setrlimit(resource.RLIMIT_FSIZE, (200, 200))
+
+
+def without_root_rights() -> None:
+    """In the child: root may write only where its own rights say so, as anybody else."""
+    library = ctypes.CDLL(None, use_errno=True)
+    for capability in (1, 2, 3):
+        # PR_CAPBSET_DROP of CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH and CAP_FOWNER; the next program starts without them.
+        library.prctl(24, capability, 0, 0, 0)
+
+
+def may_not_be_written(folder: Path) -> None:
+    for path in (*folder.rglob("*"), folder):
+        path.chmod(0o555 if path.is_dir() else 0o444)
+
+
+def may_be_written(folder: Path) -> None:
+    folder.chmod(0o755)
+    for path in folder.rglob("*"):
+        path.chmod(0o755 if path.is_dir() else 0o644)
+
+
+def assert_a_sentence(name: str, outcome: tuple[int, str, str]) -> None:
+    code, out, err = outcome
+    assert code == 2, (name, outcome)
+    assert out == "", (name, out)
+    assert "Traceback" not in err, (name, err)
+    assert "defect" not in err, (name, err)
+    sentence = err.strip().splitlines()[-1]
+    assert sentence.endswith((".", ")")), (name, err)
+
+
+def test_with_a_limit_on_files(given: Path, earlier: Path, tmp_path: Path) -> None:
+    """No room for any file of ours, in a folder that is new and in one with an earlier outcome."""
+    new, old = tmp_path / "new", shutil.copytree(earlier, tmp_path / "old")
+    # Blender starts for one of them only: it takes its time.
+    pairs = [(place, name) for place in (new, old) for name in COMMANDS]
+    pairs += [(new, name) for name in ALL if name == "scene"]
+    commands = [words(name, given, place / name, "beginner") for place, name in pairs]
+    for (_, name), outcome in zip(pairs, run_each(commands, limited), strict=True):
+        assert_a_sentence(name, outcome)
+    assert held(new) == {}
+    assert held(old) == held(earlier)
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="takes rights away as Linux does")
+def test_in_a_folder_that_may_not_be_written(given: Path, earlier: Path, tmp_path: Path) -> None:
+    """Told before Blender is asked to render for minutes."""
+    old = shutil.copytree(earlier, tmp_path / "old")
+    may_not_be_written(old)
+    try:
+        outcomes = run_each([words(name, given, old / name, "beginner") for name in ALL], without_root_rights)
+    finally:
+        may_be_written(old)
+    for name, outcome in zip(ALL, outcomes, strict=True):
+        assert_a_sentence(name, outcome)
+        assert "Permission denied" in outcome[2] or "write" in outcome[2], (name, outcome)
+    assert held(old) == held(earlier)
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A disk of its own of 4 MB."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=4m", "tmpfs", str(place)], capture_output=True, text=True, check=False
+    )
+    if mounted.returncode:
+        pytest.skip(f"no disk can be mounted here: {mounted.stderr.strip()}")
+    try:
+        yield place
+    finally:
+        subprocess.run(["umount", "-l", str(place)], check=True)
+
+
+def fill(disk: Path) -> None:
+    """Take all the room that is left."""
+    with (disk / "filler").open("wb", buffering=0) as file:
+        try:
+            while True:
+                file.write(bytes(4096))
+        except OSError as error:
+            assert error.errno == errno.ENOSPC  # noqa: PT017
+
+
+def test_on_a_full_disk(given: Path, earlier: Path, small_disk: Path) -> None:
+    """Not a byte is free, and each command is to replace what it made before."""
+    names = list(COMMANDS)
+    old = small_disk / "old"
+    for name in names:
+        shutil.copytree(earlier / name, old / name)
+    fill(small_disk)
+    for name, outcome in zip(names, run_each([words(name, given, old / name, "beginner") for name in names]), strict=True):
+        assert_a_sentence(name, outcome)
+    assert held(old) == {path: data for path, data in held(earlier).items() if path.partition("/")[0] in names}
