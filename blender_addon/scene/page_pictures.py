@@ -10,7 +10,7 @@ from typing import Any
 
 import bpy
 import numpy as np
-from mathutils import Vector
+from mathutils import Matrix, Vector
 
 from .. import compat
 from ..analysis_core.body.movement import frame_at
@@ -18,6 +18,7 @@ from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.page.story import Card, Pose, Story
 from ..analysis_core.page.write import KINDS, VIEWS
 from ..analysis_core.review import Review
+from ..analysis_core.take import Floats
 from ..analysis_core.write.cut_short import require_whole
 from . import drawing as drawings
 from .cameras import make_camera
@@ -41,16 +42,23 @@ _NOW, _BEFORE, _SHEETS = KINDS
 
 @dataclass(frozen=True)
 class _Shot:
-    """A card's moment in one take."""
+    """A card's moment in one take, and from where it is seen (3,)."""
 
     card: Card
     panel: Panel
+    away: Floats
+
+
+def _panel(card: Card, pose: Pose, take: int, sample: int) -> Panel:
+    return Panel(take, sample, replace(card.thing.finding, view=pose.view), pose.drawing, card.title, (), pose.coloured)
 
 
 def _shot(card: Card, pose: Pose, take: int, review: Review) -> _Shot:
-    finding = replace(card.thing.finding, view=pose.view)
-    sample = frame_at(review.movement, pose.time_s)
-    return _Shot(card, Panel(take, sample, finding, pose.drawing, card.title, (), pose.coloured))
+    """The earlier take is seen from the same side of the body as this one, also where its own measure lies in another plane."""
+    now, then = (np.subtract(view.position_m, view.aim_m) for view in (card.now.view, pose.view))
+    turn = Matrix.Rotation(float(np.arctan2(then[1], then[0]) - np.arctan2(now[1], now[0])), 3, "Z")
+    away = np.array(turn) @ direction_of(_panel(card, card.now, 0, 0))
+    return _Shot(card, _panel(card, pose, take, frame_at(review.movement, pose.time_s)), away)
 
 
 def _settings(scene: Any) -> None:
@@ -96,7 +104,7 @@ def _still(take: TakeScene, shot: _Shot, path: Path) -> None:
     """The moment from the side that shows it, the measure drawn on."""
     _at(take, shot)
     aspect = SIZE[0] / SIZE[1]
-    camera, height = camera_on(shot.panel, take.review, aspect, (0.0, 0.0), take.collection)
+    camera, height = camera_on(shot.panel, take.review, aspect, (0.0, 0.0), take.collection, shot.away)
     items = [camera]
     drawing = shot.panel.drawing
     if drawing is not None:

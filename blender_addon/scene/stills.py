@@ -187,10 +187,18 @@ def direction_of(panel: Panel) -> Floats:
     return np.asarray(away / np.linalg.norm(away))
 
 
-def camera_on(panel: Panel, review: Review, aspect: float, share: tuple[float, float], collection: Any) -> tuple[Any, float]:
-    """A camera in the finding's direction that holds what is to be seen in the part of the picture without words; and how high
-    the picture is at the dancer, metres. share: of the width on the left, and of the height above, that the words have."""
-    direction = Vector(direction_of(panel))
+def camera_on(
+    panel: Panel,
+    review: Review,
+    aspect: float,
+    share: tuple[float, float],
+    collection: Any,
+    away: Floats | None = None,
+) -> tuple[Any, float]:
+    """A camera in the finding's direction, or in that of ``away`` (3,), that holds what is to be seen in the part of the picture
+    without words; and how high the picture is at the dancer, metres. share: of the width on the left, and of the height above,
+    that the words have."""
+    direction = Vector(direction_of(panel) if away is None else away)
     held = held_in(panel, review)
     if not len(held):
         held = np.array([[-0.5, -0.5, 0.0], [0.5, 0.5, 1.8]])
