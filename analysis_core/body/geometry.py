@@ -141,3 +141,28 @@ def apply(rotation: Floats, vectors: Floats) -> Floats:
     """Rotations (..., 3, 3) applied to vectors (..., 3)."""
     turned: Floats = np.einsum("...ij,...j->...i", rotation, vectors)
     return turned
+
+
+#: Points whose hull is a smaller share of the square around them lie on one line.
+_A_LINE = 1e-9
+
+
+def hull(points: Floats) -> Floats:
+    """Convex hull of points (N, 2), counter-clockwise; empty when they lie on one line. Monotone chain (Andrew 1979)."""
+    ordered = np.unique(points, axis=0).tolist()
+
+    def chain(along: list[list[float]]) -> list[list[float]]:
+        kept: list[list[float]] = []
+        for x, y in along:
+            # The last point goes when the way to this one does not turn left at it.
+            while len(kept) > 1 and not (
+                (kept[-1][0] - kept[-2][0]) * (y - kept[-2][1]) > (kept[-1][1] - kept[-2][1]) * (x - kept[-2][0])
+            ):
+                kept.pop()
+            kept.append([x, y])
+        return kept[:-1]
+
+    around = np.array(chain(ordered) + chain(ordered[::-1])).reshape(-1, 2)
+    # Twice the area, against that of the box around the points: rounding leaves a sliver of points on a line.
+    area = np.abs((around[:, 0] * np.roll(around[:, 1], -1) - around[:, 1] * np.roll(around[:, 0], -1)).sum())
+    return around if around.size and area > _A_LINE * np.ptp(points, axis=0).max() ** 2 else np.empty((0, 2))

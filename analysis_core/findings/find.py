@@ -22,11 +22,12 @@ from .judging import both_sides, judge_all, told_once
 from .limits import STEPS
 from .measured import Measured
 from .observation import NotTold, Observation
+from .reading import Told
 
-Measure = Callable[[Evidence], Iterator[Observation | NotTold | None]]
+Look = Callable[[Evidence], Told]
 
 #: One function per fault; its name is the fault's.
-MEASURES: dict[str, Measure] = {
+MEASURES: dict[str, Look] = {
     function.__name__.replace("_", "-"): function
     for function in (
         turns.heel_lifts_early, turns.foot_slips_parallel, turns.turnout_lost_supporting, turns.turnout_lost_working,

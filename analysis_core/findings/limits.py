@@ -29,4 +29,4 @@ def _section(name: str) -> Section:
 _TABLE = tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
 READING, STEPS, SERIES = _section("reading"), _section("steps"), _section("series")
 TURNS, POSTURE, LEGS, JUMPS, HOLDS = (_section(name) for name in ("turns", "posture", "legs", "jumps", "holds"))
-ERRORS, LOAD = _section("errors"), _section("load")
+ERRORS, LOAD, LEVERS = _section("errors"), _section("load"), _section("levers")

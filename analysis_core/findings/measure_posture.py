@@ -3,33 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..body.geometry import apply
-from ..body.movement import SIDES, SUFFIXES
+from ..body.movement import SIDES
 from ..phrase.phase import Phase, PhaseKind
 from ..take import Floats
 from .evidence import OTHER, Evidence, made_once
-from .limits import POSTURE, STEPS
+from .limits import LEVERS, POSTURE, STEPS
 from .observation import NotTold, Observation
-from .reading import Reading, Window, extreme
-
-Told = Iterator[Observation | NotTold | None]
+from .reading import FURTHEST, HIGHEST, LOWEST, Measure, Told, Window, extreme, over
 
 
-def _held(evidence: Evidence, kinds: tuple[PhaseKind, ...]) -> Iterator[tuple[Phase, tuple[int, int]]]:
+@dataclass(frozen=True)
+class Held:
+    """A step in which posture is judged, and the frames of it."""
+
+    phase: Phase
+    frames: tuple[int, int]
+
+
+def _held(evidence: Evidence, kinds: tuple[PhaseKind, ...]) -> Iterator[Held]:
     """Phases of some kinds with the frames in which posture is judged: a turn only while it stands fully up."""
     turns = {turn.phase.id: (turn.rise, turn.sink) for turn in evidence.turns}
     for phase in evidence.judged(*kinds):
-        if phase.kind == "turn":
-            if phase.id in turns:
-                yield phase, turns[phase.id]
-        else:
-            yield phase, (phase.start, phase.end)
+        if phase.kind != "turn" or phase.id in turns:
+            yield Held(phase, turns.get(phase.id, (phase.start, phase.end)))
 
 
 def _folded(evidence: Evidence) -> NDArray[np.bool_]:
@@ -40,15 +43,9 @@ def _folded(evidence: Evidence) -> NDArray[np.bool_]:
 
 def _straight_leg_deg(evidence: Evidence) -> Floats:
     """How high (F,) a straight leg is lifted, degrees from hanging; a retiré's bent leg counts as low, one not seen as well."""
-    lifted = [
-        np.where(
-            evidence.degrees("knee_flexion", side) < STEPS.retire_deg,
-            np.nan_to_num(evidence.degrees("leg_elevation", side)),
-            0.0,
-        )
-        for side in SIDES
-    ]
-    return np.asarray(np.maximum(*lifted))
+    straight = [evidence.degrees("knee_flexion", side) < STEPS.retire_deg for side in SIDES]
+    lifted = [np.nan_to_num(evidence.degrees("leg_elevation", side)) for side in SIDES]
+    return np.asarray(np.maximum(*np.where(straight, lifted, 0.0)))
 
 
 def _upright(evidence: Evidence, leg_below_deg: float = POSTURE.leg_high_deg) -> NDArray[np.bool_]:
@@ -56,31 +53,37 @@ def _upright(evidence: Evidence, leg_below_deg: float = POSTURE.leg_high_deg) ->
     return np.asarray((_straight_leg_deg(evidence) < leg_below_deg) & ~_folded(evidence))
 
 
-def _posture(evidence: Evidence, reading: Reading, kinds: tuple[PhaseKind, ...], asked: NDArray[np.bool_]) -> Told:
-    """The extreme of a reading in every step of some kinds, of the frames (F,) in which it is asked for."""
+def _posture(
+    evidence: Evidence, measure: Measure, kinds: tuple[PhaseKind, ...], asked: NDArray[np.bool_], side: str | None = None
+) -> Told:
+    """The extreme of a measure in every step of some kinds, of the frames (F,) in which it is asked for."""
+    reading = measure.on(side)
     assert reading.made_of is not None
     curve = reading.made_of(evidence)
-    for phase, frames in _held(evidence, kinds):
-        yield extreme(evidence, reading, phase, Window(curve, frames, asked=asked, least_asked=POSTURE.least_asked))
+    for held in _held(evidence, kinds):
+        yield extreme(evidence, reading, held.phase, Window(curve, held.frames, asked, POSTURE.least_asked))
 
 
 _UPRIGHT: tuple[PhaseKind, ...] = ("plie", "releve", "turn", "balance", "landing")
 _ON_ONE_FOOT: tuple[PhaseKind, ...] = ("turn", "balance", "releve", "leg-gesture")
 _HELD: tuple[PhaseKind, ...] = ("turn", "balance", "releve")
 _TRUNK, _PELVIS = ("neck", "hip.L", "hip.R"), ("hip.L", "hip.R", "lumbar")
+_PITCH, _ROLL, _TILT = (partial(Evidence.change, name=name) for name in ("trunk_pitch", "trunk_roll", "pelvis_tilt"))
+
+_LEANS = Measure("trunk-leans", "pitch", FURTHEST, _TRUNK, _PITCH, lever_m=LEVERS.trunk_m)
 
 
 def trunk_leans(evidence: Evidence) -> Told:
     """Trunk from the vertical, forward or back, against standing."""
-    pitch = partial(Evidence.change, name="trunk_pitch")
-    yield from _posture(evidence, Reading("trunk-leans", "pitch", 0, _TRUNK, pitch, lever_m=0.5), _UPRIGHT, _upright(evidence))
+    yield from _posture(evidence, _LEANS, _UPRIGHT, _upright(evidence))
+
+
+_BENDS = Measure("side-bends", "roll", FURTHEST, _TRUNK, _ROLL, lever_m=LEVERS.trunk_m)
 
 
 def side_bends(evidence: Evidence) -> Told:
     """Trunk from the vertical, to a side, against standing: on one foot, in turns and on relevé."""
-    roll = partial(Evidence.change, name="trunk_roll")
-    reading = Reading("side-bends", "roll", 0, _TRUNK, roll, lever_m=0.5)
-    yield from _posture(evidence, reading, _ON_ONE_FOOT, _upright(evidence, POSTURE.leg_level_deg))
+    yield from _posture(evidence, _BENDS, _ON_ONE_FOOT, _upright(evidence, POSTURE.leg_level_deg))
 
 
 def chest_tip(evidence: Evidence) -> Floats:
@@ -88,22 +91,28 @@ def chest_tip(evidence: Evidence) -> Floats:
     return evidence.change("thorax_extension") - evidence.change("pelvis_tilt")
 
 
+_FLARE = Measure("ribs-flare", "tip", HIGHEST, ("neck", "lumbar"), chest_tip, sided=False, lever_m=LEVERS.shoulders_m)
+
+
 def ribs_flare(evidence: Evidence) -> Told:
     """Chest tipped back in space."""
-    reading = Reading("ribs-flare", "tip", +1, ("neck", "lumbar"), chest_tip, lever_m=0.3)
-    yield from _posture(evidence, reading, (*_HELD, "plie"), _upright(evidence))
+    yield from _posture(evidence, _FLARE, (*_HELD, "plie"), _upright(evidence))
+
+
+_ARCHES = Measure("back-arches", "tilt", HIGHEST, _PELVIS, _TILT, lever_m=LEVERS.pelvis_m)
 
 
 def back_arches(evidence: Evidence) -> Told:
     """Pelvis tipped forward against standing."""
-    tilt = partial(Evidence.change, name="pelvis_tilt")
-    yield from _posture(evidence, Reading("back-arches", "tilt", +1, _PELVIS, tilt, lever_m=0.15), _UPRIGHT, _upright(evidence))
+    yield from _posture(evidence, _ARCHES, _UPRIGHT, _upright(evidence))
+
+
+_TUCKS = replace(_ARCHES, fault="pelvis-tucks", toward=LOWEST)
 
 
 def pelvis_tucks(evidence: Evidence) -> Told:
     """Pelvis tipped backward against standing."""
-    tilt = partial(Evidence.change, name="pelvis_tilt")
-    yield from _posture(evidence, Reading("pelvis-tucks", "tilt", -1, _PELVIS, tilt, lever_m=0.15), _UPRIGHT, _upright(evidence))
+    yield from _posture(evidence, _TUCKS, _UPRIGHT, _upright(evidence))
 
 
 @made_once
@@ -114,45 +123,50 @@ def shoulder_height_mm(evidence: Evidence, side: str) -> Floats:
     return np.asarray(1000 * (height - evidence.movement.standing.shoulder_height_m[SIDES.index(side)]))
 
 
+_LIFTS = Measure("shoulders-lift", "height", HIGHEST, ("shoulder", "elbow", "neck"), shoulder_height_mm)
+
+
 def shoulders_lift(evidence: Evidence) -> Told:
     """Shoulder up against standing, while the arm is below shoulder height."""
     for side in SIDES:
         elbow, shoulder = evidence.joint("elbow", side)[:, 2], evidence.joint("shoulder", side)[:, 2]
-        joints = ("shoulder" + SUFFIXES[side], "elbow" + SUFFIXES[side], "neck")
-        reading = Reading("shoulders-lift", "height", +1, joints, partial(shoulder_height_mm, side=side), side)
         # An arm that is high asks the shoulder to rise with it; an arm that is not seen is not taken for high.
-        yield from _posture(evidence, reading, _HELD, ~(elbow >= shoulder + POSTURE.arm_high_m))
+        yield from _posture(evidence, _LIFTS, _HELD, ~(elbow >= shoulder + POSTURE.arm_high_m), side)
+
+
+_CHIN = Measure(
+    "head-lifts", "pitch", FURTHEST, ("head", "neck"), partial(Evidence.change, name="head_pitch"), lever_m=LEVERS.head_m
+)
+_EAR = replace(_CHIN, name="roll", curve=partial(Evidence.change, name="head_roll"))
 
 
 def head_lifts(evidence: Evidence) -> Told:
     """Chin up or down, and head to the side, in the chest, against standing."""
     # A head that is turned is spotting or looks where the dance looks.
     facing = ~(np.abs(evidence.change("head_yaw")) >= POSTURE.head_turned_deg) & _upright(evidence)
-    for measure, name in (("pitch", "head_pitch"), ("roll", "head_roll")):
-        angle = partial(Evidence.change, name=name)
-        reading = Reading("head-lifts", measure, 0, ("head", "neck"), angle, lever_m=0.15)
-        yield from _posture(evidence, reading, (*_HELD, "plie"), facing)
+    for measure in (_CHIN, _EAR):
+        yield from _posture(evidence, measure, (*_HELD, "plie"), facing)
 
 
 def _hip_limit(evidence: Evidence) -> Floats:
     """By how much (F,) the limit of a hiked hip widens with a straight leg: not at all up to 45°, twice as wide at 90°."""
-    return np.asarray(
-        1.0
-        + np.clip((_straight_leg_deg(evidence) - POSTURE.leg_high_deg) / (POSTURE.leg_level_deg - POSTURE.leg_high_deg), 0.0, 1.0)
-    )
+    lifted = (_straight_leg_deg(evidence) - POSTURE.leg_high_deg) / (POSTURE.leg_level_deg - POSTURE.leg_high_deg)
+    return np.asarray(1.0 + np.clip(lifted, 0.0, 1.0))
 
 
-def _hip_roll(measure: str, toward: int, side: str | None) -> Reading:
-    roll = partial(Evidence.change, name="pelvis_obliquity")
-    return Reading("hip-hikes", measure, toward, ("hip.L", "hip.R"), roll, side, lever_m=0.2)
+_LEVEL = Measure(
+    "hip-hikes", "two_feet", FURTHEST, ("hip.L", "hip.R"), partial(Evidence.change, name="pelvis_obliquity"), sided=False,
+    lever_m=LEVERS.hips_m,
+)  # fmt: skip
+_HIKE = replace(_LEVEL, name="one_foot", toward=HIGHEST)
 
 
-def _working_hip(evidence: Evidence, phase: Phase, support: str, window: tuple[int, int]) -> Observation | NotTold | None:
+def _working_hip(evidence: Evidence, held: Held, support: str) -> Observation | NotTold | None:
     """The working side on one foot: the frame that lies furthest over its own limit, not the highest of all."""
     roll, wider = evidence.change("pelvis_obliquity"), _hip_limit(evidence)
     share = (roll if support == "left" else -roll) / wider
     asked = _upright(evidence, POSTURE.leg_level_deg) & evidence.alone(support)
-    told = extreme(evidence, _hip_roll("one_foot", +1, OTHER[support]), phase, Window(share, window, asked))
+    told = extreme(evidence, _HIKE.on(OTHER[support]), held.phase, Window(share, held.frames, asked))
     if not isinstance(told, Observation):
         return told
     factor = float(wider[told.peak])
@@ -160,11 +174,12 @@ def _working_hip(evidence: Evidence, phase: Phase, support: str, window: tuple[i
     return replace(told, value=told.value * factor, curve=curve, widened=(factor, 0.0), extra_sd=told.extra_sd * factor)
 
 
-def hip_hikes(evidence: Evidence) -> Told:
+@over(partial(_held, kinds=("turn", "balance", "plie", "leg-gesture")))
+def hip_hikes(evidence: Evidence, held: Held) -> Told:
     """One side of the pelvis up against standing: the working side on one foot, either side while both feet are down."""
-    roll, asked = evidence.change("pelvis_obliquity"), _upright(evidence, POSTURE.leg_level_deg) & evidence.on_both
-    for phase, window in _held(evidence, ("turn", "balance", "plie", "leg-gesture")):
-        if phase.feet == "both":
-            yield extreme(evidence, _hip_roll("two_feet", 0, None), phase, Window(roll, window, asked, POSTURE.least_asked))
-        elif phase.feet is not None and phase.kind != "plie":
-            yield _working_hip(evidence, phase, phase.feet, window)
+    if held.phase.feet == "both":
+        asked = _upright(evidence, POSTURE.leg_level_deg) & evidence.on_both
+        window = Window(evidence.change("pelvis_obliquity"), held.frames, asked, POSTURE.least_asked)
+        yield extreme(evidence, _LEVEL.on(), held.phase, window)
+    elif held.phase.feet is not None and held.phase.kind != "plie":
+        yield _working_hip(evidence, held, held.phase.feet)

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..body.movement import SIDES, SUFFIXES
+from ..body.movement import SIDES
 from ..phrase.counts import AND_SHARE, Counts
 from ..phrase.phase import Balance, Phase, Plie, Releve, Turn
 from ..take import Floats
-from ..wording.findings import on_the_and
+from ..wording import findings as say
 from .evidence import Evidence
-from .limits import HOLDS, STEPS
+from .limits import HOLDS, READING, STEPS
+from .measure_legs import Standing
 from .measure_turns import place_mm
 from .observation import NotTold, Observation
-from .reading import Reading, Window, extreme, placed
+from .reading import FURTHEST, HIGHEST, Measure, Reading, Told, Window, extreme, over, placed
 from .series import series_of
-
-Told = Iterator[Observation | NotTold | None]
 
 #: Instants that a step is danced to, in words; of a jump one of those below (catalogue, off-the-count).
 BEATEN: dict[str, str] = {
@@ -78,28 +77,39 @@ def off_the_count(evidence: Evidence) -> Told:
 
     Steps that come on the half beat may be danced on the "and": that is said, never left out in silence.
     """
-    if evidence.counts is None:
-        return
-    beat_s = 60 / evidence.counts.tempo_bpm
-    for name, timed in _instants(evidence):
-        if len(timed) < HOLDS.least_events:
-            continue
-        late_s, agreement = _lateness(evidence.counts, timed)
-        if agreement > HOLDS.together:
-            # They all come at the same place in the beat: a spread around it, across the half beat too.
-            errors = [(phase, late_s + evidence.counts.beat_error_s(time - late_s)) for phase, time in timed]
-            if 0.5 * beat_s - abs(late_s) < HOLDS.on_the_and_s:
-                yield NotTold("off-the-count", timed[0][0], on_the_and(len(timed), name, late_s))
-            else:
-                yield from _timing(errors, name)
-            continue
-        errors = [(phase, evidence.counts.beat_error_s(time)) for phase, time in timed]
-        near = [(phase, error) for phase, error in errors if abs(error) < AND_SHARE * beat_s]
-        beside = [(phase, error) for phase, error in errors if abs(error) >= AND_SHARE * beat_s]
-        if len(near) >= HOLDS.least_events:
-            yield from _timing(near, name)
-        if len(beside) >= 2:
-            yield NotTold("off-the-count", beside[0][0], on_the_and(len(beside), name, float(np.mean([e for _, e in beside]))))
+    for name, timed in _instants(evidence) if evidence.counts is not None else ():
+        if len(timed) >= HOLDS.least_events:
+            assert evidence.counts is not None
+            late_s, agreement = _lateness(evidence.counts, timed)
+            yield from (
+                _together(evidence.counts, timed, name, late_s)
+                if agreement > HOLDS.together
+                else _apart(evidence.counts, timed, name)
+            )
+
+
+def _together(counts: Counts, timed: list[tuple[Phase, float]], name: str, late_s: float) -> Told:
+    """Instants that all come at the same place in the beat: a spread around it, across the half beat too."""
+    if 0.5 * 60 / counts.tempo_bpm - abs(late_s) < HOLDS.on_the_and_s:
+        yield NotTold(_LATE.fault, timed[0][0], say.on_the_and(len(timed), name, late_s))
+    else:
+        yield from _timing([(phase, late_s + counts.beat_error_s(time - late_s)) for phase, time in timed], name)
+
+
+def _apart(counts: Counts, timed: list[tuple[Phase, float]], name: str) -> Told:
+    """Instants at different places in the beat: those near the counts are told, and that there are others beside them."""
+    edge_s = AND_SHARE * 60 / counts.tempo_bpm
+    errors = [(phase, counts.beat_error_s(time)) for phase, time in timed]
+    near = [(phase, error) for phase, error in errors if abs(error) < edge_s]
+    beside = [(phase, error) for phase, error in errors if abs(error) >= edge_s]
+    if len(near) >= HOLDS.least_events:
+        yield from _timing(near, name)
+    if len(beside) >= 2:
+        yield NotTold(_LATE.fault, beside[0][0], say.on_the_and(len(beside), name, float(np.mean([e for _, e in beside]))))
+
+
+_LATE = Measure("off-the-count", "late", FURTHEST, (), sided=False)
+_SPREAD = replace(_LATE, name="spread")
 
 
 def _timing(timed: list[tuple[Phase, float]], name: str) -> Told:
@@ -107,24 +117,12 @@ def _timing(timed: list[tuple[Phase, float]], name: str) -> Told:
     errors = np.array([error for _, error in timed])
     mean, spread = float(errors.mean()), float(errors.std(ddof=1))
     worst = timed[int(np.argmax(np.abs(errors)))][0]
-    told = [("late", mean, spread / np.sqrt(len(errors)), f"{name} late on the count (negative: early)")]
+    frames = (timed[0][0].start, worst.start, timed[-1][0].end)
+    yield _LATE.on().told(worst, mean, frames, extra_sd=float(spread / np.sqrt(len(errors))), says=say.late_on_the_count(name))
     # Only the same step again has to come the same way.
     if len({phase.same_as for phase, _ in timed}) == 1:
-        told.append(("spread", spread, spread / np.sqrt(2 * len(errors)), f"{name} unsteady from count to count"))
-    for measure, value, extra, says in told:
-        yield Observation(
-            "off-the-count",
-            measure,
-            worst,
-            None,
-            value,
-            timed[0][0].start,
-            worst.start,
-            timed[-1][0].end,
-            (),
-            extra_sd=float(extra),
-            says=says,
-        )
+        doubt = float(spread / np.sqrt(2 * len(errors)))
+        yield _SPREAD.on().told(worst, spread, frames, extra_sd=doubt, says=say.unsteady_on_the_count(name))
 
 
 def sway_area_cm2(path: Floats) -> float:
@@ -136,33 +134,31 @@ def sway_area_cm2(path: Floats) -> float:
     return float(18.8 * np.sqrt(max(eigenvalues[0], 0.0) * max(eigenvalues[1], 0.0)) * 1e4)
 
 
+_AREA = Measure("balance-sways", "area", HIGHEST, ("pelvis",), sided=False)
+
+
 def balance_sways(evidence: Evidence) -> Told:
     """Sway of the centre of mass against the own usual sway in the take's balances on one foot."""
-    areas = []
-    for balance in evidence.phrase.of(Balance):
-        start = balance.start + evidence.samples(HOLDS.settling_s)
-        if balance.support not in SIDES or balance.end - start < evidence.samples(HOLDS.sway_s - HOLDS.settling_s):
-            continue
-        areas.append((balance, start, sway_area_cm2(evidence.movement.centre_of_mass_m[start : balance.end + 1, :2])))
+    areas = [
+        (b, start, sway_area_cm2(evidence.movement.centre_of_mass_m[start : b.end + 1, :2])) for b, start in _swaying(evidence)
+    ]
     known = [area for _, _, area in areas if np.isfinite(area)]
     if len(known) < HOLDS.least_balances:
         for balance, _, _ in areas[:1]:
-            yield NotTold("balance-sways", balance, f"it needs {HOLDS.least_balances} balances of this dancer to compare with")
+            yield NotTold(_AREA.fault, balance, say.needs_balances(int(HOLDS.least_balances)))
         return
-    usual = float(np.median(known))
+    # Below a square centimetre marker noise is what sways.
+    usual = max(float(np.median(known)), HOLDS.least_sway_cm2)
     for balance, start, area in areas:
-        # Below a square centimetre marker noise is what sways.
-        yield Observation(
-            "balance-sways",
-            "area",
-            balance,
-            balance.side,
-            area / max(usual, 1.0),
-            start,
-            (start + balance.end) // 2,
-            balance.end,
-            ("pelvis",),
-        )
+        yield _AREA.on(balance.side).told(balance, area / usual, (start, (start + balance.end) // 2, balance.end))
+
+
+def _swaying(evidence: Evidence) -> Iterator[tuple[Balance, int]]:
+    """Balances on one foot that last for long enough, with the frame from which they have settled."""
+    for balance in evidence.phrase.of(Balance):
+        start = balance.start + evidence.samples(HOLDS.settling_s)
+        if balance.support in SIDES and balance.end - start >= evidence.samples(HOLDS.sway_s - HOLDS.settling_s):
+            yield balance, start
 
 
 def _change_within(curve: Floats, samples: int) -> Floats:
@@ -187,22 +183,19 @@ def _standing(evidence: Evidence, balance: Phase, side: str, margin: int) -> tup
     return start, end
 
 
-def _holds(evidence: Evidence) -> Iterator[tuple[Phase, str, tuple[int, int]]]:
+def _holds(evidence: Evidence) -> Iterator[Standing]:
     """Balances, and relevés on one foot outside turns, with the standing foot and the frames in which it stands."""
     margin = evidence.samples(HOLDS.shift_within_s)
     for balance in evidence.phrase.of(Balance):
-        for side in evidence.supports(balance):
-            # The hop itself ends the stillness by which the hold was found.
-            yield balance, side, _standing(evidence, balance, side, margin)
+        # The hop itself ends the stillness by which the hold was found.
+        yield from (Standing(balance, side, _standing(evidence, balance, side, margin)) for side in evidence.supports(balance))
     turns = evidence.phrase.of(Turn)
     for releve in evidence.phrase.of(Releve):
-        side = str(releve.support)
-        if side not in SIDES or any(turn.start <= releve.end and releve.start <= turn.end for turn in turns):
-            continue
-        heel = evidence.heel_mm(side)[releve.start : releve.end + 1]
-        up = np.flatnonzero(np.nan_to_num(heel) > 0.9 * np.nanmax(np.append(heel, 0.0)))
-        if up.size and (up[-1] - up[0]) >= evidence.samples(HOLDS.least_hold_s):
-            yield releve, side, (releve.start + int(up[0]), releve.start + int(up[-1]))
+        if releve.support in SIDES and not any(turn.start <= releve.end and releve.start <= turn.end for turn in turns):
+            heel = evidence.heel_mm(str(releve.support))[releve.start : releve.end + 1]
+            up = np.flatnonzero(np.nan_to_num(heel) > STEPS.fully_up * np.nanmax(np.append(heel, 0.0)))
+            if up.size and (up[-1] - up[0]) >= evidence.samples(HOLDS.least_hold_s):
+                yield Standing(releve, str(releve.support), (releve.start + int(up[0]), releve.start + int(up[-1])))
 
 
 def _over_the_shift(evidence: Evidence, told: Observation | NotTold | None) -> Observation | NotTold | None:
@@ -212,81 +205,57 @@ def _over_the_shift(evidence: Evidence, told: Observation | NotTold | None) -> O
     return replace(told, against=max(told.peak - evidence.samples(HOLDS.shift_within_s), 0))
 
 
-def balance_hops(evidence: Evidence) -> Told:
+_SHIFT = Measure("balance-hops", "shift", HIGHEST, ("toe", "heel"), place_mm, extra_sd=STEPS.noisy_mm)
+# A change between two directions, each of a line between two points, all with their noise.
+_TURN = replace(_SHIFT, name="turn", curve=Evidence.foot_heading_deg, extra_sd=STEPS.noise_of_a_turn * STEPS.noisy_deg)
+
+
+@over(_holds)
+def balance_hops(evidence: Evidence, hold: Standing) -> Told:
     """Moves of the standing foot in a hold: sliding or turning within a fifth of a second."""
-    for phase, side, window in _holds(evidence):
-        joints = ("toe" + SUFFIXES[side], "heel" + SUFFIXES[side])
-        around = slice(window[0], window[1] + 1)
-        if np.isnan(evidence.movement.angle("pelvis_yaw")[around]).mean() > 0.5:
-            # On one raised foot a turn and a foot that slips under a still body look alike from the foot alone.
-            yield NotTold("balance-hops", phase, "whether the body turns could not be seen")
-            continue
-        moves = 1000 * _change_within(evidence.ball(side)[around, :2], evidence.samples(HOLDS.shift_within_s))
-        told = extreme(
-            evidence,
-            Reading(
-                "balance-hops",
-                "shift",
-                1,
-                joints=joints,
-                side=side,
-                extra_sd=STEPS.noisy_mm,
-                made_of=partial(place_mm, side=side, point="ball"),
-            ),
-            phase,
-            Window(placed(moves, window[0], evidence.frames), window, moves=False),
-        )
-        yield _over_the_shift(evidence, told)
-        turns = _change_within(evidence.foot_heading_deg(side)[around], evidence.samples(HOLDS.shift_within_s))
-        # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
-        line = evidence.movement.foot_line(side)[around]
-        flat = np.linalg.norm(line[:, :2], axis=1) > 0.5 * np.linalg.norm(line, axis=1)
-        turned = np.where(flat, turns, np.nan)
-        told = extreme(
-            evidence,
-            Reading(
-                "balance-hops",
-                "turn",
-                1,
-                joints=joints,
-                side=side,
-                # A change between two directions, each of a line between two points, all with their noise.
-                extra_sd=2.0 * STEPS.noisy_deg,
-                made_of=partial(Evidence.foot_heading_deg, side=side),
-            ),
-            phase,
-            Window(placed(turned, window[0], evidence.frames), window, moves=False),
-        )
-        if isinstance(told, Observation):
-            yield _over_the_shift(evidence, told)
+    side, around = hold.side, slice(hold.frames[0], hold.frames[1] + 1)
+    if np.isnan(evidence.movement.angle("pelvis_yaw")[around]).mean() > 1 - READING.least_known:
+        # On one raised foot a turn and a foot that slips under a still body look alike from the foot alone.
+        yield NotTold(_SHIFT.fault, hold.phase, say.TURNING_UNSEEN)
+        return
+    yield _greatest_change(evidence, _SHIFT.on(side, point="ball"), hold, 1000 * evidence.ball(side)[around, :2])
+    # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
+    line = evidence.movement.foot_line(side)[around]
+    flat = np.linalg.norm(line[:, :2], axis=1) > HOLDS.flat_share * np.linalg.norm(line, axis=1)
+    told = _greatest_change(evidence, _TURN.on(side), hold, evidence.foot_heading_deg(side)[around], flat)
+    yield told if isinstance(told, Observation) else None
 
 
-def balance_heel_sinks(evidence: Evidence) -> Told:
-    """How far the heel sinks over a hold on relevé, by the line through its heights."""
+def _greatest_change(
+    evidence: Evidence, reading: Reading, hold: Standing, part: Floats, asked: NDArray[np.bool_] | None = None
+) -> Observation | NotTold | None:
+    """The greatest change within a short time of a curve of the frames of a hold, counted from the time before it."""
+    change = _change_within(part, evidence.samples(HOLDS.shift_within_s))
+    change = placed(change if asked is None else np.where(asked, change, np.nan), hold.frames[0], evidence.frames)
+    return _over_the_shift(evidence, extreme(evidence, reading, hold.phase, Window(change, hold.frames, moves=False)))
+
+
+_SINKS = Measure("balance-heel-sinks", "sink", HIGHEST, ("heel",), Evidence.heel_mm)
+
+
+def _balanced(evidence: Evidence) -> Iterator[Standing]:
+    """Standing legs of balances."""
     for balance in evidence.phrase.of(Balance):
-        for side in evidence.supports(balance):
-            heel = evidence.heel_mm(side)[balance.start : balance.end + 1]
-            known = np.isfinite(heel)
-            if known.mean() < 0.5:
-                yield NotTold("balance-heel-sinks", balance, f"the {side} heel could not be seen for long enough")
-                continue
-            if np.median(heel[known]) < STEPS.risen_mm:
-                continue
-            time = np.arange(heel.size)[known] / evidence.rate_hz
-            slope = float(np.polyfit(time, heel[known], 1)[0])
-            sunk = -slope * (balance.end - balance.start) / evidence.rate_hz
-            curve = evidence.before(heel, 0, evidence.samples(0.1)) - heel
-            yield Observation(
-                "balance-heel-sinks",
-                "sink",
-                balance,
-                side,
-                sunk,
-                balance.start,
-                balance.end,
-                balance.end,
-                ("heel" + SUFFIXES[side],),
-                curve,
-                made_of=partial(Evidence.heel_mm, side=side),
-                against=balance.start,
-            )
+        yield from (Standing(balance, side, (balance.start, balance.end)) for side in evidence.supports(balance))
+
+
+@over(_balanced)
+def balance_heel_sinks(evidence: Evidence, hold: Standing) -> Told:
+    """How far the heel sinks over a hold on relevé, by the line through its heights."""
+    (start, end), reading = hold.frames, _SINKS.on(hold.side, against=hold.frames[0])
+    heel = evidence.heel_mm(hold.side)[start : end + 1]
+    known = np.isfinite(heel)
+    if known.mean() < READING.least_known:
+        yield reading.unseen(hold.phase, f"the {hold.side} heel")
+        return
+    if np.median(heel[known]) < STEPS.risen_mm:
+        return
+    time_s = np.arange(heel.size)[known] / evidence.rate_hz
+    sunk = -float(np.polyfit(time_s, heel[known], 1)[0]) * (end - start) / evidence.rate_hz
+    curve = evidence.before(heel, 0, evidence.samples(HOLDS.begun_s)) - heel
+    yield reading.told(hold.phase, sunk, (start, end, end), curve)

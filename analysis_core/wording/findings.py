@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from . import names, numbers
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
 DANCED_ONCE = "danced once"
 NOT_FOUND = "not found in this take"
 NOTHING_FIRST = "Nothing to correct first"
+NO_ARCH_MARKERS = "it needs markers at the inner arch of the foot, which this take does not have"
+TURNING_UNSEEN = "whether the body turns could not be seen"
 
 
 def title(finding: Finding) -> str:
@@ -104,6 +107,46 @@ NO_SLOW_PLIE = "no slow plié in this take shows how deep this dancer's own demi
 def up_too_shortly(up_s: float) -> str:
     """A turn in which the dancer hardly stands up."""
     return f"the dancer stands fully up for only {numbers.seconds(up_s, 2)} of this turn"
+
+
+def not_seen(what: str) -> str:
+    """Something that a measure needs and that is hidden."""
+    return f"{what} could not be seen"
+
+
+def not_seen_for_long_enough(what: str) -> str:
+    """The same of something that is hidden for most of the time."""
+    return f"{not_seen(what)} for long enough"
+
+
+def foot_unseen_at_the_end(side: str) -> str:
+    """A foot that is hidden when a turn closes."""
+    return f"{not_seen(f'the {side} foot')} at the end of the turn"
+
+
+def knee_unseen_at_the_height(side: str) -> str:
+    """A knee that is hidden when the leg is up."""
+    return f"{not_seen(f'the {side} knee')} at the height of the leg"
+
+
+def needs_balances(count: int) -> str:
+    """That a dancer's own usual sway is not known."""
+    return f"it needs {count} balances of this dancer to compare with"
+
+
+def axis_leans(ways: Sequence[str]) -> str:
+    """Where an axis leans: "axis leans forward and left"."""
+    return " ".join(("axis leans", " and ".join(ways))).strip()
+
+
+def late_on_the_count(steps: str) -> str:
+    """What a mean lateness is the number of."""
+    return f"{steps} late on the count (negative: early)"
+
+
+def unsteady_on_the_count(steps: str) -> str:
+    """What a spread of lateness is the number of."""
+    return f"{steps} unsteady from count to count"
 
 
 def on_the_and(count: int, steps: str, late_s: float) -> str:

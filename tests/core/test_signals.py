@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core.body.geometry import hull
 from in_the_round.analysis_core.clean.smoothing import design_frequency, low_pass
-from in_the_round.analysis_core.findings.measure_jumps import hull
 from in_the_round.analysis_core.phrase.peaks import peaks, summits
 from in_the_round.analysis_core.phrase.repetitions import alike
 from in_the_round.analysis_core.phrase.signals import derivative
