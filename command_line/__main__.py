@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import codecs
 import os
 import sys
 import traceback
@@ -62,8 +63,23 @@ def make_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def begin_again_in_utf8() -> None:
+    """Where file names are read as ASCII (a plain C locale that forbids anything else) this process begins again in UTF-8.
+
+    Names with accents would otherwise come in as bytes that no database, file or other process of ours takes as text.
+    """
+    if sys.platform != "win32" and codecs.lookup(sys.getfilesystemencoding()).name == "ascii" and sys.executable:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        # For the processes that we start, too.
+        environment = {**os.environ, "PYTHONUTF8": "1"}
+        os.execve(sys.executable, [sys.executable, "-X", "utf8", *sys.orig_argv[1:]], environment)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; return the exit code: 0, 2 for anything that went wrong, or what the command says."""
+    if arguments is None:
+        begin_again_in_utf8()
     speak_any_text()
     parsed = make_parser().parse_args(arguments)
     # Our matrices are many and small: threads of the linear algebra library would only wait for each other (a hand-over of 20 s

@@ -10,7 +10,7 @@ import io
 import json
 import sys
 
-from in_the_round.command_line.__main__ import main
+from in_the_round.command_line.__main__ import begin_again_in_utf8, main
 
 
 def ended(arguments: list[str]) -> tuple[int | str, str, str]:
@@ -26,5 +26,6 @@ def ended(arguments: list[str]) -> tuple[int | str, str, str]:
 
 
 if __name__ == "__main__":
+    begin_again_in_utf8()
     # A pipe, which neither a full disk nor a limit on files can stop.
     sys.stdout.write(json.dumps([ended(arguments) for arguments in json.load(sys.stdin)]))

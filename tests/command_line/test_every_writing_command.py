@@ -7,6 +7,7 @@ import ctypes
 import errno
 import importlib.util
 import json
+import os
 import resource
 import shutil
 import subprocess
@@ -152,9 +153,9 @@ def test_with_a_limit_on_files(given: Path, earlier: Path, tmp_path: Path) -> No
     """No room for any file of ours, in a folder that is new and in one with an earlier outcome."""
     new, old = tmp_path / "new", shutil.copytree(earlier, tmp_path / "old")
     # Blender starts for one of them only: it takes its time.
-    pairs = [(place, name) for place in (new, old) for name in COMMANDS]
-    pairs += [(new, name) for name in ALL if name == "scene"]
-    commands = [words(name, given, place / name, "beginner") for place, name in pairs]
+    pairs = [(old, name) for name in COMMANDS]
+    pairs += [(new, name) for name in ("review", "hand-over", "record", "scene") if name in ALL]
+    commands = [words(name, given, place / name, "older beginner") for place, name in pairs]
     for (_, name), outcome in zip(pairs, run_each(commands, limited), strict=True):
         assert_a_sentence(name, outcome)
     assert held(new) == {}
@@ -167,13 +168,32 @@ def test_in_a_folder_that_may_not_be_written(given: Path, earlier: Path, tmp_pat
     old = shutil.copytree(earlier, tmp_path / "old")
     may_not_be_written(old)
     try:
-        outcomes = run_each([words(name, given, old / name, "beginner") for name in ALL], without_root_rights)
+        outcomes = run_each([words(name, given, old / name, "older beginner") for name in ALL], without_root_rights)
     finally:
         may_be_written(old)
     for name, outcome in zip(ALL, outcomes, strict=True):
         assert_a_sentence(name, outcome)
         assert "Permission denied" in outcome[2] or "write" in outcome[2], (name, outcome)
     assert held(old) == held(earlier)
+
+
+def test_in_a_plain_c_locale(given: Path, tmp_path: Path) -> None:
+    """Accents in every path where file names and terminal may be ASCII only: each does what it always does.
+
+    Once as a user runs it: a record that keeps the path of a review.
+    """
+    plain = {word: value for word, value in os.environ.items() if word not in ("PYTHONIOENCODING", "LC_CTYPE")}
+    plain |= {"LC_ALL": "C", "LANG": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
+    source, out = tmp_path / "donnée", tmp_path / "sortie é"
+    source.symlink_to(given)
+    commands = {name: words(name, source, out / name, "advanced") for name in COMMANDS}
+    program = [sys.executable, "-m", "in_the_round.command_line"]
+    done = subprocess.run([*program, *commands.pop("record add")], capture_output=True, timeout=300, check=False, env=plain)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert held(out)
+    for name, (code, _, err) in zip(commands, run_each(list(commands.values()), env=plain), strict=True):
+        assert code == 0, (name, err)
+        assert held(out / name), name
 
 
 @pytest.fixture
@@ -209,6 +229,6 @@ def test_on_a_full_disk(given: Path, earlier: Path, small_disk: Path) -> None:
     for name in names:
         shutil.copytree(earlier / name, old / name)
     fill(small_disk)
-    for name, outcome in zip(names, run_each([words(name, given, old / name, "beginner") for name in names]), strict=True):
+    for name, outcome in zip(names, run_each([words(name, given, old / name, "older beginner") for name in names]), strict=True):
         assert_a_sentence(name, outcome)
     assert held(old) == {path: data for path, data in held(earlier).items() if path.partition("/")[0] in names}
