@@ -23,6 +23,7 @@ import bench_findings
 import bench_lesson
 import bench_record
 import bench_speed
+import bench_walk
 from bench_common import Row, table
 
 #: Name -> the function that measures it.
@@ -53,6 +54,7 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "compare": bench_compare.compared,
     "lesson plan": bench_lesson.plan,
     "lesson classes": bench_lesson.classes,
+    "whole walk": bench_walk.whole_walk,
 }
 
 

@@ -1,0 +1,107 @@
+"""From a recording to everything that is made of it, by the program's own commands: check, review, decide,
+compare, film, page, lesson, record, hand-over.
+
+    .venv/bin/python scripts/whole_walk.py OUT BEFORE.c3d NOW.c3d [STATIC.c3d]
+
+The bench measures it, a test walks it. Stops at the first command that fails, with its sentence.
+"""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from in_the_round.analysis_core.review import read_decisions, read_review, save_decisions
+from in_the_round.analysis_core.review.decisions import Judgement, judged, mark_of
+
+#: The smallest film: the walk is about the way, not about the picture.
+_FILM = ("--size", "320x180", "--fps", "5", "--seconds", "2")
+_DANCER = "amber-heron"
+
+
+class WalkError(Exception):
+    """A command of the walk failed; the text is what it said."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the walk, when it was done. seconds: of the clock, start of the program included. made: the file or folder
+    that it left, None where it only says something."""
+
+    name: str
+    seconds: float
+    said: str
+    made: Path | None
+
+
+def _command(*words: str) -> str:
+    line = [sys.executable, "-m", "in_the_round.command_line", *words]
+    done = subprocess.run(line, capture_output=True, text=True, check=False)
+    if done.returncode != 0:
+        raise WalkError(f"in-the-round {' '.join(words)}: {done.stderr.strip()}")
+    return done.stdout
+
+
+def keep_the_first(folder: Path) -> str:
+    """The teacher's part: keep what is to be said first, in words of her own, and set the last one aside."""
+    review = read_review(folder)
+    before = after = read_decisions(folder)
+    choices = [("kept", "Breathe before you go.", review.findings[:1]), ("set aside", "", review.findings[1:][-1:])]
+    for decision, words, findings in choices:
+        for finding in findings:
+            after = judged(after, Judgement(mark_of(finding, review.phrase.phases), decision, words=words))
+    save_decisions(folder, before, after)
+    return f"{len(after.judgements)} decisions"
+
+
+def walk(out: Path, takes: tuple[Path, Path], static: Path | None = None) -> Iterator[Step]:
+    """Walk it; yields each step when it is done. out: an empty folder. takes: the one before, and now. Raises WalkError."""
+    standing = ("--static", str(static)) if static else ()
+    before, now = out / "before", out / "now"
+    database = ("--database", str(out / "record.db"))
+    film, page, plan, handed = out / "film.mp4", out / "page.html", out / "plan.html", out / "handed"
+    added = ("record", "add", str(now), "--dancer", _DANCER, "--phrase", "walk", "--day", "2026-09-14")
+    consent = ("record", "consent", _DANCER, "--until", "2099-07-31", "--by", "dancer", "--adult-on", "2020-01-01")
+    steps: tuple[tuple[str, Path | None, Callable[[], str]], ...] = (
+        ("check", None, lambda: _command("check", str(takes[1]))),
+        ("review the one before", before, lambda: _command("review", str(takes[0]), *standing, "--out", str(before))),
+        ("review", now, lambda: _command("review", str(takes[1]), *standing, "--out", str(now))),
+        ("decide", None, lambda: keep_the_first(now)),
+        ("compare", out / "compared", lambda: _command("compare", str(before), str(now), "--out", str(out / "compared"))),
+        ("film", film, lambda: _command("turntable", str(before), str(now), "--out", str(film), *_FILM)),
+        ("page", page, lambda: _command("page", str(now), str(before), "--film", str(film), "--out", str(page))),
+        ("lesson", plan, lambda: _command("lesson", str(now), "--out", str(plan))),
+        ("consent", None, lambda: _command(*consent, *database)),
+        ("record", out / "record.db", lambda: _command(*added, *database)),
+        ("hand-over", handed, lambda: _command("hand-over", str(now), "--out", str(handed), "--formats", "bvh,glb")),
+    )
+    for name, made, do in steps:
+        started = time.perf_counter()
+        said = do()
+        yield Step(name, time.perf_counter() - started, said, made)
+
+
+def main() -> int:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("out", type=Path)
+    parser.add_argument("takes", nargs=2, type=Path)
+    parser.add_argument("static", nargs="?", type=Path)
+    options = parser.parse_args()
+    options.out.mkdir(parents=True, exist_ok=True)
+    try:
+        for step in walk(options.out, tuple(options.takes), options.static):
+            print(f"{step.name:20} {step.seconds:6.1f} s   {step.made or ''}", flush=True)
+    except WalkError as error:
+        print(error, file=sys.stderr)
+        return 2
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
