@@ -21,12 +21,16 @@ from .rigid import fit_rigid
 
 #: A length is human within so many spreads between people, and left and right within this share of each other. Proposed defaults.
 _SPREADS, _SIDES_APART = 3.0, 0.05
+#: Thigh and shank of one person are in proportion: beyond this (natural logarithm of their ratio over the table's) knees are not
+#: where their markers are, or unusual; the movement says which. From memory (the crural index varies by 3 % between people),
+#: proposed default of two such spreads.
+_OUT_OF_PROPORTION = 0.06
 #: Of the frames with both heels down the tallest part tells how high landmarks are on the standing dancer; feet come down to
 #: their lowest this often, and heels are down within this of it, metres.
 _TALLEST, _LOWEST, _HEEL_DOWN_M = 0.8, 0.05, 0.015
 #: Beyond so much, metres, and so many standard errors a marker sits elsewhere than its name says. Proposed default: three times
 #: what a marker is stuck beside its landmark (``marker_errors.toml``), and more than a thumb's breadth.
-_ELSEWHERE_M, _SURE = 0.03, 2.0
+_ELSEWHERE_M, _SURE = 0.025, 2.0
 #: What is said of where an ankle lies: the usual height and so much above and below it, metres. Proposed default.
 _USUAL_SPREAD_M = 0.015
 #: Part of the way by which a marker is misplaced that stays unknown of the joint, 1 SD. Proposed default.
@@ -112,6 +116,7 @@ def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
     """Whether landmarks alone do not say where the joints of the legs are: no inner markers, or lengths that no body has."""
     if not all(name + side in seen.places for name in _INNER for side in SUFFIXES.values()):
         return True
+    of_body: dict[str, float] = {}
     for segment, joint in (("thigh", "hip"), ("shank", "knee")):
         lengths = [
             float(np.linalg.norm(calibration.joints[segment + side][joint + side]))
@@ -123,7 +128,8 @@ def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
             return True
         if len(lengths) == 2 and abs(np.log(lengths[0] / lengths[1])) > _SIDES_APART:
             return True
-    return False
+        of_body[segment] = float(np.mean(lengths)) / share.mean if lengths else np.nan
+    return bool(abs(np.log(of_body["thigh"] / of_body["shank"])) > _OUT_OF_PROPORTION)
 
 
 def _shape(places: Mapping[str, Floats]) -> dict[str, Floats] | None:
