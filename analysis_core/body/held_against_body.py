@@ -28,6 +28,9 @@ _OUT_OF_PROPORTION = 0.06
 #: Of the frames with both heels down the tallest part tells how high landmarks are on the standing dancer; feet come down to
 #: their lowest this often, and heels are down within this of it, metres.
 _TALLEST, _LOWEST, _HEEL_DOWN_M = 0.8, 0.05, 0.015
+#: The bony points at the back of the pelvis are less than this share of stature apart: 0.058 ± 0.009 (1 SD) and three of them;
+#: from memory, proposed default.
+_BACK_OF_PELVIS = 0.085
 #: Beyond so much, metres, and so many standard errors a marker sits elsewhere than its name says. Proposed default: three times
 #: what a marker is stuck beside its landmark (``marker_errors.toml``), and more than a thumb's breadth.
 _ELSEWHERE_M, _SURE = 0.025, 2.0
@@ -41,6 +44,7 @@ _HIGHEST_FOOT_MARKER_M = 0.06
 _NECK_SPREADS = 2.5
 _OUTER_KNEE, _OUTER_ANKLE, _HEEL = "lateral_femoral_epicondyle", "lateral_malleolus", "calcaneus"
 _INNER = ("medial_femoral_epicondyle", "medial_malleolus")
+_FRONT, _BACK = "anterior_superior_iliac_spine", "posterior_superior_iliac_spine"
 _BALL = ("second_metatarsal_head", "first_metatarsal_head", "fifth_metatarsal_head")
 
 
@@ -110,6 +114,38 @@ def _heels_down(places: Mapping[str, Floats], known: NDArray[np.bool_]) -> NDArr
         height = places.get(_HEEL + side, np.zeros((known.size, 3)))[:, 2]
         result &= height <= np.nanquantile(height, _LOWEST) + _HEEL_DOWN_M
     return result if result.any() else known
+
+
+def _pelvis(seen: _Seen) -> list[str]:
+    """What is wrong with the four markers of the pelvis, and what to do: a pair that is not level on a dancer who stands, one that
+    is no mirror image, back ones that are further apart than the bone has them."""
+    if not all(name + side in seen.places for name in (_FRONT, _BACK) for side in SUFFIXES.values()):
+        return []
+
+    def apart(first: str, second: str) -> float:
+        return float(np.nanmedian(np.linalg.norm(seen.places[first] - seen.places[second], axis=1)))
+
+    def above(stem: str) -> float:
+        left, right = (seen.places[stem + side][seen.tall, 2] for side in SUFFIXES.values())
+        return float(np.nanmedian(left - right))
+
+    left, right = SUFFIXES.values()
+    width = {stem: apart(stem + left, stem + right) for stem in (_FRONT, _BACK)}
+    beside = apart(_FRONT + left, _BACK + left) - apart(_FRONT + right, _BACK + right)
+    across = apart(_FRONT + left, _BACK + right) - apart(_FRONT + right, _BACK + left)
+    sentences = []
+    for stem, other, crooked in ((_FRONT, _BACK, beside + across), (_BACK, _FRONT, beside - across)):
+        by = above(stem)
+        # What the other pair does as well is how the dancer stands.
+        own = by - above(other) * width[stem] / width[other]
+        if min(abs(by), abs(own)) > _ELSEWHERE_M and by * own > 0:
+            low, other_side = (right, "left") if by > 0 else (left, "right")
+            sentences.append(say.pelvis_uneven(marker_in_words("", stem + low), other_side, abs(by)))
+        elif abs(crooked) / 2 > _ELSEWHERE_M:
+            sentences.append(say.pelvis_crooked("front" if stem == _FRONT else "back", abs(crooked) / 2))
+    if width[_BACK] > _BACK_OF_PELVIS * seen.stature_m:
+        sentences.append(say.pelvis_back_too_wide(width[_BACK], _BACK_OF_PELVIS * seen.stature_m))
+    return sentences
 
 
 def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
@@ -218,8 +254,8 @@ def hold_against_body(
     seen = _seen(cleaned, recognition)
     if seen is None:
         return HeldAgainst(functional, ())
-    learnt, sentences = functional or Functional(), list[str]()
-    if _in_doubt(seen, calibration):
+    learnt, sentences = functional or Functional(), _pelvis(seen)
+    if sentences or _in_doubt(seen, calibration):
         frames = np.unique(np.linspace(0, cleaned.smooth_m.shape[0] - 1, MOST_FRAMES).round().astype(np.int64))
         feet = {side: _flat_foot(seen, side) for side in SUFFIXES.values()}
         legs = {

@@ -71,6 +71,31 @@ def knee_elsewhere(marker: str, above_m: float) -> str:
     )
 
 
+def pelvis_uneven(marker: str, other: str, by_m: float) -> str:
+    """Of two markers of the pelvis that are a pair one sits lower while the dancer stands, and the other pair does not."""
+    return (
+        f"{marker} marker sits {numbers.centimetres(by_m)} lower than the {other} one while the dancer stands. They are used as "
+        "markers of the pelvis; hips are found from the movement. Stick both on the bony points, level with each other."
+    )
+
+
+def pelvis_crooked(pair: str, by_m: float) -> str:
+    """One of two markers of the pelvis sits further forward or back than its mirror image."""
+    return (
+        f"Of the {pair} markers of the pelvis one sits {numbers.centimetres(by_m)} further forward than the other. They are used as "
+        "markers of the pelvis; hips are found from the movement. Stick both on the bony points."
+    )
+
+
+def pelvis_back_too_wide(apart_m: float, most_m: float) -> str:
+    """Back markers of the pelvis that sit beside the bony points."""
+    return (
+        f"The back markers of the pelvis sit {numbers.centimetres(apart_m)} apart; the bony points are less than "
+        f"{numbers.centimetres(most_m)} apart on this dancer. They are used as markers of the pelvis; hips are found from the "
+        "movement. Stick them on the points under the two dimples above the buttocks."
+    )
+
+
 def neck_too_low(by_m: float) -> str:
     """Markers of the base of the neck that sit too low."""
     return (
