@@ -62,13 +62,15 @@ def _moved(
     """Movement and phrase; a skeleton whose file has no unit gets the scale that its own flights show."""
     movement = profile.measured(solve(captured.cleaned, static, table=table))
     phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
+    size_doubted = None
     if captured.take.kind == "skeleton" and settings.unit is None:
         scale = scale_from_free_fall(movement)
+        size_doubted = scale.doubt if scale is not None else None
         if scale is not None and abs(scale.factor - 1) > _LEAST_SCALE_CHANGE:
             captured = _scaled(captured, scale)
             movement = profile.measured(solve(captured.cleaned, static, table=table))
             phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
-    doubt = doubt_by_free_fall(movement)
+    doubt = doubt_by_free_fall(movement) or size_doubted
     if doubt is not None:
         movement = replace(movement, warnings=(*movement.warnings, doubt), doubted=True)
         phrase = without_heights_and_speeds(phrase)

@@ -117,8 +117,10 @@ def _heels_down(places: Mapping[str, Floats], known: NDArray[np.bool_]) -> NDArr
 
 
 def _pelvis(seen: _Seen) -> list[str]:
-    """What is wrong with the four markers of the pelvis, and what to do: a pair that is not level on a dancer who stands, one that
-    is no mirror image, back ones that are further apart than the bone has them."""
+    """What is wrong with the four markers of the pelvis, and what to do.
+
+    A pair that is not level on a dancer who stands, one that is no mirror image, back ones further apart than the bone's points.
+    """
     if not all(name + side in seen.places for name in (_FRONT, _BACK) for side in SUFFIXES.values()):
         return []
 

@@ -43,6 +43,9 @@ SCALE_MISFIT = 0.08
 #: told before. Proposed defaults.
 FLIGHT_ERROR = 0.05
 BODY_SIZE_ERROR = 0.12
+#: The fall makes nobody shorter or taller than these, metres, who is not already by the size of the file's own body: a fall that
+#: would tells of another rate or of a body that was moved, not of its size. Proposed defaults, for grown dancers.
+GROWN_M = (1.45, 2.0)
 #: The path of the centre of mass holds about this much, Hz (catalogue 3.2: jumps).
 SMOOTHED_TO_HZ = 12.0
 #: Lengths differ from the true ones by a factor between these when the file has no unit that can be trusted.
@@ -155,7 +158,8 @@ def find_flights(course: Course) -> tuple[Flight, ...]:
 class Scale:
     """What free fall says about lengths: multiply them by ``factor``.
 
-    plus_minus: 1 SD of the factor. fall_factor: what the flights alone say. flights: how many were used. why: in words.
+    plus_minus: 1 SD of the factor. fall_factor: what the flights alone say. flights: how many were used. why: in words. doubt: a
+    sentence where the fall is not believed because nobody is so tall or short.
     """
 
     factor: float
@@ -163,6 +167,7 @@ class Scale:
     fall_factor: float
     flights: int
     why: str
+    doubt: str | None
 
 
 @dataclass(frozen=True)
@@ -197,8 +202,8 @@ def scale_from_free_fall(movement: Movement) -> Scale | None:
     """Factor by which all lengths must be multiplied so that flights fall with gravity; None when no flight can tell.
 
     Weighed against what was concluded from the size of the body beforehand (factor 1 ± 12 %), which matters when there are
-    one or two flights only. A wrong frame rate changes the same number (by the square of the rates' ratio) and cannot be
-    told from a wrong scale by the fall: only the size of the body tells them apart.
+    one or two flights only; a grown body stays one. A wrong frame rate changes the same number (by the square of the rates'
+    ratio) and cannot be told from a wrong scale by the fall: only the size of the body tells them apart.
     """
     rate = movement.rate_hz
     fall = _fall_of(
@@ -214,9 +219,16 @@ def scale_from_free_fall(movement: Movement) -> Scale | None:
         return None
     said, variance = float(np.log(GRAVITY / fall.gravity_m_s2)), fall.sd_share**2
     together = 1.0 / (1.0 / variance + 1.0 / BODY_SIZE_ERROR**2)
-    factor = float(np.exp(together * said / variance))
+    weighed = float(np.exp(together * said / variance))
+    stature_m = movement.standing.stature_m
+    factor = weighed
+    if np.isfinite(stature_m):
+        factor = float(np.clip(weighed * stature_m, min(stature_m, GROWN_M[0]), max(stature_m, GROWN_M[1]))) / stature_m
     why = say.scale_by_fall(fall.flights, fall.gravity_m_s2, GRAVITY)
-    return Scale(factor, factor * float(np.sqrt(together)), float(np.exp(said)), fall.flights, why)
+    doubt = None if factor == weighed else say.no_body_so_tall(fall.flights, weighed * stature_m)
+    # What the body's size and the fall disagree by is not known.
+    error = factor * float(np.hypot(np.sqrt(together), np.log(factor / weighed)))
+    return Scale(factor, error, float(np.exp(said)), fall.flights, why, doubt)
 
 
 def doubt_by_free_fall(movement: Movement) -> str | None:

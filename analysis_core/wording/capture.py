@@ -82,8 +82,8 @@ def pelvis_uneven(marker: str, other: str, by_m: float) -> str:
 def pelvis_crooked(pair: str, by_m: float) -> str:
     """One of two markers of the pelvis sits further forward or back than its mirror image."""
     return (
-        f"Of the {pair} markers of the pelvis one sits {numbers.centimetres(by_m)} further forward than the other. They are used as "
-        "markers of the pelvis; hips are found from the movement. Stick both on the bony points."
+        f"Of the {pair} markers of the pelvis one sits {numbers.centimetres(by_m)} further forward than the other. They are used "
+        "as markers of the pelvis; hips are found from the movement. Stick both on the bony points."
     )
 
 
@@ -155,6 +155,15 @@ def scale_by_fall(flights: int, gravity: float, real: float) -> str:
     return (
         f"{numbers.counted(flights, 'flight', 'flights')} of this take fall with {numbers.number(gravity, 'm/s²')} where gravity "
         f"is {numbers.number(real, 'm/s²')}, weighed against the size of the body; a wrong frame rate would look the same"
+    )
+
+
+def no_body_so_tall(flights: int, stature_m: float) -> str:
+    """A fall that would give a stature that is not believed."""
+    return (
+        f"The file has no unit, and the fall in {numbers.counted(flights, 'flight', 'flights')} would make a body of "
+        f"{numbers.metres(stature_m)}, which is not believed. The unit or the rate is in doubt: give them with --unit or --rate. "
+        "Until then times, speeds and heights are not to be trusted."
     )
 
 

@@ -11,10 +11,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.analysis_core.body.solve import solve
 from in_the_round.analysis_core.capture import clean
+from in_the_round.analysis_core.figure.lengths import lengths_of
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.settings import Settings
 
@@ -75,3 +77,24 @@ def test_a_skeleton_is_neutral_where_its_rest_pose_or_a_t_pose_is(name: str, neu
     if neutral:
         assert abs(np.degrees(movement.angle("pelvis_tilt")[0])) < 10.0
         assert abs(np.degrees(movement.angle("trunk_pitch")[0])) < 10.0
+
+
+SKELETONS = (
+    "classical_indian", "forward_jumps_original_body", "forward_jumps_other_body", "high_leg_turning_jump", "jump_balance",
+    "many_turns_jump", "pointe_tendue_still", "side_steps_pirouette", "slow_turn_arms", "social_dance_wrong_rate",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SKELETONS)
+def test_a_skeleton_without_a_unit_is_a_grown_person(name: str) -> None:
+    """None of the ten files names a unit. Catches a dancer of 2.26 m, made so by the fall of one turning jump."""
+    path = DATA / "dance_bvh" / f"{name}.bvh"
+    if not path.is_file():
+        pytest.skip(f"the open recording {name} is not here")
+    review = analyse(path)
+    assert 1.4 < review.movement.standing.stature_m < 2.01
+    assert 1.4 < lengths_of(review.movement).stature < 2.01
+    if name == "high_leg_turning_jump":
+        assert review.movement.doubted
+        (doubt,) = (sentence for sentence in review.movement.warnings if "is not believed" in sentence)
+        assert "--unit" in doubt
