@@ -50,6 +50,12 @@ def found(state: Any) -> Looked | None:
     return _looked.get(state.sha256)
 
 
+def dancer_of(state: Any) -> str | None:
+    """The pseudonym of a scene's dancer; None when she was not looked up."""
+    looked = found(state)
+    return None if looked is None else looked.dancer
+
+
 def look_up(context: Any, state: Any) -> Looked:
     """Find the dancer of a scene's take, her takes and what changed. Raises InTheRoundError with what to do."""
     from .analysis_core.errors import RecordError

@@ -1,5 +1,6 @@
 """The next class: planned from the review of this take, or from all that are open."""
 
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -7,16 +8,41 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, IntProperty, StringProperty
 from bpy.types import Operator
 
-from .. import saving
+from .. import record_view, saving
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.lesson.timetable import LONGEST, SHORTEST
 from .common import has_review, refused, state_of
 
 
 def _folders(context: Any, whole_class: bool) -> list[tuple[str | None, Path]]:
-    """The review folder of this scene, or of all scenes that show one; each folder once."""
+    """The review folder of this scene, or of all scenes that show one; each folder once, with the dancer if she was looked up."""
     scenes = [scene for scene in bpy.data.scenes if scene.dance_review.take_name] if whole_class else [context.scene]
-    return [(None, folder) for folder in dict.fromkeys(saving.folder_of(scene.dance_review) for scene in scenes)]
+    states = {saving.folder_of(scene.dance_review): scene.dance_review for scene in scenes}
+    return [(record_view.dancer_of(state), folder) for folder, state in states.items()]
+
+
+def _plan(context: Any, wishes: Any, folders: list[tuple[str | None, Path]], path: Path, form: Any) -> int:
+    """Write the plan; what the record knows of dancers who were looked up in it counts. Returns the number of texts kept.
+
+    Raises InTheRoundError.
+    """
+    # Imported here: the template engine and the solver are needed for this alone.
+    from ..analysis_core.lesson.dancers import named, read_dancer
+    from ..analysis_core.lesson.from_record import keep_plan, with_record
+    from ..analysis_core.lesson.library import load_library
+    from ..analysis_core.lesson.page import write_lesson
+    from ..analysis_core.lesson.plan import plan_lesson
+
+    library, today = load_library(), date.today()
+    dancers = tuple(read_dancer(folder, name) for name, folder in named(folders))
+    if not any(name for name, _ in folders):
+        _, kept = write_lesson(plan_lesson(dancers, wishes, library), path, overwrite=True, form=form)
+        return kept
+    with record_view.open_record(context) as store:
+        dancers, _ = with_record(dancers, store, library, today)
+        lesson, kept = write_lesson(plan_lesson(dancers, wishes, library), path, overwrite=True, form=form)
+        keep_plan(lesson, path, store, today, names=form != "wall")
+    return kept
 
 
 def _unsaved(context: Any, whole_class: bool) -> bool:
@@ -75,19 +101,14 @@ class DANCE_REVIEW_OT_plan_lesson(Operator):
         return {"RUNNING_MODAL"}
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        # Imported here: the template engine and the solver are needed for this alone.
-        from ..analysis_core.lesson.dancers import named, read_dancer
-        from ..analysis_core.lesson.library import load_library
-        from ..analysis_core.lesson.page import write_lesson
-        from ..analysis_core.lesson.plan import Wishes, plan_lesson
+        from ..analysis_core.lesson.plan import Wishes
 
         path = Path(bpy.path.abspath(self.filepath))
         if _unsaved(context, self.whole_class):
             self.report({"WARNING"}, "Decisions that are not saved to the review yet do not count in this plan")
         try:
-            dancers = [read_dancer(folder, name) for name, folder in named(_folders(context, self.whole_class))]
-            lesson = plan_lesson(dancers, Wishes(minutes=self.minutes, age=self.age or None), load_library())
-            _, kept = write_lesson(lesson, path, overwrite=True, form=self.form)
+            wishes = Wishes(minutes=self.minutes, age=self.age or None)
+            kept = _plan(context, wishes, _folders(context, self.whole_class), path, self.form)
         except InTheRoundError as error:
             return refused(self, error)
         words = f", {kept} of your texts kept" if kept else ""

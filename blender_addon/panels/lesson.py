@@ -3,6 +3,7 @@
 import bpy
 from bpy.types import Panel
 
+from .. import record_view
 from .take import ReviewPanel
 from .text import sentence
 
@@ -17,6 +18,9 @@ class DANCE_REVIEW_PT_lesson(ReviewPanel, Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         sentence(layout, context, "A class plan from what you kept and what came first. What is set aside does not count.")
+        dancer = record_view.dancer_of(context.scene.dance_review)
+        if dancer is not None:
+            sentence(layout, context, f"Goals and rungs of {dancer} in the record count.", icon="USER")
         column = layout.column(align=True)
         column.operator("dance_review.plan_lesson", text="Plan for This Dancer", icon="TEXT").whole_class = False
         open_takes = sum(bool(scene.dance_review.take_name) for scene in bpy.data.scenes)

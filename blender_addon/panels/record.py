@@ -7,6 +7,7 @@ from bpy.types import Panel
 
 from .. import record_view
 from .. import state as states
+from ..analysis_core.wording import numbers
 from .take import ReviewPanel
 from .text import sentence
 
@@ -56,7 +57,7 @@ class DANCE_REVIEW_PT_record(ReviewPanel, Panel):
         looked = record_view.found(state)
         if looked is None:
             return
-        sentence(layout, context, f"{looked.dancer}: {len(looked.takes)} takes", icon="USER")
+        sentence(layout, context, f"{looked.dancer}: {numbers.counted(len(looked.takes), 'take', 'takes')}", icon="USER")
         _takes(layout, looked)
         _progress(layout, context, state, looked)
 

@@ -197,6 +197,81 @@ def check_the_record_of_a_dancer() -> None:
     bpy.context.preferences.addons[MODULE].preferences.record_database = ""
 
 
+def of_heels(value: float) -> dict[str, Any]:
+    """One measured value of the first correction of the made review, as review.json holds it."""
+    return {
+        "fault": "heels-lift-in-plie", "measure": "height", "side": "right", "step": "plié", "n": 3, "value": value,
+        "worst": value + 2.0, "sd": 2.0, "unit": "mm", "plus_minus": 4.2, "plus_minus_within_take": 3.3, "band": [0.0, 10.0],
+        "outside": 3, "cannot_tell": None,
+    }  # fmt: skip
+
+
+def of_a_day(value: float, number: int) -> Path:
+    """A copy of the made review as another take of the same dancer, in which the heel lifted by a value."""
+    folder = Path(tempfile.mkdtemp()) / f"take {number}"
+    shutil.copytree(review_folder, folder)
+    data = json.loads((folder / "review.json").read_text(encoding="utf-8"))
+    data["take"] |= {"sha256": f"{number:064x}", "file": f"day-{number}.c3d"}
+    data |= {"measured": [of_heels(value)], "measures_version": "v1"}
+    (folder / "review.json").write_text(json.dumps(data), encoding="utf-8")
+    return folder
+
+
+def check_earlier_takes_of_a_dancer_and_what_became_of_a_correction() -> None:
+    """Three takes in the database that the preferences name; the panel lists the two others and says what changed of the chosen
+    correction; each opens in a scene of its own or as a ghost; the lesson begins above the rung that the record says holds."""
+    folder = Path(tempfile.mkdtemp())
+    chosen = bpy.context.preferences.addons[MODULE].preferences
+    chosen.record_database = str(folder / "school" / "record.db")
+    assert bpy.ops.dance_review.enter_consent(dancer="amber-heron", until="2999-07-31", assent=True) == {"FINISHED"}
+    for number, value in enumerate((31.0, 30.0, 12.0)):
+        assert bpy.ops.dance_review.open_review(directory=str(of_a_day(value, number))) == {"FINISHED"}
+        words = {"dancer": "amber-heron", "phrase": "adagio", "term": "spring", "day": f"2026-0{number + 1}-03"}
+        assert bpy.ops.dance_review.add_to_record(**words) == {"FINISHED"}
+    assert (folder / "school" / "record.db").is_file()
+    choose("f0")
+    assert (item("f0").fault, item("f0").side) == ("heels-lift-in-plie", "right")
+    said = " | ".join(drawn())
+    for words in ("amber-heron: 3 takes", "2026-01-03  adagio", "2026-02-03  adagio", "may be better", "12", "Over time"):
+        assert words in said, words
+    assert "2026-03-03  adagio" not in said, "the take that is open is no earlier one"
+    choose("f2")
+    assert "holds no value of it yet" in " | ".join(drawn())
+    earlier = part("record_view").found(state()).others[0].folder
+    here, scenes = bpy.context.scene, len(bpy.data.scenes)
+    assert bpy.ops.dance_review.open_earlier(directory=earlier) == {"FINISHED"}
+    assert len(bpy.data.scenes) == scenes + 1
+    assert Path(state().folder) == Path(earlier)
+    bpy.context.window.scene = here
+    assert bpy.ops.dance_review.open_earlier(directory=earlier, ghost=True) == {"FINISHED"}
+    assert [item for item in here.collection.children_recursive if item.get("dance_review_aids") == "ghost"]
+    lesson_takes_rungs_from(folder)
+    chosen.record_database = ""
+
+
+def lesson_of(plan: Path) -> dict[str, Any]:
+    """The plan that stands in a page, made anew from the take that is open."""
+    assert bpy.ops.dance_review.plan_lesson(filepath=str(plan), minutes=60, open_it=False) == {"FINISHED"}
+    text = plan.read_text(encoding="utf-8")
+    return json.loads(text.rpartition('id="plan">')[2].partition("</script>")[0])["plan"]
+
+
+def lesson_takes_rungs_from(folder: Path) -> None:
+    """The class begins above a rung once it is noted in the record of the dancer who was looked up, under her pseudonym."""
+    from datetime import date
+
+    before = lesson_of(folder / "plan.html")
+    assert [dancer["dancer"] for dancer in before["class"]] == ["amber-heron"]
+    ladder, start = before["goals"][0]["ladder"], before["goals"][0]["start"]
+    assert start == 1
+    with part("record_view").open_record(bpy.context) as store, store.begin() as connection:
+        importlib.import_module(f"{MODULE}.analysis_core.record.classes").note_mastered(
+            connection, "amber-heron", ladder, 2, date.today()
+        )
+    assert lesson_of(folder / "plan.html")["goals"][0]["start"] == 3
+    assert "Goals and rungs of amber-heron" in " | ".join(drawn())
+
+
 def check_going_to_a_correction_brings_its_camera() -> None:
     choose("f2")
     assert bpy.context.scene.camera is part("walk").camera_of(bpy.context.scene, "f2")
