@@ -71,7 +71,8 @@ class DANCE_REVIEW_OT_add_to_record(_OfRecord, Operator):
                 dancer = enter_adult(connection, name, today, None) if self.of_age else dancer_of(connection, name)
                 outcome = add_take(connection, dancer, read_folder(saving.folder_of(state)), when, secret=secret, today=today)
         looked = record_view.look_up(context, state)
-        return f"{state.take_name}: {outcome}; {looked.dancer} has {numbers.counted(len(looked.takes), 'take', 'takes')} in the record"
+        takes = numbers.counted(len(looked.takes), "take", "takes")
+        return f"{state.take_name}: {outcome}; {looked.dancer} has {takes} in the record"
 
 
 class DANCE_REVIEW_OT_enter_consent(_OfRecord, Operator):
@@ -110,7 +111,8 @@ class DANCE_REVIEW_OT_look_up_record(_OfRecord, Operator):
 
     def act(self, context: Any) -> str:
         looked = record_view.look_up(context, state_of(context))
-        return f"{looked.dancer}: {numbers.counted(len(looked.takes), 'take', 'takes')}, {numbers.counted(len(looked.series), 'value', 'values')} followed"
+        takes = numbers.counted(len(looked.takes), "take", "takes")
+        return f"{looked.dancer}: {takes}, {numbers.counted(len(looked.series), 'value', 'values')} followed"
 
 
 class DANCE_REVIEW_OT_open_earlier(Operator):
