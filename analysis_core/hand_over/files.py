@@ -50,7 +50,16 @@ def write_own_files(given: HandOver, paths: dict[str, Path], say: Callable[[str,
         write_bvh(given.rig, paths["bvh"], overwrite=overwrite)
     if "glb" in paths:
         say("Writing glTF", 0.2)
-        write_hand_over_glb(given.rig, given.body, given.pieces, extras, paths["glb"], reduced=given.reduced, overwrite=overwrite)
+        write_hand_over_glb(
+            given.rig,
+            given.body,
+            given.pieces,
+            extras,
+            paths["glb"],
+            reduced=given.reduced,
+            loops=given.loop_clips,
+            overwrite=overwrite,
+        )
     if "fbx" in paths:
         say("Writing FBX", 0.4)
         write_fbx(given.rig, given.body, extras, paths["fbx"], overwrite=overwrite)

@@ -18,6 +18,7 @@ from .bone_names import known_names
 from .holding import Holding, hold_feet
 from .honesty import Seconds, seconds_of
 from .keys import Reduced, reduce_keys, told
+from .loops import Loop, clips_of, find_loops, loops_told
 from .pieces import Piece, pieces_of
 from .planted import Planted, feet_on_floor, within
 from .rig import ROOT, Rig, Root, rig_of
@@ -41,7 +42,7 @@ class Wishes:
 class HandOver:
     """Everything that the writers need. body: its weights are those of the rig's bones. holding: None where the feet stay as
     measured; kept_s: what was kept of the take; planted: stretches in which feet are held, in frames of the skeleton; reduced:
-    curves of few keys, where they are asked for."""
+    curves of few keys, where they are asked for; loops: proposals, loop_clips: those that close well enough, named and closed."""
 
     skeleton: Skeleton
     rig: Rig
@@ -53,6 +54,8 @@ class HandOver:
     wishes: Wishes
     planted: tuple[Planted, ...]
     reduced: Reduced | None
+    loops: tuple[Loop, ...]
+    loop_clips: tuple[tuple[str, Rig], ...]
 
 
 def body_for(body: Body, rig: Rig) -> Body:
@@ -83,6 +86,7 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
     kept = (start / movement.rate_hz, stop / movement.rate_hz)
     rig = rig_of(skeleton, wishes.root)
     share = skeleton.rate_hz / movement.rate_hz
+    loops = find_loops(skeleton)
     planted = () if holding is None else within(holding.kept, start, share, skeleton.frames)
     return HandOver(
         skeleton,
@@ -95,6 +99,8 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
         wishes,
         planted,
         reduce_keys(rig, planted) if wishes.reduce_keys else None,
+        loops,
+        clips_of(skeleton, loops, wishes.root),
     )
 
 
@@ -168,6 +174,7 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         "filled_s": list(given.seconds.filled),
         "unusable_s": list(given.seconds.unusable),
         "holding": held,
+        "loops": loops_told(given.loops, skeleton.rate_hz),
         "keys": None if given.reduced is None else told(given.reduced),
         "pieces": [
             {"name": piece.name, "start_s": piece.start / skeleton.rate_hz, "end_s": piece.stop / skeleton.rate_hz}

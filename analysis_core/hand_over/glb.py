@@ -52,6 +52,11 @@ def _nodes(rig: Rig) -> list[dict[str, Any]]:
     return nodes
 
 
+def _turns(rig: Rig) -> Floats:
+    """Quaternions (F, B, 4) w, x, y, z against the parents in the file's axes, without changes of sign."""
+    return continuous(quaternions_of(Y_UP @ rig.local() @ Y_UP.T))
+
+
 def _clip(file: File, name: str, rig: Rig, turns: Floats, rows: slice) -> dict[str, Any]:
     """One animation; a bone that stays still has a single key."""
     own = turns[rows]
@@ -106,15 +111,17 @@ def write_hand_over_glb(
     path: Path,
     *,
     reduced: Reduced | None = None,
+    loops: Sequence[tuple[str, Rig]] = (),
     overwrite: bool = False,
 ) -> None:
     """Write the dancer with the whole take as the first clip and each piece as a further one.
 
     Quaternions are continuous in sign, float32; times are frame ÷ rate. reduced: curves of few keys instead of a key on every
-    frame. extras: what goes into ``asset.extras``. Raises OutputError when the file is there or cannot be written.
+    frame. loops: further clips of the same bones, by name. extras: what goes into ``asset.extras``. Raises
+    OutputError when the file is there or cannot be written.
     """
     file = File()
-    turns = continuous(quaternions_of(Y_UP @ rig.local() @ Y_UP.T)) if reduced is None else np.empty(0)
+    turns = _turns(rig) if reduced is None else np.empty(0)
 
     def clip(name: str, rows: slice) -> dict[str, Any]:
         return _clip(file, name, rig, turns, rows) if reduced is None else _reduced_clip(file, name, rig, reduced, rows)
@@ -136,6 +143,7 @@ def write_hand_over_glb(
         "animations": [
             clip("take", slice(None)),
             *(clip(piece.name, piece.rows) for piece in pieces),
+            *(_clip(file, name, loop, _turns(loop), slice(None)) for name, loop in loops),
         ],
     }
     with whole_file(path, overwrite=overwrite) as temporary:

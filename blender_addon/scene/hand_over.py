@@ -284,6 +284,7 @@ def write_blend(given: HandOver, path: Path) -> None:
     """Write the file with the whole take on the dancer, every step as an action of its own, as an asset and as a strip."""
     rig, scene, armature = given.rig, *build(given)
     whole, *actions = _actions(given, armature)
+    loops = [add_action(armature, name, loop, bone_keys(loop)) for name, loop in given.loop_clips]
     shown = [(whole, rig.frames // 2)]
     _as_asset(whole, rig.frames, "The whole take")
     steps = []
@@ -291,6 +292,10 @@ def write_blend(given: HandOver, path: Path) -> None:
         _as_asset(action, piece.stop - piece.start, "A step of the take")
         steps.append((piece, action))
         shown.append((action, (piece.start + piece.stop) // 2))
+    accepted = [loop for loop in given.loops if loop.accepted]
+    for action, loop in zip(loops, accepted, strict=True):
+        _as_asset(action, loop.stop - loop.start + 1, f"Loops: its ends were {1000 * loop.gap_m:.0f} mm apart", loops=True)
+        shown.append((action, (loop.start + loop.stop) // 2))
     armature.animation_data.action = whole
     armature.animation_data.action_slot = whole.slots[0]
     _strips(armature, steps)

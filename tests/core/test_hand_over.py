@@ -177,7 +177,7 @@ def test_glb_shows_the_same_joints(given: HandOver, tmp_path: Path) -> None:
     heads = heads_of(given.skeleton)[..., [0, 2, 1]] * [1, 1, -1]
     worst = max(np.abs(world[index][0] - heads[:, index]).max() for index in range(len(SEGMENTS)))
     assert worst < 5e-5
-    assert len(document["animations"]) == 1 + len(given.pieces)
+    assert len(document["animations"]) == 1 + len(given.pieces) + len(given.loop_clips)
 
 
 def test_the_note_says_what_was_done(given: HandOver, careful_review: Review) -> None:

@@ -144,7 +144,11 @@ def test_bvh_in_bvhio(given: HandOver, rate_hz: float, tmp_path: Path) -> None:
 def test_glb_in_pygltflib(folder: Path, given: HandOver) -> None:
     """Would catch a document that another library refuses, a clip per step that is missing, or a skin without its bones."""
     document = pygltflib.GLTF2().load(str(folder / "take.glb"))
-    assert [clip.name for clip in document.animations] == ["take", *(piece.name for piece in given.pieces)]
+    assert [clip.name for clip in document.animations] == [
+        "take",
+        *(piece.name for piece in given.pieces),
+        *(name for name, _ in given.loop_clips),
+    ]
     assert [document.nodes[joint].name for joint in document.skins[0].joints] == list(given.rig.names)
     times = document.accessors[document.animations[0].samplers[0].input]
     assert times.max[0] == pytest.approx((given.rig.frames - 1) / 240.0, abs=1e-6)

@@ -1,0 +1,217 @@
+"""Steps that loop: where the dancer comes back to the pose that she left, how well that closes, and the seam closed.
+
+Distance of poses after Kovar, Gleicher and Pighin 2002 (motion graphs): joints seen from the heading of the pelvis, with the way
+they are going, over a short window.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+import numpy as np
+from scipy.ndimage import minimum_filter, uniform_filter1d
+from scipy.spatial.transform import Rotation
+
+from ..phrase.signals import derivative
+from ..take import Floats
+from .limits import limits
+from .rig import Rig, Root, rig_of
+from .skeleton import Skeleton, heads_of
+
+Closes = Literal["closes", "look first"]
+
+
+@dataclass(frozen=True)
+class Loop:
+    """A proposal: frames start ≤ t < stop of the take, of which frame ``stop`` is like ``start``.
+
+    gap_m: root mean square of the joints between both ends, with 0.1 s of where they are going. turn_rad, travel_m (2,): how far
+    a cycle turns about the vertical and travels forward and to the left, seen from the start. seam, usual: greatest acceleration
+    of a joint within the closed seam, and the loop's own 99 %, m/s². accepted: whether the seam stays below that.
+    """
+
+    start: int
+    stop: int
+    gap_m: float
+    turn_rad: float
+    travel_m: Floats
+    seam_m_s2: float
+    usual_m_s2: float
+
+    @property
+    def closes(self) -> Closes:
+        """How well, in a word."""
+        return "closes" if self.gap_m <= limits()["loops"]["offer_m"] else "look first"
+
+    @property
+    def accepted(self) -> bool:
+        """Whether the closed seam is no jerkier than the step itself."""
+        return self.seam_m_s2 <= self.usual_m_s2
+
+
+def loops_told(loops: Sequence[Loop], rate_hz: float) -> list[dict[str, Any]]:
+    """What the note says of loops; only those whose seam is accepted have a name, that of their clip."""
+    accepted = [loop for loop in loops if loop.accepted]
+    return [
+        {
+            "name": f"loop-{accepted.index(loop) + 1}" if loop.accepted else None,
+            "start_s": loop.start / rate_hz,
+            "end_s": loop.stop / rate_hz,
+            "closes": loop.closes,
+            "gap_mm": 1000 * loop.gap_m,
+            "turn_deg": float(np.degrees(loop.turn_rad)),
+            "travel_mm": {"forward": 1000 * float(loop.travel_m[0]), "left": 1000 * float(loop.travel_m[1])},
+            "seam_m_s2": loop.seam_m_s2,
+            "usual_m_s2": loop.usual_m_s2,
+        }
+        for loop in loops
+    ]
+
+
+def clips_of(skeleton: Skeleton, loops: Sequence[Loop], root: Root) -> tuple[tuple[str, Rig], ...]:
+    """The accepted loops with their seams closed, each named, as rigs whose last frame is the first (but for turn and travel)."""
+    accepted = [loop for loop in loops if loop.accepted]
+    return tuple(
+        (f"loop-{number}", rig_of(close_loop(skeleton, loop.start, loop.stop), root)) for number, loop in enumerate(accepted, 1)
+    )
+
+
+def _headings(skeleton: Skeleton) -> Floats:
+    forward = skeleton.turned[:, 0] @ np.array([0.0, -1.0, 0.0])
+    headings: Floats = np.unwrap(np.arctan2(forward[:, 0], -forward[:, 1]))
+    return headings
+
+
+def _features(skeleton: Skeleton, rate_hz: float) -> Floats:
+    """Poses (F, J·3) from the heading of the pelvis, its place on the floor off, with what they do within the foresight."""
+    heads = heads_of(skeleton)
+    local = heads - skeleton.pelvis_m[:, None] * [1.0, 1.0, 0.0]
+    back = Rotation.from_rotvec(-_headings(skeleton)[:, None] * [0.0, 0.0, 1.0]).as_matrix()
+    local = np.einsum("fij,fsj->fsi", back, local)
+    flat = local.reshape(len(local), -1)
+    ahead: Floats = flat + limits()["loops"]["foresight_s"] * derivative(flat, rate_hz, 1, 0.1)
+    return ahead
+
+
+def _distances(features: Floats, lag: int, half: int) -> Floats:
+    """Root mean square per joint (F − lag,) between poses a lag apart, averaged over a window along the diagonal."""
+    joints = features.shape[1] // 3
+    squares = ((features[lag:] - features[:-lag]) ** 2).sum(axis=1) / joints
+    averaged: Floats = uniform_filter1d(np.sqrt(squares), 2 * half + 1, mode="nearest")
+    return averaged
+
+
+def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
+    """Proposals in order of how well they close, none overlapping a better one; contacts alike at both ends, and the body moves.
+
+    What never comes back to its pose gets none. Only where every joint is known.
+    """
+    limit = limits()["loops"]
+    step = max(1, round(skeleton.rate_hz / limit["search_hz"]))
+    coarse = replace(
+        skeleton, turned=skeleton.turned[::step], pelvis_m=skeleton.pelvis_m[::step], rate_hz=skeleton.rate_hz / step,
+        known=skeleton.known[::step], on_floor=skeleton.on_floor[::step],
+    )  # fmt: skip
+    rate, features = coarse.rate_hz, _features(coarse, coarse.rate_hz)
+    half = max(1, round(limit["window_s"] * rate))
+    speed = np.linalg.norm(derivative(heads_of(coarse), rate, 1, 0.1), axis=2).mean(axis=1)
+    moved = np.concatenate([[0.0], np.cumsum(np.nan_to_num(speed))])
+    unknown = np.concatenate([[0], np.cumsum(~coarse.known.all(axis=1))])
+    lags = np.arange(round(limit["shortest_s"] * rate), min(round(limit["longest_s"] * rate), coarse.frames - 2 * half) + 1)
+    gaps = np.full((len(lags), coarse.frames), np.inf)
+    for row, lag in enumerate(lags):
+        start = np.arange(half, coarse.frames - lag - half)
+        alike = (coarse.on_floor[start] == coarse.on_floor[start + lag]).all(axis=1)
+        moving = (moved[start + lag] - moved[start]) / lag >= limit["moving_m_s"]
+        known = unknown[start + lag + 1] == unknown[start]
+        gaps[row, start] = np.where(alike & moving & known, _distances(features, int(lag), half)[start], np.inf)
+    # The best of their neighbours in start and in length: a pose that is held would close sooner, but off the beat.
+    near = minimum_filter(gaps, (2 * half + 1, 2 * half + 1), mode="constant", cval=np.inf)
+    rows, starts = np.nonzero((gaps <= limit["look_m"]) & (gaps <= near))
+    found = [(float(gaps[r, i]), int(i) * step, int(i + lags[r]) * step) for r, i in zip(rows, starts, strict=True)]
+    chosen: list[Loop] = []
+    # Two rounds close as well as one: of loops that close alike the shorter goes first.
+    for gap, start, stop in sorted(found, key=lambda one: (round(one[0] / limit["alike_m"]), one[2] - one[1], one[0])):
+        if all(stop <= other.start or start >= other.stop for other in chosen):
+            chosen.append(_told(skeleton, start, stop, gap))
+    return tuple(chosen)
+
+
+def _told(skeleton: Skeleton, start: int, stop: int, gap: float) -> Loop:
+    headings = _headings(skeleton)
+    turn = float(headings[stop] - headings[start])
+    ahead = Rotation.from_rotvec([0.0, 0.0, -headings[start]]).apply(skeleton.pelvis_m[stop] - skeleton.pelvis_m[start])
+    closed = close_loop(skeleton, start, stop)
+    # Three rounds: the second one has a seam on either side.
+    joints = heads_of(repeated(closed, turn, 3))
+    length = stop - start
+    window = max(0.03, 5.0 / skeleton.rate_hz)
+    acceleration = np.linalg.norm(derivative(joints, skeleton.rate_hz, 2, window), axis=2).max(axis=1)
+    near = max(2, round(window * skeleton.rate_hz))
+    seam = acceleration[length - near : length + near + 1].max()
+    own = np.linalg.norm(derivative(heads_of(skeleton)[start:stop], skeleton.rate_hz, 2, window), axis=2).max(axis=1)
+    # Forward is −Y at rest, left +X.
+    return Loop(start, stop, gap, turn, np.array([-ahead[1], ahead[0]]), float(seam), float(np.quantile(own, 0.99)))
+
+
+def _fade(frames: int, count: int) -> tuple[Floats, Floats]:
+    """Two quintics (frames,) over the first ``count`` frames: from a value of one, and from a slope of one a frame, to nothing
+    with nothing left of slope and bend."""
+    share = np.clip(np.arange(frames) / count, 0.0, 1.0)
+    value = 1.0 - share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
+    slope = count * (share - 6.0 * share**3 + 8.0 * share**4 - 3.0 * share**5)
+    return value, slope
+
+
+def _corrections(frames: int, count: int, gap: Floats, speed: Floats) -> tuple[Floats, Floats]:
+    """What is added (frames, C) after the beginning and before the end, so that half of the gap (C,) between them and half of the
+    gap of their speeds goes to either side of the seam and fades."""
+    value, slope = (one[:, None] for one in _fade(frames, count))
+    return 0.5 * (value * gap + slope * speed), 0.5 * (slope[::-1] * speed - value[::-1] * gap)
+
+
+def close_loop(skeleton: Skeleton, start: int, stop: int) -> Skeleton:
+    """Frames start ≤ t ≤ stop with the end brought onto the beginning (but for its turn and travel): the last frame is the first.
+
+    The gap goes half before and half after the seam, each by a quintic that takes the gap and its speed to nothing.
+    """
+    rows = slice(start, stop + 1)
+    own = replace(skeleton, turned=skeleton.turned[rows], pelvis_m=skeleton.pelvis_m[rows], known=skeleton.known[rows],
+                  on_floor=skeleton.on_floor[rows])  # fmt: skip
+    headings = _headings(skeleton)
+    turn = headings[stop] - headings[start]
+    back = Rotation.from_rotvec([0.0, 0.0, -turn]).as_matrix()
+    count = min(round(limits()["loops"]["closing_s"] * skeleton.rate_hz), (stop - start) // 2)
+    # Rotations of the end against those of the beginning, seen without the turn of a cycle, as vectors: the gap is small.
+    ends = [back @ own.turned[-1 - i] for i in range(2)]
+    gap = Rotation.from_matrix(ends[0] @ np.swapaxes(own.turned[0], -1, -2)).as_rotvec()
+    after = Rotation.from_matrix(own.turned[1] @ np.swapaxes(own.turned[0], -1, -2)).as_rotvec()
+    before = Rotation.from_matrix(ends[0] @ np.swapaxes(ends[1], -1, -2)).as_rotvec()
+    early, late = (Rotation.from_rotvec(part).as_matrix() for part in _turns(own.frames, count, gap, before - after))
+    turned = back.T @ late.reshape(own.turned.shape) @ back @ early.reshape(own.turned.shape) @ own.turned
+    # The travel of a cycle stays; height and speed are made to agree.
+    steps = np.diff(own.pelvis_m, axis=0)
+    lift = (own.pelvis_m[-1] - own.pelvis_m[0]) * [0.0, 0.0, 1.0]
+    first, last = _corrections(own.frames, count, lift, back @ steps[-1] - steps[0])
+    return replace(own, turned=turned, pelvis_m=own.pelvis_m + first + last @ back)
+
+
+def _turns(frames: int, count: int, gap: Floats, speed: Floats) -> tuple[Floats, Floats]:
+    """The corrections of all segments (S, 3) as rotation vectors in one list (frames · S, 3)."""
+    first, last = _corrections(frames, count, gap.ravel(), speed.ravel())
+    return first.reshape(-1, 3), last.reshape(-1, 3)
+
+
+def repeated(closed: Skeleton, turn: float, times: int) -> Skeleton:
+    """A closed loop danced several times on end, each round going on where the one before came to, turned by its turn."""
+    turned, places, at, heading = [], [], closed.pelvis_m[0].copy(), 0.0
+    for _ in range(times):
+        spin = Rotation.from_rotvec([0.0, 0.0, heading]).as_matrix()
+        turned.append(spin @ closed.turned[:-1])
+        places.append(at + (closed.pelvis_m[:-1] - closed.pelvis_m[0]) @ spin.T)
+        at = at + spin @ (closed.pelvis_m[-1] - closed.pelvis_m[0])
+        heading += turn
+    known, floor = np.tile(closed.known[:-1], (times, 1)), np.tile(closed.on_floor[:-1], (times, 1))
+    return replace(closed, turned=np.concatenate(turned), pelvis_m=np.concatenate(places), known=known, on_floor=floor)
