@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, wraps
 from typing import Concatenate, ParamSpec
@@ -147,9 +147,23 @@ class Evidence:
             if close - alone < self.samples(0.2):
                 continue
             turn = self._turn(phase, support, alone, close)
-            if not self.before(self.degrees("knee_flexion", support), turn.rise, turn.sink + 1) > STEPS.low_turn_deg:
+            if not self._low((support,), turn.rise, turn.sink):
                 found.append(turn)
         return tuple(found)
+
+    @cached_property
+    def turns_standing(self) -> tuple[Turn, ...]:
+        """All turns, from foot to foot too, but those that kneel or go low on a knee that is bent on purpose."""
+        return tuple(
+            turn
+            for turn in self.phrase.of(Turn)
+            if not self._low((turn.support,) if turn.support in SIDES else SIDES, turn.start, turn.end)
+        )
+
+    def _low(self, sides: Sequence[str], first: int, last: int) -> bool:
+        """Whether the straightest of some legs is bent between two frames further than one that stands; its middle value."""
+        bend = np.fmin.reduce([self.degrees("knee_flexion", side) for side in sides])
+        return self.before(bend, first, last + 1) > STEPS.low_turn_deg
 
     @cached_property
     def jumps(self) -> tuple[Jump, ...]:

@@ -456,14 +456,14 @@ _RESIDUAL = Measure("turn-angle-off", "residual", FURTHEST, ("hip.L", "hip.R"), 
 
 
 def every_turn(evidence: Evidence) -> tuple[Turn, ...]:
-    """Turns of the phrase, from foot to foot too."""
-    return evidence.phrase.of(Turn)
+    """Turns of the phrase, from foot to foot too, that are danced on standing legs."""
+    return evidence.turns_standing
 
 
 @over(every_turn)
 def turn_angle_off(evidence: Evidence, turn: Turn) -> Told:
     """What the turn lacks, or has too much of, against whole turns."""
-    follows = any(other.chain == turn.chain and other.start > turn.start for other in every_turn(evidence))
+    follows = any(other.chain == turn.chain and other.start > turn.start for other in evidence.phrase.of(Turn))
     close, start = evidence.at(turn.close_s), evidence.at(turn.preparation_s)
     if turn.not_counted is not None:
         yield NotTold(_RESIDUAL.fault, turn, turn.not_counted)

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS, Movement
 from in_the_round.analysis_core.findings.evidence import Evidence
+from in_the_round.analysis_core.findings.measure_turns import turn_angle_off
 from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
 from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.take import Floats, Side
@@ -163,6 +164,21 @@ def test_a_turn_on_a_bent_knee_is_no_pirouette(knee_deg: float, judged: int, hee
     movement = bent(standing(), knee_deg * ramp(0.5, 1.0), "knee_flexion.L")
     movement = heels_at(movement, 0, heel_m * (ramp(0.9, 1.1) - ramp(2.3, 2.5)))
     assert len(Evidence(movement, Phrase((), (turn,))).turns) == judged
+
+
+@pytest.mark.parametrize(
+    ("support", "left_deg", "right_deg", "judged"),
+    [("right", 120.0, 130.0, 0), ("both", 80.0, 75.0, 0), ("both", 40.0, 5.0, 1), ("left", 5.0, 100.0, 1)],
+)
+def test_the_facing_of_a_turn_that_kneels_is_not_judged(support: str, left_deg: float, right_deg: float, judged: int) -> None:
+    """Catches an ending asked of a turn on the knee (ballroom a), and a retiré or a turn from foot to foot taken for kneeling."""
+    facts = {"support": support, "supports": support, "preparation_s": 0.9, "close_s": 2.5}
+    turn = phase("turn", "left", 1.0, 2.5, turned_deg=320.0, **facts)
+    movement = bent(standing(), left_deg * ramp(0.5, 1.0), "knee_flexion.L")
+    movement = bent(movement, right_deg * ramp(0.5, 1.0), "knee_flexion.R")
+    movement = bent(movement, 320.0 * ramp(1.0, 2.4), "pelvis_yaw")
+    told = [one for one in turn_angle_off(Evidence(movement, Phrase((), (turn,)))) if one is not None]
+    assert len(told) == judged
 
 
 def test_a_knee_that_bends_at_the_ends_only_hides_no_turn() -> None:
