@@ -48,8 +48,11 @@ DENSITIES = (
     Density("roomy", 8.7, 1.25, 0.6),
     Density("dense", 7.9, 1.2, 0.5),
     Density("full", 7.3, 1.17, 0.3),
+    Density("small", 7.05, 1.15, 0.3),
     Density("tight", 6.8, 1.13, 0.3),
 )
+#: In these the class sheet and the box for notes are lower, too.
+_CLOSE = ("small", "tight")
 #: Ordinary parts of a class are set so much smaller.
 _USUAL = 0.95
 #: Widths of the columns of the table in ``lesson.css``, mm: the exercise, its music, and what the other columns take.
@@ -102,7 +105,7 @@ def _sheet(sheet: Sheet, width: float, density: Density) -> float:
     small = 0.8 * density.points
     column = (width - 20.0) / max(len(sheet.columns), 1) - 2.0
     head = max((_lines(c.title, column, 1.1 * small) + _lines(c.cue, column, small) for c in sheet.columns), default=1)
-    padding = 0.4 if density.name == "tight" else 1.0
+    padding = 0.4 if density.name in _CLOSE else 1.0
     rows = len(sheet.rows) + (1 if sheet.columns and sheet.columns[0].shared is not None else 0)
     good = _lines(" ".join(sheet.good), width, density.points)
     return (
@@ -118,7 +121,7 @@ def _after(lesson: Lesson, width: float, density: Density) -> float:
     """Own work beside how to go on and the notes."""
     column = (width - 6.0) / 2 - 4.0
     notes = sum(_lines(text, column, density.points) for text in lesson.notes) * density.line
-    box = 8.0 if density.name == "tight" else 14.0
+    box = 8.0 if density.name in _CLOSE else 14.0
     if not lesson.own_work:
         return 9.0 + max(notes, box)
     own = sum(
