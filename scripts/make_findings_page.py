@@ -9,6 +9,7 @@ from pathlib import Path
 
 from in_the_round.analysis_core.findings.catalogue import Profile, load_profile
 from in_the_round.analysis_core.findings.explain import explain
+from in_the_round.analysis_core.findings.windows import instants, windows
 from in_the_round.analysis_core.write.files import whole_file
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "findings.md"
@@ -34,7 +35,33 @@ def page(profile: Profile) -> str:
         told = explain(entry)
         lines = "\n".join(f"- **{head}.** {text}" for head, text in told.lines())
         parts.append(f"## {told.title}\n\n`{told.fault}`\n\n{lines}\n")
-    return "\n".join(parts)
+    return "\n".join([*parts, _windows()])
+
+
+def _windows() -> str:
+    """The table of the frames that every measure may look at, and what its instants mean."""
+    rows = [
+        f"| `{fault}` | {measure} | {', '.join(looked.steps)} | {looked.of or f'from *{looked.first}* to *{looked.last}*'} "
+        f"| {looked.only} |"
+        for (fault, measure), looked in windows().items()
+    ]
+    meant = [f"- *{name}*: {text}" for name, text in instants().items()]
+    return "\n".join(
+        [
+            "## Which frames each measure may look at",
+            "",
+            "This table is `analysis_core/findings/windows.toml`. A test puts a gross error just before, inside and just after",
+            "every window on an exact dance, whose instants it knows from the dance's own score: only inside does it change the",
+            "number. In a step that is no turn, *fully up* and *the way down begins* are its beginning and its end.",
+            "",
+            "| fault | measure | steps | frames | only |",
+            "|---|---|---|---|---|",
+            *rows,
+            "",
+            *meant,
+            "",
+        ]
+    )
 
 
 def main() -> None:

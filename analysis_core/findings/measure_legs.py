@@ -537,7 +537,7 @@ def _shows_own_plie(evidence: Evidence, own_rad: Floats) -> bool:
     """Whether what is taken for the own demi-plié of some knees is one: a plié for its own sake comes to it, or it was told from
     elsewhere, deeper than all that the take shows. Preparations and landings show only how deep they are themselves."""
     own = float(np.degrees(own_rad.mean()))
-    plain = [p for p in evidence.plies if p.use == "plié" and p.support == "both" and p.size != "grand"]
+    plain = [p for p in evidence.plies if p.use in ("plié", None) and p.support == "both" and p.size != "grand"]
     both = np.mean([evidence.degrees("knee_flexion", side) for side in SIDES], axis=0)
     if any(np.nanmax(np.append(both[p.start : p.end + 1], 0.0)) >= LEGS.shown_share * own for p in plain):
         return True

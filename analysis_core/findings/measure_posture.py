@@ -17,6 +17,7 @@ from .evidence import OTHER, Evidence, made_once
 from .limits import LEVERS, POSTURE, STEPS
 from .observation import NotTold, Observation
 from .reading import FURTHEST, HIGHEST, LOWEST, Measure, Told, Window, extreme, over
+from .windows import asked_of
 
 
 @dataclass(frozen=True)
@@ -53,20 +54,15 @@ def _upright(evidence: Evidence, leg_below_deg: float = POSTURE.leg_high_deg) ->
     return np.asarray((_straight_leg_deg(evidence) < leg_below_deg) & ~_folded(evidence))
 
 
-def _posture(
-    evidence: Evidence, measure: Measure, kinds: tuple[PhaseKind, ...], asked: NDArray[np.bool_], side: str | None = None
-) -> Told:
-    """The extreme of a measure in every step of some kinds, of the frames (F,) in which it is asked for."""
+def _posture(evidence: Evidence, measure: Measure, asked: NDArray[np.bool_], side: str | None = None) -> Told:
+    """The extreme of a measure in every step that it is asked of, of the frames (F,) in which it is asked for."""
     reading = measure.on(side)
     assert reading.made_of is not None
     curve = reading.made_of(evidence)
-    for held in _held(evidence, kinds):
+    for held in _held(evidence, asked_of(reading.fault, reading.measure)):
         yield extreme(evidence, reading, held.phase, Window(curve, held.frames, asked, POSTURE.least_asked))
 
 
-_UPRIGHT: tuple[PhaseKind, ...] = ("plie", "releve", "turn", "balance", "landing")
-_ON_ONE_FOOT: tuple[PhaseKind, ...] = ("turn", "balance", "releve", "leg-gesture")
-_HELD: tuple[PhaseKind, ...] = ("turn", "balance", "releve")
 _TRUNK, _PELVIS = ("neck", "hip.L", "hip.R"), ("hip.L", "hip.R", "lumbar")
 _PITCH, _ROLL, _TILT = (partial(Evidence.change, name=name) for name in ("trunk_pitch", "trunk_roll", "pelvis_tilt"))
 
@@ -75,7 +71,7 @@ _LEANS = Measure("trunk-leans", "pitch", FURTHEST, _TRUNK, _PITCH, lever_m=LEVER
 
 def trunk_leans(evidence: Evidence) -> Told:
     """Trunk from the vertical, forward or back, against standing."""
-    yield from _posture(evidence, _LEANS, _UPRIGHT, _upright(evidence))
+    yield from _posture(evidence, _LEANS, _upright(evidence))
 
 
 _BENDS = Measure("side-bends", "roll", FURTHEST, _TRUNK, _ROLL, lever_m=LEVERS.trunk_m)
@@ -83,7 +79,7 @@ _BENDS = Measure("side-bends", "roll", FURTHEST, _TRUNK, _ROLL, lever_m=LEVERS.t
 
 def side_bends(evidence: Evidence) -> Told:
     """Trunk from the vertical, to a side, against standing: on one foot, in turns and on relevé."""
-    yield from _posture(evidence, _BENDS, _ON_ONE_FOOT, _upright(evidence, POSTURE.leg_level_deg))
+    yield from _posture(evidence, _BENDS, _upright(evidence, POSTURE.leg_level_deg))
 
 
 def chest_tip(evidence: Evidence) -> Floats:
@@ -96,7 +92,7 @@ _FLARE = Measure("ribs-flare", "tip", HIGHEST, ("neck", "lumbar"), chest_tip, si
 
 def ribs_flare(evidence: Evidence) -> Told:
     """Chest tipped back in space."""
-    yield from _posture(evidence, _FLARE, (*_HELD, "plie"), _upright(evidence))
+    yield from _posture(evidence, _FLARE, _upright(evidence))
 
 
 _ARCHES = Measure("back-arches", "tilt", HIGHEST, _PELVIS, _TILT, lever_m=LEVERS.pelvis_m)
@@ -104,7 +100,7 @@ _ARCHES = Measure("back-arches", "tilt", HIGHEST, _PELVIS, _TILT, lever_m=LEVERS
 
 def back_arches(evidence: Evidence) -> Told:
     """Pelvis tipped forward against standing."""
-    yield from _posture(evidence, _ARCHES, _UPRIGHT, _upright(evidence))
+    yield from _posture(evidence, _ARCHES, _upright(evidence))
 
 
 _TUCKS = replace(_ARCHES, fault="pelvis-tucks", toward=LOWEST)
@@ -112,7 +108,7 @@ _TUCKS = replace(_ARCHES, fault="pelvis-tucks", toward=LOWEST)
 
 def pelvis_tucks(evidence: Evidence) -> Told:
     """Pelvis tipped backward against standing."""
-    yield from _posture(evidence, _TUCKS, _UPRIGHT, _upright(evidence))
+    yield from _posture(evidence, _TUCKS, _upright(evidence))
 
 
 @made_once
@@ -131,7 +127,7 @@ def shoulders_lift(evidence: Evidence) -> Told:
     for side in SIDES:
         elbow, shoulder = evidence.joint("elbow", side)[:, 2], evidence.joint("shoulder", side)[:, 2]
         # An arm that is high asks the shoulder to rise with it; an arm that is not seen is not taken for high.
-        yield from _posture(evidence, _LIFTS, _HELD, ~(elbow >= shoulder + POSTURE.arm_high_m), side)
+        yield from _posture(evidence, _LIFTS, ~(elbow >= shoulder + POSTURE.arm_high_m), side)
 
 
 _CHIN = Measure(
@@ -145,7 +141,7 @@ def head_lifts(evidence: Evidence) -> Told:
     # A head that is turned is spotting or looks where the dance looks.
     facing = ~(np.abs(evidence.change("head_yaw")) >= POSTURE.head_turned_deg) & _upright(evidence)
     for measure in (_CHIN, _EAR):
-        yield from _posture(evidence, measure, (*_HELD, "plie"), facing)
+        yield from _posture(evidence, measure, facing)
 
 
 def _hip_limit(evidence: Evidence) -> Floats:
@@ -174,12 +170,15 @@ def _working_hip(evidence: Evidence, held: Held, support: str) -> Observation | 
     return replace(told, value=told.value * factor, curve=curve, widened=(factor, 0.0), extra_sd=told.extra_sd * factor)
 
 
-@over(partial(_held, kinds=("turn", "balance", "plie", "leg-gesture")))
+_HIPS = {measure: asked_of("hip-hikes", measure) for measure in ("one_foot", "two_feet")}
+
+
+@over(partial(_held, kinds=tuple(dict.fromkeys((*_HIPS["one_foot"], *_HIPS["two_feet"])))))
 def hip_hikes(evidence: Evidence, held: Held) -> Told:
     """One side of the pelvis up against standing: the working side on one foot, either side while both feet are down."""
-    if held.phase.feet == "both":
+    if held.phase.feet == "both" and held.phase.kind in _HIPS["two_feet"]:
         asked = _upright(evidence, POSTURE.leg_level_deg) & evidence.on_both
         window = Window(evidence.change("pelvis_obliquity"), held.frames, asked, POSTURE.least_asked)
         yield extreme(evidence, _LEVEL.on(), held.phase, window)
-    elif held.phase.feet is not None and held.phase.kind != "plie":
+    elif held.phase.feet in SIDES and held.phase.kind in _HIPS["one_foot"]:
         yield _working_hip(evidence, held, held.phase.feet)
