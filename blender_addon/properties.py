@@ -54,6 +54,12 @@ def _on_display(state: "DanceReviewState", context: bpy.types.Context) -> None:
     apply_display(context, state)
 
 
+def _on_difference(second: "DanceReviewSecond", context: bpy.types.Context) -> None:
+    from .second_take import show_difference
+
+    show_difference(second)
+
+
 def _on_speed(state: "DanceReviewState", context: bpy.types.Context) -> None:
     from .walk import apply_speed
 
@@ -135,6 +141,27 @@ class DanceReviewPhase(PropertyGroup):
     end_s: FloatProperty(unit="TIME_ABSOLUTE")  # type: ignore[valid-type]
 
 
+class DanceReviewDifference(PropertyGroup):
+    """A difference of the second take that can be shown; the name is what people read."""
+
+    quantity: StringProperty()  # type: ignore[valid-type]
+    a_s: FloatProperty(unit="TIME_ABSOLUTE", description="When, in the first take")  # type: ignore[valid-type]
+    size: FloatProperty(min=0.0, max=1.0, subtype="FACTOR", description="How far beyond what the measurement can show")  # type: ignore[valid-type]
+
+
+class DanceReviewSecond(PropertyGroup):
+    """The second take of a scene, as it was compared."""
+
+    folder: StringProperty(subtype="DIR_PATH")  # type: ignore[valid-type]
+    take_name: StringProperty()  # type: ignore[valid-type]
+    how: StringProperty(description="How the two are in step, and whether the markers stayed on")  # type: ignore[valid-type]
+    differences: CollectionProperty(type=DanceReviewDifference)  # type: ignore[valid-type]
+    said: CollectionProperty(type=DanceReviewLine)  # type: ignore[valid-type]
+    chosen: IntProperty(  # type: ignore[valid-type]
+        name="Difference", default=-1, min=-1, update=_on_difference, description="Go to the moment of this difference"
+    )
+
+
 class DanceReviewUnmatched(PropertyGroup):
     """A decision whose finding is not in the present analysis, kept as it was."""
 
@@ -201,6 +228,7 @@ class DanceReviewState(PropertyGroup):
     phases: CollectionProperty(type=DanceReviewPhase)  # type: ignore[valid-type]
     links: CollectionProperty(type=DanceReviewLink)  # type: ignore[valid-type]
     unmatched: CollectionProperty(type=DanceReviewUnmatched)  # type: ignore[valid-type]
+    second: PointerProperty(type=DanceReviewSecond)  # type: ignore[valid-type]
     settings: PointerProperty(type=DanceReviewSettings)  # type: ignore[valid-type]
     chosen: IntProperty(  # type: ignore[valid-type]
         name="Chosen Correction",
@@ -274,6 +302,8 @@ CLASSES = (
     DanceReviewFinding,
     DanceReviewLink,
     DanceReviewPhase,
+    DanceReviewDifference,
+    DanceReviewSecond,
     DanceReviewUnmatched,
     DanceReviewSettings,
     DanceReviewState,

@@ -57,24 +57,55 @@ def find_differences(a: Review, b: Review, alignment: Alignment, *, same_markers
 
     Lengths are as they would be with A's legs. Sorted: the largest against the smallest that can be shown first.
     """
-    leg = leg_length_m(a.movement)
-    made = [curves(review.movement, leg) for review in (a, b)]
-    off = [errors(review.movement, within=same_markers) for review in (a, b)]
+    made = _curves(a, b)
+    held = _Held(a, b, alignment, made, same_markers=same_markers)
     found: list[Difference] = []
-    parts = [(name, piece, samples) for piece in alignment.pieces for name, samples in _parts_of(a, alignment, piece[0])]
-    beyond = looks(len(parts) * len(quantities()))
     for piece in alignment.pieces:
-        a_s, b_s = piece
-        values = [sampled(made[0], a.movement.rate_hz, a_s), sampled(made[1], b.movement.rate_hz, b_s)]
-        apart = _steady(values[1] - values[0])
-        rate = np.maximum(*(np.abs(np.gradient(value, a_s, axis=0)) for value in values))
-        own = [sampled(off[0], a.movement.rate_hz, a_s), sampled(off[1], b.movement.rate_hz, b_s)]
-        sd = np.sqrt(own[0] ** 2 + own[1] ** 2 + (_ALIGNED_S * np.nan_to_num(rate)) ** 2)
-        for name, holding, samples in parts:
+        apart, sd = held.apart(piece)
+        for name, holding, samples in held.parts:
             if holding is piece:
-                found += _in_part(name, samples, piece, apart, sd, beyond)
+                found += _in_part(name, samples, piece, apart, sd, held.beyond)
     found.sort(key=lambda difference: -abs(difference.value) / difference.least)
     return _with_usual(found, a, b, alignment, made)
+
+
+def excess(a: Review, b: Review, alignment: Alignment, *, same_markers: bool) -> tuple[Floats, Floats]:
+    """How large the differences are at every aligned moment: times of A (K,), and (K, Q) the size of each quantity's lasting
+    difference against the smallest that can be shown there. Above 1 is beyond measurement; NaN where it is not known."""
+    held = _Held(a, b, alignment, _curves(a, b), same_markers=same_markers)
+    times, sizes = [np.empty(0)], [np.empty((0, len(quantities())))]
+    for piece in alignment.pieces:
+        apart, sd = held.apart(piece)
+        times.append(piece[0])
+        sizes.append(np.abs(apart) / (held.beyond * sd))
+    return np.concatenate(times), np.concatenate(sizes)
+
+
+def _curves(a: Review, b: Review) -> list[Floats]:
+    """The quantities of both takes; lengths as they would be with A's legs."""
+    leg = leg_length_m(a.movement)
+    return [curves(review.movement, leg) for review in (a, b)]
+
+
+class _Held:
+    """One take held against another. parts: phase, piece and its samples; beyond: how many SD can be shown, looking at as many
+    numbers as are looked at."""
+
+    def __init__(self, a: Review, b: Review, alignment: Alignment, made: list[Floats], *, same_markers: bool) -> None:
+        self.made, self.rates = made, (a.movement.rate_hz, b.movement.rate_hz)
+        self.off = [errors(review.movement, within=same_markers) for review in (a, b)]
+        self.parts = [(name, piece, samples) for piece in alignment.pieces for name, samples in _parts_of(a, alignment, piece[0])]
+        self.beyond = looks(len(self.parts) * len(quantities()))
+
+    def apart(self, piece: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+        """Lasting differences (K, Q) in a piece, B minus A, and their 1-SD errors."""
+        values, own = (
+            [sampled(one, rate, times) for one, rate, times in zip(rows, self.rates, piece, strict=True)]
+            for rows in (self.made, self.off)
+        )
+        rate = np.maximum(*(np.abs(np.gradient(value, piece[0], axis=0)) for value in values))
+        sd = np.sqrt(own[0] ** 2 + own[1] ** 2 + (_ALIGNED_S * np.nan_to_num(rate)) ** 2)
+        return _steady(values[1] - values[0]), sd
 
 
 def _in_part(

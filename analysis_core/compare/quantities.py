@@ -21,12 +21,13 @@ _RISEN_MM, _ON_THE_BALL = 25.0, 2.0
 
 @dataclass(frozen=True)
 class Quantity:
-    """One number of the body. name: with .L or .R. within, absolute: 1-SD errors in ``unit``."""
+    """One number of the body. name: with .L or .R. within, absolute: 1-SD errors in ``unit``. parts: segments that show it."""
 
     name: str
     unit: str
     within: float
     absolute: float
+    parts: tuple[str, ...]
 
 
 @cache
@@ -34,7 +35,13 @@ def quantities() -> tuple[Quantity, ...]:
     """All quantities, left before right."""
     table = tomllib.loads((Path(__file__).parent / "quantities.toml").read_text(encoding="utf-8"))
     return tuple(
-        Quantity(name + suffix, item.get("unit", "deg"), float(item["within"]), float(item["absolute"]))
+        Quantity(
+            name + suffix,
+            item.get("unit", "deg"),
+            float(item["within"]),
+            float(item["absolute"]),
+            tuple(part + suffix for part in item["parts"]),
+        )
         for name, item in table.items()
         for suffix in (SUFFIXES.values() if item.get("sided") else ("",))
     )

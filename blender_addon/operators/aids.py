@@ -1,10 +1,9 @@
-"""Drawing what helps to see: plumb line, support, turnout, the axis of a turn, a path, the ghost of another take."""
+"""Drawing what helps to see: plumb line, support, turnout, the axis of a turn, a path."""
 
-from pathlib import Path
 from typing import Any
 
 import bpy
-from bpy.props import EnumProperty, StringProperty
+from bpy.props import EnumProperty
 from bpy.types import Operator
 
 from ..analysis_core.body.movement import JOINTS
@@ -117,16 +116,16 @@ def _joint_of(item: Any | None) -> str:
 
 
 class DANCE_REVIEW_OT_clear_paths(Operator):
-    """Take all drawn paths and the ghost away"""
+    """Take all drawn paths away"""
 
     bl_idname = "dance_review.clear_paths"
-    bl_label = "Clear Paths and Ghost"
+    bl_label = "Clear Paths"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if not _drawn(context.scene):
-            cls.poll_message_set("There is no path and no ghost in this scene")
+            cls.poll_message_set("There is no path in this scene")
             return False
         return True
 
@@ -139,45 +138,11 @@ class DANCE_REVIEW_OT_clear_paths(Operator):
 
 
 def _drawn(scene: Any) -> list[Any]:
-    kinds = ("path of ", "ghost")
-    return [item for item in scene.collection.children_recursive if str(item.get(aids.MARK, "")).startswith(kinds)]
-
-
-class DANCE_REVIEW_OT_add_ghost(Operator):
-    """Show another reviewed take in the same place, as a figure of thin rods that begins with this one"""
-
-    bl_idname = "dance_review.add_ghost"
-    bl_label = "Add Ghost"
-    bl_options = {"REGISTER", "UNDO"}
-
-    directory: StringProperty(  # type: ignore[valid-type]
-        name="Review Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The review of the other take"
-    )
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return has_review(cls, context)
-
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        state = state_of(context)
-        own = _review(self, state)
-        if own is None:
-            return {"CANCELLED"}
-        try:
-            other = read_review(Path(bpy.path.abspath(self.directory)))
-        except InTheRoundError as error:
-            return refused(self, error)
-        aids.ghost(context.scene, other.take.file, own.movement, other.movement, state.frame_start)
-        return {"FINISHED"}
+    return [item for item in scene.collection.children_recursive if str(item.get(aids.MARK, "")).startswith("path of ")]
 
 
 CLASSES: tuple[Any, ...] = (
     DANCE_REVIEW_OT_show_aid,
     DANCE_REVIEW_OT_draw_path,
     DANCE_REVIEW_OT_clear_paths,
-    DANCE_REVIEW_OT_add_ghost,
 )

@@ -136,7 +136,7 @@ class DANCE_REVIEW_OT_open_earlier(Operator):
             self.report({"ERROR"}, f"{self.directory} is not there any more. Find the review, and add it to the record again.")
             return {"CANCELLED"}
         if self.ghost:
-            return set(bpy.ops.dance_review.add_ghost(directory=self.directory))
+            return set(bpy.ops.dance_review.add_second_take(directory=self.directory))
         return set(bpy.ops.dance_review.open_review(directory=self.directory))
 
 

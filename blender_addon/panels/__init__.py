@@ -2,9 +2,9 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import corrections, display, lesson, record, take
+    from . import corrections, display, lesson, record, second_take, take
 
-    return (*take.CLASSES, *corrections.CLASSES, *display.CLASSES, *lesson.CLASSES, *record.CLASSES)
+    return (*take.CLASSES, *corrections.CLASSES, *display.CLASSES, *second_take.CLASSES, *lesson.CLASSES, *record.CLASSES)
 
 
 def register() -> None:

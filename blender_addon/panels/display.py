@@ -40,7 +40,6 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
             column.operator("dance_review.show_aid", text=kind.title(), depress=shown).kind = kind
         row = layout.row(align=True)
         row.operator("dance_review.draw_path", icon="CURVE_PATH")
-        row.operator("dance_review.add_ghost", icon="GHOST_ENABLED")
         row.operator("dance_review.clear_paths", text="", icon="X")
         column = layout.column()
         column.operator("dance_review.play", text="Play the Whole Take", icon="PLAY").what = "PHRASE"

@@ -5,8 +5,6 @@ All of it is keyed once; nothing runs on any frame.
 
 from __future__ import annotations
 
-import math
-from itertools import pairwise
 from typing import Any
 
 import bpy
@@ -341,44 +339,3 @@ def _beads(places: Floats, name: str, material: Any, collection: Any) -> None:
     all_faces = [tuple(6 * i + corner for corner in face) for i in range(len(places)) for face in faces]
     beads = mesh_object(name, vertices.tolist(), all_faces, material, collection)
     without_shadow(beads)
-
-
-def ghost(scene: Any, name: str, own: Movement, other: Movement, frame_start: int) -> None:
-    """Another take as a figure of thin rods in the same place, begun together and facing the same way at the first sample."""
-    collection = new_collection(scene, "ghost")
-    chains = (
-        ("pelvis", "lumbar", "neck", "head"), ("shoulder.L", "elbow.L", "wrist.L"), ("shoulder.R", "elbow.R", "wrist.R"),
-        ("shoulder.L", "neck", "shoulder.R"), ("hip.L", "knee.L", "ankle.L", "toe.L"), ("hip.R", "knee.R", "ankle.R", "toe.R"),
-        ("ankle.L", "heel.L", "toe.L"), ("ankle.R", "heel.R", "toe.R"), ("hip.L", "pelvis", "hip.R"),
-    )  # fmt: skip
-    pairs = [pair for chain in chains for pair in pairwise(chain)]
-    samples = np.clip(np.arange(own.frames) / own.rate_hz * other.rate_hz, 0, other.frames - 1).round().astype(np.int64)
-    shown = np.arange(own.frames) / own.rate_hz <= other.frames / other.rate_hz
-    turn = float(_first(own.angle("pelvis_yaw")) - _first(other.angle("pelvis_yaw")))
-    cosine, sine = math.cos(turn), math.sin(turn)
-    rotation = np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
-    centres = other.joint_centres_m[samples] @ rotation.T
-    pelvis = JOINTS.index("pelvis")
-    shift = _first(own.joint_centres_m[:, pelvis]) - _first(centres[:, pelvis])
-    centres[..., :2] += shift[:2]
-    material = _material("Aid ghost", _AREA)
-    for first, second in pairs:
-        start, end = centres[:, JOINTS.index(first)], centres[:, JOINTS.index(second)]
-        along = end - start
-        length = np.linalg.norm(along, axis=1)
-        usual = float(np.nanmedian(length)) if np.isfinite(length).any() else 0.0
-        if usual <= 0.0:
-            continue
-        rod = _bar(f"{name} {first} {second}", usual, 0.022, "z", material, collection)
-        x, y, z = (along / np.maximum(length, 1e-9)[:, None]).T
-        # Straight down has no shortest turn of its own: half a turn about X.
-        flat = np.stack([1.0 + z, -y, x, np.zeros_like(x)], axis=1)
-        flat[1.0 + z < 1e-6] = (0.0, 1.0, 0.0, 0.0)
-        quaternion = flat / np.linalg.norm(flat, axis=1, keepdims=True)
-        _keyed(rod, frame_start, shown & np.isfinite(length), location=start, rotation_quaternion=quaternion)
-
-
-def _first(values: Floats) -> Any:
-    """The first row of values (F, …) that is known; zeros without any."""
-    known = np.isfinite(values).reshape(len(values), -1).all(axis=1)
-    return values[int(np.argmax(known))] if known.any() else np.zeros(values.shape[1:])

@@ -28,6 +28,8 @@ class Figure:
 
 #: What tells on the body that it is one of ours, and which look it has.
 LOOK = "dance_review_figure"
+#: What tells on the body that it is the second take's.
+SECOND = "dance_review_second"
 #: The last skins, by look and the rest pose that they were made for: the same dancer comes back take after take.
 _SKINS: dict[tuple[str, bytes], Skin] = {}
 _SKINS_KEPT = 4
@@ -113,8 +115,8 @@ def is_figure(item: Any) -> bool:
 
 
 def body_in(scene: Any) -> Any | None:
-    """The body of the dancer that a scene shows; None when it was taken out."""
-    return next((item for item in scene.objects if is_figure(item)), None)
+    """The body of the dancer that a scene shows, not of a second take; None when it was taken out."""
+    return next((item for item in scene.objects if is_figure(item) and SECOND not in item), None)
 
 
 def look_in(scene: Any) -> str:

@@ -20,7 +20,9 @@ from ..analysis_core.take import Floats
 from .nodes import Nodes, new_tree
 
 COLOUR = "severity_colour"
-_LEVEL, _UNKNOWN = "level", "unknown"
+#: Attribute of the body's points: how bad it is there at this moment, 0 to 1.
+LEVEL = "level"
+_UNKNOWN = "unknown"
 #: Attribute of the body's points: the body part that moves a point most.
 PART = "part"
 #: Attribute of the body's points: 1 where the body part is not looked at.
@@ -30,7 +32,7 @@ DIMMED = "dimmed"
 def _table(name: str, levels: Floats, known: NDArray[np.bool_], collection: Any) -> Any:
     mesh = bpy.data.meshes.new(name)
     mesh.vertices.add(levels.size)
-    for attribute, values in ((_LEVEL, levels), (_UNKNOWN, ~known)):
+    for attribute, values in ((LEVEL, levels), (_UNKNOWN, ~known)):
         mesh.attributes.new(attribute, "FLOAT", "POINT").data.foreach_set("value", values.astype(np.float32).ravel())
     table = bpy.data.objects.new(name, mesh)
     table.hide_render = table.hide_viewport = table.hide_select = True
@@ -82,7 +84,7 @@ def _tree(name: str, table: Any, frames: int, frame_start: int) -> Any:
     start = nodes.add("NodeGroupInput").outputs[0]
     row = nodes.row_of_frame(frame_start, frames)
     geometry = nodes.add("GeometryNodeObjectInfo", {"Object": table}).outputs["Geometry"]
-    level, unknown = (_looked_up(nodes, geometry, attribute, row) for attribute in (_LEVEL, _UNKNOWN))
+    level, unknown = (_looked_up(nodes, geometry, attribute, row) for attribute in (LEVEL, _UNKNOWN))
     stripes, own = nodes.named("stripes", "FLOAT"), nodes.named(COLOUR, "FLOAT_COLOR")
     dimming = nodes.math("ADD", palette.UNKNOWN_STRENGTH, nodes.math("MULTIPLY", stripes, palette.UNKNOWN_RING_STRENGTH))
     grey = nodes.mix(nodes.math("MULTIPLY", unknown, dimming), own, (*palette.CANNOT_TELL, 1.0))
@@ -105,8 +107,14 @@ def _tree(name: str, table: Any, frames: int, frame_start: int) -> Any:
         "GeometryNodeStoreNamedAttribute", {"Geometry": moved.outputs[0], "Name": COLOUR}, data_type="FLOAT_COLOR", domain="POINT"
     )
     tree.links.new(ringed, stored.inputs["Value"])
+    told = nodes.add(
+        "GeometryNodeStoreNamedAttribute",
+        {"Geometry": stored.outputs[0], "Name": LEVEL, "Value": level},
+        data_type="FLOAT",
+        domain="POINT",
+    )
     end = nodes.add("NodeGroupOutput")
-    tree.links.new(stored.outputs[0], end.inputs[0])
+    tree.links.new(told.outputs[0], end.inputs[0])
     return tree
 
 

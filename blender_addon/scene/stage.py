@@ -42,6 +42,17 @@ def own_material(name: str, colour: tuple[float, float, float], *, glowing: bool
     return material
 
 
+def translucent(material: Any, alpha: float) -> Any:
+    """Let a material of ours hide only so much of what lies behind it."""
+    material.diffuse_color[3] = alpha
+    material.surface_render_method = "BLENDED"
+    # Or its far side would be seen through its near one.
+    material.use_transparency_overlap = False
+    shader = next(node for node in material.node_tree.nodes if node.type == "BSDF_PRINCIPLED")
+    shader.inputs["Alpha"].default_value = alpha
+    return material
+
+
 def mesh_object(name: str, vertices: Any, faces: Any, material: Any, collection: Any) -> Any:
     """A mesh object of one colour."""
     mesh = bpy.data.meshes.new(name)

@@ -778,7 +778,7 @@ def check_markers_show_where_they_were_measured_and_where_not() -> None:
     assert [len(balls) for balls in there.values()] == [len(markers.labels) - 3]
 
 
-def check_a_path_and_a_ghost_are_drawn_and_cleared() -> None:
+def check_a_path_is_drawn_and_cleared() -> None:
     scene = bpy.context.scene
     fails(bpy.ops.dance_review.clear_paths, "There is no path")
     assert bpy.ops.dance_review.draw_path(joint="heel.R") == {"FINISHED"}
@@ -788,13 +788,6 @@ def check_a_path_and_a_ghost_are_drawn_and_cleared() -> None:
     assert np.allclose(first, movement.joint_centres_m[0, part("analysis_core.body.movement").JOINTS.index("heel.R")], atol=1e-5)
     choose("f0")
     assert part("operators.aids")._joint_of(item("f0")) == "heel.R"
-    assert bpy.ops.dance_review.add_ghost(directory=state().folder) == {"FINISHED"}
-    # A ghost of the same take lies in the dancer.
-    rod = next(item for item in scene.objects if "hip.L knee.L" in item.name)
-    scene.frame_set(scene.frame_start + 200)
-    hip = movement.joint_centres_m[200, part("analysis_core.body.movement").JOINTS.index("hip.L")]
-    assert np.allclose(np.array(rod.matrix_world.translation), hip, atol=1e-3)
-    fails(bpy.ops.dance_review.add_ghost, "review", directory="/nowhere")
     assert bpy.ops.dance_review.clear_paths() == {"FINISHED"}
     assert not [item for item in scene.objects if item.name.startswith(("Path of", "Beads of"))]
     fails(bpy.ops.dance_review.clear_paths, "There is no path")

@@ -11,6 +11,7 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
+from in_the_round.analysis_core.review import write_review
 from in_the_round.simulated_dancer.files import write_bvh
 from in_the_round.simulated_dancer.phrases import short
 from in_the_round.simulated_dancer.simulate import simulate
@@ -85,5 +86,7 @@ def waited(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dic
 def viewed(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
     """All checks of views_in_blender.py, run once."""
     folder = tmp_path_factory.mktemp("views")
-    review = load(HERE / "made_review.py").write_made_review(folder / "morning class review")
-    return in_blender(HERE / "views_in_blender.py", extension_zip, folder, str(review))
+    made = load(HERE / "made_review.py")
+    review = made.write_made_review(folder / "morning class review")
+    write_review(made.leaning_review(), folder / "evening class review")
+    return in_blender(HERE / "views_in_blender.py", extension_zip, folder, str(review), str(folder / "evening class review"))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from in_the_round.analysis_core.body.movement import ANGLES
 from in_the_round.analysis_core.clean.quality import MarkerQuality, Quality
 from in_the_round.analysis_core.findings.finding import Finding, Unsure, View
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
@@ -97,6 +99,26 @@ def made_review() -> Review:
         unsure=(Unsure("feet-not-pointed", "jump-1", "the toe markers are missing"),),
         markers=_markers(dance),
     )  # fmt: skip
+
+
+def leaning_review() -> Review:
+    """The same dance a quarter turn round and elsewhere in the room, with 15° more of a forward lean from 2 to 3 s."""
+    review = made_review()
+    old = review.movement
+    quarter = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+    angles = old.angles_rad.copy()
+    angles[:, ANGLES.index("pelvis_yaw")] += np.pi / 2
+    angles[(old.time_s >= 2) & (old.time_s <= 3), ANGLES.index("trunk_pitch")] += np.radians(15.0)
+    movement = replace(
+        old,
+        joint_centres_m=old.joint_centres_m @ quarter.T + np.array([2.0, 1.0, 0.0]),
+        segment_rotations=quarter @ old.segment_rotations,
+        segment_origins_m=old.segment_origins_m @ quarter.T + np.array([2.0, 1.0, 0.0]),
+        foot_points_m=old.foot_points_m @ quarter.T + np.array([2.0, 1.0, 0.0]),
+        centre_of_mass_m=old.centre_of_mass_m @ quarter.T + np.array([2.0, 1.0, 0.0]),
+        angles_rad=angles,
+    )
+    return replace(review, take=replace(review.take, file="evening class.c3d", sha256="1" * 64), movement=movement)
 
 
 def write_made_review(folder: Path) -> Path:

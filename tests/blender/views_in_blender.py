@@ -1,6 +1,6 @@
 """What is drawn on the dancer and beside her, on the installed extension. Started by conftest.in_blender.
 
-Usage: python views_in_blender.py ZIP RESULT.json REVIEW_FOLDER.
+Usage: python views_in_blender.py ZIP RESULT.json REVIEW_FOLDER SECOND_REVIEW_FOLDER.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ import checks_in_blender as checks
 import numpy as np
 from checks_in_blender import choose, fresh, item, part, state
 from mathutils import Matrix
+
+second_folder = Path()
 
 
 def drawings() -> dict[str, Any]:
@@ -149,9 +151,75 @@ def check_the_drawn_band_follows_the_teacher_and_never_tells_one_that_does_not_h
     assert not drawings()["f2"].objects
 
 
+def second() -> tuple[Any, list[Any]]:
+    """What the scene shows of the second take: its collection, found by its mark, and its meshes."""
+    found = [one for one in bpy.context.scene.collection.children_recursive if one.get("dance_review_built") == "second take"]
+    assert len(found) <= 1
+    return (found[0], [thing for thing in found[0].objects if thing.type == "MESH" and thing.parent]) if found else (None, [])
+
+
+def own_body() -> Any:
+    return part("scene.figure").body_in(bpy.context.scene)
+
+
+def check_a_second_take_lies_over_the_first_and_only_what_differs_is_solid() -> None:
+    """The second was danced elsewhere in the room, turned by a quarter; it leans 15 degrees more from 2 to 3 s only."""
+    bodies = len(bpy.data.objects)
+    assert bpy.ops.dance_review.add_second_take(directory=str(second_folder)) == {"FINISHED"}
+    told = state().second
+    assert (told.take_name, told.how) == ("evening class.c3d", "In step by landmarks")
+    assert {one.quantity for one in told.differences} == {"trunk_pitch"}
+    assert all(told.differences[i].size >= told.differences[i + 1].size for i in range(len(told.differences) - 1))
+    assert "°" in told.differences[0].name
+    assert bpy.ops.dance_review.step_difference(direction="NEXT") == {"FINISHED"}
+    at_s = (bpy.context.scene.frame_current - state().frame_start) / 60
+    assert 1.9 < at_s < 3.1
+    _, (solid, veil) = second()
+    if solid.modifiers[0].type != "NODES":
+        solid, veil = veil, solid
+    trunk = corners_of(solid)
+    assert len(trunk) > 50, "the trunk is solid where it differs"
+    assert len(trunk) < 0.6 * len(solid.data.vertices), "the legs do not differ"
+    there, own = corners_of(veil), corners_of(own_body())
+    # The veil and the first dancer are one body in one place, but for the severity's swelling of the first.
+    assert np.median(np.linalg.norm(there - own, axis=1)) < 0.01
+    assert veil.color[3] < 0.6
+    assert not veil.data.color_attributes
+    bpy.context.scene.frame_set(state().frame_start + 60)
+    assert len(corners_of(solid)) == 0, "nothing differs there"
+    assert bpy.ops.dance_review.remove_second_take() == {"FINISHED"}
+    assert second() == (None, [])
+    assert len(bpy.data.objects) == bodies
+    assert not state().second.differences
+    checks.fails(bpy.ops.dance_review.step_difference, "Open a second take first")
+
+
+def check_a_second_take_beside_and_by_the_music() -> None:
+    assert bpy.ops.dance_review.add_second_take(directory=state().folder, place="beside", step="music", first_count=1.0) == {
+        "FINISHED"
+    }
+    _, (other,) = second()
+    scene = bpy.context.scene
+    assert not state().second.differences
+    scene.frame_set(state().frame_start + 120)
+    later = corners_of(other)
+    scene.frame_set(state().frame_start + 180)
+    own = corners_of(own_body())
+    away = (later - own).mean(axis=0)
+    # Count 1 a second later in the second take: it is where the first will be a second later, moved to the side.
+    assert np.median(np.linalg.norm(later - own - away, axis=1)) < 0.01
+    assert 1.2 < np.linalg.norm(away[:2]) < 2.0
+    scene.frame_set(scene.frame_end)
+    assert other.hide_render, "the music goes on without the second take"
+    assert bpy.ops.dance_review.add_second_take(directory=state().folder) == {"FINISHED"}
+    assert len(second()[1]) == 2, "opened again it takes the place of the first one"
+    checks.fails(bpy.ops.dance_review.add_second_take, "review", directory="/nowhere")
+    assert "evening" not in " ".join(checks.drawn())
+
+
 if __name__ == "__main__":
-    extension, result, folder = sys.argv[1:4]
-    checks.review_folder = Path(folder)
+    extension, result, folder, other_folder = sys.argv[1:5]
+    checks.review_folder, second_folder = Path(folder), Path(other_folder)
     tempfile.tempdir = str(Path(result).parent)
     bpy.ops.extensions.package_install_files(filepath=extension, repo="user_default", enable_on_install=True, overwrite=True)
     Path(result).write_text(json.dumps(checks.run_all(globals(), fresh)), encoding="utf-8")

@@ -1,0 +1,61 @@
+"""The second take: what is different, the largest first."""
+
+from typing import Any
+
+import bpy
+from bpy.types import Panel, UIList
+
+from ..analysis_core.wording import numbers
+from .take import ReviewPanel
+from .text import sentence
+
+
+class DANCE_REVIEW_UL_differences(UIList):
+    """A line for every difference that can be shown."""
+
+    def draw_item(
+        self, context: Any, layout: Any, data: Any, item: Any, icon: int, active_data: Any, active_property: str, index: int = 0,
+        flt_flag: int = 0,
+    ) -> None:  # fmt: skip
+        row = layout.row(align=True)
+        row.progress(factor=item.size, type="RING", text="")
+        split = row.split(factor=0.82)
+        split.label(text=item.name)
+        sub = split.row()
+        sub.alignment = "RIGHT"
+        sub.label(text=numbers.seconds(item.a_s))
+
+
+class DANCE_REVIEW_PT_second_take(ReviewPanel, Panel):
+    """The second take of the scene."""
+
+    bl_label = "Second Take"
+    bl_order = 4
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        second = context.scene.dance_review.second
+        if not second.take_name:
+            sentence(layout, context, "Open another take of this phrase, beside or as a ghost, in step with this one.")
+            layout.operator("dance_review.add_second_take", icon="GHOST_ENABLED")
+            return
+        row = layout.row(align=True)
+        row.label(text=second.take_name)
+        row.operator("dance_review.add_second_take", text="", icon="FILE_REFRESH")
+        row.operator("dance_review.remove_second_take", text="", icon="X")
+        sentence(layout, context, f"{second.how}. Values are the second take minus this one.")
+        if second.differences:
+            layout.template_list("DANCE_REVIEW_UL_differences", "", second, "differences", second, "chosen", rows=4, maxrows=10)
+            if 0 <= second.chosen < len(second.differences):
+                sentence(layout, context, second.differences[second.chosen].name)
+            row = layout.row(align=True)
+            row.operator("dance_review.step_difference", text="Previous", icon="TRIA_LEFT").direction = "PREVIOUS"
+            row.operator("dance_review.step_difference", text="Next", icon="TRIA_RIGHT").direction = "NEXT"
+        else:
+            sentence(layout, context, "No difference of shape that this measurement can show.", icon="CHECKMARK")
+        for line in second.said:
+            sentence(layout, context, line.what, icon="DOT")
+
+
+CLASSES: tuple[Any, ...] = (DANCE_REVIEW_UL_differences, DANCE_REVIEW_PT_second_take)

@@ -1,0 +1,50 @@
+"""Between the comparison of the core and what a scene remembers of its second take."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from . import walk
+from .analysis_core.compare import Comparison
+from .analysis_core.wording import comparison as say
+from .analysis_core.wording import numbers
+
+#: A difference of so many times the smallest that can be shown fills its ring.
+_FULL = 4.0
+
+
+def fill(second: Any, comparison: Comparison, folder: str, how: str) -> None:
+    """Put a comparison into a scene's state: the differences that can be shown, the largest first, and what else to say."""
+    second.folder, second.take_name, second.how = folder, comparison.b.file, how
+    second.differences.clear()
+    for found in comparison.differences:
+        if found.beyond_measurement:
+            item = second.differences.add()
+            item.name, item.quantity, item.a_s = say.difference(found), found.quantity, found.a_s
+            item.size = min(abs(found.value) / found.least / _FULL, 1.0)
+    second.said.clear()
+    sentences = [say.placement(comparison)]
+    sentences += [say.timing(found) for found in comparison.timing if found.since_before_beyond]
+    sentences += [
+        f"only in the {'first' if gap.take == 'a' else 'second'} take, {numbers.span(gap.start_s, gap.end_s, 2)}: {gap.why}"
+        for gap in comparison.alignment.unmatched
+    ]
+    sentences += [say.change(found) for found in comparison.findings]
+    for words in sentences:
+        second.said.add().what = words[:1].upper() + words[1:]
+    second.chosen = -1
+
+
+def empty(second: Any) -> None:
+    """Forget the second take."""
+    second.folder = second.take_name = second.how = ""
+    second.differences.clear()
+    second.said.clear()
+    second.chosen = -1
+
+
+def show_difference(second: Any) -> None:
+    """Go to the moment of the chosen difference."""
+    if 0 <= second.chosen < len(second.differences):
+        scene = second.id_data
+        scene.frame_set(walk.frame_of(scene.dance_review, second.differences[second.chosen].a_s))
