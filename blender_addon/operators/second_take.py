@@ -88,7 +88,11 @@ class DANCE_REVIEW_OT_add_second_take(Operator):
         )
         levels = levels_of_differences(a, b, comparison)
         second_dancer.add(scene, a, b, step, levels, place=self.place, look=look_in(scene), frame_start=state.frame_start)
-        how = "the music" if music else comparison.alignment.method
+        how = (
+            {"landmarks": "landmarks", "elastic": "an elastic course of time"}[comparison.alignment.method]
+            if not music
+            else "the music"
+        )
         second_take.fill(state.second, comparison, str(folder), f"In step by {how}")
         if not len(state.second.differences):
             self.report({"INFO"}, "No difference of shape that this measurement can show")
