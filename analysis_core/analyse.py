@@ -20,6 +20,7 @@ from .phrase import (
     Counts,
     Scale,
     doubt_by_free_fall,
+    propose_tempo,
     scale_from_free_fall,
     understand_phrase,
     without_heights_and_speeds,
@@ -27,8 +28,9 @@ from .phrase import (
 from .phrase.phase import Phrase
 from .read import read_take
 from .review import Markers, Review, TakeSummary
-from .settings import Settings
+from .settings import AUTO, Settings
 from .take import CleanedTake, Inference, Take
+from .wording import capture as say
 from .wording import numbers
 
 #: A skeleton without a unit is scaled by free fall only when that says more than body size does: beyond this share.
@@ -52,16 +54,31 @@ def _scaled(captured: Captured, scale: Scale) -> Captured:
     return replace(captured, take=larger, cleaned=changed)
 
 
-def _counts(settings: Settings) -> Counts | None:
-    return None if settings.tempo_bpm is None else Counts(settings.tempo_bpm, settings.offset_s)
+def _counts(settings: Settings, movement: Movement) -> tuple[Counts | None, tuple[Inference, ...]]:
+    """The counts of the music, and what was concluded when the movement itself was asked for them."""
+    if settings.tempo_bpm is None:
+        return None, ()
+    if settings.tempo_bpm != AUTO:
+        return Counts(settings.tempo_bpm, settings.offset_s), ()
+    proposal = propose_tempo(movement)
+    if proposal is None:
+        return None, (Inference("tempo", say.NO_TEMPO, say.NO_PULSE),)
+    tempo = say.proposed_tempo(proposal.counts.tempo_bpm, proposal.plus_minus_bpm)
+    return proposal.counts, (Inference("tempo", tempo, say.why_this_tempo(proposal.strength, proposal.others)),)
+
+
+def _judged_by(settings: Settings, phrase_counts: Counts | None) -> Counts | None:
+    """The counts that timing is judged by: never those that were proposed from this very movement."""
+    return None if settings.tempo_bpm == AUTO else phrase_counts
 
 
 def _moved(
     captured: Captured, static: CleanedTake | None, table: Mapping[str, Landmark], settings: Settings, profile: Profile
-) -> tuple[Captured, Movement, Phrase]:
-    """Movement and phrase; a skeleton whose file has no unit gets the scale that its own flights show."""
+) -> tuple[Captured, Movement, Phrase, Counts | None]:
+    """Movement, phrase, and the counts to judge by; a skeleton whose file has no unit gets the scale that its flights show."""
     movement = profile.measured(solve(captured.cleaned, static, table=table))
-    phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
+    counts, concluded = _counts(settings, movement)
+    phrase = understand_phrase(movement, counts, captured.take.force_plates)
     size_doubted = None
     if captured.take.kind == "skeleton" and settings.unit is None:
         scale = scale_from_free_fall(movement)
@@ -69,12 +86,15 @@ def _moved(
         if scale is not None and abs(scale.factor - 1) > _LEAST_SCALE_CHANGE:
             captured = _scaled(captured, scale)
             movement = profile.measured(solve(captured.cleaned, static, table=table))
-            phrase = understand_phrase(movement, _counts(settings), captured.take.force_plates)
+            counts, concluded = _counts(settings, movement)
+            phrase = understand_phrase(movement, counts, captured.take.force_plates)
     doubt = doubt_by_free_fall(movement) or size_doubted
     if doubt is not None:
         movement = replace(movement, warnings=(*movement.warnings, doubt), doubted=True)
         phrase = without_heights_and_speeds(phrase)
-    return captured, movement, phrase
+    if concluded:
+        captured = replace(captured, take=replace(captured.take, inferred=(*captured.take.inferred, *concluded)))
+    return captured, movement, phrase, _judged_by(settings, counts)
 
 
 def analyse(path: Path, settings: Settings = Settings()) -> Review:  # noqa: B008 - frozen, so one default serves all calls
@@ -97,8 +117,8 @@ def analyse_take(
     if static_take is None and settings.static is not None:
         static_take = read_take(settings.static, settings)
     static = None if static_take is None else clean(static_take, table).cleaned
-    captured, movement, phrase = _moved(captured, static, table, settings, profile)
-    found = find(movement, phrase, profile, counts=_counts(settings))
+    captured, movement, phrase, counts = _moved(captured, static, table, settings, profile)
+    found = find(movement, phrase, profile, counts=counts)
     take = captured.take
     return Review(
         take=TakeSummary(
@@ -109,7 +129,7 @@ def analyse_take(
             frames=take.frames,
             duration_s=take.duration_s,
             inferred=take.inferred,
-            warnings=(*take.warnings, *movement.warnings),
+            warnings=(*take.warnings, *movement.warnings, *phrase.remarks),
             folder=str(take.file.resolve().parent),
         ),
         profile=profile.name,

@@ -1,5 +1,7 @@
 """What a scene remembers of its review: plain values and ids, never references to Blender's data."""
 
+from typing import Any
+
 import bpy
 from bpy.props import (
     BoolProperty,
@@ -14,32 +16,18 @@ from bpy.props import (
 from bpy.types import PropertyGroup
 
 from .analysis_core.figure.looks import LOOKS
+from .analysis_core.settings import LEVELS as CORE_LEVELS
+from .analysis_core.settings import SETTINGS, Setting
 
 DECISIONS = (
     ("open", "Open", "Not judged yet"),
     ("kept", "Kept", "The teacher agrees and will work on it"),
     ("set aside", "Set Aside", "The teacher does not take this one up"),
 )
-LEVELS = (
-    ("young beginner", "Young Beginner", "Bands for children in their first years of class"),
-    ("older beginner", "Older Beginner", "Bands for beginners who start later"),
-    ("intermediate", "Intermediate", "Bands for dancers with some years of class"),
-    ("advanced", "Advanced", "Bands for advanced students and professionals"),
-    ("free style", "Free Style", "Bands for styles that do not ask for upright trunk and turnout"),
-)
 #: Looks of the figure, from the core's one table.
 FIGURES = tuple((name, look.title, look.description) for name, look in LOOKS.items())
-UP_AXES = (
-    ("auto", "From the Recording", "Find out which axis points up and say so"),
-    *((axis, axis.upper(), f"{axis.upper()} points up") for axis in ("x", "y", "z", "-x", "-y", "-z")),
-)
-UNITS = (
-    ("auto", "From the Recording", "Find out the unit of length and say so"),
-    ("m", "Meters", "Positions are in meters"),
-    ("cm", "Centimeters", "Positions are in centimeters"),
-    ("mm", "Millimeters", "Positions are in millimeters"),
-    ("in", "Inches", "Positions are in inches"),
-)
+#: Levels, from the core's one table.
+LEVELS = tuple((level.value, level.title, level.says) for level in CORE_LEVELS)
 
 
 def _on_choice(state: "DanceReviewState", context: bpy.types.Context) -> None:
@@ -170,32 +158,46 @@ class DanceReviewUnmatched(PropertyGroup):
     is_link: BoolProperty()  # type: ignore[valid-type]
 
 
+def _description(setting: Setting) -> str:
+    """What the core says of a setting, as a tooltip; what only an option needs to know is left out."""
+    words = setting.says.partition(";")[0].partition(" (default")[0]
+    return words[0].upper() + words[1:]
+
+
+def _properties(setting: Setting) -> dict[str, Any]:
+    """The properties in Blender that stand for one setting, by their names."""
+    told = {"name": setting.title, "description": _description(setting)}
+    match setting.kind:
+        case "file":
+            return {setting.name: StringProperty(subtype="FILE_PATH", **told)}
+        case "words":
+            return {setting.name: StringProperty(**told)}
+        case "choice":
+            known = [(item.value, item.title, item.says) for item in setting.choices]
+            if not setting.can_be_left:
+                return {setting.name: EnumProperty(items=known, default=setting.default, **told)}
+            found = ("auto", "From the Recording", "Find it out and say so")
+            return {setting.name: EnumProperty(items=[found, *known], default="auto", **told)}
+    limits = {"default": setting.suggested, "min": setting.least, "max": setting.most}
+    if not setting.can_be_left:
+        return {setting.name: FloatProperty(unit="TIME_ABSOLUTE", default=setting.suggested, **told)}
+    made = {
+        f"use_{setting.name}": BoolProperty(
+            name=setting.title, description=f"Say it: {told['description'][0].lower()}{told['description'][1:]}"
+        ),
+        setting.name: FloatProperty(**told, **limits),
+    }
+    if setting.proposed:
+        made[f"propose_{setting.name}"] = BoolProperty(
+            name=setting.proposed, description="As the body's accents suggest; nobody has heard the music"
+        )
+    return made
+
+
 class TakeSettings:
     """What can be said about a take before it is reviewed: properties of an operator and of a scene alike."""
 
-    static: StringProperty(  # type: ignore[valid-type]
-        name="Static Take",
-        subtype="FILE_PATH",
-        description="A take of the same dancer standing still; makes every value more certain",
-    )
-    level: EnumProperty(name="Level", items=LEVELS, default="intermediate", description="Whose bands are used")  # type: ignore[valid-type]
-    use_tempo: BoolProperty(name="Tempo", description="Say where things happen in bars and counts of the music")  # type: ignore[valid-type]
-    tempo: FloatProperty(  # type: ignore[valid-type]
-        name="Beats per Minute", default=100.0, min=20.0, max=300.0, description="Tempo of the music"
-    )
-    offset: FloatProperty(  # type: ignore[valid-type]
-        name="First Count", unit="TIME_ABSOLUTE", default=0.0, description="Time of count 1 from the start of the take"
-    )
-    landmarks: StringProperty(  # type: ignore[valid-type]
-        name="Label Table", subtype="FILE_PATH", description="The studio's own table of marker labels (TOML)"
-    )
-    person: StringProperty(name="Dancer", description="Prefix or number of the dancer when a take holds several people")  # type: ignore[valid-type]
-    up: EnumProperty(name="Up Axis", items=UP_AXES, default="auto", description="Which axis of the recording points up")  # type: ignore[valid-type]
-    use_rate: BoolProperty(name="Frame Rate", description="Use another frame rate than the recording states")  # type: ignore[valid-type]
-    rate: FloatProperty(  # type: ignore[valid-type]
-        name="Frames per Second", default=240.0, min=1.0, max=10000.0, description="Frame rate of the recording"
-    )
-    unit: EnumProperty(name="Unit", items=UNITS, default="auto", description="Unit of length in the recording")  # type: ignore[valid-type]
+    __annotations__ = {name: made for setting in SETTINGS for name, made in _properties(setting).items()}
 
 
 class DanceReviewSettings(TakeSettings, PropertyGroup):

@@ -25,7 +25,7 @@ from .analysis_core.review.decisions import (
     mark_of,
     own_from_json,
 )
-from .analysis_core.settings import Settings
+from .analysis_core.settings import AUTO, SETTINGS, Setting, Settings
 from .analysis_core.wording import findings as say
 from .analysis_core.wording import names, numbers
 
@@ -35,23 +35,22 @@ def folder_beside(take: Path) -> Path:
     return take.with_name(f"{take.stem} review")
 
 
-def settings_of(settings: Any) -> Settings:
+def _said(owner: Any, setting: Setting) -> Any:
+    """What was said of one setting in Blender; None when nothing was."""
+    value = getattr(owner, setting.name)
+    if setting.kind == "file":
+        return Path(bpy.path.abspath(value)) if value else None
+    if setting.kind == "number" and setting.can_be_left:
+        if not getattr(owner, f"use_{setting.name}"):
+            return None
+        return AUTO if setting.proposed and getattr(owner, f"propose_{setting.name}") else value
+    return None if value in ("", "auto") else value
+
+
+def settings_of(owner: Any) -> Settings:
     """The settings of the core from a scene's settings or from an operator with the same properties."""
-
-    def path(text: str) -> Path | None:
-        return Path(bpy.path.abspath(text)) if text else None
-
-    return Settings(
-        static=path(settings.static),
-        level=settings.level,
-        tempo_bpm=settings.tempo if settings.use_tempo else None,
-        offset_s=settings.offset if settings.use_tempo else 0.0,
-        landmarks=path(settings.landmarks),
-        person=settings.person or None,
-        up=None if settings.up == "auto" else settings.up,
-        rate_hz=settings.rate if settings.use_rate else None,
-        unit=None if settings.unit == "auto" else settings.unit,
-    )
+    said = {setting.field: _said(owner, setting) for setting in SETTINGS}
+    return Settings(**{field: value for field, value in said.items() if value is not None})
 
 
 def _order(review: Review) -> Iterator[tuple[Finding, Correction, int, bool]]:

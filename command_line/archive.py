@@ -29,7 +29,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--workers", type=options.whole, metavar="N", help="how many processes (default: as many as fit)")
     parser.add_argument("--scheduler", metavar="ADDRESS", help="use a cluster that runs already: tls://host:8786")
     parser.add_argument("--insecure", action="store_true", help="allow tcp:// to another machine, on a network of your own")
-    parser.add_argument("--level", metavar="NAME", help="whose bands to judge by, where no archive.toml says it")
     parser.add_argument(
         "--static-words", nargs="+", metavar="WORD", help="words in a file's name that say that the dancer stands still"
     )
@@ -44,8 +43,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--into-record", action="store_true", help="add to the record what has consent, and list what has none")
     parser.add_argument("--database", metavar="FILE|URL", help="the record, with --into-record")
     parser.add_argument("--force", action="store_true", help="replace profiles that are there already")
-    options.add_music(parser)
-    options.add_reading(parser)
+    options.add_settings(parser, leave_out=("static",))
 
 
 def _progress(output: Output, progress: Progress) -> None:

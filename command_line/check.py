@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..analysis_core.wording import capture as say
 from ..analysis_core.wording import numbers
 from . import options
 from .output import Output, inferred_text
@@ -33,7 +34,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="write a table for labels that no table knows, from where the markers lie on a dancer who stands still",
     )
     parser.add_argument("--force", action="store_true", help="replace FILE if it is there")
-    options.add_reading(parser)
+    options.add_settings(parser, leave_out=("static", "level", "tempo", "offset"))
 
 
 def _text(take: Take, quality: Quality) -> str:
@@ -57,6 +58,8 @@ def _text(take: Take, quality: Quality) -> str:
         lines.append(f"  and {len(worst) - _LISTED} more with gaps")
     if take.inferred:
         lines += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
+    if take.events:
+        lines.append(say.events_in_file([(event.label, event.side, event.time_s) for event in take.events]))
     lines += [f"note: {warning}" for warning in take.warnings]
     return "\n".join(lines)
 
@@ -71,6 +74,7 @@ def _data(take: Take, quality: Quality) -> dict[str, Any]:
         "frames": take.frames,
         "duration_s": float(take.duration_s),
         **quality_to_json(quality),
+        "events": [{"label": event.label, "side": event.side, "time_s": event.time_s} for event in take.events],
         "inferred": [{"what": item.what, "value": item.value, "why": item.why} for item in take.inferred],
         "warnings": list(take.warnings),
     }

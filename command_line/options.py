@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from ..analysis_core.figure.looks import DEFAULT_LOOK, LOOKS
-from ..analysis_core.settings import Settings
-
-_UP = ("x", "y", "z", "-x", "-y", "-z")
-_UNITS = ("m", "cm", "mm", "in")
+from ..analysis_core.settings import AUTO, SETTINGS, Setting, Settings
 
 
 def positive(text: str) -> float:
@@ -41,22 +40,33 @@ def number(text: str) -> float:
     return value
 
 
-def add_reading(parser: argparse.ArgumentParser) -> None:
-    """Options that say what a recording leaves open."""
-    group = parser.add_argument_group("when the recording does not say it, or says it wrongly")
-    group.add_argument("--landmarks", type=Path, metavar="FILE", help="your own table of marker labels (TOML)")
-    group.add_argument("--up", choices=_UP, help="the axis that points up; write --up=-y for a negative one")
-    group.add_argument("--rate", type=positive, metavar="HZ", help="frames per second")
-    group.add_argument("--unit", choices=_UNITS, help="the unit of length")
-    group.add_argument("--person", metavar="NAME", help="one dancer of several: the prefix of the labels, or a number from 1")
+def _number_or_auto(text: str) -> float | str:
+    """A number above zero, or the word for "propose it", for argparse."""
+    return AUTO if text == AUTO else positive(text)
 
 
-def add_music(parser: argparse.ArgumentParser) -> None:
-    """Options of the music."""
-    parser.add_argument("--tempo", type=positive, metavar="BPM", help="beats of the music per minute")
-    parser.add_argument(
-        "--offset", type=number, default=0.0, metavar="S", help="when count 1 falls, seconds from the first frame"
-    )
+def _type_of(setting: Setting) -> Callable[[str], Any]:
+    if setting.kind == "file":
+        return Path
+    if setting.kind != "number":
+        return str
+    if setting.proposed:
+        return _number_or_auto
+    return positive if setting.above_zero else number
+
+
+def add_settings(parser: argparse.ArgumentParser, leave_out: Sequence[str] = ()) -> None:
+    """Options for what can be said about a take, from its one declaration. leave_out: names that are not asked for."""
+    recording = parser.add_argument_group("when the recording does not say it, or says it wrongly")
+    for setting in SETTINGS:
+        if setting.name not in leave_out:
+            (recording if setting.about == "recording" else parser).add_argument(
+                f"--{setting.name}",
+                type=_type_of(setting),
+                choices=None if setting.further_values or not setting.choices else [item.value for item in setting.choices],
+                metavar=setting.shown_as or None,
+                help=setting.says,
+            )
 
 
 def add_figure(parser: argparse.ArgumentParser) -> None:
@@ -68,15 +78,5 @@ def add_figure(parser: argparse.ArgumentParser) -> None:
 def settings_from(arguments: argparse.Namespace) -> Settings:
     """The settings that the given options stand for; an option that a command does not have keeps its default."""
     given = vars(arguments)
-    default = Settings()
-    return Settings(
-        static=given.get("static"),
-        level=given.get("level") or default.level,
-        tempo_bpm=given.get("tempo"),
-        offset_s=given.get("offset", default.offset_s),
-        landmarks=given.get("landmarks"),
-        person=given.get("person"),
-        up=given.get("up"),
-        rate_hz=given.get("rate"),
-        unit=given.get("unit"),
-    )
+    said = {setting.field: given.get(setting.name) for setting in SETTINGS}
+    return Settings(**{field: value for field, value in said.items() if value is not None})

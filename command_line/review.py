@@ -27,11 +27,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
     parser.add_argument("take", type=Path, metavar="TAKE", help="a recording, C3D or BVH")
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write to")
-    parser.add_argument("--static", type=Path, metavar="TAKE", help="the dancer standing still, with the same markers")
-    parser.add_argument("--level", metavar="NAME", help="whose bands to judge by (default: intermediate)")
     parser.add_argument("--force", action="store_true", help="replace an earlier review; the teacher's decisions are kept")
-    options.add_music(parser)
-    options.add_reading(parser)
+    options.add_settings(parser)
 
 
 def _correction_text(place: str, correction: Correction, review: Review) -> str:

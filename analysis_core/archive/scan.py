@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import OptionError
-from ..settings import Settings
+from ..settings import AUTO, SETTINGS, Settings
 
 ENDINGS = (".c3d", ".bvh")
 FILE = "archive.toml"
@@ -22,10 +22,11 @@ STATIC_WORDS = ("static", "standing", "calibration", "cal", "neutral", "tpose", 
 #: A file changed so recently may still be written: it is looked at twice.
 _YOUNG_S, _LOOK_AGAIN_S = 5.0, 0.3
 
-_KEYS: dict[str, type | tuple[type, ...]] = {
-    "static": str, "level": str, "tempo": (int, float), "offset": (int, float), "landmarks": str, "unit": str, "up": str,
-    "rate": (int, float), "person": str, "dancer": str, "term": str, "phrase": str,
-}  # fmt: skip
+#: What archive.toml may say: settings of the review, and whose take it is.
+_NUMBERS = {setting.name for setting in SETTINGS if setting.kind == "number"}
+_FILES = tuple(setting.name for setting in SETTINGS if setting.kind == "file")
+_PROPOSED = {setting.name for setting in SETTINGS if setting.proposed}
+_KEYS = (*(setting.name for setting in SETTINGS), "dancer", "term", "phrase")
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,12 @@ def _still_written(folder: Path, listing: Mapping[str, os.stat_result]) -> tuple
     return tuple(writing)
 
 
+def _fits(key: str, value: object) -> bool:
+    if key in _PROPOSED and value == AUTO:
+        return True
+    return isinstance(value, (int, float) if key in _NUMBERS else str) and not isinstance(value, bool)
+
+
 def _read_toml(path: Path) -> dict[str, Any]:
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -109,9 +116,9 @@ def _read_toml(path: Path) -> dict[str, Any]:
     for key, value in data.items():
         if key not in _KEYS:
             raise OptionError(f"{path}: there is no setting {key!r}. There are: {', '.join(_KEYS)}.")
-        if not isinstance(value, _KEYS[key]) or isinstance(value, bool):
+        if not _fits(key, value):
             raise OptionError(f"{path}: {key} = {value!r} is not what it must be.")
-    for key in ("static", "landmarks"):
+    for key in _FILES:
         if key in data:
             data[key] = str((path.parent / data[key]).absolute())
     return data
@@ -173,18 +180,12 @@ class Statics:
 
 
 def _settings(said: Mapping[str, Any], given: Settings, static: Path | None) -> Settings:
-    return replace(
-        given,
-        static=static,
-        level=said.get("level", given.level),
-        tempo_bpm=said.get("tempo", given.tempo_bpm),
-        offset_s=float(said.get("offset", given.offset_s)),
-        landmarks=Path(said["landmarks"]) if "landmarks" in said else given.landmarks,
-        person=said.get("person", given.person),
-        up=said.get("up", given.up),
-        rate_hz=said.get("rate", given.rate_hz),
-        unit=said.get("unit", given.unit),
-    )
+    values: dict[str, Any] = {
+        setting.field: Path(said[setting.name]) if setting.kind == "file" else said[setting.name]
+        for setting in SETTINGS
+        if setting.name in said
+    }
+    return replace(given, **{**values, "static": static})
 
 
 def scan(folder: Path, leave_out: Path, given: Settings, words: Sequence[str] = STATIC_WORDS) -> Scan:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from . import numbers
 
 
@@ -192,3 +194,30 @@ NO_STANDING = (
     "No static take, and this phrase holds no moment of standing still on two straight legs: what is counted from standing is "
     "not told. The body's lengths are learnt from the whole phrase. Give a take of standing still (--static)."
 )
+
+
+#: Of a movement that was asked for its tempo and shows none.
+NO_TEMPO = "none"
+NO_PULSE = "the movement repeats with no beat; give the music's own with --tempo"
+
+
+def proposed_tempo(tempo_bpm: float, error_bpm: float) -> str:
+    """A tempo that the movement suggests."""
+    return numbers.measured(tempo_bpm, error_bpm, "beats a minute")
+
+
+def why_this_tempo(strength: float, others_bpm: Sequence[float]) -> str:
+    """Where a proposed tempo comes from. others_bpm: tempi that would fit as well."""
+    others = f"; {' and '.join(numbers.plain(bpm, 3) for bpm in others_bpm)} would fit as well" if others_bpm else ""
+    return (
+        f"the body's accents repeat with it ({numbers.percent(strength)} alike){others}. Nobody has heard the music: count 1 "
+        "may be any count of the bar, and no timing is judged by it; give the music's own with --tempo"
+    )
+
+
+def events_in_file(events: Sequence[tuple[str, str | None, float]]) -> str:
+    """Events that a recording carries: what is written there, its side, and when."""
+    told = ", ".join(
+        " ".join(filter(None, (side, label))) + f" at {numbers.seconds(time_s, 2)}" for label, side, time_s in events
+    )
+    return f"events in the file: {told}"

@@ -197,14 +197,9 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
         return context.window_manager.invoke_props_dialog(self, width=400)
 
     def draw(self, context: bpy.types.Context) -> None:
-        column = self.layout.column()
-        column.use_property_split = True
-        column.prop(self, "level")
-        row = column.row(heading="Tempo")
-        row.prop(self, "use_tempo", text="")
-        sub = row.row()
-        sub.enabled = self.use_tempo
-        sub.prop(self, "tempo", text="")
+        from ..panels.settings import draw_settings
+
+        draw_settings(self.layout, self, only=("level", "tempo"))
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         from ..armature_take import sampling, take_of

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import ast
 import hashlib
 import importlib.util
 import json
+import re
 import subprocess
 import sys
 import tomllib
 import zipfile
+from importlib import metadata
 from pathlib import Path
 from types import ModuleType
 
@@ -92,6 +95,22 @@ def test_every_locked_wheel_is_pinned_by_hash_and_numpy_is_not_among_them(script
         assert not name.startswith("numpy")
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert {name for name, *_ in locked} <= set(project["dependencies"])
+
+
+def test_every_locked_wheel_is_used_inside_blender(script: ModuleType) -> None:
+    """Would catch a wheel that only tests or the command line need, in seventy megabytes that every machine downloads."""
+    imported = set()
+    for path in (path for folder in ("analysis_core", "blender_addon") for path in (ROOT / folder).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) and not node.level else []
+            imported |= {name.partition(".")[0] for name in names}
+    locked = {line.split("==")[0] for line in script.WHEEL_LOCK.read_text(encoding="utf-8").splitlines() if "==" in line}
+    direct = {name for name in locked if name.replace("-", "_") in imported}
+    needed = {
+        re.split(r"[^\w-]", text)[0].lower() for name in direct for text in metadata.requires(name) or () if "extra" not in text
+    }
+    assert locked - direct - needed == set()
 
 
 @pytest.fixture(scope="module")
