@@ -286,13 +286,11 @@ class ArmatureJob(Job):
                 self._sampled.parent.rmdir()
 
 
-class FilmJob(ProcessJob):
-    """The film of one or two reviews, rendered by a Blender without a window."""
+class RenderJob(ProcessJob):
+    """A file that a Blender without a window makes of one or two reviews: whole, or not at all. made: what the worker is told."""
 
-    def __init__(
-        self, blender: str, folders: list[Path], film: Path, size: tuple[int, int], fps: int, seconds: float, look: str
-    ) -> None:
-        self.film = film
+    def __init__(self, name: str, blender: str, folders: list[Path], file: Path, **made: Any) -> None:
+        self.file = file
         # The worker's own place for what it has not finished: taken away here, however the worker ends.
         self._place = tempfile.mkdtemp(prefix="dance_film_")
         package = Path(__file__).parent
@@ -300,23 +298,38 @@ class FilmJob(ProcessJob):
             "package": str(package),
             "path": [*filter(None, sys.path)],
             "folders": [str(folder) for folder in folders],
-            "film": str(film),
+            "file": str(file),
             "place": self._place,
-            "size": list(size),
-            "fps": fps,
-            "seconds": seconds,
-            "figure": look,
+            **made,
         }
         command = [blender, "--background", "--factory-startup", "--python-exit-code", "3", "--python"]
         try:
-            super().__init__(f"The film {film.name}", [*command, str(package / "film_worker.py")], job)
+            super().__init__(name, [*command, str(package / "render_worker.py")], job)
         except InTheRoundError:
             shutil.rmtree(self._place, ignore_errors=True)
             raise
 
     def _sweep(self) -> None:
         shutil.rmtree(self._place, ignore_errors=True)
-        sweep(self.film, self._process.pid)
+        sweep(self.file, self._process.pid)
+
+
+class FilmJob(RenderJob):
+    """The film of one or two reviews."""
+
+    def __init__(
+        self, blender: str, folders: list[Path], film: Path, size: tuple[int, int], fps: int, seconds: float, look: str
+    ) -> None:
+        made = {"size": list(size), "fps": fps, "seconds": seconds, "figure": look}
+        super().__init__(f"The film {film.name}", blender, folders, film, make="film", **made)
+
+
+class PageJob(RenderJob):
+    """The student's page of one review, or of two. name: on the page; film: to put in."""
+
+    def __init__(self, blender: str, folders: list[Path], page: Path, name: str, film: Path | None, look: str) -> None:
+        made = {"student": name, "with_film": str(film) if film else "", "figure": look}
+        super().__init__(f"The page {page.name}", blender, folders, page, make="page", **made)
 
 
 def end_all() -> None:

@@ -95,12 +95,9 @@ def _room(arguments: argparse.Namespace, story: Story, output: Output) -> dict[s
 
 
 def _text(told: dict[str, Any]) -> str:
-    counts = {0: "nothing to correct", 1: "one thing to work on"}
-    said = counts.get(told["corrections"], f"{told['corrections']} things to work on")
-    has = [f"{told['pictures']} pictures", *(word for word in ("film", "dancer") if told[word])]
-    parts = ["the 3-D dancer" if word == "dancer" else f"the {word}" if word == "film" else word for word in has]
-    lines = [f"{told['file']}: {megabytes(told['bytes'])}, {said}; {', '.join(parts)}"]
-    return "\n".join([*lines, *(f"{path}: for the room" for path in told.get("room", []))])
+    from ..analysis_core.page.write import in_words
+
+    return "\n".join([in_words(told), *(f"{path}: for the room" for path in told.get("room", []))])
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:

@@ -159,6 +159,18 @@ def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = 
     return text, bool(script)
 
 
+def in_words(told: dict[str, Any]) -> str:
+    """What write_page told of a page, for people."""
+    cards = int(told["corrections"])
+    said = f"{_COUNTED[cards].lower() if cards else 'nothing'} to {'work on' if cards else 'correct'}"
+    has = [
+        f"{told['pictures']} pictures",
+        *(["the film"] if told["film"] else []),
+        *(["the 3-D dancer"] if told["dancer"] else []),
+    ]
+    return f"{told['file']}: {numbers.megabytes(told['bytes'])}, {said}; {', '.join(has)}"
+
+
 def write_page(
     story: Story,
     path: Path,

@@ -23,7 +23,7 @@ SIZES = {
 _other_items: list[tuple[str, str, str]] = []
 
 
-def _other_takes(operator: Any, context: Any) -> list[tuple[str, str, str]]:
+def other_takes(operator: Any, context: Any) -> list[tuple[str, str, str]]:
     """The other reviews in this file. Kept in a module list: Blender does not keep the texts itself."""
     others = [scene for scene in bpy.data.scenes if scene != context.scene and scene.dance_review.take_name]
     _other_items[:] = [("NONE", "None", "Only this take"), *((scene.name, scene.name, "Beside this take") for scene in others)]
@@ -41,7 +41,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
     )
     filter_glob: StringProperty(default="*.mp4", options={"HIDDEN"})  # type: ignore[valid-type]
     check_existing: BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
-    other: EnumProperty(name="Beside It", items=_other_takes, description="Another take of this file, shown beside this one")  # type: ignore[valid-type]
+    other: EnumProperty(name="Beside It", items=other_takes, description="Another take of this file, shown beside this one")  # type: ignore[valid-type]
     size: EnumProperty(  # type: ignore[valid-type]
         name="Size",
         items=(
@@ -86,7 +86,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
         return self._said(film)
 
     def done(self, context: Any, job: Any) -> set[str]:
-        return self._said(job.film)
+        return self._said(job.file)
 
     def _said(self, film: Path) -> set[str]:
         self.report({"INFO"}, f"The film is in {film}")

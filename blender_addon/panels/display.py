@@ -45,6 +45,7 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
         column.operator("dance_review.play", text="Play the Whole Take", icon="PLAY").what = "PHRASE"
         column.operator("dance_review.show_measures", icon="GRAPH")
         column.operator("dance_review.render_turntable", icon="RENDER_ANIMATION")
+        column.operator("dance_review.make_page", icon="USER")
 
 
 CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_display,)

@@ -15,8 +15,9 @@ from mathutils import Matrix, Vector
 from .. import compat
 from ..analysis_core.body.movement import frame_at
 from ..analysis_core.figure.looks import DEFAULT_LOOK
-from ..analysis_core.page.story import Card, Pose, Story
-from ..analysis_core.page.write import KINDS, VIEWS
+from ..analysis_core.page.film import film_of
+from ..analysis_core.page.story import Card, Pose, Story, story_of
+from ..analysis_core.page.write import KINDS, MISSING_VIEWER, VIEWS, Pictures, in_words, write_page
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.write.cut_short import require_whole
@@ -191,3 +192,29 @@ def render_pictures(
             if progress is not None:
                 progress(done / whole)
     return {"engine": engine}
+
+
+def make_page(
+    reviews: list[Review],
+    path: Path,
+    *,
+    name: str = "",
+    film: Path | None = None,
+    look: str = DEFAULT_LOOK,
+    progress: Callable[[float], None] | None = None,
+) -> str:
+    """Render the pictures of a page and write it, over one that is there; return what is on it, as a sentence.
+
+    Scenes that were made for it are gone afterwards. Raises InTheRoundError; then the earlier page stays.
+    """
+    story = story_of(*reviews, name=name)
+    cut_in = None if film is None else film_of(film)
+    before = set(bpy.data.scenes)
+    try:
+        with tempfile.TemporaryDirectory(prefix="dance_page_") as folder:
+            render_pictures(story, Path(folder), look=look, progress=progress)
+            told = write_page(story, path, Pictures.from_folder(Path(folder)), cut_in, look=look, overwrite=True)
+    finally:
+        for scene in set(bpy.data.scenes) - before:
+            bpy.data.scenes.remove(scene)
+    return f"{in_words(told)}." if told["dancer"] else f"{in_words(told)}. {MISSING_VIEWER}"

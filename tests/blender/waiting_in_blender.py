@@ -72,7 +72,7 @@ class Driven:
 def fresh() -> None:
     checks.fresh()
     part("review_job").end_all()
-    for name in ("open", "film", "landmarks"):
+    for name in ("open", "film", "page", "landmarks"):
         part(f"operators.{name}").can_wait = lambda _context: True
 
 
@@ -280,16 +280,26 @@ def check_an_armature_that_is_deleted_meanwhile_fails_with_a_sentence() -> None:
         assert "is gone" in job.said[-1][1], job.said
 
 
-def film(path: Path, program: str) -> Driven:
-    job = Driven("DANCE_REVIEW_OT_render_turntable", filepath=str(path), size="SMALL", fps=4, seconds=1.0, other="NONE")
+def begun_with(job: Driven, operators: str, program: str) -> Driven:
+    """An operator's work begun in a module that takes ``program`` for the running Blender."""
     binary = type("App", (), {"binary_path": program, "background": True})
-    module = part("operators.film")
+    module = part(f"operators.{operators}")
     real = module.bpy
     module.bpy = type("Blender", (), {"app": binary, "path": bpy.path, "data": bpy.data, "context": bpy.context})
     try:
         return job.begun()
     finally:
         module.bpy = real
+
+
+def film(path: Path, program: str) -> Driven:
+    job = Driven("DANCE_REVIEW_OT_render_turntable", filepath=str(path), size="SMALL", fps=4, seconds=1.0, other="NONE")
+    return begun_with(job, "film", program)
+
+
+def page(path: Path, program: str) -> Driven:
+    job = Driven("DANCE_REVIEW_OT_make_page", filepath=str(path), other="NONE", name_on_it=" Wren ", film="", open_it=True)
+    return begun_with(job, "page", program)
 
 
 def blender() -> str:
@@ -328,6 +338,42 @@ def check_a_film_is_whole_or_the_one_before_stays_and_nothing_is_left() -> None:
         time.sleep(0.05)
     assert set(Path(tempfile.gettempdir()).glob("dance_film_*")) == waste
     assert [item.name for item in path.parent.iterdir()] == ["turntable.mp4"]
+
+
+def check_a_page_is_whole_or_the_one_before_stays_and_nothing_is_left() -> None:
+    """Progress, Esc, a sentence at the end; a page that is stopped leaves the earlier one and no pictures."""
+    path = Path(tempfile.mkdtemp()) / "page.html"
+    path.write_text("the earlier page", encoding="utf-8")
+    waste = set(Path(tempfile.gettempdir()).glob("dance_film_*"))
+    program = blender()
+    job = page(path, program)
+    while job._job.stage != "Rendering the pictures":
+        assert job.event() == {"PASS_THROUGH"}
+        time.sleep(0.01)
+    assert "Esc stops it" in drawn()
+    assert job.event("ESC", "PRESS") == {"CANCELLED"}
+    job.is_over()
+    assert job.said == [("INFO", "The page page.html was stopped")]
+    assert path.read_text(encoding="utf-8") == "the earlier page"
+    job = page(path, program)
+    shares = []
+    while job.event() == {"PASS_THROUGH"}:
+        shares.append(job._job.share)
+        time.sleep(0.02)
+    job.is_over()
+    assert shares == sorted(shares)
+    kind, words = job.said[-1]
+    assert kind == "INFO", job.said
+    assert "to work on" in words
+    text = path.read_text(encoding="utf-8")
+    assert "For Wren" in text
+    # A still and a sheet for each card at least.
+    assert text.count("data:image/webp") >= 2 * text.count("<article ") > 0
+    until = time.monotonic() + 30
+    while set(Path(tempfile.gettempdir()).glob("dance_film_*")) != waste and time.monotonic() < until:
+        time.sleep(0.05)
+    assert set(Path(tempfile.gettempdir()).glob("dance_film_*")) == waste
+    assert [item.name for item in path.parent.iterdir()] == ["page.html"]
 
 
 if __name__ == "__main__":

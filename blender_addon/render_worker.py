@@ -1,4 +1,4 @@
-"""Renders the film of one or two reviews in a Blender without a window.
+"""Makes the film or the student's page of one or two reviews in a Blender without a window.
 
 Run by review_job.py: reads one JSON object from standard input and says how far it is, one JSON object a line.
 """
@@ -32,26 +32,47 @@ def find_package(folder: Path) -> str:
     return name
 
 
+def make_film(job: dict[str, Any], package: str, reviews: list[Any]) -> None:
+    """Render the film."""
+    turntable = importlib.import_module(f"{package}.scene.turntable")
+    turntable.render(
+        reviews,
+        Path(job["file"]),
+        size=tuple(job["size"]),
+        fps=job["fps"],
+        seconds=job["seconds"],
+        look=job["figure"],
+        progress=lambda share: say(stage="Rendering", share=share),
+    )
+
+
+def make_page(job: dict[str, Any], package: str, reviews: list[Any]) -> None:
+    """Render the pictures and write the page; say what is on it."""
+    pictures = importlib.import_module(f"{package}.scene.page_pictures")
+    told = pictures.make_page(
+        reviews,
+        Path(job["file"]),
+        name=job["student"],
+        film=Path(job["with_film"]) if job["with_film"] else None,
+        look=job["figure"],
+        progress=lambda share: say(stage="Rendering the pictures", share=share),
+    )
+    say(result=told)
+
+
+MAKE = {"film": make_film, "page": make_page}
+
+
 def main() -> None:
-    """Read the job, render."""
+    """Read the job, do it."""
     job = json.load(sys.stdin)
     sys.path.extend(entry for entry in job["path"] if entry not in sys.path)
     tempfile.tempdir = job["place"]
     package = find_package(Path(job["package"]))
-    turntable = importlib.import_module(f"{package}.scene.turntable")
     review = importlib.import_module(f"{package}.analysis_core.review")
     errors = importlib.import_module(f"{package}.analysis_core.errors")
     try:
-        reviews = [review.read_review(Path(folder)) for folder in job["folders"]]
-        turntable.render(
-            reviews,
-            Path(job["film"]),
-            size=tuple(job["size"]),
-            fps=job["fps"],
-            seconds=job["seconds"],
-            look=job["figure"],
-            progress=lambda share: say(stage="Rendering", share=share),
-        )
+        MAKE[job["make"]](job, package, [review.read_review(Path(folder)) for folder in job["folders"]])
     except errors.InTheRoundError as error:
         say(error=str(error))
         sys.exit(2)
