@@ -221,9 +221,9 @@ def scale_from_free_fall(movement: Movement) -> Scale | None:
     together = 1.0 / (1.0 / variance + 1.0 / BODY_SIZE_ERROR**2)
     weighed = float(np.exp(together * said / variance))
     stature_m = movement.standing.stature_m
-    factor = weighed
-    if np.isfinite(stature_m):
-        factor = float(np.clip(weighed * stature_m, min(stature_m, GROWN_M[0]), max(stature_m, GROWN_M[1]))) / stature_m
+    factor, believed = weighed, (min(stature_m, GROWN_M[0]), max(stature_m, GROWN_M[1]))
+    if np.isfinite(stature_m) and not believed[0] <= weighed * stature_m <= believed[1]:
+        factor = float(np.clip(weighed, believed[0] / stature_m, believed[1] / stature_m))
     why = say.scale_by_fall(fall.flights, fall.gravity_m_s2, GRAVITY)
     doubt = None if factor == weighed else say.no_body_so_tall(fall.flights, weighed * stature_m)
     # What the body's size and the fall disagree by is not known.

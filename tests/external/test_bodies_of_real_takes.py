@@ -98,3 +98,6 @@ def test_a_skeleton_without_a_unit_is_a_grown_person(name: str) -> None:
         assert review.movement.doubted
         (doubt,) = (sentence for sentence in review.movement.warnings if "is not believed" in sentence)
         assert "--unit" in doubt
+    else:
+        # A doubt takes heights and loads away: where the fall makes a body that people have, there is none.
+        assert not any("is not believed" in sentence for sentence in review.movement.warnings)
