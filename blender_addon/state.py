@@ -10,7 +10,7 @@ from typing import Any
 
 import bpy
 
-from .analysis_core.findings.corrections import Correction, corrections, how_often, under_roots
+from .analysis_core.findings.corrections import Correction, how_often, listed
 from .analysis_core.findings.finding import Finding
 from .analysis_core.findings.load import jump_load
 from .analysis_core.review import Review
@@ -58,13 +58,11 @@ def _order(review: Review) -> Iterator[tuple[Finding, Correction, int, bool]]:
 
     Yields the finding, its correction, how deep it stands, and whether it is that correction another time.
     """
-    by_id = {finding.id: finding for finding in review.analysed}
-    for root, effects in under_roots(corrections(review.analysed, review.phrase), review.analysed):
-        for correction, depth in ((root, 0), *((effect, 1) for effect in effects)):
-            worst, *again = (by_id[name] for name in correction.findings)
-            yield worst, correction, depth, False
-            for finding in sorted(again, key=lambda item: (item.peak_s, item.id)):
-                yield finding, correction, depth, True
+    for line in listed(review.analysed, review.phrase):
+        worst, *again = line.findings
+        yield worst, line.correction, line.depth, False
+        for finding in sorted(again, key=lambda item: (item.peak_s, item.id)):
+            yield finding, line.correction, line.depth, True
 
 
 def _fill_lines(lines: Any, items: Any) -> None:
@@ -147,9 +145,9 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
     judged = {judgement.mark.finding: judgement for judgement in review.decisions.judgements}
     state.findings.clear()
     by_id = {finding.id: finding for finding in review.findings}
-    for listed, correction, depth, again in _order(review):
+    for proposed, correction, depth, again in _order(review):
         item = state.findings.add()
-        _fill_finding(item, by_id[listed.id], listed, review, judged.get(listed.id))
+        _fill_finding(item, by_id[proposed.id], proposed, review, judged.get(proposed.id))
         item.main, item.depth, item.again = correction.first and not again, depth, again
         item.times = say.times_of(correction.times, correction.chances)
     state.phases.clear()

@@ -10,7 +10,7 @@ from . import options
 from .output import Output, inferred_text
 
 if TYPE_CHECKING:
-    from ..analysis_core.findings.corrections import Correction
+    from ..analysis_core.findings.corrections import Listed
     from ..analysis_core.review import Review
 
 HELP = "find the corrections in a take and write review.json and movement.npz"
@@ -31,12 +31,12 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     options.add_settings(parser)
 
 
-def _correction_text(place: str, correction: Correction, review: Review) -> str:
+def _correction_text(place: str, line: Listed) -> str:
     """One kind of fault on one line: its worst number, when that is, how often."""
     from ..analysis_core.wording import findings as say
     from ..analysis_core.wording import names, numbers
 
-    worst = next(finding for finding in review.findings if finding.id == correction.findings[0])
+    worst, correction = line.findings[0], line.correction
     fault = names.on_side(names.fault_title(worst.fault), worst.side)
     when = f", {numbers.seconds(worst.onset_s)}, {correction.times} of {correction.chances}"
     # How often counts more than the band and than the end of a long title: the file has those too.
@@ -50,13 +50,12 @@ def _correction_text(place: str, correction: Correction, review: Review) -> str:
 
 def _corrections_text(review: Review, most: int) -> list[str]:
     """What to say, the first thing first, and beneath each what it may have led to; at most so many lines."""
-    from ..analysis_core.findings.corrections import corrections, under_roots
+    from ..analysis_core.findings.corrections import listed
 
-    gathered = corrections(review.findings, review.phrase)
-    lines = []
-    for number, (root, effects) in enumerate(under_roots(gathered, review.findings), start=1):
-        lines.append(_correction_text(f"{number:2}. ", root, review))
-        lines += [_correction_text("      then ", effect, review) for effect in effects]
+    lines, number = [], 0
+    for line in listed(review.findings, review.phrase):
+        number += line.depth == 0
+        lines.append(_correction_text("      then " if line.depth else f"{number:2}. ", line))
     if len(lines) > most:
         lines = [*lines[: most - 1], f"    and {len(lines) - most + 1} more: see review.json"]
     return lines

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Sequence
 from pathlib import Path
 
-from ..findings.corrections import Correction, corrections, under_roots
+from ..findings.corrections import Listed, listed
 from ..review import Review
 from ..wording import findings as say
 from ..wording import names, numbers
@@ -17,13 +16,13 @@ REVIEW_PAGE = "review.html"
 _HEADS = ("correction", "measured", "when", "how often")
 
 
-def _cells(correction: Correction, review: Review, *, beneath: bool) -> tuple[str, ...]:
+def _cells(line: Listed, review: Review) -> tuple[str, ...]:
     """One correction by its worst finding; what a root may have led to stands beneath it."""
-    worst = next(finding for finding in review.findings if finding.id == correction.findings[0])
+    correction, worst = line.correction, line.findings[0]
     phase = next((phase for phase in review.phrase.phases if phase.id == worst.phase), None)
     often = say.how_often(correction.times, correction.chances)
     return (
-        f"{'may have led to: ' if beneath else ''}{html.escape(names.on_side(names.fault_title(worst.fault), correction.side))}",
+        ("may have led to: " if line.depth else "") + html.escape(names.on_side(names.fault_title(worst.fault), correction.side)),
         html.escape(f"{say.measured(worst)} ({say.target(worst)})"),
         html.escape(numbers.together(say.when(phase, worst.onset_s))),
         html.escape(numbers.together(often)),
@@ -31,10 +30,7 @@ def _cells(correction: Correction, review: Review, *, beneath: bool) -> tuple[st
 
 
 def _corrections(review: Review) -> str:
-    rows: list[Sequence[str]] = []
-    for root, effects in under_roots(corrections(review.findings, review.phrase), review.findings):
-        rows.append(_cells(root, review, beneath=False))
-        rows += [_cells(effect, review, beneath=True) for effect in effects]
+    rows = [_cells(line, review) for line in listed(review.findings, review.phrase)]
     return table(_HEADS, rows) if rows else f"<p>{say.NOTHING_FIRST}.</p>"
 
 

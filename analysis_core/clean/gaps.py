@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..runs import runs
 from ..take import CleaningEvent, Floats, Source
-from .smoothing import runs
 
 #: Up to this length the marker's own path may close a gap. Source: catalogue 3.3 (open comparison 2021).
 SHORT_GAP_S = 0.1

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..runs import runs
 from ..take import Floats
 from .distances import Distances, median_of_rows
 from .gaps import find_gaps, present
 from .rigidity import Survey
-from .smoothing import runs
 from .tears import Tears
 
 #: A marker that is missing to the end of the take for so long, while markers beside it are there, has come off. Proposed default.

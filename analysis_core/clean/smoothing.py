@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..runs import runs
 from ..take import Floats
 
 #: Bounds of the cut-off by body part, Hz: posture low, feet high so that contacts stay sharp. Common practice and proposed
@@ -71,12 +71,6 @@ def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
     passed = gain(np.fft.rfftfreq(period.shape[0], 1 / rate_hz), cut_off_hz, rate_hz)
     smooth_level = np.fft.irfft(np.fft.rfft(period, axis=0) * passed[:, None], n=period.shape[0], axis=0)[:frames]
     return np.asarray(smooth_level + line).reshape(values.shape)
-
-
-def runs(mask: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
-    """First frame and frame behind the last of every stretch in which the mask (F,) is true."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
-    yield from ((int(start), int(end)) for start, end in edges.reshape(-1, 2))
 
 
 def residual_cut_off(path: Floats, rate_hz: float, bounds_hz: tuple[float, float]) -> float:

@@ -8,9 +8,9 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..runs import runs
 from ..take import Floats
 from .distances import BROKEN_M, Distances
-from .smoothing import runs
 from .tears import LEAST_TEAR_M, Tears, carried_apart
 
 #: An exchange has to take away this share of what is broken. Proposed default (catalogue 3.4).

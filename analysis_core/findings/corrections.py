@@ -139,6 +139,25 @@ def under_roots(
     )
 
 
+@dataclass(frozen=True)
+class Listed:
+    """A correction in its place in the list. findings: its own, the worst first; depth: 1 beneath what may have led to it."""
+
+    correction: Correction
+    findings: tuple[Finding, ...]
+    depth: int
+
+
+def listed(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Listed, ...]:
+    """All corrections as they are read: what to say first in front, and beneath each root what it may have led to."""
+    by_id = {finding.id: finding for finding in findings}
+    return tuple(
+        Listed(correction, tuple(by_id[name] for name in correction.findings), depth)
+        for root, effects in under_roots(corrections(findings, phrase), findings)
+        for correction, depth in ((root, 0), *((effect, 1) for effect in effects))
+    )
+
+
 def _under_load(finding: Finding) -> bool:
     return finding.grade == "fault" and finding.fault in UNDER_LOAD
 

@@ -20,12 +20,6 @@ from .series import hops
 OTHER = {"left": "right", "right": "left"}
 
 
-def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """First frame and last frame + 1 of every stretch in which a mask (F,) holds."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
-    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
-
-
 @dataclass(frozen=True)
 class Pirouette:
     """Frames of one turn on one foot. rise: standing foot fully up, or alone on the flat; sink: before it comes down.

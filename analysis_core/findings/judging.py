@@ -10,10 +10,11 @@ import numpy as np
 
 from ..body.movement import Movement
 from ..phrase.phase import Phrase
+from ..runs import runs
 from ..take import Floats, Side, Source
 from ..wording import findings as say
 from .catalogue import Entry, Limits, Profile
-from .evidence import Evidence, runs
+from .evidence import Evidence
 from .finding import PLUS_MINUS, Confidence, Grade, Unnumbered, Unsure
 from .measured import Measured, Number, Untold, gathered
 from .observation import NotTold, Observation

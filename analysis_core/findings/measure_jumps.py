@@ -12,9 +12,10 @@ import numpy as np
 from ..body.geometry import hull
 from ..body.movement import SIDES
 from ..phrase.phase import Jump, Landing
+from ..runs import runs
 from ..take import Floats
 from ..units import GRAVITY
-from .evidence import Evidence, made_once, runs
+from .evidence import Evidence, made_once
 from .limits import JUMPS, LEVERS, LOAD, READING, SERIES
 from .load import landing_load_sd, mean_landing_load
 from .measure_legs import SHALLOW, plie_share, right_minus_left

@@ -13,9 +13,10 @@ from ..body.angles import knee_direction, medial_knee_displacement
 from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES
 from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Releve, Turn
+from ..runs import runs
 from ..take import Floats
 from ..wording import findings as say
-from .evidence import OTHER, Evidence, Pirouette, made_once, runs
+from .evidence import OTHER, Evidence, Pirouette, made_once
 from .limits import LEGS, LEVERS, READING, STEPS
 from .observation import NotTold, Observation
 from .reading import FURTHEST, HIGHEST, LOWEST, Measure, Reading, Told, Window, extreme, over

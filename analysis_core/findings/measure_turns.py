@@ -12,9 +12,10 @@ from ..body.geometry import angle_between, apply, unit
 from ..body.movement import FOOT_POINTS, SIDE_SIGNS, SIDES, SUFFIXES
 from ..phrase.phase import Balance, Phase, Turn
 from ..phrase.plies import held_bottom
+from ..runs import runs
 from ..take import Floats
 from ..wording import findings as say
-from .evidence import OTHER, Evidence, Pirouette, made_once, runs
+from .evidence import OTHER, Evidence, Pirouette, made_once
 from .limits import LEVERS, READING, STEPS, TURNS
 from .observation import NotTold, Observation
 from .reading import FURTHEST, HIGHEST, LOWEST, Measure, Told, Window, extreme, over

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from ..phrase.signals import runs
+from ..runs import runs
 from ..take import Floats, Kind
 from .least_squares import Smooth
 from .limits import limits

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..body.movement import JOINTS, Movement
-from ..phrase.signals import runs
+from ..runs import runs
 from ..take import Source
 
 #: Without these joints there is no dancer to hand over; the rest is held where it was last seen, and told.

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from ..body.movement import FOOT_POINTS, SIDES, Movement
 from ..phrase.phase import Contact
-from ..phrase.signals import derivative, runs
+from ..phrase.signals import derivative
+from ..runs import runs
 from ..take import Floats
 from .limits import limits
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..runs import runs
 from ..take import Floats, Side
 from .course import Course
 from .gestures import direction_of
 from .phase import FoundBalance, FoundStatic
-from .signals import Mask, bridged, lasting, runs
+from .signals import Mask, bridged, lasting
 
 # Limits of catalogue 6.4, proposed defaults without a published norm.
 #: A hold: the centre of mass slower than this, m/s, and the pelvis turning slower than this, rad/s, for at least this long, s.

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..runs import runs
 from ..take import Floats
 from ..units import GRAVITY
-from .signals import Mask, derivative, from_runs, runs
+from .signals import Mask, derivative, from_runs
 
 #: Above this acceleration of the centre of mass, m/s², the body does not fall: a foot is on the ground. Proposed default.
 CARRIED_M_S2 = -0.5 * GRAVITY

@@ -8,12 +8,13 @@ from typing import Literal
 import numpy as np
 
 from ..body.movement import FOOT_POINTS, SIDES, Movement
+from ..runs import runs
 from ..take import Floats
 from ..units import GRAVITY
 from .carrying import Stances, stance_mask, with_carrying_foot
 from .ground import ground_levels
 from .phase import Contact
-from .signals import Mask, bridged, derivative, fill_short, hysteresis, lasting, runs, vertex
+from .signals import Mask, bridged, derivative, fill_short, hysteresis, lasting, vertex
 
 # Limits of the detector of catalogue 6.2, all proposed defaults without a published norm.
 #: A foot comes to the ground below the first height and has left it above the second, m.

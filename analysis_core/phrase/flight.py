@@ -8,13 +8,14 @@ from typing import Any
 import numpy as np
 
 from ..body.movement import Movement
+from ..runs import runs
 from ..take import Floats, Side
 from ..units import GRAVITY
 from ..wording import capture as say
 from .contacts import Feet, find_feet
 from .course import FOOT_SIDES, Course
 from .phase import Phase, Phrase
-from .signals import at, derivative, runs
+from .signals import at, derivative
 
 # Limits of catalogue 6.2, proposed defaults without a published norm.
 #: Shortest flight, s.

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..body.movement import Movement
+from ..runs import runs
 from ..take import ForcePlate
 from ..wording import capture as say
 from .carrying import stance_mask
 from .contacts import Feet
-from .signals import bridged, lasting, runs
+from .signals import bridged, lasting
 
 #: A plate carries a foot above this vertical force, N: the limit of ForcePlate.centre_of_pressure_m; common practice, no source.
 LOADED_N = 20.0

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..runs import runs
 from ..take import Floats
-from .signals import Mask, bridged, runs
+from .signals import Mask, bridged
 
 #: A foot is a candidate for standing while its lowest point moves up or down slower than this, m/s. Proposed default.
 STILL_VERTICAL_M_S = 0.12

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..runs import runs
 from ..take import Floats, Side
 from .course import CARRYING_SHARE, Course
 from .phase import FoundReleve
-from .signals import bridged, lasting, runs
+from .signals import bridged, lasting
 
 # Limits; crossing and plateau are catalogue 6.4's, all proposed defaults without a published norm.
 #: Heel height that is up, m.

@@ -6,16 +6,10 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from ..runs import Runs, runs
 from ..take import Floats
 
 Mask = NDArray[np.bool_]
-Runs = list[tuple[int, int]]
-
-
-def runs(mask: Mask) -> Runs:
-    """Stretches of True in a mask (F,): first frame and last frame + 1 of each."""
-    padded = np.diff(np.concatenate(([0], mask.astype(np.int8), [0])))
-    return list(zip(np.flatnonzero(padded == 1).tolist(), np.flatnonzero(padded == -1).tolist(), strict=True))
 
 
 def from_runs(stretches: Runs, frames: int) -> Mask:

@@ -7,12 +7,13 @@ from typing import Literal
 
 import numpy as np
 
+from ..runs import runs
 from ..take import Floats, Side
 from ..wording.capture import turning_unseen
 from .course import FOOT_SIDES, Course
 from .peaks import summits
 from .phase import Bend, FoundTurn
-from .signals import lasting, runs
+from .signals import lasting
 
 # Limits of catalogue 6.4, proposed defaults without a published norm.
 #: A turn is entered above the first yaw rate and has ended once it stays below the second for the time, rad/s, s.

@@ -123,10 +123,7 @@ def _new_file(cleaned: CleanedTake) -> Any:
     file["parameters"]["POINT"]["UNITS"]["value"] = [_inferred(take, "unit")]
     file["parameters"]["POINT"]["LABELS"]["value"] = list(take.labels)
     # Nothing else in this file says which axis is up.
-    sign, axis = (
-        ("-", _inferred(take, "up axis")[1]) if _inferred(take, "up axis")[0] == "-" else ("+", _inferred(take, "up axis"))
-    )
-    file.add_parameter("POINT", "Y_SCREEN", [f"{sign}{axis.upper()}"])
+    file.add_parameter("POINT", "Y_SCREEN", [_inferred(take, "up axis").upper().rjust(2, "+")])
     file["data"]["points"] = np.full((4, len(take.labels), take.frames), np.nan)
     file["data"]["meta_points"]["residuals"] = np.zeros((1, len(take.labels), take.frames))
     file["data"]["meta_points"]["camera_masks"] = np.zeros((7, len(take.labels), take.frames), dtype=bool)
