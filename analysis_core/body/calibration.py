@@ -9,22 +9,21 @@ import numpy as np
 
 from ..errors import LandmarkError
 from ..take import Floats
-from .fit_legs import FittedLeg
-from .geometry import UP, apply, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
-from .hip_centre import hara, harrington
-from .proportions import (
+from .anatomy import (
     ANKLE_BREADTH,
     ELBOW_BREADTH,
     FOOT_BREADTH,
     KNEE_BREADTH,
-    LEG_SHARE_OF_STATURE,
+    LEG_SHARE,
     MARKER_RADIUS_M,
     SHOULDER_BELOW_ACROMION,
+    SIDE_SIGNS,
 )
+from .fit_legs import FittedLeg
+from .geometry import UP, apply, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
+from .hip_centre import hara, harrington
 from .rigid import fit_rigid
 
-#: +1 right, -1 left, in the order of the suffixes .L, .R.
-SIDE_SIGNS = (-1.0, 1.0)
 #: Lumbosacral joint from the middle of the front pelvis landmarks, shares of the pelvis width, forward and up; from memory.
 _LUMBOSACRAL = np.array([-0.264, 0.126, 0.0])
 #: The thigh marker's plane is believed as the plane of the knee axis only within this angle of the foot's own side axis.
@@ -355,7 +354,7 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
         raise LandmarkError("the markers of the pelvis lie on one line or in one place, so that its axes are not known")
     leg_length = _leg_length(builder)
     # The front of the pelvis lies about 0.06 of stature above the hip centres; a pelvis is about 0.145 of stature wide.
-    builder.stature = leg_length / (LEG_SHARE_OF_STATURE + 0.06) if leg_length else width / 0.145
+    builder.stature = leg_length / (LEG_SHARE + 0.06) if leg_length else width / 0.145
     if functional is not None and functional.stature_m is not None:
         builder.stature = functional.stature_m
     hips = {}

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from ..take import Floats
+from .anatomy import HEAD_CENTRE_TO_VERTEX, PAIRED_SEGMENTS, SEGMENT_MASSES
 from .geometry import apply
 from .posed import Posed
-from .proportions import HEAD_CENTRE_TO_VERTEX, PAIRED_SEGMENTS, SEGMENT_MASSES
 
 
 def centre_of_mass(posed: Posed, womens_share: float = 0.5) -> tuple[Floats, Floats]:

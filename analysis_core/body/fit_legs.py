@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..take import Floats
-from .proportions import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, MARKER_RADIUS_M, SHARES, SIDES_DIFFER
+from .anatomy import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, LENGTHS, MARKER_RADIUS_M, SIDES_DIFFER
 from .rigid import fit_rigid
 
 #: So many frames, spread over the take, are fitted; their errors come and go slowly, so they count as so many apart. Proposed.
@@ -41,7 +41,7 @@ _BESIDE_JOINT = {
 _STEP_M = 1e-5
 #: The ankle in the foot from the heel's marker: ahead and above, shares of stature (the marker sits a hundredth and a half of it
 #: above the sole, from memory), and how far it may be from there, metres (shoes lift both).
-_ANKLE_AHEAD_OF_HEEL, _HEEL_MARKER_ABOVE_SOLE = HEEL_BEHIND_ANKLE * SHARES["foot"].mean, 0.0155
+_ANKLE_AHEAD_OF_HEEL, _HEEL_MARKER_ABOVE_SOLE = HEEL_BEHIND_ANKLE * LENGTHS["foot"].mean, 0.0155
 _ANKLE_IN_FOOT_SD_M = np.array([0.015, 0.020, 0.012])
 
 
@@ -85,7 +85,7 @@ class FittedLeg:
 
 def expected_ankle_in_foot(stature_m: float) -> Floats:
     """Where (3,) an ankle lies from the marker on the heel: ahead, up, to the right."""
-    up = SHARES["ankle height"].mean - _HEEL_MARKER_ABOVE_SOLE
+    up = LENGTHS["ankle_height"].mean - _HEEL_MARKER_ABOVE_SOLE
     return np.array([_ANKLE_AHEAD_OF_HEEL * stature_m + MARKER_RADIUS_M, up * stature_m, 0.0])
 
 
@@ -105,7 +105,7 @@ class _Leg:
 
     def _expected(self) -> tuple[Floats, Floats]:
         seen, stature = self.seen, self.stature
-        thigh, shank = SHARES["thigh"], SHARES["shank"]
+        thigh, shank = LENGTHS["thigh"], LENGTHS["shank"]
         mean: list[Floats] = [
             seen.hip * self.mirror,
             np.array([thigh.mean, shank.mean]) * stature,
@@ -197,7 +197,7 @@ class _Leg:
 def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedLeg]:
     """Both legs (or one), by side, fitted together: left and right of one person are nearly alike.
 
-    Frames in which something is missing take part with what is there. Source of the proportions: ``SHARES``.
+    Frames in which something is missing take part with what is there. Source of the proportions: ``LENGTHS``.
     """
     # Half a second of start-up that only a take whose legs must be fitted needs.
     from scipy.linalg import block_diag
@@ -210,7 +210,7 @@ def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedL
         return {}
     sizes = [leg.mean.size for leg in legs.values()]
     parts = [slice(a, b) for a, b in zip(np.cumsum([0, *sizes[:-1]]), np.cumsum(sizes), strict=True)]
-    alike = SIDES_DIFFER * np.array([SHARES["thigh"].mean, SHARES["shank"].mean]) * stature_m * np.sqrt(2.0)
+    alike = SIDES_DIFFER * np.array([LENGTHS["thigh"].mean, LENGTHS["shank"].mean]) * stature_m * np.sqrt(2.0)
 
     def sides(unknown: Floats) -> Floats:
         if len(parts) < 2:

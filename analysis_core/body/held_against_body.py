@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
 from ..wording.markers import marker_in_words
+from .anatomy import LENGTHS, STANDING_HEIGHTS
 from .calibration import Calibration, Functional
 from .fit_legs import MOST_FRAMES, FittedLeg, LegSeen, expected_ankle_in_foot, fit_legs
 from .geometry import unit
 from .landmarks import Recognition
 from .movement import SIDE_SIGNS, SUFFIXES
-from .proportions import SHARES, STANDING_HEIGHTS
 from .rigid import fit_rigid
 
 #: A length is human within so many spreads between people, and left and right within this share of each other. Proposed defaults.
@@ -161,7 +161,7 @@ def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
             for side in SUFFIXES.values()
             if segment + side in calibration.joints
         ]
-        share = SHARES[segment]
+        share = LENGTHS[segment]
         if any(abs(length / seen.stature_m - share.mean) > _SPREADS * share.spread for length in lengths):
             return True
         if len(lengths) == 2 and abs(np.log(lengths[0] / lengths[1])) > _SIDES_APART:
@@ -314,7 +314,7 @@ def _neck(seen: _Seen, calibration: Calibration) -> tuple[float, float, list[str
     if not head or not upper:
         return 0.0, 0.0, []
     middle_of_head, base = (np.nanmean([seen.places[name] for name in names], axis=0) for names in (list(head), upper))
-    share = SHARES["neck to head"]
+    share = LENGTHS["neck_to_head"]
     length = float(np.nanmedian(np.linalg.norm(middle_of_head - base, axis=1)))
     excess = length - (share.mean + share.spread) * seen.stature_m
     if length <= (share.mean + _NECK_SPREADS * share.spread) * seen.stature_m:

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Source
+from .anatomy import LENGTHS, TOES_LENGTH
 from .calibration import ARM, LEG, ON_AXIS, Calibration
 from .geometry import UP, apply, frame_from_y_and_x, unit
 from .held import Held, Seen, hold_by_neighbours
 from .landmarks import TRUNK_SEGMENTS, Recognition
 from .movement import JOINTS
 from .posed import Posed
-from .proportions import FOOT_LENGTH, TOES_LENGTH
 from .rigid import fit_rigid, nearest_rotation
 
 #: How much each kind of landmark weighs in its segment's pose: skin over muscle slides more than skin over bone. A joint
@@ -225,7 +225,7 @@ def _foot(poser: _Poser, suffix: str, foot: SegmentPose) -> Floats:
         points[:, point] = foot.place(local[name])
     tip = poser.marker("big_toe_tip" + suffix)
     floor = np.nanmin(points[:, 1:3, 2]) if np.isfinite(points[:, 1]).any() else 0.0
-    made = _toe_tip(points, TOES_LENGTH * FOOT_LENGTH * poser.calibration.stature_m, floor)
+    made = _toe_tip(points, TOES_LENGTH * LENGTHS["foot"].mean * poser.calibration.stature_m, floor)
     points[:, 3] = np.where(np.isfinite(tip), tip, made)
     return points
 

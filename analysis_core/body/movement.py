@@ -8,37 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Kind
-from .calibration import SIDE_SIGNS as SIDE_SIGNS
+from .anatomy import FOOT_POINTS as FOOT_POINTS
+from .anatomy import JOINTS as JOINTS
+from .anatomy import SEGMENTS as SEGMENTS
+from .anatomy import SIDE_SIGNS as SIDE_SIGNS
+from .anatomy import SIDES as SIDES
+from .anatomy import SUFFIXES as SUFFIXES
 from .calibration import Functional
 from .landmarks import Recognition
-
-SIDES = ("left", "right")
-SUFFIXES = {"left": ".L", "right": ".R"}
-
-JOINTS = (
-    *(
-        f"{name}{suffix}"
-        for suffix in (".L", ".R")
-        for name in ("hip", "knee", "ankle", "heel", "toe", "shoulder", "elbow", "wrist", "hand")
-    ),
-    "pelvis",
-    "lumbar",
-    "neck",
-    "head",
-)
-
-SEGMENTS = (
-    "pelvis",
-    "lumbar",
-    "thorax",
-    "neck",
-    "head",
-    *(
-        f"{name}{suffix}"
-        for suffix in (".L", ".R")
-        for name in ("clavicle", "upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
-    ),
-)
 
 _SIDED_ANGLES = (
     "hip_flexion",
@@ -77,8 +54,6 @@ FROM_STANDING = (
     "pelvis_tilt", "thorax_extension", "thorax_side_bend", "thorax_twist", "head_pitch", "head_roll", "head_yaw",
     "foot_deviation.L", "foot_deviation.R",
 )  # fmt: skip
-
-FOOT_POINTS = ("heel", "ball_medial", "ball_lateral", "toe")
 
 
 #: A dancer whose knees are bent further than this is not standing but crouching or about to move. Proposed default.

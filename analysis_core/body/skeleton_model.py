@@ -7,19 +7,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..take import CleanedTake, Floats, Skeleton, Source
+from .anatomy import (
+    FOOT_BREADTH,
+    HEEL_BEHIND_ANKLE,
+    LEG_SHARE,
+    LENGTHS,
+    PALM_SHARE,
+    SKULL_BASE_TO_HEAD_CENTRE,
+    TOES_LENGTH,
+)
 from .geometry import UP, frame_from_y, frame_from_y_and_x, horizontal, unit
 from .joint_names import SkeletonMap, map_skeleton
 from .movement import JOINTS
 from .posed import Posed
-from .proportions import (
-    FOOT_BREADTH,
-    FOOT_LENGTH,
-    HAND_SHARE_OF_STATURE,
-    HEEL_BEHIND_ANKLE,
-    LEG_SHARE_OF_STATURE,
-    SKULL_BASE_TO_HEAD_CENTRE,
-    TOES_LENGTH,
-)
 
 #: 1-SD error of a solved skeleton's joints, metres: nothing in the file tells it; proposed default, no published norm.
 _JOINT_ERROR_M = {"hip": 0.02, "heel": 0.025, "toe": 0.02, "lumbar": 0.03, "head": 0.02}
@@ -125,7 +125,7 @@ def _standing_foot(reference: _Reference, body: SkeletonMap, index: int, suffix:
         tip = ball + TOES_LENGTH * foot_length * forward
     heel = horizontal(ankle - HEEL_BEHIND_ANKLE * foot_length * forward) + ball[2] * UP
     outward = np.cross(forward, UP) * (1.0 if suffix == ".R" else -1.0)
-    half = 0.4 * foot_length * FOOT_BREADTH / FOOT_LENGTH
+    half = 0.4 * foot_length * FOOT_BREADTH / LENGTHS["foot"].mean
     return np.stack([heel, ball - half * outward, ball + half * outward, horizontal(tip) + min(tip[2], ball[2]) * UP])
 
 
@@ -173,7 +173,7 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
         + np.linalg.norm(reference.positions[body.joint_of["shank" + s]] - reference.positions[body.joint_of["foot" + s]])
         for s in (".L", ".R")
     ]
-    stature = float(np.mean(legs)) / LEG_SHARE_OF_STATURE
+    stature = float(np.mean(legs)) / LEG_SHARE
     joints: dict[str, Floats] = {"lumbar": place["lumbar"]}
     frames: dict[str, Floats] = {part: turned(part, reference.axes) for part in ("pelvis", "lumbar", "thorax")}
     frames["head"] = turned("head", reference.axes) if body.joint_of["head"] >= 0 else np.full_like(frames["thorax"], np.nan)
@@ -184,7 +184,7 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
         for joint, part in names.items():
             joints[joint + suffix] = place[part + suffix]
         leg_reference = leg_references[index]
-        points = _standing_foot(leg_reference, body, index, suffix, stature * FOOT_LENGTH)
+        points = _standing_foot(leg_reference, body, index, suffix, stature * LENGTHS["foot"].mean)
         foot, toes = "foot" + suffix, "toes" + suffix
         from_ankle = points - leg_reference.positions[body.joint_of[foot]]
         foot_points[:, index] = place[foot][:, None] + np.swapaxes(turned(foot, from_ankle.T, leg_reference), 1, 2)
@@ -202,7 +202,7 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
         reach_of_hand = unit(tip - wrist)
         if body.hand_end[index] == body.joint_of["hand" + suffix]:
             reach_of_hand = unit(wrist - joints["elbow" + suffix])
-        joints["hand" + suffix] = wrist + HAND_SHARE_OF_STATURE * stature * reach_of_hand
+        joints["hand" + suffix] = wrist + PALM_SHARE * stature * reach_of_hand
         for part, upper, lower in (
             ("thigh", "hip", "knee"),
             ("shank", "knee", "ankle"),

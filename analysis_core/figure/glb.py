@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..body.movement import SEGMENTS
+from ..body.rotations import quaternions_of
 from ..findings.finding import Finding
 from ..review import Review
 from ..take import Floats
@@ -25,7 +26,6 @@ from .levels import levels_of
 from .looks import COVERS, DEFAULT_LOOK
 from .motion import Motion, at_samples, bone_axes, motion_of
 from .proportions import PARENTS, Rest, rest_of
-from .rotations import quaternions_of
 from .skin import Skin, normals_of, skin_of
 
 #: Keys a second, joined by straight lines: joints are then within 0.2 mm (root mean square) and 8 mm at a hard landing.

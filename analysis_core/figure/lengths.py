@@ -12,36 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import HAND_SHARE, HEAD_M, HEAD_PER_M, LENGTHS, STATURE_M, THIGH_OF_LEG, USUAL_STATURE_M
 from ..body.movement import FOOT_POINTS, SUFFIXES, Movement
 from ..take import Floats
 
-#: Lengths between joints as shares of stature, and how far a body strays from them (about two standard deviations; "from memory"
-#: and wide). Drillis and Contini 1966 as in Winter 2009 (hip 0.530, knee 0.285, ankle 0.039 above the floor; foot 0.152; hand
-#: 0.108); arms, trunk and shoulders between joint centres after de Leva 1996 (upper arm 0.160, forearm 0.153, hips to
-#: suprasternale 0.305, here to the middle of the neck's base).
-SHARES = {
-    "leg": (0.530, 0.030),
-    "ankle_height": (0.039, 0.007),
-    "hips": (0.104, 0.014),
-    "trunk": (0.300, 0.025),
-    "shoulders": (0.205, 0.022),
-    "upper_arm": (0.163, 0.014),
-    "forearm": (0.152, 0.013),
-    "foot": (0.152, 0.010),
-}
-#: Thigh as a share of thigh and shank, and how far it strays. The same source.
-_THIGH_SHARE, _THIGH_SPREAD = 0.498, 0.022
-#: Wrist to the tip of the middle finger; the same source.
-HAND_SHARE = 0.108
 #: What says how tall the dancer is: share of stature, and how much it counts. Legs are seen best; hats and shoes count least.
 _TALL = {"leg": 3.0, "trunk": 1.0, "arm": 1.0, "foot": 0.5, "hips_to_head": 1.0}
-_ARM_SHARE, _HIPS_TO_HEAD_SHARE = 0.315, 0.404
-_USUAL_STATURE_M = 1.68
-#: Statures of dancers, from a small child to a tall man.
-_SHORTEST_M, _TALLEST_M = 0.9, 2.15
-#: Chin to crown: of an adult of usual stature, and how much it grows with stature; children have large heads.
-#: From memory of growth tables.
-_HEAD_M, _HEAD_PER_M = 0.222, 0.04
+_HIPS_TO_HEAD_SHARE = 0.404
 #: Points of the foot above its sole, part of the foot's length; and the least share of a usual ankle's height that is believed.
 _POINTS_ABOVE_SOLE, _LEAST_ANKLE = 0.065, 0.6
 
@@ -90,12 +67,12 @@ def _ankle_heights(movement: Movement) -> Floats:
         points = movement.foot_points_m[:, side].mean(axis=1)
         up = movement.segment(f"foot{suffix}")[:, :, 1]
         heights[side] = median(np.einsum("fi,fi->f", movement.joint(f"ankle{suffix}") - points, up))
-    return heights + _POINTS_ABOVE_SOLE * SHARES["foot"][0] * _USUAL_STATURE_M
+    return heights + _POINTS_ABOVE_SOLE * LENGTHS["foot"].mean * USUAL_STATURE_M
 
 
 def soles_believed(movement: Movement) -> NDArray[np.bool_]:
     """Whether the points of the left and right foot (2,) lie below its ankle, as a foot's do."""
-    believed: NDArray[np.bool_] = _ankle_heights(movement) > _LEAST_ANKLE * SHARES["ankle_height"][0] * _USUAL_STATURE_M
+    believed: NDArray[np.bool_] = _ankle_heights(movement) > _LEAST_ANKLE * LENGTHS["ankle_height"].mean * USUAL_STATURE_M
     return believed
 
 
@@ -103,15 +80,15 @@ def _stature(candidates: dict[str, float]) -> float:
     """The weighted median of what each length says."""
     known = sorted((value, _TALL[name]) for name, value in candidates.items() if np.isfinite(value))
     if not known:
-        return _USUAL_STATURE_M
+        return USUAL_STATURE_M
     values, weights = (np.array(column) for column in zip(*known, strict=True))
     middles = np.cumsum(weights) - weights / 2.0
-    return float(np.clip(np.interp(weights.sum() / 2.0, middles, values), _SHORTEST_M, _TALLEST_M))
+    return float(np.clip(np.interp(weights.sum() / 2.0, middles, values), *STATURE_M))
 
 
 def _human(name: str, found: Floats | float, stature: float) -> float:
     """A length of this dancer: the sides' mean, the more human side counting more, drawn back to what a body has."""
-    share, spread = SHARES[name]
+    share, spread = LENGTHS[name].mean, LENGTHS[name].spread
     values = np.atleast_1d(found) / stature
     values = values[np.isfinite(values)]
     if not values.size:
@@ -124,7 +101,7 @@ def lengths_of(movement: Movement) -> Lengths:
     """Learn the lengths of a dancer; what a movement does not show is of usual proportion."""
     thigh, shank = _both(movement, "hip", "knee"), _both(movement, "knee", "ankle")
     ankle = _ankle_heights(movement)
-    usual_ankle = SHARES["ankle_height"][0] / SHARES["leg"][0] * (thigh + shank)
+    usual_ankle = LENGTHS["ankle_height"].mean / LENGTHS["leg"].mean * (thigh + shank)
     ankle = np.where(ankle > _LEAST_ANKLE * usual_ankle, ankle, usual_ankle)
     # An ankle joint that is put too high makes a short shank and a high foot: together they are still the leg.
     legs = thigh + shank + ankle
@@ -133,18 +110,18 @@ def lengths_of(movement: Movement) -> Lengths:
     trunk = _apart(movement, "pelvis", "neck")
     stature = _stature(
         {
-            "leg": float(median(legs)) / SHARES["leg"][0],
-            "trunk": trunk / SHARES["trunk"][0],
-            "arm": float(median(upper_arm + forearm)) / _ARM_SHARE,
-            "foot": float(median(foot)) / SHARES["foot"][0],
+            "leg": float(median(legs)) / LENGTHS["leg"].mean,
+            "trunk": trunk / LENGTHS["trunk"].mean,
+            "arm": float(median(upper_arm + forearm)) / (LENGTHS["upper_arm"].mean + LENGTHS["forearm"].mean),
+            "foot": float(median(foot)) / LENGTHS["foot"].mean,
             "hips_to_head": _apart(movement, "pelvis", "head") / _HIPS_TO_HEAD_SHARE,
         }
     )
     ankle_height = _human("ankle_height", ankle, stature)
     leg = _human("leg", legs, stature) - ankle_height
     shares = thigh / (legs - ankle_height)
-    found = float(median(shares)) if np.isfinite(shares).any() else _THIGH_SHARE
-    share = float(np.clip(found, _THIGH_SHARE - _THIGH_SPREAD, _THIGH_SHARE + _THIGH_SPREAD))
+    found = float(median(shares)) if np.isfinite(shares).any() else THIGH_OF_LEG.mean
+    share = float(np.clip(found, THIGH_OF_LEG.mean - THIGH_OF_LEG.spread, THIGH_OF_LEG.mean + THIGH_OF_LEG.spread))
     return Lengths(
         stature=stature,
         thigh=share * leg,
@@ -157,5 +134,5 @@ def lengths_of(movement: Movement) -> Lengths:
         forearm=_human("forearm", forearm, stature),
         hand=HAND_SHARE * stature,
         foot=_human("foot", foot, stature),
-        head=_HEAD_M + _HEAD_PER_M * (stature - _USUAL_STATURE_M),
+        head=HEAD_M + HEAD_PER_M * (stature - USUAL_STATURE_M),
     )

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from ..body.geometry import dot, frame_from_y, frame_from_y_and_x, reject, unit
 from ..body.movement import SEGMENTS, Movement
+from ..body.rotations import about, between, filled, softly_limited, turned_at_most, twisted_at_most, without_offset
 from ..take import Floats
 from .proportions import PARENTS, Rest
-from .rotations import about, between, filled, softly_limited, turned_at_most, twisted_at_most, without_offset
 
 #: How far each segment turns away from the one before it at most, and how far it may be turned on the mean of a whole take.
 #: Proposed defaults: the far ends of published ranges of motion, dancers' added, so that nothing real is held back.

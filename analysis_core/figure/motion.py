@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from ..body.movement import SEGMENTS, Movement
+from ..body.rotations import continuous, filled_places, matrices_of, quaternions_of
 from ..take import Floats
 from .lengths import soles_believed
 from .limbs import turns_of
 from .proportions import PARENTS, Rest
-from .rotations import continuous, filled_places, matrices_of, quaternions_of
 
 #: The lower a foot is, the more it says where the body is: weight falls to a third at this height. The pelvis itself counts this
 #: much beside a foot on the floor. Proposed defaults.

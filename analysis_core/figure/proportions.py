@@ -6,32 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..body.anatomy import PARENTS as PARENTS
 from ..body.geometry import frame_from_y_and_x
 from ..body.movement import FOOT_POINTS, SEGMENTS, Movement
 from ..take import Floats
 from .lengths import Lengths, lengths_of
 
-#: Segments that move each segment; the pelvis is moved by none.
-PARENTS = {
-    "lumbar": "pelvis",
-    "thorax": "lumbar",
-    "neck": "thorax",
-    "head": "neck",
-    **{
-        f"{name}{suffix}": parent if parent in ("pelvis", "thorax") else f"{parent}{suffix}"
-        for suffix in (".L", ".R")
-        for name, parent in (
-            ("clavicle", "thorax"),
-            ("upper_arm", "clavicle"),
-            ("forearm", "upper_arm"),
-            ("hand", "forearm"),
-            ("thigh", "pelvis"),
-            ("shank", "thigh"),
-            ("foot", "shank"),
-            ("toes", "foot"),
-        )
-    },
-}
 #: Arms at rest hang this far from the body, so that the skin of the armpit can open and close.
 ARM_ANGLE_RAD = np.radians(42.0)
 #: Axes of a segment of an upright dancer who faces +X: forward, up, to the right, as columns.

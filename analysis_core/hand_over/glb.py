@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.rotations import continuous, quaternions_of
 from ..figure.gltf import INDICES, VERTICES, File
-from ..figure.rotations import continuous, quaternions_of
 from ..figure.skin import normals_of
 from ..take import Floats
 from ..write.files import whole_file

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solveh_banded
 
-from ..figure.rotations import continuous, matrices_of, quaternions_of
+from ..body.rotations import continuous, matrices_of, quaternions_of
 from ..take import Floats
 from .legs import swing
 from .limits import limits

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import NEXT
 from ..body.movement import FOOT_POINTS, SEGMENTS
 from ..figure.motion import Motion, placed
 from ..figure.proportions import PARENTS, Rest
@@ -130,10 +131,6 @@ def _clavicle_bones(bones: Floats, heads: Floats) -> None:
         bones[index] = np.column_stack([np.cross(y, z), y, z])
 
 
-_NEXT = {"pelvis": "lumbar", "lumbar": "thorax", "thorax": "neck", "neck": "head", "clavicle": "upper_arm",
-         "upper_arm": "forearm", "forearm": "hand", "thigh": "shank", "shank": "foot", "foot": "toes"}  # fmt: skip
-
-
 def rest_skeleton(rest: Rest, pose: RestPose = "t-pose") -> RestSkeleton:
     """The figure's rest, with the same lengths, in a T- or A-pose that faces −Y.
 
@@ -169,7 +166,7 @@ def _lengths(rest: Rest, heads: Floats, axes: Floats, bones: Floats) -> Floats:
     lengths = np.empty(len(SEGMENTS))
     for index, name in enumerate(SEGMENTS):
         base, dot, side = name.partition(".")
-        after = _NEXT.get(base)
+        after = NEXT.get(base)
         if after is not None:
             end = heads[SEGMENTS.index(after + dot + side)]
         else:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from scipy import sparse
 
-from ..figure.rotations import continuous, matrices_of, quaternions_of
+from ..body.rotations import continuous, matrices_of, quaternions_of
 from .skeleton import Skeleton
 
 #: Zeros of the filter on either side of a sample.

@@ -9,12 +9,10 @@ from math import isfinite
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import LEG_SHARE, STATURE_M
 from ..take import Floats
 from ..units import METRES_PER_UNIT, UP_AXES
 from ..wording import numbers
-
-#: Statures, in metres, that are believed: dancers from about three years on. Proposed default, no published norm.
-STATURE_M = (0.9, 2.15)
 
 #: Heights of the head end above the foot end, in metres, that a named unit may give. Proposed default, no published norm.
 HEIGHT_SEEN_M = (0.6, 2.8)
@@ -30,10 +28,6 @@ RATE_HZ = (5.0, 5000.0)
 
 #: Share of the announced frames that may be missing before a file counts as cut short. Proposed default.
 MISSING_FRAMES = 0.05
-
-#: Length of thigh and shank together as a share of stature: 0.245 + 0.246, Winter 2009, Biomechanics and Motor Control of
-#: Human Movement, figure 4.1 (after Drillis and Contini 1966).
-LEG_OF_STATURE = 0.491
 
 #: Thigh length by shank length that is believed; about 1 in Winter's table. Proposed default, no published norm.
 THIGH_BY_SHANK = (0.7, 1.4)
@@ -152,7 +146,7 @@ def stature_from_legs(rest: Floats, parents: NDArray[np.int64], lower: list[int]
                 bones.append(length)
             joint = int(parents[joint])
         if len(bones) == 2 and THIGH_BY_SHANK[0] <= bones[1] / bones[0] <= THIGH_BY_SHANK[1]:
-            statures.append(sum(bones) / LEG_OF_STATURE)
+            statures.append(sum(bones) / LEG_SHARE)
     return float(np.median(statures)) if statures else float("nan")
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..body.angles import angle_trust
 from ..body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
-from ..body.quaternions import quaternions_of, rotations_of
+from ..body.rotations import matrices_of, quaternions_of
 from ..errors import ReviewError
 from ..take import Floats, Kind
 from ..units import degrees, millimetres
@@ -109,7 +109,7 @@ def read_movement(path: Path, kind: Kind, standing: Standing) -> tuple[Movement,
         kind=kind,
         rate_hz=float(data["rate_hz"]),
         angles_rad=np.radians(_doubles(data, "angles_deg")[:, : len(ANGLES)]),
-        segment_rotations=rotations_of(quaternions),
+        segment_rotations=matrices_of(quaternions),
         joint_source=np.ascontiguousarray(data["joint_source"], dtype=np.uint8),
         standing=standing,
         time_s=_doubles(data, "time_s"),

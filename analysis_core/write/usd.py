@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
+from ..body.rotations import continuous, quaternions_of
 from ..errors import OutputError
-from ..figure.rotations import continuous, quaternions_of
 from ..figure.skin import normals_of
 from ..hand_over.body import Body
 from ..hand_over.rig import Y_UP, Rig

@@ -13,7 +13,7 @@ import numpy as np
 from mathutils import Matrix, Vector
 
 from .. import compat
-from ..analysis_core.figure.rotations import continuous, quaternions_of
+from ..analysis_core.body.rotations import continuous, quaternions_of
 from ..analysis_core.hand_over.body import Body
 from ..analysis_core.hand_over.give import HandOver, extras_of, marks_of
 from ..analysis_core.hand_over.keys import Curve, Reduced, of_quaternions

@@ -8,13 +8,13 @@ from functools import cache
 import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS, Movement
+from in_the_round.analysis_core.body.rotations import softly_limited
 from in_the_round.analysis_core.figure import palette
 from in_the_round.analysis_core.figure.lengths import lengths_of
 from in_the_round.analysis_core.figure.looks import DEFAULT_LOOK, LOOKS
 from in_the_round.analysis_core.figure.motion import at_samples, chosen, motion_of, placed
 from in_the_round.analysis_core.figure.posing import skin_at
 from in_the_round.analysis_core.figure.proportions import PARENTS, rest_of
-from in_the_round.analysis_core.figure.rotations import softly_limited
 from in_the_round.analysis_core.figure.skin import Skin, skin_of
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
 from ..take import Floats
 
@@ -13,17 +12,56 @@ _FREE_SHARE = 0.8
 
 
 def quaternions_of(matrices: Floats) -> Floats:
-    """Unit quaternions (…, 4) of rotation matrices (…, 3, 3), all known."""
-    flat = Rotation.from_matrix(matrices.reshape(-1, 3, 3)).as_quat(scalar_first=True)
-    shaped: Floats = flat.reshape(*matrices.shape[:-2], 4)
-    return shaped
+    """Unit quaternions (…, 4) w, x, y, z of rotation matrices (…, 3, 3); the largest component divides (Shepperd 1978)."""
+    m = matrices
+    trace = m[..., 0, 0] + m[..., 1, 1] + m[..., 2, 2]
+    squares = np.stack([trace, m[..., 0, 0], m[..., 1, 1], m[..., 2, 2]], axis=-1)
+    largest = squares.argmax(axis=-1)
+    a, b, c = m[..., 2, 1] - m[..., 1, 2], m[..., 0, 2] - m[..., 2, 0], m[..., 1, 0] - m[..., 0, 1]
+    d, e, f = m[..., 0, 1] + m[..., 1, 0], m[..., 0, 2] + m[..., 2, 0], m[..., 1, 2] + m[..., 2, 1]
+    one = 1.0 + 2.0 * squares[..., 1:] - trace[..., None]
+    rows = np.stack(
+        [
+            np.stack([1.0 + trace, a, b, c], axis=-1),
+            np.stack([a, one[..., 0], d, e], axis=-1),
+            np.stack([b, d, one[..., 1], f], axis=-1),
+            np.stack([c, e, f, one[..., 2]], axis=-1),
+        ],
+        axis=-2,
+    )
+    chosen = np.take_along_axis(rows, largest[..., None, None], axis=-2)[..., 0, :]
+    unit: Floats = chosen / np.linalg.norm(chosen, axis=-1, keepdims=True)
+    return unit
 
 
 def matrices_of(quaternions: Floats) -> Floats:
-    """Rotation matrices (…, 3, 3) of quaternions (…, 4), all known."""
-    flat = Rotation.from_quat(quaternions.reshape(-1, 4), scalar_first=True).as_matrix()
-    shaped: Floats = flat.reshape(*quaternions.shape[:-1], 3, 3)
-    return shaped
+    """Rotation matrices (…, 3, 3) of quaternions (…, 4) w, x, y, z of any length; NaN where one is not known."""
+    with np.errstate(invalid="ignore"):
+        unit = quaternions / np.linalg.norm(quaternions, axis=-1, keepdims=True)
+    w, x, y, z = np.moveaxis(unit, -1, 0)
+    rows = [
+        [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
+        [2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)],
+        [2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)],
+    ]
+    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
+
+
+def _vectors_of(matrices: Floats) -> Floats:
+    """Rotation vectors (…, 3) of matrices (…, 3, 3), radians about their axes."""
+    # Here, not above: a review packs quaternions and needs no more of the library, which is long to load.
+    from scipy.spatial.transform import Rotation
+
+    vectors: Floats = Rotation.from_matrix(matrices).as_rotvec()
+    return vectors
+
+
+def _turned_by(vectors: Floats) -> Floats:
+    """Matrices (…, 3, 3) of rotation vectors (…, 3)."""
+    from scipy.spatial.transform import Rotation
+
+    matrices: Floats = Rotation.from_rotvec(vectors).as_matrix()
+    return matrices
 
 
 def continuous(quaternions: Floats) -> Floats:
@@ -36,15 +74,14 @@ def continuous(quaternions: Floats) -> Floats:
 
 def between(first: Floats, second: Floats, share: float) -> Floats:
     """The rotations (F, 3, 3) that lie at a share of the way from the first to the second."""
-    way = Rotation.from_matrix(np.swapaxes(first, -1, -2) @ second).as_rotvec()
-    turned: Floats = first @ Rotation.from_rotvec(share * way).as_matrix()
+    way = _vectors_of(np.swapaxes(first, -1, -2) @ second)
+    turned: Floats = first @ _turned_by(share * way)
     return turned
 
 
 def about(axis: Floats, angles: Floats) -> Floats:
     """Rotation matrices (F, 3, 3) about one axis (3,) or one for each (F, 3), by angles (F,)."""
-    turned: Floats = Rotation.from_rotvec(np.broadcast_to(axis, (len(angles), 3)) * angles[:, None]).as_matrix()
-    return turned
+    return _turned_by(np.broadcast_to(axis, (len(angles), 3)) * angles[:, None])
 
 
 def softly_limited(angles: Floats, limit: float) -> Floats:
@@ -58,11 +95,10 @@ def softly_limited(angles: Floats, limit: float) -> Floats:
 
 def turned_at_most(rotations: Floats, limit: float) -> Floats:
     """Rotations (F, 3, 3) about the same axes by no more than a limit, radians."""
-    vectors = Rotation.from_matrix(rotations).as_rotvec()
+    vectors = _vectors_of(rotations)
     angle = np.linalg.norm(vectors, axis=1)
     scale = softly_limited(angle, limit) / np.maximum(angle, 1e-12)
-    turned: Floats = Rotation.from_rotvec(vectors * np.where(angle > 1e-9, scale, 1.0)[:, None]).as_matrix()
-    return turned
+    return _turned_by(vectors * np.where(angle > 1e-9, scale, 1.0)[:, None])
 
 
 def twisted_at_most(rotations: Floats, axis: Floats, limit: float) -> Floats:
@@ -86,11 +122,11 @@ def without_offset(rotations: Floats, known: NDArray[np.bool_], allowed: float) 
 
     A segment that is turned by more than that throughout a whole take is not so: its axes are.
     """
-    mean = Rotation.from_matrix(mean_of(rotations[known])).as_rotvec()
+    mean = _vectors_of(mean_of(rotations[known]))
     angle = float(np.linalg.norm(mean))
     if angle <= allowed:
         return rotations
-    excess = Rotation.from_rotvec(mean * (1.0 - allowed / angle)).as_matrix()
+    excess = _turned_by(mean * (1.0 - allowed / angle))
     corrected: Floats = rotations @ excess.T
     return corrected
 

@@ -1,0 +1,64 @@
+"""One table of the body: what moves what, what aims where, and lengths that add up to a human."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from in_the_round.analysis_core.body.anatomy import (
+    LEG_SHARE,
+    LENGTHS,
+    NEXT,
+    PAIRED_SEGMENTS,
+    PARENTS,
+    SEGMENT_MASSES,
+    SEGMENTS,
+    STATURE_M,
+    USUAL_STATURE_M,
+)
+
+CORE = Path(__file__).resolve().parents[2] / "analysis_core"
+
+
+def test_every_segment_but_the_pelvis_is_moved_by_another() -> None:
+    """Catches a segment that hangs on nothing, or a ring."""
+    assert set(PARENTS) == set(SEGMENTS) - {"pelvis"}
+    for segment in SEGMENTS:
+        met = [segment]
+        while met[-1] in PARENTS:
+            met.append(PARENTS[met[-1]])
+            assert len(met) <= len(SEGMENTS)
+        assert met[-1] == "pelvis"
+
+
+def test_what_a_segment_aims_at_hangs_on_it() -> None:
+    for first, second in NEXT.items():
+        side = ".L" if first + ".L" in SEGMENTS else ""
+        assert PARENTS[second + side] == first + side
+
+
+def test_lengths_are_those_of_the_source() -> None:
+    """Winter 2009, figure 4.1 (after Drillis and Contini 1966): hip 0.530, knee 0.285 and ankle 0.039 above the floor."""
+    assert pytest.approx(0.530 - 0.039) == LEG_SHARE
+    assert LENGTHS["shank"].mean == pytest.approx(0.285 - 0.039)
+    assert LENGTHS["leg"].mean == pytest.approx(LEG_SHARE + LENGTHS["ankle_height"].mean)
+    # de Leva 1996 for young men of 1.741 m: upper arm 281.7 mm, forearm 268.9 mm between joint centres.
+    assert LENGTHS["upper_arm"].mean == pytest.approx(0.2817 / 1.741, abs=0.003)
+    assert LENGTHS["forearm"].mean == pytest.approx(0.2689 / 1.741, abs=0.003)
+    assert STATURE_M[0] < USUAL_STATURE_M < STATURE_M[1]
+
+
+def test_masses_make_a_whole_body() -> None:
+    """de Leva 1996, table 4: all segments together weigh the body, in women and in men, within the rounding of the table."""
+    for sex in (0, 1):
+        parts = [part.mass[sex] * (2 if name in PAIRED_SEGMENTS else 1) for name, part in SEGMENT_MASSES.items()]
+        assert sum(parts) == pytest.approx(1.0, abs=0.002)
+
+
+def test_no_other_module_has_a_leg_of_its_own() -> None:
+    """The share of the leg stood in three modules, with two values: it is written down once."""
+    holders = [
+        path.name for path in CORE.rglob("*.py") if re.search(r"\b0\.(491|482|245|246)\b", path.read_text(encoding="utf-8"))
+    ]
+    assert holders == ["anatomy.py"]
