@@ -249,8 +249,9 @@ def _run_repeatability(context: _Context) -> None:
 
 def _run_consent(context: _Context) -> None:
     from ..analysis_core.record.dancers import Given, give_consent, withdraw
+    from ..analysis_core.record.deletion import delete_made_for
 
-    given = context.arguments
+    given, gone = context.arguments, []
     if given.withdraw == (given.until is not None):
         raise OptionError("Give --until with the last day of the consent, or --withdraw, one of the two.")
     name = context.pseudonym(given.name) if given.withdraw else _entered(context, given.name)
@@ -262,7 +263,10 @@ def _run_consent(context: _Context) -> None:
                 given.until, given.by, given.purpose, given.assent or "not recorded", given.note, given.adult_on, given.level
             )  # fmt: skip
             dancer = give_consent(connection, name, what, context.today)
-    data = texts.dancer_data(dancer, [], context.today)
+    if given.withdraw:
+        # Withdrawn first, whatever becomes of the files.
+        gone = delete_made_for(context.store, dancer.id, given.purpose)
+    data = texts.dancer_data(dancer, [], context.today) | {"deleted": [str(path) for path in gone]}
     context.output.result(data, texts.consented(data, given.purpose, withdrawn=given.withdraw))
 
 

@@ -147,8 +147,10 @@ def consented(data: Mapping[str, Any], purpose: str, *, withdrawn: bool) -> str:
         f"{data['dancer']}: consent for {purpose} {'withdrawn' if withdrawn else 'entered'}; kept until {data['keep_until']}"
     ]
     lines += [_consent_line(item) for item in data["consents"] if item["purpose"] == purpose]
+    lines += [f"  deleted, since it was made for {purpose} alone: {path}" for path in data["deleted"]]
+    lines += [f"  deleted, since it was made for {purpose} alone: {path}" for path in data["deleted"]]
     if withdrawn:
-        lines.append(f"To delete what is held: in-the-round record delete {data['dancer']}")
+        lines.append(f"To delete all that is held: in-the-round record delete {data['dancer']}")
     return "\n".join(lines)
 
 

@@ -46,7 +46,7 @@ def draw(axes: Axes, series: Series) -> None:
     bottom, top = min(edges) - margin, max(edges) + margin
     axes.axhspan(max(last.low, bottom), min(last.high, top), color=_screen(IN_BAND), alpha=0.22, lw=0)
     place: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": "offset points", "ha": "right", "va": "top"}
-    axes.annotate("band", (0.99, min(last.high, top)), (0, -4), fontsize=9, **place)
+    axes.annotate("band", (0.01, min(last.high, top)), (0, -4), fontsize=9, **place)
     axes.plot(days, values, color=_screen(CLOTH), lw=1.2, zorder=2)
     for day, item in zip(days, series.sessions, strict=True):
         inside = item.off_band == 0

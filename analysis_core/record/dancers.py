@@ -188,14 +188,14 @@ def give_consent(connection: Connection, name: str, given: Given, today: date) -
 
 
 #: Consents that allow keeping takes; the others only allow showing them.
-_KEEPING = ("review", "keep after leaving")
+KEEPING = ("review", "keep after leaving")
 
 
 def _set_kept_until(connection: Connection, dancer: int) -> None:
     """A dancer is kept no longer than the last consent that allows it."""
     table = tables.consent
     ends = connection.execute(
-        select(table.c.ends_on).where(table.c.dancer == dancer, table.c.withdrawn_on.is_(None), table.c.purpose.in_(_KEEPING))
+        select(table.c.ends_on).where(table.c.dancer == dancer, table.c.withdrawn_on.is_(None), table.c.purpose.in_(KEEPING))
     ).scalars()
     last = max(ends, default=None)
     if last is not None:
@@ -215,7 +215,7 @@ def withdraw(connection: Connection, name: str, purpose: str, today: date) -> Da
         raise RecordError(f"No consent of {name} for {purpose!r} stands, so none can be withdrawn.")
     log(connection, dancer.id, "consent withdrawn", purpose)
     still = any(
-        item.purpose in _KEEPING and item.why_not(today, dancer.adult_on) is None for item in dancer_of(connection, name).consents
+        item.purpose in KEEPING and item.why_not(today, dancer.adult_on) is None for item in dancer_of(connection, name).consents
     )
     if not still:
         # Nothing is deleted unasked, and nothing kept in silence: it is due from today.

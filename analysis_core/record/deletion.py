@@ -296,6 +296,30 @@ def finish_deletions(store: Store, today: date) -> bool:
     return untidy
 
 
+def delete_made_for(store: Store, dancer: int, purpose: str) -> list[Path]:
+    """Delete the files that were made for a purpose alone and in which a dancer is shown, after its consent was withdrawn.
+
+    A file with others goes as a whole. Returns what is gone. Raises OutputError with the file that cannot be deleted.
+    """
+    artefact, shown = tables.artefact, tables.shown
+    hers = select(shown.c.artefact).where(shown.c.dancer == dancer)
+    which = artefact.c.purpose == purpose, artefact.c.id.in_(hers)
+    with store.read() as connection:
+        paths = [Path(path) for path in connection.execute(select(artefact.c.path).where(*which)).scalars()]
+    try:
+        gone = _delete_files(paths)
+    except OutputError as error:
+        said = error.__cause__
+        raise OutputError(
+            f"The consent for {purpose} is withdrawn, but a file made for it cannot be deleted ({said}). Delete it by hand."
+        ) from error
+    with store.begin() as connection:
+        connection.execute(delete(artefact).where(*which))
+        if gone:
+            log(connection, dancer, f"files made for {purpose} deleted", f"{len(gone)} files")
+    return gone
+
+
 def _real_name(store: Store, going: Going, book: NamesBook | None) -> str | None:
     if book is None and store.place.names.exists():
         raise RecordError(

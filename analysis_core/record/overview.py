@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from sqlalchemy import Connection, func, select
 
 from . import schema as tables
-from .dancers import Dancer, find_dancer
+from .dancers import KEEPING, Dancer, find_dancer
 
 #: What ends within so many days is due. Proposed default.
 DUE_DAYS = 30
@@ -68,7 +69,21 @@ def overview(connection: Connection, today: date) -> list[Line]:
     return lines
 
 
-def _due_of(dancer: Dancer, today: date, soon: date) -> list[Due]:
+def _left(connection: Connection, dancer: int) -> dict[str, list[str]]:
+    """Files in which a dancer is shown, by the purpose that they were made for."""
+    artefact, shown = tables.artefact, tables.shown
+    rows = connection.execute(
+        select(artefact.c.purpose, artefact.c.path)
+        .join(shown, shown.c.artefact == artefact.c.id)
+        .where(shown.c.dancer == dancer, artefact.c.purpose.is_not(None))
+    )
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        found.setdefault(row.purpose, []).append(row.path)
+    return found
+
+
+def _due_of(dancer: Dancer, today: date, soon: date, left: Mapping[str, Sequence[str]]) -> list[Due]:
     name, found = dancer.pseudonym, []
     ask, remove = f"in-the-round record consent {name} --until DATE", f"in-the-round record delete {name}"
     if dancer.retain_until <= soon:
@@ -80,7 +95,11 @@ def _due_of(dancer: Dancer, today: date, soon: date) -> list[Due]:
             what = f"consent for {item.purpose} ends"
             found.append(Due(name, what, item.ends_on, item.ends_on < today, f"{ask} --purpose '{item.purpose}'"))
         if item.withdrawn_on is not None and not later:
-            found.append(Due(name, f"consent for {item.purpose} was withdrawn", item.withdrawn_on, True, remove))
+            what = f"consent for {item.purpose} was withdrawn"
+            if item.purpose in KEEPING:
+                found.append(Due(name, what, item.withdrawn_on, True, remove))
+            elif left.get(item.purpose):
+                found.append(Due(name, what, item.withdrawn_on, True, f"delete by hand: {', '.join(left[item.purpose])}"))
     asked = any(not item.by_guardian and item.why_not(today, dancer.adult_on) is None for item in dancer.consents)
     if dancer.adult_on is not None and dancer.adult_on <= soon and not asked:
         late = dancer.adult_on < today
@@ -91,5 +110,5 @@ def _due_of(dancer: Dancer, today: date, soon: date) -> list[Due]:
 def due(connection: Connection, today: date, days: int = DUE_DAYS) -> list[Due]:
     """What ends within some days or has ended: consents, retention, coming of age; the earliest first."""
     soon = today + timedelta(days=days)
-    found = [item for dancer in dancers(connection) for item in _due_of(dancer, today, soon)]
+    found = [item for dancer in dancers(connection) for item in _due_of(dancer, today, soon, _left(connection, dancer.id))]
     return sorted(found, key=lambda item: (item.on, item.pseudonym, item.what))

@@ -127,7 +127,7 @@ def test_a_studio_adds_a_ladder_of_its_own(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("[exercise.x\n", "cannot be read"),
+        ("[exercise.x\n", "line 1"),
         ("[dance.x]\n", "no table dance"),
         ('[exercise.slow-plie-heel-rule]\ncolour = "red"\n', "no colour"),
         ("[exercise.slow-plie-heel-rule]\nsets = true\n", "a whole number"),

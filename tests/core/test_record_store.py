@@ -23,7 +23,7 @@ import pytest
 from in_the_round.analysis_core.errors import InTheRoundError, OutputError, RecordError
 from in_the_round.analysis_core.record import schema, store
 from in_the_round.analysis_core.record.dancers import Given, dancer_of, give_consent, withdraw
-from in_the_round.analysis_core.record.deletion import delete_dancer, finish_deletions
+from in_the_round.analysis_core.record.deletion import delete_dancer, delete_made_for, finish_deletions
 from in_the_round.analysis_core.record.export import export_dancer
 from in_the_round.analysis_core.record.folders import read_folder
 from in_the_round.analysis_core.record.names import open_names
@@ -163,6 +163,38 @@ def test_due(opened: Store) -> None:
     with opened.read() as connection:
         assert (OTHER, "kept until") in {(item.pseudonym, item.what) for item in due(connection, TODAY)}
         assert [line.consent_until for line in overview(connection, TODAY) if line.dancer.pseudonym == OTHER] == [None]
+
+
+def test_withdrawing_one_purpose_takes_what_was_made_for_it_alone(opened: Store, tmp_path: Path) -> None:
+    """A film made for publishing goes and is said; a film without a purpose, the review and another dancer's film stay. What
+    could not be deleted is due by name until it is gone, and the consent is withdrawn all the same."""
+    for name in (NAME, OTHER):
+        consent(opened, name)
+        consent(opened, name, purpose="publish")
+    folder = make_folder(tmp_path / "t1", [measured(31.0)])
+    add(opened, folder)
+    films = [tmp_path / f"{name}.mp4" for name in ("public", "plain", "other")]
+    for film in films:
+        film.write_bytes(b"film")
+    stuck = tmp_path / "stuck"
+    stuck.mkdir()
+    with opened.begin() as connection:
+        keep_files(connection, [1], [films[0], stuck], "made", TODAY, "publish")
+        keep_files(connection, [1], films[1:2], "made", TODAY)
+        keep_files(connection, [2], films[2:], "made", TODAY, "publish")
+        withdraw(connection, NAME, "publish", TODAY)
+    with pytest.raises(OutputError, match="is withdrawn, but a file made for it cannot be deleted"):
+        delete_made_for(opened, 1, "publish")
+    with opened.read() as connection:
+        (left,) = (item for item in due(connection, TODAY) if "publish" in item.what)
+        assert str(stuck) in left.do
+    stuck.rmdir()
+    delete_made_for(opened, 1, "publish")
+    assert [film.exists() for film in films] == [False, True, True]
+    assert (folder / "review.json").exists()
+    with opened.read() as connection:
+        assert not [item for item in due(connection, TODAY) if "publish" in item.what]
+        assert dancer_of(connection, NAME).retain_until > TODAY
 
 
 def _everything(folder: Path) -> bytes:
