@@ -45,7 +45,7 @@ def draw(axes: Axes, series: Series) -> None:
     margin = 0.08 * (max(edges) - min(edges) or 1.0)
     bottom, top = min(edges) - margin, max(edges) + margin
     axes.axhspan(max(last.low, bottom), min(last.high, top), color=_screen(IN_BAND), alpha=0.22, lw=0)
-    place: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": "offset points", "ha": "right", "va": "top"}
+    place: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": "offset points", "ha": "left", "va": "top"}
     axes.annotate("band", (0.01, min(last.high, top)), (0, -4), fontsize=9, **place)
     axes.plot(days, values, color=_screen(CLOTH), lw=1.2, zorder=2)
     for day, item in zip(days, series.sessions, strict=True):
