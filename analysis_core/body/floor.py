@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..known import nothing_known_gives_nan
 from ..take import Floats
 from ..wording import capture as say
 
@@ -75,7 +76,8 @@ def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats |
 
 
 def _still_stretches(foot_points: Floats, rate_hz: float) -> list[tuple[int, int]]:
-    centre = np.nanmean(np.where(np.isfinite(foot_points), foot_points, np.nan)[:, :3], axis=1)
+    with nothing_known_gives_nan():
+        centre = np.nanmean(np.where(np.isfinite(foot_points), foot_points, np.nan)[:, :3], axis=1)
     speed = np.linalg.norm(np.gradient(centre, 1 / rate_hz, axis=0), axis=1)
     still = np.concatenate([[False], speed < _STILL_M_S, [False]])
     edges = np.flatnonzero(np.diff(still.astype(np.int8)))

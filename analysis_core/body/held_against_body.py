@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
 from ..wording.markers import marker_in_words
@@ -95,7 +96,8 @@ def _seen(cleaned: CleanedTake, recognition: Recognition) -> _Seen | None:
         return None
     lowest = min(feet)
     floor = 0.0 if 0.0 <= lowest <= _HIGHEST_FOOT_MARKER_M else lowest - 0.02
-    top = np.nanmean(np.where(np.isfinite(tops), tops, np.nan), axis=0)
+    with nothing_known_gives_nan():
+        top = np.nanmean(np.where(np.isfinite(tops), tops, np.nan), axis=0)
     down = _heels_down(places, np.isfinite(top))
     tall: NDArray[np.bool_] = np.asarray(down & (top >= np.nanquantile(top[down], _TALLEST)))
     told = [
@@ -108,10 +110,12 @@ def _seen(cleaned: CleanedTake, recognition: Recognition) -> _Seen | None:
 
 
 def _heels_down(places: Mapping[str, Floats], known: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Where (F,) both heels, as far as they have markers, are down, of the known frames; all of those when they never are."""
+    """Where (F,) both heels, as far as markers of theirs are seen, are down, of the known frames; all of those when never."""
     result = known.copy()
     for side in SUFFIXES.values():
         height = places.get(_HEEL + side, np.zeros((known.size, 3)))[:, 2]
+        if not np.isfinite(height).any():
+            continue
         result &= height <= np.nanquantile(height, _LOWEST) + _HEEL_DOWN_M
     return result if result.any() else known
 
@@ -313,9 +317,10 @@ def _neck(seen: _Seen, calibration: Calibration) -> tuple[float, float, list[str
     upper = [name for name in ("seventh_cervical_vertebra", "suprasternal_notch") if name in seen.places]
     if not head or not upper:
         return 0.0, 0.0, []
-    middle_of_head, base = (np.nanmean([seen.places[name] for name in names], axis=0) for names in (list(head), upper))
+    with nothing_known_gives_nan():
+        middle_of_head, base = (np.nanmean([seen.places[name] for name in names], axis=0) for names in (list(head), upper))
+        length = float(np.nanmedian(np.linalg.norm(middle_of_head - base, axis=1)))
     share = LENGTHS["neck_to_head"]
-    length = float(np.nanmedian(np.linalg.norm(middle_of_head - base, axis=1)))
     excess = length - (share.mean + share.spread) * seen.stature_m
     if length <= (share.mean + _NECK_SPREADS * share.spread) * seen.stature_m:
         return 0.0, 0.0, []

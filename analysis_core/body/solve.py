@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings as python_warnings
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -10,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import LandmarkError
+from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats, Source
 from ..wording import capture as say
 from .angles import change_from_standing, measure_angles
@@ -51,7 +51,8 @@ def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
         if all(name + side in index for side in (".L", ".R")):
             heels = [cleaned.smooth_m[:, index[name + side]] for side in (".L", ".R")]
     spines = [column for name, column in index.items() if name.partition(".")[0].endswith("iliac_spine")]
-    pelvis = np.nanmean(cleaned.smooth_m[:, spines], axis=1) if spines else np.full((points.shape[0], 3), np.nan)
+    with nothing_known_gives_nan():
+        pelvis = np.nanmean(cleaned.smooth_m[:, spines], axis=1) if spines else np.full((points.shape[0], 3), np.nan)
     return quiet_frames(points, cleaned.take.rate_hz, on_both_feet(np.stack(heels, axis=1), pelvis))
 
 
@@ -247,13 +248,11 @@ def misplaced_markers(
         return ()
     recognition = recognise(cleaned.take.labels, table)
     still, named = (cleaned, recognition) if static is None else (static, recognise(static.take.labels, table))
-    with python_warnings.catch_warnings():
-        python_warnings.simplefilter("ignore", RuntimeWarning)
-        try:
-            calibration, _ = _calibrated(still, named)
-        except LandmarkError:
-            return ()
-        return hold_against_body(cleaned, recognition, calibration, None).sentences
+    try:
+        calibration, _ = _calibrated(still, named)
+    except LandmarkError:
+        return ()
+    return hold_against_body(cleaned, recognition, calibration, None).sentences
 
 
 def _on_both_feet(posed: Posed) -> NDArray[np.bool_]:
@@ -272,35 +271,30 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
     Raises LandmarkError when the labels or joints do not name enough of a body.
     """
     rate = cleaned.take.rate_hz
-    with python_warnings.catch_warnings():
-        # Statistics over stretches in which nothing is known give NaN, which is what is wanted.
-        python_warnings.simplefilter("ignore", RuntimeWarning)
-        of_markers = cleaned.take.kind == "markers"
-        stood = _markers_stood(cleaned, static, table) if of_markers else _skeleton_stood(cleaned, static)
-        posed, reference, quiet, recording = stood.posed, stood.reference, stood.frames, stood.recording
-        if static or (of_markers and stood.neutral):
-            floor = floor_from_standing(reference.foot_points, quiet)
-        else:
-            flat = reference.foot_points[quiet] if stood.neutral else None
-            floor = floor_from_movement(posed.foot_points, of_markers=of_markers, flat=flat)
-        posed, reference = _shifted(posed, floor.height_m), _shifted(reference, floor.height_m)
-        raw = measure_angles(posed)
-        standing_raw = median_over(measure_angles(reference), quiet)
-        angles = change_from_standing(raw, standing_raw)
-        standing_angles = change_from_standing(standing_raw, standing_raw)
-        heights, ground = _heights(posed, floor, rate)
-        shoulders = _shoulder_heights(reference, quiet)
-        plie, releve, pointed = own_ranges(angles, heights, rate)
-        mass, share = centre_of_mass(posed)
-        displaced = recording.functional.displaced if recording is not None and recording.functional is not None else frozenset()
-        error = np.stack([posed.joint_error[name] for name in JOINTS], axis=1)
-        source = np.stack([posed.joint_source[name] for name in JOINTS], axis=1)
-        thigh, shank = _length(reference, "hip", "knee"), _length(reference, "knee", "ankle")
-        foot = float(
-            np.nanmedian(
-                np.linalg.norm(reference.foot_points[:, :, FOOT_POINTS.index("toe")] - reference.foot_points[:, :, 0], axis=2)
-            )
-        )
+    of_markers = cleaned.take.kind == "markers"
+    stood = _markers_stood(cleaned, static, table) if of_markers else _skeleton_stood(cleaned, static)
+    posed, reference, quiet, recording = stood.posed, stood.reference, stood.frames, stood.recording
+    if static or (of_markers and stood.neutral):
+        floor = floor_from_standing(reference.foot_points, quiet)
+    else:
+        flat = reference.foot_points[quiet] if stood.neutral else None
+        floor = floor_from_movement(posed.foot_points, of_markers=of_markers, flat=flat)
+    posed, reference = _shifted(posed, floor.height_m), _shifted(reference, floor.height_m)
+    raw = measure_angles(posed)
+    standing_raw = median_over(measure_angles(reference), quiet)
+    angles = change_from_standing(raw, standing_raw)
+    standing_angles = change_from_standing(standing_raw, standing_raw)
+    heights, ground = _heights(posed, floor, rate)
+    shoulders = _shoulder_heights(reference, quiet)
+    plie, releve, pointed = own_ranges(angles, heights, rate)
+    mass, share = centre_of_mass(posed)
+    displaced = recording.functional.displaced if recording is not None and recording.functional is not None else frozenset()
+    error = np.stack([posed.joint_error[name] for name in JOINTS], axis=1)
+    source = np.stack([posed.joint_source[name] for name in JOINTS], axis=1)
+    thigh, shank = _length(reference, "hip", "knee"), _length(reference, "knee", "ankle")
+    ends = reference.foot_points[:, :, FOOT_POINTS.index("toe")] - reference.foot_points[:, :, 0]
+    with nothing_known_gives_nan():
+        foot = float(np.nanmedian(np.linalg.norm(ends, axis=2)))
     standing = Standing(
         from_static=static is not None,
         angles_rad=dict(zip(ANGLES, standing_angles.tolist(), strict=True)),

@@ -6,7 +6,6 @@ body has; left and right are made alike.
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..body.anatomy import HAND_SHARE, HEAD_M, HEAD_PER_M, LENGTHS, STATURE_M, THIGH_OF_LEG, USUAL_STATURE_M
 from ..body.movement import FOOT_POINTS, SUFFIXES, Movement
+from ..known import nothing_known_gives_nan
 from ..take import Floats
 
 #: What says how tall the dancer is: share of stature, and how much it counts. Legs are seen best; hats and shoes count least.
@@ -44,8 +44,7 @@ class Lengths:
 
 def median(values: Floats) -> Floats:
     """Median of what is known along axis 0; NaN when nothing is."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # all missing: NaN is the answer wanted
+    with nothing_known_gives_nan():
         found: Floats = np.asarray(np.nanmedian(values, axis=0))
     return found
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
@@ -82,10 +81,7 @@ def find(movement: Movement, phrase: Phrase, profile: Profile, *, counts: Counts
     Samples that are not known make a measure "cannot be told", never a finding. counts: for the timing of the steps.
     """
     evidence = Evidence(movement, phrase, counts)
-    with warnings.catch_warnings():
-        # Statistics over stretches in which nothing is known give NaN, which is told as such.
-        warnings.simplefilter("ignore", RuntimeWarning)
-        verdicts = judge_all(observe(evidence, profile), profile, evidence)
+    verdicts = judge_all(observe(evidence, profile), profile, evidence)
     found = told_once(both_sides(verdicts.findings), phrase)
     found.sort(key=lambda finding: (finding.onset_s, finding.fault, finding.phase))
     said = {(finding.fault, finding.phase) for finding in found}

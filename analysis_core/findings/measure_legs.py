@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ..body.angles import knee_direction, medial_knee_displacement
 from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES
+from ..known import nothing_known_gives_nan
 from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Releve, Turn
 from ..runs import runs
 from ..take import Floats
@@ -202,12 +203,13 @@ def _forced_legs(evidence: Evidence, leg: Standing) -> Told:
     apart, bend = knee_against_foot(evidence, side)[part], evidence.degrees("knee_flexion", side)[part]
     bent = bend > LEGS.bending_deg
     early = np.flatnonzero(bent & (bend < LEGS.bent_deg))
-    turnout = np.nanmedian(evidence.degrees("foot_turnout", side)[part])
+    with nothing_known_gives_nan():
+        turnout = np.nanmedian(evidence.degrees("foot_turnout", side)[part])
+        screwed, widest = float(np.nanmedian(apart[early])), np.nanmax(apart[bent], initial=-np.inf)
     if not np.isfinite(apart).any() or early.size < evidence.samples(LEGS.early_s) or turnout < LEGS.least_turnout_deg:
         return
-    screwed = float(np.nanmedian(apart[early]))
     # A knee that falls in only when the bend gets deep is not a forced foot.
-    if np.nanmax(apart[bent]) > LEGS.falls_in * max(screwed, LEGS.least_screw_deg):
+    if widest > LEGS.falls_in * max(screwed, LEGS.least_screw_deg):
         return
     peak = phase.start + int(early[0])
     error = LEGS.error_of_a_median * float(_across_deg(evidence, side)[peak])

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..body.geometry import angle_between, apply, unit
 from ..body.movement import FOOT_POINTS, SIDE_SIGNS, SIDES, SUFFIXES
+from ..known import nothing_known_gives_nan
 from ..phrase.phase import Balance, Phase, Turn
 from ..phrase.plies import held_bottom
 from ..runs import runs
@@ -402,7 +403,8 @@ def _comes_round(evidence: Evidence, phase: Turn, around: slice, whole: int) -> 
     trunk, head = (_sense(phase) * evidence.degrees(name)[around] for name in ("thorax_yaw", "head_heading"))
     # Trunk and head look the same way before the turn: their unwrapped courses are counted from the same front.
     head = head - (360 * np.round((head[0] - trunk[0]) / 360) if np.isfinite(head[0] - trunk[0]) else 0.0)
-    front = trunk[0] if np.isfinite(trunk[0]) else np.nanmin(trunk)
+    with nothing_known_gives_nan():
+        front = trunk[0] if np.isfinite(trunk[0]) else np.nanmin(trunk)
     for revolution in range(1, whole + 1):
         home = front + 360 * revolution - TURNS.front_deg
         passed = [np.flatnonzero(np.nan_to_num(curve, nan=-np.inf) >= home) for curve in (head, trunk)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..body.movement import SIDES
+from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .evidence import Evidence
 from .finding import View
@@ -29,7 +30,9 @@ def _unit(vector: Floats, otherwise: Floats) -> Floats:
 def view_of(name: str, told: Observation, evidence: Evidence) -> View:
     """Camera and aim for one observation at its decisive frame. Places that are not known are taken from the body's middle."""
     movement, frame = evidence.movement, told.peak
-    centre = _known(movement.centre_of_mass_m[frame], np.nanmedian(movement.centre_of_mass_m, axis=0))
+    with nothing_known_gives_nan():
+        middle = np.nanmedian(movement.centre_of_mass_m, axis=0)
+    centre = _known(movement.centre_of_mass_m[frame], middle)
     forward = _unit(movement.segment("pelvis")[frame, :, 0], np.array([1.0, 0.0, 0.0]))
     right = np.cross(forward, UP)
     side = told.side if told.side in SIDES else "right"

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse_take
 from in_the_round.analysis_core.findings.load import jump_load
 from in_the_round.analysis_core.phrase import doubt_by_free_fall
+from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Body, demo_phrase, simulate
+from in_the_round.simulated_dancer.files import write_bvh
 
 RATE_HZ = 120.0
 
@@ -22,6 +25,25 @@ def reviewed(rate: float = 1.0, length: float = 1.0) -> Review:
         replace(take, rate_hz=rate * RATE_HZ, positions_m=length * take.positions_m) for take in (danced.take, danced.static_take)
     )
     return analyse_take(take, Settings(), static)
+
+
+def test_a_skeleton_that_has_a_unit_is_not_scaled_by_its_flights(tmp_path: Path) -> None:
+    """Jumps of a body drawn a fifth too small: scaled where nobody knows the unit, left alone where it is known."""
+    movement = simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5).movement
+    path = tmp_path / "small.bvh"
+    write_bvh(path, movement)
+    take = read_take(path)
+    assert take.skeleton is not None
+    small = replace(
+        take,
+        positions_m=0.8 * take.positions_m,
+        skeleton=replace(take.skeleton, rest_positions_m=0.8 * take.skeleton.rest_positions_m),
+    )
+    scaled = [
+        [item.value for item in analyse_take(small, Settings(unit=unit)).take.inferred if item.what == "scale"]
+        for unit in (None, "m")
+    ]
+    assert [len(values) for values in scaled] == [1, 0]
 
 
 def doubts(review: Review) -> list[str]:

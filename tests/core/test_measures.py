@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -334,9 +333,7 @@ def without(movement: Movement, part: str, frames: slice) -> Movement:
 
 
 def all_told(movement: Movement, phrase: Phrase) -> list[Observation]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)
-        told = list(observe(Evidence(movement, phrase), load_profile("intermediate")))
+    told = list(observe(Evidence(movement, phrase), load_profile("intermediate")))
     return [o for o in told if isinstance(o, Observation) and np.isfinite(o.value)]
 
 
