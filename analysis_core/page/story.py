@@ -17,7 +17,7 @@ from ..findings.finding import Finding, View
 from ..review import Review
 from ..views import Drawing, drawing_of
 from ..views.pairs import Answer, answer_to, same_view
-from .student import moment, number_sentence, plain_number, seen_from, words
+from ..wording.student import moment, number_sentence, plain_number, seen_from, words
 from .things import Thing, things_of
 
 #: So many things that went well are told, and so many ways to practise a thing. Proposed defaults.

@@ -20,6 +20,7 @@ from ..analysis_core.hand_over.keys import Curve, Reduced, of_quaternions
 from ..analysis_core.hand_over.pieces import Piece
 from ..analysis_core.hand_over.rig import Rig
 from ..analysis_core.take import Floats
+from ..analysis_core.wording import numbers
 from ..analysis_core.write.cut_short import require_whole
 from .armature import Keys
 
@@ -294,7 +295,7 @@ def write_blend(given: HandOver, path: Path) -> None:
         shown.append((action, (piece.start + piece.stop) // 2))
     accepted = [loop for loop in given.loops if loop.accepted]
     for action, loop in zip(loops, accepted, strict=True):
-        _as_asset(action, loop.stop - loop.start + 1, f"Loops: its ends were {1000 * loop.gap_m:.0f} mm apart", loops=True)
+        _as_asset(action, loop.stop - loop.start + 1, f"Loops: its ends were {numbers.millimetres(loop.gap_m)} apart", loops=True)
         shown.append((action, (loop.start + loop.stop) // 2))
     armature.animation_data.action = whole
     armature.animation_data.action_slot = whole.slots[0]

@@ -21,10 +21,10 @@ from in_the_round.analysis_core.findings.catalogue import catalogue, profile_nam
 from in_the_round.analysis_core.findings.feelings import feeling
 from in_the_round.analysis_core.page import Pictures, story_of, write, write_page
 from in_the_round.analysis_core.page.film import film_of
-from in_the_round.analysis_core.page.student import number_sentence, plain_number, words
 from in_the_round.analysis_core.page.things import things_of
 from in_the_round.analysis_core.review import Review, decide, write_review
 from in_the_round.analysis_core.review.decisions import Decisions, Judgement, OwnCorrection, mark_of
+from in_the_round.analysis_core.wording.student import number_sentence, plain_number, words
 from in_the_round.simulated_dancer import Fault
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 

@@ -74,10 +74,10 @@ NO_WORDS_FOR_PEOPLE = {
     "analysis_core/archive/norms.py": 5,
     "analysis_core/body/propose.py": 1,
     "analysis_core/lesson/plan.py": 1,
-    "analysis_core/page/student.py": 8,  # sizes as a student pictures them, which are rounded and have no ±
     "analysis_core/record/export.py": 1,
     "analysis_core/write/bvh.py": 3,
     "blender_addon/state.py": 1,
+    "command_line/record_text.py": 1,
 }
 
 

@@ -7,15 +7,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..findings.finding import Finding
-from ..phrase.phase import Phase, Phrase
+from .numbers import NO_BREAK
+
+if TYPE_CHECKING:
+    from ..findings.finding import Finding
+    from ..phrase.phase import Phase, Phrase
 
 _BELOW = "_below"
-#: A space that no line breaks at.
-_JOINED = "\u00a0"
 _STEPS = {
     "turn": "turn",
     "jump": "jump",
@@ -54,7 +56,7 @@ class Words:
 @cache
 def words() -> Mapping[str, Words]:
     """The words of all faults of the catalogue."""
-    data = tomllib.loads((Path(__file__).parent / "words.toml").read_text(encoding="utf-8"))
+    data = tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
     return {fault: Words(**entry) for fault, entry in data.items()}
 
 
@@ -68,18 +70,18 @@ def plain_number(value: float, unit: str) -> str:
     size = abs(value)
     match unit:
         case "mm":
-            return f"{_decimal(size / 10, 1 if size < 50 else 0)}{_JOINED}cm"
+            return f"{_decimal(size / 10, 1 if size < 50 else 0)}{NO_BREAK}cm"
         case "deg":
             return f"{size:.0f}°"
         case "s":
-            return f"{_decimal(size, 1 if size >= 0.1 else 2)}{_JOINED}seconds"
+            return f"{_decimal(size, 1 if size >= 0.1 else 2)}{NO_BREAK}seconds"
         case "ratio":
-            return f"{_decimal(size, 1)}{_JOINED}times" if size > 1.5 else f"{100 * size:.0f}{_JOINED}%"
+            return f"{_decimal(size, 1)}{NO_BREAK}times" if size > 1.5 else f"{100 * size:.0f}{NO_BREAK}%"
         case "body weights":
-            return f"{_decimal(size, 1)}{_JOINED}times"
+            return f"{_decimal(size, 1)}{NO_BREAK}times"
         case "touches":
-            return "not at all" if round(size) == 0 else "once" if round(size) == 1 else f"{size:.0f}{_JOINED}times"
-    return f"{size:.1f}{_JOINED}{unit}"
+            return "not at all" if round(size) == 0 else "once" if round(size) == 1 else f"{size:.0f}{NO_BREAK}times"
+    return f"{size:.1f}{NO_BREAK}{unit}"
 
 
 def number_sentence(finding: Finding) -> str:
@@ -109,9 +111,9 @@ def _step(phase: Phase, phrase: Phrase) -> str:
 def moment(phase_id: str, time_s: float, phrase: Phrase) -> str:
     """When it was: "In your second turn, bar 3, count 2", or with the seconds from the beginning where no counts are known."""
     phase = next((phase for phase in phrase.phases if phase.id == phase_id), None)
-    clock = f"{time_s:.1f}{_JOINED}seconds in"
+    clock = f"{time_s:.1f}{NO_BREAK}seconds in"
     if phase is None or phase.kind not in _STEPS:
         return clock[:1].upper() + clock[1:]
     if phase.music is not None:
-        return f"{_step(phase, phrase)}, bar{_JOINED}{phase.music.bar}, count{_JOINED}{phase.music.count:.0f}"
+        return f"{_step(phase, phrase)}, bar{NO_BREAK}{phase.music.bar}, count{NO_BREAK}{phase.music.count:.0f}"
     return f"{_step(phase, phrase)}, {clock}"
