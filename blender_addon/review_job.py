@@ -332,6 +332,54 @@ class PageJob(RenderJob):
         super().__init__(f"The page {page.name}", blender, folders, page, make="page", **made)
 
 
+class HandOverJob(ProcessJob):
+    """The hand-over of a review, written by a Blender without a window; in its folder only when it is whole.
+
+    blender: the program, empty where Blender is a module of this Python. formats: none for all that the take allows.
+    """
+
+    def __init__(
+        self, blender: str, folder: Path, out: Path, formats: list[str], wishes: dict[str, Any], overwrite: bool
+    ) -> None:
+        self.out = out
+        self._place = tempfile.mkdtemp(prefix="dance_hand_over_")
+        package = Path(__file__).parent
+        job = {
+            "package": str(package),
+            "path": [*filter(None, sys.path)],
+            "folder": str(folder),
+            "out": str(out),
+            "place": self._place,
+            "formats": formats,
+            "wishes": wishes,
+            "overwrite": overwrite,
+        }
+        options = ["--background", "--factory-startup", "--python-exit-code", "3", "--python"]
+        command = [blender, *options] if blender else [sys.executable]
+        try:
+            super().__init__(f"The hand-over to {out.name}", [*command, str(package / "hand_over_worker.py")], job)
+        except InTheRoundError:
+            shutil.rmtree(self._place, ignore_errors=True)
+            raise
+
+    @property
+    def files(self) -> int:
+        """How many files were written."""
+        return int(json.loads(self.result)["files"]) if self.result else 0
+
+    def to_its_end(self) -> None:
+        """Wait for it where no window could be kept usable."""
+        while not self.finished:
+            self.poll()
+            time.sleep(_TURN_S)
+
+    def _sweep(self) -> None:
+        shutil.rmtree(self._place, ignore_errors=True)
+        if self.out.is_dir():
+            for path in list(self.out.iterdir()):
+                sweep(path, self._process.pid)
+
+
 def end_all() -> None:
     """End whatever is under way: the add-on goes."""
     while running:

@@ -13,11 +13,9 @@ from ..write.files import whole_file
 from ..write.usd import write_usd
 from ..write.usdz import pack_usdz
 from .bone_names import BONE_NAMES_FILE, write_bone_names
+from .formats import ENDINGS
 from .give import HandOver, extras_of
 from .glb import write_hand_over_glb
-
-#: Endings of formats that are not called by their ending.
-ENDINGS = {"usd": "usdc"}
 
 
 def paths_of(folder: Path, name: str, formats: tuple[str, ...]) -> dict[str, Path]:

@@ -143,6 +143,7 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
             "stretches": len(holding.kept),
             "sliding_before_mm_s": {"mean": 1000 * holding.sliding_before_m_s[0], "p95": 1000 * holding.sliding_before_m_s[1]},
             "sliding_after_mm_s": {"mean": 1000 * holding.sliding_after_m_s[0], "p95": 1000 * holding.sliding_after_m_s[1]},
+            "deepest_below_floor_mm": {"before": 1000 * holding.depth_before_m, "after": 1000 * holding.depth_after_m},
             "moved_mm": {name: {"median": 1000 * a, "greatest": 1000 * b} for name, (a, b) in holding.moved_m.items()},
             "left_as_danced": [
                 {

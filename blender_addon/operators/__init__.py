@@ -2,9 +2,27 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import aids, figure, film, judge, landmarks, lesson, look, measure, open, page, record, room, second_take, watch
+    from . import (
+        aids,
+        figure,
+        film,
+        hand_over,
+        judge,
+        landmarks,
+        lesson,
+        look,
+        measure,
+        open,
+        page,
+        record,
+        room,
+        second_take,
+        watch,
+    )
 
-    modules = (open, look, judge, watch, room, measure, aids, figure, film, page, landmarks, lesson, record, second_take)
+    modules = (
+        open, look, judge, watch, room, measure, aids, figure, film, page, landmarks, lesson, record, second_take, hand_over,
+    )  # fmt: skip
     return tuple(item for module in modules for item in module.CLASSES)
 
 

@@ -2,9 +2,12 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import corrections, display, lesson, record, second_take, take
+    from . import corrections, display, hand_over, lesson, record, second_take, take
 
-    return (*take.CLASSES, *corrections.CLASSES, *display.CLASSES, *second_take.CLASSES, *lesson.CLASSES, *record.CLASSES)
+    return (
+        *take.CLASSES, *corrections.CLASSES, *display.CLASSES, *second_take.CLASSES, *lesson.CLASSES, *record.CLASSES,
+        *hand_over.CLASSES,
+    )  # fmt: skip
 
 
 def register() -> None:

@@ -376,6 +376,55 @@ def check_a_page_is_whole_or_the_one_before_stays_and_nothing_is_left() -> None:
     assert [item.name for item in path.parent.iterdir()] == ["page.html"]
 
 
+def handing_over(out: Path, program: str, **values: Any) -> Driven:
+    module = part("operators.hand_over")
+    module.can_wait = lambda _context: True
+    job = Driven(
+        "DANCE_REVIEW_OT_hand_over", directory=str(out), formats={"bvh", "blend"}, feet="held", rest="t-pose", root="pelvis",
+        cut_unusable=False, reduce_keys=False, overwrite=False, **values,
+    )  # fmt: skip
+    job._wishes = getattr(bpy.types, "DANCE_REVIEW_OT_hand_over")._wishes.__get__(job)  # noqa: B009 - made by Blender
+    binary = type("App", (), {"binary_path": program, "background": True})
+    real = module.bpy
+    module.bpy = type("Blender", (), {"app": binary, "path": bpy.path, "data": bpy.data, "context": bpy.context})
+    try:
+        return job.begun()
+    finally:
+        module.bpy = real
+
+
+def check_a_hand_over_comes_whole_or_not_at_all_and_an_armature_dances() -> None:
+    """Progress, Esc, a folder that is there already; then the same motion on Blender's own meta-rig by its button."""
+    import addon_utils
+
+    take = take_beside()
+    assert opening(take).to_the_end() == {"FINISHED"}
+    out, program = take.parent / "for the animator", blender()
+    job = handing_over(out, program)
+    while "Writing" not in job._job.stage:
+        assert job.event() == {"PASS_THROUGH"}, job.said
+        assert "Esc stops it" in drawn()
+        time.sleep(0.01)
+    assert job.event("ESC", "PRESS") == {"CANCELLED"}
+    job.is_over()
+    assert not out.exists() or not list(out.iterdir())
+    job = handing_over(out, program)
+    assert job.to_the_end() == {"FINISHED"}, job.said
+    names = {path.name for path in out.iterdir()}
+    beside = {"note.html", "note.json", "bone_names.json", "blender_assets.cats.txt"}
+    assert names == {"hops.bvh", "hops.blend", *beside}, names
+    assert job.said[-1] == ("INFO", f"6 files are in {out}. note.html says what is measured, filled or unusable")
+    assert handing_over(out, program).to_the_end() == {"CANCELLED"}
+    assert not list(Path(tempfile.gettempdir()).glob("dance_hand_over_*/made"))
+    addon_utils.enable("rigify", default_set=True)
+    bpy.ops.object.armature_human_metarig_add()
+    dancer = bpy.context.object
+    assert bpy.ops.dance_review.bring_onto_armature() == {"FINISHED"}
+    frames = json.loads((out / "note.json").read_text(encoding="utf-8"))["frames"]
+    assert dancer.animation_data.action.frame_range[1] == frames - 1
+    addon_utils.disable("rigify", default_set=True)
+
+
 if __name__ == "__main__":
     extension, result, folder, recording = sys.argv[1:5]
     checks.review_folder, hops = Path(folder), Path(recording)

@@ -1,0 +1,101 @@
+"""A whole hand-over into a folder: files, map of bone names, note. Blender's own file is written by who has Blender."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from ..body.landmarks import load_landmarks
+from ..capture import capture
+from ..errors import OptionError, OutputError
+from ..review import Review, read_review
+from ..settings import Settings
+from ..write.c3d import write_cleaned_c3d
+from .bone_names import BONE_NAMES_FILE
+from .files import paths_of, write_own_files
+from .formats import FORMATS
+from .give import HandOver, Wishes, hand_over, note_of
+from .note import write_note
+
+#: What lies beside the files of every hand-over.
+BESIDE = (BONE_NAMES_FILE, "note.html", "note.json")
+
+Say = Callable[[str, float], None]
+
+
+def _recording(review: Review, folder: Path, given: Path | None) -> Path | str:
+    """The recording that a review was made of, told by its content; a sentence when it is nowhere near."""
+    name, folder = review.take.file, folder.resolve()
+    near = (review.take.folder and Path(review.take.folder), folder, folder.parent, folder.parent.parent, Path.cwd())
+    places = [given] if given is not None else [place / name for place in near if place]
+    for place in places:
+        if place.is_file() and hashlib.sha256(place.read_bytes()).hexdigest() == review.take.sha256:
+            return place
+    where = f"{given} is not the recording of this review" if given is not None else f"{name} is not where it was reviewed"
+    return f"{where}; the cleaned C3D is made from it. Say where it lies with --recording."
+
+
+def _wanted(review: Review, formats: tuple[str, ...] | None) -> tuple[str, ...]:
+    """The formats to write. Raises OptionError when one cannot be made of this take."""
+    if formats is None:
+        return tuple(name for name in FORMATS if name != "c3d" or review.take.kind == "markers")
+    if "c3d" in formats and review.take.kind != "markers":
+        raise OptionError(f"{review.take.file} is a skeleton; a C3D file holds markers. Leave c3d out of --formats.")
+    return formats
+
+
+def _write_c3d(review: Review, recording: Path, path: Path, *, overwrite: bool) -> tuple[str, ...]:
+    inferred = {item.what: item.value for item in review.take.inferred}
+    person = inferred.get("person")
+    settings = Settings(
+        up=inferred.get("up axis"), unit=inferred.get("unit"), rate_hz=review.take.rate_hz,
+        person=None if person == "the only one" else person,
+    )  # fmt: skip
+    cleaned = capture(recording, settings, load_landmarks(None)).cleaned
+    return write_cleaned_c3d(cleaned, review.phrase.phases, path, overwrite=overwrite)
+
+
+def deliver(
+    folder: Path,
+    out: Path,
+    wishes: Wishes,
+    formats: tuple[str, ...] | None,
+    write_blend: Callable[[HandOver, Path], None],
+    say: Say,
+    *,
+    recording: Path | None = None,
+    overwrite: bool = False,
+) -> dict[str, Any]:
+    """Write the hand-over of the review in ``folder`` to ``out``; return the note.
+
+    formats: of FORMATS, None for all that the take allows. write_blend: called with what is handed over and the file to write.
+    say: told what is being done and how far it is. recording: where the recording lies now. Raises InTheRoundError; what is there
+    already is an error unless ``overwrite``.
+    """
+    review = read_review(folder)
+    paths = paths_of(out, Path(review.take.file).stem, _wanted(review, formats))
+    for path in (*paths.values(), *(out / name for name in BESIDE)):
+        if path.exists() and not overwrite:
+            raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
+    found = _recording(review, folder, recording) if "c3d" in paths else None
+    lost: tuple[str, ...] = ()
+    if isinstance(found, str):
+        if formats is not None:
+            raise OptionError(found)
+        # Nobody asked for it by name: the rest is written, and the note says what is missing.
+        lost, found = (found,), None
+        del paths["c3d"]
+    say("Holding the feet", 0.05)
+    given = hand_over(review, wishes)
+    if found is not None:
+        say("Writing C3D", 0.2)
+        lost = _write_c3d(review, found, paths["c3d"], overwrite=overwrite)
+    write_own_files(given, paths, lambda words, share: say(words, 0.3 + 0.4 * share), overwrite=overwrite)
+    if "blend" in paths:
+        say("Writing with Blender", 0.7)
+        write_blend(given, paths["blend"])
+    note = note_of(given, review, {kind: path.name for kind, path in paths.items()}, lost)
+    write_note(note, out, overwrite=overwrite)
+    return note

@@ -1,0 +1,157 @@
+"""The animator's hand-over: files of the take, and the motion on an armature of another build."""
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+from bpy.props import BoolProperty, EnumProperty, StringProperty
+from bpy.types import Operator
+
+from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.hand_over.formats import FORMATS
+from ..analysis_core.review import read_review
+from ..review_job import HandOverJob
+from ..saving import folder_of
+from .common import has_review, refused, state_of
+from .waiting import Waiting, can_wait, is_free
+
+_FORMAT_WORDS = {
+    "c3d": ("C3D", "The cleaned recording, for a lab; markers only"),
+    "bvh": ("BVH", "Centimetres, Y up"),
+    "fbx": ("FBX", "Metres, Y up"),
+    "glb": ("glTF", "One file with the body, a clip for each step"),
+    "usd": ("USD", "Binary, Y up"),
+    "usdz": ("USDZ", "The same, packed"),
+    "blend": ("Blender", "Every step as an action asset with a preview"),
+}
+
+
+class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
+    """Write this take for an animator: feet that hold, bones of constant length, a note of what is measured and what is not"""
+
+    bl_idname = "dance_review.hand_over"
+    bl_label = "Hand Over"
+
+    directory: StringProperty(  # type: ignore[valid-type]
+        name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The folder to write to"
+    )
+    formats: EnumProperty(  # type: ignore[valid-type]
+        name="Formats",
+        items=[(name, *_FORMAT_WORDS[name], 1 << place) for place, name in enumerate(FORMATS)],
+        options={"ENUM_FLAG"},
+        default={"glb", "fbx", "blend"},
+        description="The files to write",
+    )
+    feet: EnumProperty(  # type: ignore[valid-type]
+        name="Feet",
+        items=(
+            ("held", "Held", "Planted feet stand still: for animating"),
+            ("measured", "As Measured", "Feet as the recording has them: for measuring"),
+        ),
+        description="Whether planted feet are held",
+    )
+    rest: EnumProperty(  # type: ignore[valid-type]
+        name="Rest Pose",
+        items=(("t-pose", "T-Pose", "Arms to the side"), ("a-pose", "A-Pose", "Arms 45° below the horizontal")),
+        description="The pose in which the bones are at rest",
+    )
+    root: EnumProperty(  # type: ignore[valid-type]
+        name="Travel",
+        items=(
+            ("pelvis", "On the Pelvis", "The pelvis carries all of the way"),
+            ("bone", "On a Bone of Its Own", "A bone on the floor carries the way, the pelvis the dancing"),
+            ("in-place", "In Place", "No travel across the floor; turns and jumps stay"),
+        ),
+        description="Where the way across the floor goes",
+    )
+    cut_unusable: BoolProperty(  # type: ignore[valid-type]
+        name="Cut Unusable", default=False, description="Only the longest stretch in which the whole body is known"
+    )
+    reduce_keys: BoolProperty(  # type: ignore[valid-type]
+        name="Few Keys", default=False, description="Few keys with curves between them in glTF and Blender, within 0.2° and 1 mm"
+    )
+    overwrite: BoolProperty(  # type: ignore[valid-type]
+        name="Replace", default=False, options={"SKIP_SAVE"}, description="Replace files that are there already"
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return is_free(cls) and has_review(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        if not self.directory:
+            self.directory = str(folder_of(state_of(context)) / "for the animator") + "/"
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def _wishes(self) -> dict[str, Any]:
+        return {
+            "feet": self.feet, "rest": self.rest, "root": self.root, "cut_unusable": self.cut_unusable,
+            "reduce_keys": self.reduce_keys,
+        }  # fmt: skip
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        out, formats = Path(bpy.path.abspath(self.directory)), [name for name in FORMATS if name in self.formats]
+        try:
+            job = HandOverJob(bpy.app.binary_path, folder_of(state_of(context)), out, formats, self._wishes(), self.overwrite)
+            if can_wait(context):
+                return self.wait_for(context, job)
+            job.to_its_end()
+            job.check()
+        except InTheRoundError as error:
+            return refused(self, error)
+        return self.done(context, job)
+
+    def done(self, context: Any, job: Any) -> set[str]:
+        self.report({"INFO"}, f"{job.files} files are in {job.out}. note.html says what is measured, filled or unusable")
+        return {"FINISHED"}
+
+
+class DANCE_REVIEW_OT_bring_onto_armature(Operator):
+    """Give the active armature the motion of this take: its limbs point as the dancer's, its feet hold. A new action"""
+
+    bl_idname = "dance_review.bring_onto_armature"
+    bl_label = "Bring onto Armature"
+    bl_options = {"UNDO"}
+
+    filepath: StringProperty(  # type: ignore[valid-type]
+        name="Bone Names",
+        subtype="FILE_PATH",
+        options={"SKIP_SAVE"},
+        description="bone_names.json with the names of this armature; empty for humanoid names and Blender's meta-rig",
+    )
+    filter_glob: StringProperty(default="*.json", options={"HIDDEN"})  # type: ignore[valid-type]
+    choose: BoolProperty(name="Choose Names", default=False, options={"SKIP_SAVE", "HIDDEN"})  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not has_review(cls, context):
+            return False
+        if context.object is None or context.object.type != "ARMATURE" or context.object.mode != "OBJECT":
+            cls.poll_message_set("Select the armature that is to dance, in Object Mode")
+            return False
+        return True
+
+    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        if self.choose:
+            context.window_manager.fileselect_add(self)
+            return {"RUNNING_MODAL"}
+        return self.execute(context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        # Imported here: solvers are needed for this alone.
+        from ..analysis_core.hand_over.bone_names import read_bone_names
+        from ..analysis_core.hand_over.give import Wishes, hand_over
+        from ..scene.retarget import bring_onto_armature
+
+        try:
+            names = read_bone_names(Path(bpy.path.abspath(self.filepath))) if self.filepath else None
+            review = read_review(folder_of(state_of(context)))
+            rig = bring_onto_armature(hand_over(review, Wishes()), context.object, Path(review.take.file).stem, names)
+        except InTheRoundError as error:
+            return refused(self, error)
+        self.report({"INFO"}, f"{context.object.name} dances {review.take.file}: {rig.frames} keys from frame 0 on")
+        return {"FINISHED"}
+
+
+CLASSES = (DANCE_REVIEW_OT_hand_over, DANCE_REVIEW_OT_bring_onto_armature)

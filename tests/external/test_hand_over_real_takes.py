@@ -1,0 +1,35 @@
+"""Held feet on open marker recordings: sliding an order of magnitude less, no jerks; what cannot be held is told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.hand_over.give import Wishes, hand_over, note_of
+from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
+from in_the_round.analysis_core.settings import Settings
+
+DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
+pytestmark = pytest.mark.skipif(not DATA.exists(), reason="no open recordings in ../shared/data")
+
+
+# Further recordings: scripts/bench_feet.py. Targets: issue 18 and hand_over.md 9.
+@pytest.mark.parametrize("name", ["c3d_fullbody/ballet_turn.c3d", "c3d_fullbody/serve.c3d", "dance_c3d/ballroom_g.c3d"])
+def test_feet_slide_ten_times_less_and_nothing_jerks(name: str) -> None:
+    """Would catch holds that fight each other, and stretches whose ends slide on at low rates."""
+    review = analyse(DATA / name, Settings())
+    free, held = hand_over(review, Wishes(feet="measured")), hand_over(review, Wishes())
+    holding = held.holding
+    assert holding is not None
+    assert holding.kept
+    assert holding.sliding_after_m_s[0] < holding.sliding_before_m_s[0] / 10
+    contacts, knees = review.phrase.contacts, straight_knees(free.skeleton)
+    before, after = (smoothness(one.skeleton, contacts, knees) for one in (free, held))
+    for was, now in zip((*before.ankle_m_s2, *before.knee_rad_s2), (*after.ankle_m_s2, *after.knee_rad_s2), strict=True):
+        assert now <= 1.3 * was
+    # No foot is moved further than the limit; stretches that would are left, and the note names them.
+    note = note_of(held, review, {})["holding"]
+    assert len(note["left_as_danced"]) == len(holding.left)
+    assert all(item["would_have_moved_mm"] > 15.0 for item in note["left_as_danced"])
+    assert note["deepest_below_floor_mm"]["after"] <= note["deepest_below_floor_mm"]["before"]
