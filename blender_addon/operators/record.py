@@ -52,6 +52,9 @@ class DANCE_REVIEW_OT_add_to_record(_OfRecord, Operator):
     )
 
     def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+        # What is known stands there already, to be changed.
+        self.day = self.day or date.today().isoformat()
+        self.dancer = self.dancer or record_view.dancer_of(state_of(context)) or ""
         return context.window_manager.invoke_props_dialog(self, width=360)
 
     def act(self, context: Any) -> str:
