@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import importlib
 import json
 import os
@@ -94,6 +95,19 @@ def test_a_defect_in_the_work_ends_it() -> None:
     job = ended(Broken("The trial"))
     assert job.state == "failed"
     assert "by nothing" in str(job.error)
+
+
+def test_a_full_disk_is_no_defect_of_the_program() -> None:
+    """As when what was sampled from an armature finds no room."""
+
+    class Full(Job):
+        def _work(self) -> None:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    job = ended(Full("The review of Dancer"))
+    assert job.state == "failed"
+    assert "No space left on device" in str(job.error)
+    assert "defect" not in str(job.error)
 
 
 def test_a_program_that_is_not_there_is_a_sentence() -> None:

@@ -3,6 +3,7 @@ nothing half-written, what was there before kept."""
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import errno
 import importlib.util
@@ -10,13 +11,19 @@ import json
 import os
 import resource
 import shutil
+import signal
 import subprocess
 import sys
+import time
+import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from in_the_round.analysis_core.review import write_review
+from in_the_round.analysis_core.errors import ReviewError
+from in_the_round.analysis_core.findings.finding import View
+from in_the_round.analysis_core.review import read_decisions, read_review, save_decisions, write_review
+from in_the_round.analysis_core.review.decisions import Decisions, OwnCorrection
 from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.phrases import demo_phrase
 from in_the_round.simulated_dancer.simulate import simulate
@@ -103,6 +110,9 @@ def earlier(given: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
         ends = {"scene": "scene.blend", "turntable": "film.mp4", "stills": "f1.png", "page with pictures": "page.html"}
         (folder / name / ends.get(name, "note.json")).write_text("mine", encoding="utf-8")
     (folder / "check" / "table.toml").unlink()
+    view = View((0.0, -3.0, 1.0), (0.0, 0.0, 0.8), "front")
+    own = OwnCorrection("own-1", "Breathe before you begin", None, 0.2, 0.5, 0.8, ("head",), view, note="said in class")
+    save_decisions(folder / "review", Decisions(), Decisions(own=(own,)))
     return folder
 
 
@@ -232,3 +242,68 @@ def test_on_a_full_disk(given: Path, earlier: Path, small_disk: Path) -> None:
     for name, outcome in zip(names, run_each([words(name, given, old / name, "older beginner") for name in names]), strict=True):
         assert_a_sentence(name, outcome)
     assert held(old) == {path: data for path, data in held(earlier).items() if path.partition("/")[0] in names}
+
+
+def assert_whole(folder: Path) -> None:
+    """Every file that has its final name can be read to its end."""
+    for name, data in held(folder).items():
+        path = folder / name
+        if path.name.startswith("."):
+            continue
+        match path.suffix:
+            case ".json":
+                json.loads(data)
+            case ".html":
+                assert data.rstrip().endswith(b"</html>"), name
+            case ".npz" | ".zip":
+                with zipfile.ZipFile(path) as packed:
+                    assert packed.testzip() is None, name
+            case ".glb":
+                assert int.from_bytes(data[8:12], "little") == len(data), name
+            case ".bvh":
+                frames = int(data.partition(b"Frames:")[2].split()[0])
+                assert data.count(b"\n") == data[: data.index(b"Frame Time")].count(b"\n") + 1 + frames, name
+            case ".csv" | ".toml":
+                assert data.endswith(b"\n"), name
+
+
+def killed(commands: list[list[str]], after_s: float) -> None:
+    """Run commands one after the other until the process is killed, with all that it started."""
+    child = subprocess.Popen(
+        [sys.executable, str(Path(__file__).with_name("run_each.py"))],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+    assert child.stdin is not None
+    with child.stdin:
+        child.stdin.write(json.dumps(commands).encode())
+    time.sleep(after_s)
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(child.pid, signal.SIGKILL)
+    child.wait()
+
+
+@pytest.mark.parametrize("after_s", [0.9, 1.7, 2.9])
+def test_killed_at_any_moment(after_s: float, given: Path, earlier: Path, tmp_path: Path) -> None:
+    """Commands that replace what they made before, killed in the middle of whatever they do: each file is the old or the new one.
+
+    What the teacher decided is there, and so is what the record holds. By hand at sixty moments.
+    """
+    old = shutil.copytree(earlier, tmp_path / "old")
+    decided = read_decisions(old / "review")
+    assert decided != Decisions()
+    names = [name for name in ("review", "record add", "compare", "page", "lesson", "hand-over", "record export") if name in ALL]
+    killed([words(name, given, old / name, "older beginner") for name in names], after_s)
+    for name in names:
+        assert_whole(old / name)
+    assert read_decisions(old / "review") == decided
+    assert held(old).keys() >= held(earlier).keys()
+    ((code, out, err),) = run_each([["record", "list", "--database", str(old / "record add" / "record.db"), "--json"]])
+    assert code == 0, err
+    assert json.loads(out)["dancers"][0]["takes"] == 1
+    try:
+        read_review(old / "review")
+    except ReviewError as told:
+        assert "does not belong" in str(told)  # noqa: PT017
