@@ -70,7 +70,7 @@ class Measure:
             self.curve if self.curve is None or not of else partial(self.curve, **of),
             side,
             self.lever_m if lever_m is None else lever_m,
-            self.extra_sd + extra_sd,
+            float(np.hypot(self.extra_sd, extra_sd)),
             self.least_sd,
             against,
         )

@@ -148,3 +148,34 @@ def test_nothing_is_filtered_across_a_landing(rate_hz: float) -> None:
 
 def test_a_foot_that_moves_through_the_air_does_not_land() -> None:
     assert all(landings(_path()[:, marker], RATE_HZ) == [] for marker in range(4))
+
+
+@pytest.mark.parametrize(("speed_m_s", "found"), [(1.0, [50]), (0.55, [50]), (0.45, [])])
+def test_a_foot_lands_in_the_frame_in_which_the_floor_stops_it(speed_m_s: float, found: list[int]) -> None:
+    """Falling evenly to the floor at frame 50. Found by changing the rule a character at a time: frame and speed were free."""
+    path = np.zeros((101, 3))
+    path[:, 2] = speed_m_s * np.maximum(50 - np.arange(101), 0) / 100.0
+    assert landings(path, 100.0) == found
+    assert landings(path[46:51], 100.0) == []
+    assert landings(path - [0.0, 0.0, 5.0], 100.0) == found
+    # Nor does a foot land that goes on downwards at a third of that speed.
+    path[50:, 2] = -speed_m_s * np.arange(51) / 300.0
+    assert landings(path, 100.0) == []
+
+
+def test_what_a_filter_leaves_alone() -> None:
+    """From 40 % of the rate on, and of three samples, nothing is taken away; just below, and of four, it is."""
+    noise = np.random.default_rng(3).normal(size=100)
+    np.testing.assert_array_equal(low_pass(noise, 40.0, 100.0), noise)
+    assert np.abs(low_pass(noise, 39.9, 100.0) - noise).max() > 1e-3
+    np.testing.assert_array_equal(low_pass(noise[:3], 10.0, 100.0), noise[:3])
+    assert np.abs(low_pass(noise[:4], 10.0, 100.0) - noise[:4]).max() > 1e-3
+
+
+def test_a_cut_off_that_cannot_be_chosen_is_the_middle_of_its_bounds() -> None:
+    path = np.random.default_rng(4).normal(size=(100, 3))
+    assert residual_cut_off(path[:49], 100.0, (6.0, 15.0)) == 10.5
+    path[50, 1] = np.nan
+    assert residual_cut_off(path, 100.0, (6.0, 15.0)) == 10.5
+    # Too slow a rate leaves fewer than three candidates to tell noise by: those from 60 % of the highest on.
+    assert residual_cut_off(np.random.default_rng(5).normal(size=(100, 3)), 9.9, (6.0, 15.0)) == 10.5
