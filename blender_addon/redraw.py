@@ -11,6 +11,7 @@ from .analysis_core.errors import InTheRoundError
 from .analysis_core.review import read_review
 from .scene import measure_drawn
 from .scene.build import drawings_in
+from .scene.figure import look_in
 
 
 def follow_band(state: Any, item: Any) -> None:
@@ -33,5 +34,7 @@ def follow_band(state: Any, item: Any) -> None:
     finding = replace(finding, band=band)
     drawing = measure_drawn.drawing_of(finding, review)
     if drawing is not None:
+        evidence = measure_drawn.Evidence(review.movement, review.phrase)
+        inside = measure_drawn.insides_of(review, (finding,), evidence, look_in(scene)).get(finding.id)
         frames = state.frame_start, state.frame_start + state.frames - 1
-        measure_drawn.draw_measure(finding, drawing, camera, state.rate_hz, frames, measure_drawn.turn_of(found), found)
+        measure_drawn.draw_measure(finding, drawing, camera, state.rate_hz, frames, measure_drawn.turn_of(found), found, inside)

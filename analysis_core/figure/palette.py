@@ -37,7 +37,7 @@ RIM: Colour = (0.95, 0.95, 0.93)
 
 #: A second take in the same place, and the illustration of a pose inside the band: veils.
 GHOST: Colour = (0.10, 0.26, 0.42)
-INSIDE: Colour = (0.10, 0.42, 0.33)
+INSIDE: Colour = (0.14, 0.58, 0.44)
 
 #: Length of a ring and of the gap to the next one, along a limb, metres; a ring is where the sine along it is above a share.
 RING_EVERY_M = 0.034

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from ..body.geometry import UP
-from ..body.movement import ANGLES, JOINTS, SEGMENTS, SIDES, SUFFIXES
+from ..body.movement import ANGLES, JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
 from ..findings.evidence import Evidence
 from ..findings.finding import Finding
 from ..review import Review
@@ -26,7 +26,7 @@ from .moment import flat, normed, sweep_between
 from .pose import Part, Pose
 
 #: What is said with it, wherever it is shown.
-WORDS = "illustration: the same body at the edge of the band"
+WORDS = "illustration: inside the band"
 #: Solved to within this, radians or metres; in at most so many steps.
 _CLOSE, _STEPS = 1e-6, 40
 
@@ -504,3 +504,27 @@ def _shown_by_the_dancer(seen: Seen, before: Pose, after: Pose) -> bool:
             if not (np.isfinite(passive) and now + turned <= passive):
                 return False
     return True
+
+
+#: A pose is held so long, so that what a figure smooths over time sees nothing else, seconds.
+_HELD_S = 0.5
+
+
+def held_after(movement: Movement, shown: tuple[Inside, ...]) -> tuple[Movement, tuple[int, ...]]:
+    """The movement with every pose held after its end, for a figure that is to be shown in them; and a frame of each pose."""
+    held = max(round(_HELD_S * movement.rate_hz), 1)
+    rows = np.repeat([item.frame for item in shown], held).astype(np.int64)
+    order = np.concatenate([np.arange(movement.frames), rows])
+    fields = (
+        "joint_centres_m", "segment_rotations", "segment_origins_m", "angles_rad", "foot_points_m", "foot_heights_m", "ground_m",
+        "centre_of_mass_m", "centre_of_mass_share", "trust", "joint_error_m", "joint_source", "segment_residual_m",
+    )  # fmt: skip
+    longer = {name: getattr(movement, name)[order] for name in fields}
+    for number, item in enumerate(shown):
+        part = slice(movement.frames + number * held, movement.frames + (number + 1) * held)
+        lifted = item.pose.feet[..., 2] - movement.foot_points_m[item.frame, ..., 2]
+        longer["joint_centres_m"][part], longer["segment_rotations"][part] = item.pose.joints, item.pose.rotations
+        longer["segment_origins_m"][part], longer["foot_points_m"][part] = item.pose.origins, item.pose.feet
+        longer["foot_heights_m"][part] += lifted
+    frames = tuple(movement.frames + number * held + held // 2 for number in range(len(shown)))
+    return replace(movement, time_s=np.arange(order.size) / movement.rate_hz, recording=None, **longer), frames

@@ -53,7 +53,9 @@ def build_scene(review: Review, look: str = DEFAULT_LOOK) -> Any:
     last = timeline.FRAME_START + movement.frames - 1
     captions.correction_captions(review.findings, made, movement.rate_hz, (timeline.FRAME_START, last), words)
     drawn = _collection("Measures", root, "measures")
-    measure_drawn.draw_all(review, made, (timeline.FRAME_START, last), lambda name: _collection(name, drawn, measure_drawn.HOLDS))
+    measure_drawn.draw_all(
+        review, made, (timeline.FRAME_START, last), look, lambda name: _collection(name, drawn, measure_drawn.HOLDS)
+    )
     scene[_MARKERS] = timeline.add_markers(scene, review.findings, movement)
     timeline.set_range(scene, movement.frames)
     return scene

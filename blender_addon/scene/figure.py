@@ -35,7 +35,8 @@ _SKINS: dict[tuple[str, bytes], Skin] = {}
 _SKINS_KEPT = 4
 
 
-def _skin(rest: Rest, look: str) -> Skin:
+def figure_skin(rest: Rest, look: str) -> Skin:
+    """The skin of a dancer in a look; the last few are kept."""
     name = look, np.round(np.concatenate([rest.heads.ravel(), rest.rotations.ravel(), rest.feet.ravel()]), 4).tobytes()
     if name not in _SKINS:
         while len(_SKINS) >= _SKINS_KEPT:
@@ -94,7 +95,7 @@ def make_figure(
     """An animated dancer in a collection; row i of motion and levels (F, S) lies on frame frame_start + i. look: of LOOKS."""
     armature = make_armature(name, rest, collection)
     animate(armature, rest, motion, frame_start)
-    skin = _skin(rest, look)
+    skin = figure_skin(rest, look)
     body = bpy.data.objects.new(f"{name} body", _mesh(f"{name} body", skin))
     collection.objects.link(body)
     body.parent = armature
@@ -128,7 +129,7 @@ def look_in(scene: Any) -> str:
 def change_look(body: Any, rest: Rest, look: str) -> None:
     """Give a body that make_figure made another look; what moves and colours it stays."""
     before = body.data
-    skin = _skin(rest, look)
+    skin = figure_skin(rest, look)
     body.data = _mesh(before.name, skin)
     for material in before.materials:
         body.data.materials.append(material)

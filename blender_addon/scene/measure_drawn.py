@@ -15,14 +15,18 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
+from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.findings.evidence import Evidence
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
 from ..analysis_core.views import Bracket, Drawing, drawing_of
+from ..analysis_core.views.inside import WORDS, inside_of
 from . import drawing as drawings
-from .captions import DEPTH_M, turns_to_speak
+from .captions import DEPTH_M, extent, text_object, turns_to_speak
+from .figure import figure_skin
+from .inside_drawn import Surface, draw_inside, surfaces_of
 from .nodes import Nodes, new_tree
-from .number_card import number_card
+from .number_card import number_card, paper_behind
 from .stage import OWN, own_material
 
 #: What the collection of a drawing says it is: the value of the mark that every collection of the review has.
@@ -36,6 +40,8 @@ _IN_PLACE = "in_place"
 _NEARER = 0.35
 #: Rims lie so much further away than their lines, as a share of the way.
 _RIM_FURTHER = 1.006
+#: Words below the number are so much smaller than its card is high.
+_SMALLER = 0.55
 #: Before and after the decisive moment at least so long is shown, seconds. Proposed default.
 _AROUND_S = 0.15
 #: A measured length is drawn with lines of at most this share of it, but no thinner than this share of the usual thickness.
@@ -143,34 +149,74 @@ def _number(drawing: Drawing, camera: Any, collection: Any) -> list[Any]:
     return [text, paper, back]
 
 
+def _said_below(paper: Any, words: str, camera: Any, collection: Any) -> list[Any]:
+    """Smaller words on a card of their own below another card."""
+    size = _SMALLER * (max(vertex.co.y for vertex in paper.data.vertices) - min(vertex.co.y for vertex in paper.data.vertices))
+    width = extent(words) * size + size
+    text = text_object("Inside words", words, size, collection)
+    below = paper_behind("Still card", width, 1.5 * size, collection)
+    low = min(vertex.co.y for vertex in paper.data.vertices)
+    for item, x, y, z in ((below, 0.0, low, 0.0), (text, 0.5 * size, low - 0.25 * size, 0.004)):
+        item.matrix_basis = paper.matrix_basis @ Matrix.Translation((x, y, z))
+        item.show_in_front = True
+    return [text, below]
+
+
 def draw_measure(
-    finding: Finding, drawing: Drawing, camera: Any, rate_hz: float, frames: tuple[int, int], turn: tuple[int, int], into: Any
+    finding: Finding,
+    drawing: Drawing,
+    camera: Any,
+    rate_hz: float,
+    frames: tuple[int, int],
+    turn: tuple[int, int],
+    into: Any,
+    inside: Surface | None = None,
 ) -> None:
-    """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen."""
+    """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen. inside: the
+    body at the edge of the band, where there is one."""
     eye = drawings.eye_of(camera)
     items = drawings.draw(drawing, eye, _thickness(drawing, camera), into) + _number(drawing, camera, into)
+    if inside is not None:
+        paper = next(item for item in items if item.type == "MESH" and item.name.startswith("Still card"))
+        items += _said_below(paper, WORDS, camera, into)
     shares = {True: _NEARER, False: _NEARER * _RIM_FURTHER}
     trees = {in_front: _tree(f"{finding.id} drawing", nearer) for in_front, nearer in shares.items()}
     for item in items:
         item[_FINDING] = finding.id
         item.data.materials[0] = _seen_through(item.data.materials[0], shares[item.show_in_front])
         item.modifiers.new("Drawing", "NODES").node_group = trees[item.show_in_front]
+    if inside is not None:
+        veil = draw_inside(inside, into)
+        veil[_FINDING] = finding.id
+        # In its own place in every picture: the dancer's own limbs may lie before it.
+        veil.modifiers.new("Drawing", "NODES").node_group = _tree(f"{finding.id} inside", 1.0)
     into[_FINDING], into[_BAND] = finding.id, json.dumps(finding.band)
     into[_WINDOW] = _window(finding, drawing, rate_hz, frames)
     into[_TURN] = (turn[0], max(turn[1] - 1, turn[0]))
     _set_frames(into, into[_TURN])
 
 
-def draw_all(review: Review, cameras: dict[str, Any], frames: tuple[int, int], new_collection: Any) -> None:
-    """Draw the measure of every finding that has one. new_collection: makes the collection of a drawing, given its name."""
+def insides_of(review: Review, findings: tuple[Finding, ...], evidence: Evidence, look: str) -> dict[str, Surface]:
+    """The bodies at the edge of their bands, of the findings that have one."""
+    shown = tuple(item for finding in findings if (item := inside_of(finding, review, evidence)) is not None)
+    if not shown:
+        return {}
+    rest = rest_of(review.movement)
+    return surfaces_of(review, shown, rest, figure_skin(rest, look))
+
+
+def draw_all(review: Review, cameras: dict[str, Any], frames: tuple[int, int], look: str, new_collection: Any) -> None:
+    """Draw the measure of every finding that has one, and the body inside its band. look: of the figure. new_collection: makes a
+    drawing's collection, given its name."""
     evidence = Evidence(review.movement, review.phrase)
     rate_hz = review.movement.rate_hz
     turns = turns_to_speak(review.findings, rate_hz, frames)
+    insides = insides_of(review, review.findings, evidence, look)
     for finding, turn in zip(review.findings, turns, strict=True):
         drawing = drawing_of(finding, review, evidence)
         if drawing is not None:
             into = new_collection(f"{finding.id} drawing")
-            draw_measure(finding, drawing, cameras[finding.id], rate_hz, frames, turn, into)
+            draw_measure(finding, drawing, cameras[finding.id], rate_hz, frames, turn, into, insides.get(finding.id))
 
 
 def _set_frames(collection: Any, frames: Any) -> None:

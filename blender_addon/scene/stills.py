@@ -26,6 +26,7 @@ from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.views import Drawing, Sweep, drawing_of
+from ..analysis_core.views.inside import WORDS, Inside, inside_of
 from ..analysis_core.views.pairs import answer_to, same_view
 from ..analysis_core.wording import findings as say
 from ..analysis_core.write.cut_short import require_whole
@@ -33,7 +34,8 @@ from . import drawing as drawings
 from . import stage
 from .cameras import make_camera, span_m
 from .captions import DEPTH_M, half_picture, in_picture, text_object
-from .figure import make_figure
+from .figure import figure_skin, make_figure
+from .inside_drawn import Surface, draw_inside, surfaces_of
 from .number_card import LINE, number_card, paper_behind
 
 #: What is seen of the dancer in each view: joints that the picture holds beside the drawing.
@@ -79,6 +81,7 @@ class Panel:
     title: str
     said: tuple[str, ...]
     found: bool = True
+    inside: Inside | None = None
 
 
 @dataclass(frozen=True)
@@ -89,6 +92,7 @@ class TakeScene:
     scene: Any
     collection: Any
     panels: list[Panel]
+    insides: dict[str, Surface]
 
 
 def to_show(review: Review) -> tuple[Finding, ...]:
@@ -104,8 +108,10 @@ def _panels(reviews: list[Review], comparison: Comparison | None) -> dict[str, l
         band = say.target(finding, unbroken=True)
         own = drawing_of(finding, reviews[0], evidences[0])
         frame = frame_at(reviews[0].movement, own.time_s if own else finding.peak_s)
+        inside = inside_of(finding, reviews[0], evidences[0])
         said = (say.measured(finding, unbroken=True), band, *(() if comparison else ("", finding.cue)))
-        panels = [Panel(0, frame, finding, own, say.title(finding), said)]
+        said += () if inside is None else ("", WORDS) if comparison is None else (WORDS,)
+        panels = [Panel(0, frame, finding, own, say.title(finding), said, inside=inside)]
         if comparison is not None:
             panels.append(_answer(finding, comparison, reviews, evidences[1], band))
         result[finding.id] = panels
@@ -147,7 +153,8 @@ def take_scene(review: Review, panels: list[Panel], look: str) -> TakeScene:
     stage.draw_plainly(scene)
     scene.display.render_aa = "5"
     scene.frame_start, scene.frame_end = 1, len(samples)
-    return TakeScene(review, scene, collection, panels)
+    shown = tuple(panel.inside for panel in panels if panel.inside is not None)
+    return TakeScene(review, scene, collection, panels, surfaces_of(review, shown, rest, figure_skin(rest, look)))
 
 
 def _levels(panel: Panel, time_s: Floats) -> Floats:
@@ -304,6 +311,8 @@ def _render(panel: Panel, take: TakeScene, label: str, size: tuple[int, int], pa
         eye = drawings.eye_of(camera, min(max(_NEARER, 1.6 * DEPTH_M / away), 0.8))
         items += drawings.draw(panel.drawing, eye, drawings.thickness_for(height), take.collection)
         items += number_card(panel.drawing, camera, aspect, take.collection)
+    if panel.inside is not None:
+        items.append(draw_inside(take.insides[panel.inside.finding], take.collection))
     scene.render.filepath = str(path)
     scene.render.image_settings.file_format = "PNG"
     bpy.ops.render.render(write_still=True, scene=scene.name)

@@ -47,8 +47,12 @@ def seen_on(frame: int, collection: Any) -> int:
     return sum(len(corners_of(thing)) for thing in collection.objects)
 
 
+def core_review() -> Any:
+    return part("analysis_core.review").read_review(Path(state().folder))
+
+
 def core_drawing(finding: str) -> Any:
-    review = part("analysis_core.review").read_review(Path(state().folder))
+    review = core_review()
     found = next(one for one in review.findings if one.id == finding)
     return part("analysis_core.views").drawing_of(found, review)
 
@@ -95,7 +99,7 @@ def check_it_lies_where_the_core_says_and_tells_the_number() -> None:
         surface = corners_of(tubes[0])
         assert max(np.linalg.norm(surface - end, axis=1).min() for end in ends) < tubes[0].data.bevel_depth + 1e-4
         # On the front of its card and on the back.
-        assert [t.data.body for t in collection.objects if t.type == "FONT"] == [told.words] * 2
+        assert [t.data.body for t in collection.objects if t.type == "FONT"].count(told.words) == 2
         everything = np.concatenate([corners_of(t) for t in collection.objects if t.type == "CURVE"])
         assert np.linalg.norm(everything - told.number_at, axis=1).max() < 1.6
 
@@ -149,6 +153,24 @@ def check_the_drawn_band_follows_the_teacher_and_never_tells_one_that_does_not_h
     state().findings[state().chosen].exact_band = "[0.0, 1.0]"
     state().isolate = True
     assert not drawings()["f2"].objects
+
+
+def check_the_body_inside_the_band_stands_beside_the_dancers_own() -> None:
+    """The trunk that leans is shown where it would not; called an illustration; nothing below the hips; in its time only."""
+    choose("f2")
+    drawn = drawings()["f2"]
+    veils = [thing for thing in drawn.objects if thing.type == "MESH" and 0 < thing.color[3] < 1]
+    assert len(veils) == 1
+    assert part("analysis_core.views.inside").WORDS in [t.data.body for t in drawn.objects if t.type == "FONT"]
+    own, there = corners_of(own_body()), corners_of(veils[0])
+    assert len(there) > 200
+    hips = core_review().movement.joint("pelvis")[bpy.context.scene.frame_current - state().frame_start, 2]
+    assert there[:, 2].min() > hips - 0.15
+    near = np.array([np.linalg.norm(own - corner, axis=1).min() for corner in there[:: len(there) // 50]])
+    assert near.max() > 0.03, "it lies elsewhere"
+    assert near.max() < 0.8, "and on the same dancer"
+    bpy.context.scene.frame_set(bpy.context.scene.frame_current + 60)
+    assert len(corners_of(veils[0])) == 0
 
 
 def second() -> tuple[Any, list[Any]]:

@@ -17,7 +17,7 @@ from in_the_round.analysis_core.findings.finding import Finding
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.views import Line, Sweep, drawing_of
-from in_the_round.analysis_core.views.inside import MOVES, Inside, inside_of
+from in_the_round.analysis_core.views.inside import MOVES, Inside, held_after, inside_of
 from in_the_round.analysis_core.views.pose import Pose
 
 _SPEC = importlib.util.spec_from_file_location("of_views", Path(__file__).with_name("test_views.py"))
@@ -217,6 +217,18 @@ def check_body(fault: str, before: Pose, after: Pose, evidence: Evidence, frame:
         heels = fault.startswith("heel") or fault in ("balance-heel-sinks", "low-releve")
         if not turned and not heels and fault != "feet-not-pointed":
             assert np.abs(after.feet[number] - before.feet[number]).max() < 1e-6
+
+
+def test_a_figure_can_be_shown_in_the_pose(review: Review, evidence: Evidence) -> None:
+    """The poses held after the end of the movement: nothing before is touched, each is there as it was made."""
+    shown = tuple(item for f in review.findings if (item := inside_of(f, review, evidence)) is not None)
+    assert len(shown) >= 8
+    longer, frames = held_after(review.movement, shown)
+    assert np.array_equal(longer.joint_centres_m[: review.movement.frames], review.movement.joint_centres_m, equal_nan=True)
+    for item, frame in zip(shown, frames, strict=True):
+        assert np.array_equal(longer.joint_centres_m[frame], item.pose.joints)
+        rise = longer.foot_heights_m[frame] - review.movement.foot_heights_m[item.frame]
+        assert np.allclose(rise, item.pose.feet[..., 2] - review.movement.foot_points_m[item.frame, ..., 2], equal_nan=True)
 
 
 def test_at_least_twenty_faults_have_a_pose() -> None:
