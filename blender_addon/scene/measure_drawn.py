@@ -172,8 +172,8 @@ def draw_measure(
     into: Any,
     inside: Surface | None = None,
 ) -> None:
-    """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen. inside: the
-    body at the edge of the band, where there is one."""
+    """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen. inside:
+    the body at the edge of the band, where there is one."""
     eye = drawings.eye_of(camera)
     items = drawings.draw(drawing, eye, _thickness(drawing, camera), into) + _number(drawing, camera, into)
     if inside is not None:
