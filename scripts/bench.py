@@ -21,6 +21,7 @@ import bench_cleaning
 import bench_compare
 import bench_findings
 import bench_lesson
+import bench_page
 import bench_record
 import bench_speed
 import bench_walk
@@ -33,6 +34,9 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "ten minutes": bench_speed.ten_minutes,
     "scene": bench_blender.scene,
     "turntable": bench_blender.turntable,
+    "film upright": bench_blender.upright,
+    "page": bench_page.sizes,
+    "page in a browser": bench_page.in_chromium,
     "fills": bench_cleaning.fills,
     "fills of a real take": bench_cleaning.fills_of_a_real_take,
     "mishaps": bench_cleaning.mishaps,

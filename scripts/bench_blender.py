@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from bench_common import SETTINGS, TAKE, Row
+from bench_common import DATA, SETTINGS, TAKE, Row
 
 
 def _in_a_process(what: str, *arguments: str) -> dict[str, float]:
@@ -110,6 +110,41 @@ def _film() -> dict[str, float]:
     return {"film": took, "bare": bare, "pictures": pictures}
 
 
+def _upright() -> dict[str, float]:
+    """Bytes of a film of 10 s for a phone as it is made, and at the rate that Blender calls high quality."""
+    import bpy
+    from in_the_round import compat
+    from in_the_round.analysis_core.analyse import analyse
+    from in_the_round.scene.turntable import build_film
+
+    reviews = [analyse(DATA / f"{name}.c3d", SETTINGS) for name in ("careless", "careful")]
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
+    scene, _ = build_film(reviews, (720, 1280), 24, 10.0)
+    compat.choose_engine(scene)
+    scene.display.render_aa = "FXAA"
+    sizes = {}
+    with tempfile.TemporaryDirectory() as folder:
+        for rate in ("default", "HIGH"):
+            compat.write_film(scene)
+            if rate == "HIGH":
+                scene.render.ffmpeg.constant_rate_factor = rate
+                scene.render.ffmpeg.ffmpeg_preset = "REALTIME"
+            scene.render.filepath = str(Path(folder) / f"{rate}.mp4")
+            bpy.ops.render.render(animation=True, scene=scene.name)
+            sizes[rate] = float(Path(scene.render.filepath).stat().st_size)
+    return sizes
+
+
+def upright() -> list[Row]:
+    """The size of a film that is sent to a phone."""
+    sizes = _in_a_process("upright")
+    return [
+        Row("film of 10 s, two takes, 720×1280", sizes["default"] / 1e6, "MB", 1.0),
+        Row("yardstick: the same pictures at Blender's high quality", sizes["HIGH"] / 1e6, "MB"),
+        Row("film / yardstick", sizes["default"] / sizes["HIGH"], "×"),
+    ]
+
+
 def scene() -> list[Row]:
     """The scene of a minute, and Blender's own importer on a minute of as many bones."""
     ours, importer = _in_a_process("scene"), _in_a_process("importer")
@@ -135,6 +170,8 @@ def turntable() -> list[Row]:
 if __name__ == "__main__":
     import os
 
-    print(json.dumps({"scene": _minute_scene, "importer": _importer, "film": _film}[sys.argv[1]]()), flush=True)
+    print(
+        json.dumps({"scene": _minute_scene, "importer": _importer, "film": _film, "upright": _upright}[sys.argv[1]]()), flush=True
+    )
     # Blender's module can hang for ever while Python takes itself apart.
     os._exit(0)

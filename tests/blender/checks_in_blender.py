@@ -97,6 +97,19 @@ def check_the_list_has_a_line_for_every_correction_with_what_it_may_have_led_to_
     assert [item.finding for item in state().findings if part("state").is_visible(state(), item)] == ["f4"]
 
 
+def check_a_film_calls_its_takes_before_and_now_unless_names_are_asked_for() -> None:
+    """Would catch a film that is sent on with the file's name, and so perhaps the dancer's, burnt into the picture."""
+    review = part("analysis_core.review").read_review(Path(state().folder))
+    name = Path(review.take.file).stem
+    build = part("scene.turntable").build_film
+    for named, wanted in ((False, {"before", "now"}), (True, {name})):
+        scene, _ = build([review, review], (320, 180), 4, 1.0, names=named)
+        said = {item.data.body for item in scene.collection.all_objects if item.type == "FONT"}
+        assert wanted <= said, said
+        assert named or not any(name in words for words in said), said
+        assert name not in scene.name
+
+
 def check_time_of_the_take_is_mapped_exactly_to_the_scene() -> None:
     scene = bpy.context.scene
     assert scene.render.fps / scene.render.fps_base == 60.0

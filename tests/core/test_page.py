@@ -253,6 +253,17 @@ def test_a_film_travels_without_its_papers(tmp_path: Path) -> None:
         film_of(path)
 
 
+def test_without_the_viewer_all_else_is_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where node could not be had: words and pictures, no empty stage, no script, and a sentence that says what to do."""
+    monkeypatch.setattr(write, "VIEWER", tmp_path / "never built.js")
+    text, told = page_of(tmp_path, reviews()[0])
+    page = Outline(text)
+    assert (told["dancer"], told["pictures"], told["corrections"]) == (False, *[len(things_of(reviews()[0]))] * 2)
+    assert not [tag for tag, _ in page.elements if tag in ("script", "canvas")]
+    assert "script-src 'none'" in text
+    assert "build_viewer.py" in write.MISSING_VIEWER
+
+
 def test_command_keeps_the_contract(tmp_path: Path) -> None:
     careless, _ = reviews()
     write_review(careless, tmp_path / "careless")

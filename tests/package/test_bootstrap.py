@@ -69,3 +69,33 @@ def test_a_folder_that_is_no_environment_is_left_alone(bootstrap: ModuleType) ->
     with pytest.raises(bootstrap.SetupError, match="Move it away"):
         bootstrap._make_venv()
     assert mine.read_text(encoding="utf-8") == "mine"
+
+
+def test_without_node_set_up_goes_on_and_says_what_is_missing(
+    bootstrap: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No npm, and a registry that cannot be reached: no half-built viewer, a sentence, and no error."""
+    monkeypatch.syspath_prepend(str(ROOT / "scripts"))
+    import build_viewer
+
+    def unreachable(command: list[str], environment: dict[str, str]) -> None:
+        raise build_viewer.ViewerError("no registry")
+
+    monkeypatch.setattr(build_viewer.shutil, "which", lambda name: None)
+    monkeypatch.setattr(build_viewer, "ROOT", tmp_path)
+    monkeypatch.setattr(build_viewer, "VIEWER", tmp_path / "built" / "viewer.js")
+    monkeypatch.setattr(build_viewer, "_run", unreachable)
+    bootstrap._build_viewer()
+    said = capsys.readouterr()
+    assert "everything but the 3-D dancer" in said.out + said.err
+    assert "no registry" in said.out + said.err
+    assert not (tmp_path / "built").exists()
+
+
+def test_lock_of_the_viewer_names_no_host_and_every_part_by_its_content() -> None:
+    """So that it installs from whatever registry the machine is set to, and nothing but what was looked at."""
+    lock = json.loads((ROOT / "page_viewer" / "package-lock.json").read_text(encoding="utf-8"))
+    parts = {name: part for name, part in lock["packages"].items() if name}
+    assert {"node_modules/three", "node_modules/esbuild", "node_modules/axe-core"} <= set(parts)
+    assert not [name for name, part in parts.items() if "resolved" in part or not part["integrity"].startswith("sha512-")]
+    assert "://" not in "".join(json.dumps({**part, "funding": ""}) for part in parts.values())

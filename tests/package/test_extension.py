@@ -144,6 +144,19 @@ def test_files_that_were_touched_in_another_order_give_the_same_zip(script: Modu
         assert package.read("a.py") == b"# a.py\n" * 40
 
 
+def test_the_viewer_of_the_page_travels(built: Path) -> None:
+    """In the zip, and among the files of the wheel: without it pages made there have no 3-D dancer."""
+    viewer = Path("analysis_core/page/built/viewer.js")
+    if not (ROOT / viewer).is_file():
+        pytest.skip("the viewer was not built: scripts/build_viewer.py")
+    with zipfile.ZipFile(built) as package:
+        assert package.read(viewer.as_posix()) == (ROOT / viewer).read_bytes()
+    setup = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+    assert "in_the_round.analysis_core.page" in setup["packages"]
+    folder = ROOT / "analysis_core" / "page"
+    assert ROOT / viewer in {path for pattern in setup["package-data"]["*"] for path in folder.glob(pattern)}
+
+
 def test_a_school_installs_from_a_folder_and_sees_what_is_inside(script: ModuleType, built: Path, tmp_path: Path) -> None:
     """Blender's own tool installs from the folder; the bill of materials is valid by the standard's own schema (CycloneDX 1.6)
     and names every wheel with its hash and a licence.
