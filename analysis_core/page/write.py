@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 _HERE = Path(__file__).parent
 #: The viewer as scripts/build_viewer.py leaves it; without it the page has everything but the 3-D dancer.
 VIEWER = _HERE / "built" / "viewer.js"
-#: Views of a sheet, one every 30°.
-VIEWS = 12
+#: Views of a sheet, one every 30°, and how large one is in pixels: as large as a page of 1.6 MB with three sheets allows.
+VIEWS, VIEW_SIZE = 12, (414, 460)
 #: A page larger than this does not pass the smallest common limits of mail (10 MB, and base64 adds a third).
 LARGEST_BYTES = 7_000_000
 MISSING_VIEWER = (
@@ -154,6 +154,7 @@ def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = 
             teacher=[_teacher(card) for card in story.cards if not card.thing.own],
             quality=story.review.quality,
             safety=SAFETY,
+            sheet=(VIEWS * VIEW_SIZE[0], VIEW_SIZE[1]),
         )
     )
     return text, bool(script)

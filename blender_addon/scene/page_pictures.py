@@ -17,7 +17,7 @@ from ..analysis_core.body.movement import frame_at
 from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.page.film import film_of
 from ..analysis_core.page.story import Card, Pose, Story, story_of
-from ..analysis_core.page.write import KINDS, MISSING_VIEWER, VIEWS, Pictures, in_words, write_page
+from ..analysis_core.page.write import KINDS, MISSING_VIEWER, VIEW_SIZE, VIEWS, Pictures, in_words, write_page
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.write.cut_short import require_whole
@@ -27,9 +27,9 @@ from .captions import DEPTH_M
 from .stage import plain_material
 from .stills import AWAY_M, Panel, TakeScene, camera_on, direction_of, held_in, take_scene
 
-#: Pixels of a picture and of one view of a sheet; what of a picture's quality WebP keeps (about 6 kB a picture).
+#: Pixels of a picture; what WebP keeps of a picture's quality (about 6 kB a picture) and of a sheet's.
 SIZE = (540, 600)
-_QUALITY = 75
+_QUALITY, _SHEET_QUALITY = 75, 65
 #: Room round the dancer in the views of a sheet, so that no hand is cut off on the way round. Proposed default.
 _AIR = 1.18
 #: The drawing lies so near to the camera, as a share of the way to the dancer, that nothing hides it.
@@ -63,7 +63,6 @@ def _shot(card: Card, pose: Pose, take: int, review: Review) -> _Shot:
 
 
 def _settings(scene: Any) -> None:
-    scene.render.resolution_x, scene.render.resolution_y = SIZE
     scene.render.resolution_percentage = 100
     scene.display.render_aa = "FXAA"
     scene.render.use_stamp = False
@@ -71,8 +70,9 @@ def _settings(scene: Any) -> None:
         setattr(scene.render, f"use_stamp_{name}", False)
 
 
-def _render(scene: Any, camera: Any, path: Path, kind: str) -> None:
+def _render(scene: Any, camera: Any, path: Path, kind: str, size: tuple[int, int] = SIZE) -> None:
     scene.camera = camera
+    scene.render.resolution_x, scene.render.resolution_y = size
     image = scene.render.image_settings
     image.file_format = kind
     image.quality = _QUALITY
@@ -126,7 +126,7 @@ def _round(take: TakeScene, shot: _Shot, folder: Path) -> list[Path]:
     low, high = held.min(axis=0), held.max(axis=0)
     middle = (low + high) / 2
     low[2] = min(low[2], 0.0)
-    aspect = SIZE[0] / SIZE[1]
+    aspect = VIEW_SIZE[0] / VIEW_SIZE[1]
     wide = 2 * float(np.linalg.norm((held - middle)[:, :2], axis=1).max())
     height = _AIR * max(float(high[2] - low[2]), wide / aspect)
     way = direction_of(shot.panel)
@@ -138,7 +138,7 @@ def _round(take: TakeScene, shot: _Shot, folder: Path) -> list[Path]:
         camera = make_camera("Round", Vector(middle) + towards * AWAY_M, Vector(middle), take.collection)
         camera.data.lens = camera.data.sensor_width * AWAY_M / height
         paths.append(folder / f"{view}.png")
-        _render(take.scene, camera, paths[-1], "PNG")
+        _render(take.scene, camera, paths[-1], "PNG", VIEW_SIZE)
         drawings.remove([camera])
     return paths
 
@@ -157,7 +157,7 @@ def _sheet(parts: list[Path], to: Path) -> None:
     image.pixels.foreach_set(np.ascontiguousarray(whole).ravel())
     image.file_format = "WEBP"
     image.filepath_raw = str(to)
-    image.save(quality=_QUALITY)
+    image.save(quality=_SHEET_QUALITY)
     require_whole(to)
     bpy.data.images.remove(image)
 
@@ -181,13 +181,19 @@ def render_pictures(
         engine = compat.choose_engine(take.scene)
         _settings(take.scene)
         _lighten(take)
+        lines = [item for item in take.collection.objects if item.name.startswith("Floor lines")]
         for shot in group:
             name = shot.card.thing.finding.id
             _still(take, shot, folder / kind / f"{name}.webp")
             done += 1
             if kind == _NOW:
+                # From as far as a whole dancer is seen, lines on the floor are specks, and cost a third of the sheet.
+                for item in lines:
+                    item.hide_render = True
                 with tempfile.TemporaryDirectory(prefix="dance_page_") as temporary:
                     _sheet(_round(take, shot, Path(temporary)), folder / _SHEETS / f"{name}.webp")
+                for item in lines:
+                    item.hide_render = False
                 done += 2
             if progress is not None:
                 progress(done / whole)

@@ -149,7 +149,8 @@ async function start() {
     gltf.scene.updateMatrixWorld(true);
     follow();
     range.value = String(state.time / duration);
-    range.setAttribute("aria-valuetext", `${state.time.toFixed(1)} seconds of ${duration.toFixed(1)}`);
+    const said = `${state.time.toFixed(1)} seconds of ${duration.toFixed(1)}`;
+    if (said !== range.getAttribute("aria-valuetext")) range.setAttribute("aria-valuetext", said);
   };
   const frame = (clock) => {
     asked = false;
@@ -161,7 +162,8 @@ async function start() {
     }
     const moved = controls.update();
     const [round, up] = [controls.getAzimuthalAngle(), controls.getPolarAngle()];
-    stage.dataset.eye = [round, up, controls.getDistance()].map((part) => part.toFixed(3)).join(" ");
+    const eye = [round, up, controls.getDistance()].map((part) => part.toFixed(3)).join(" ");
+    if (eye !== stage.dataset.eye) stage.dataset.eye = eye;
     draw();
     renderer.render(scene, camera);
     if (state.playing || moved) ask();
