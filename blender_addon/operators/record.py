@@ -119,7 +119,7 @@ class DANCE_REVIEW_OT_look_up_record(_OfRecord, Operator):
 
 
 class DANCE_REVIEW_OT_open_earlier(Operator):
-    """Open an earlier take of this dancer: in a scene of its own, or as a ghost in this one"""
+    """Open an earlier take of this dancer: in a scene of its own, beside this one, or as a ghost in it"""
 
     bl_idname = "dance_review.open_earlier"
     bl_label = "Open Earlier Take"
@@ -129,6 +129,7 @@ class DANCE_REVIEW_OT_open_earlier(Operator):
         name="Review", description="The folder of the earlier review", subtype="DIR_PATH", options={"SKIP_SAVE"}
     )
     ghost: BoolProperty(name="As Ghost", options={"SKIP_SAVE"}, description="Show it in the same place as this take")  # type: ignore[valid-type]
+    beside: BoolProperty(name="Beside", options={"SKIP_SAVE"}, description="Show it at this dancer's side")  # type: ignore[valid-type]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -138,8 +139,9 @@ class DANCE_REVIEW_OT_open_earlier(Operator):
         if not Path(self.directory).is_dir():
             self.report({"ERROR"}, f"{self.directory} is not there any more. Find the review, and add it to the record again.")
             return {"CANCELLED"}
-        if self.ghost:
-            return set(bpy.ops.dance_review.add_second_take(directory=self.directory))
+        if self.ghost or self.beside:
+            place = "beside" if self.beside else "ghost"
+            return set(bpy.ops.dance_review.add_second_take(directory=self.directory, place=place))
         return set(bpy.ops.dance_review.open_review(directory=self.directory))
 
 

@@ -21,6 +21,8 @@ def _takes(layout: Any, looked: record_view.Looked) -> None:
         row = box.row(align=True)
         row.label(text=f"{take.day}  {take.phrase or take.file}")
         row.operator("dance_review.open_earlier", text="", icon="SCENE_DATA").directory = take.folder
+        beside = row.operator("dance_review.open_earlier", text="", icon="ARROW_LEFTRIGHT")
+        beside.directory, beside.beside = take.folder, True
         ghost = row.operator("dance_review.open_earlier", text="", icon="GHOST_ENABLED")
         ghost.directory, ghost.ghost = take.folder, True
 

@@ -277,8 +277,11 @@ def check_earlier_takes_of_a_dancer_and_what_became_of_a_correction() -> None:
     assert len(bpy.data.scenes) == scenes + 1
     assert Path(state().folder) == Path(earlier)
     bpy.context.window.scene = here
-    assert bpy.ops.dance_review.open_earlier(directory=earlier, ghost=True) == {"FINISHED"}
-    assert [item for item in here.collection.children_recursive if item.get("dance_review_aids") == "ghost"]
+    for how in ("ghost", "beside"):
+        assert bpy.ops.dance_review.open_earlier(directory=earlier, **{how: True}) == {"FINISHED"}
+        assert state().second.take_name == "day-1.c3d"
+        assert len(bpy.data.scenes) == scenes + 1
+    assert bpy.ops.dance_review.remove_second_take() == {"FINISHED"}
     lesson_takes_rungs_from(folder)
     chosen.record_database = ""
 
