@@ -607,6 +607,32 @@ def check_things_of_the_user_with_our_names_are_left_alone() -> None:
     assert len(cards) == 1
 
 
+def check_what_the_user_put_into_the_scene_stays_whatever_it_is_called() -> None:
+    """A user's object, modifier, nodes, camera and marker with our names, in the scene of the review: judged, reviewed again."""
+    cube = bpy.data.objects.new("Card", bpy.data.meshes.new("Ink"))
+    nodes = bpy.data.node_groups.new("Severity", "GeometryNodeTree")
+    own = cube.modifiers.new("Severity", "NODES")
+    own.node_group = nodes
+    camera = bpy.data.objects.new("theirs", bpy.data.cameras.new("f1"))
+    for thing in (cube, camera):
+        bpy.context.scene.collection.objects.link(thing)
+    bpy.context.scene.timeline_markers.new("f1", frame=7)
+    before = (tuple(cube.location), tuple(camera.location), cube.hide_render, camera.hide_viewport)
+    choose("f1")
+    bpy.ops.dance_review.keep()
+    bpy.ops.dance_review.step(direction="NEXT")
+    old = bpy.context.scene
+    bpy.ops.dance_review.open_review(directory=state().folder)
+    # As when the take is reviewed again: the new scene takes the place of the old one.
+    part("opening").replace_scene(old, bpy.context.scene)
+    assert cube.name in bpy.context.scene.objects
+    assert camera.name in bpy.context.scene.objects
+    assert (tuple(cube.location), tuple(camera.location), cube.hide_render, camera.hide_viewport) == before
+    assert cube.modifiers["Severity"].node_group.name == nodes.name
+    assert len(nodes.nodes) == 0
+    assert ("f1", 7) in {(marker.name, marker.frame) for marker in bpy.context.scene.timeline_markers if marker.camera is None}
+
+
 def check_slow_motion_leaves_frames_where_they_are() -> None:
     scene = bpy.context.scene
     choose("f1")
