@@ -100,7 +100,7 @@ def precision_and_recall(ran: Sequence[Ran]) -> list[Row]:
 def clean_takes(ran: Sequence[Ran]) -> list[Row]:
     """False findings a minute in clean takes of every phrase, and in strange bodies and rooms."""
     rows = []
-    for group in ("clean", "strange"):
+    for group in ("clean", "cropped", "strange"):
         takes = _of(ran, group)
         for name in dict.fromkeys(one.name for one in takes):
             same = [one.judged for one in takes if one.name == name]
@@ -158,7 +158,7 @@ def _covered(told: Iterable[tuple[str, str, float, float]]) -> list[Row]:
 
 
 def _kind(ran: Sequence[Ran]) -> list[Ran]:
-    return [one for one in ran if one.group != "strange"]
+    return [one for one in ran if one.group not in ("strange", "cropped")]
 
 
 def coverage() -> list[Row]:

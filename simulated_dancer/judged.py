@@ -8,7 +8,7 @@ it outside by less, neither side can be proved: the finding is undecided. All ot
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -162,29 +162,40 @@ def _still(dance: Dance) -> list[tuple[float, float]]:
     return [span for span in spans if span[1] - span[0] >= _HOLD_S]
 
 
-def _steps(dance: Dance, review: Review) -> dict[str, Steps]:
+def _steps(dance: Dance, review: Review, begins_s: float) -> dict[str, Steps]:
     counted = {}
+    ends_s = begins_s + review.take.duration_s
     for kind in COUNTED_KINDS:
         planned = [(step.start_s, step.end_s) for step in dance.of_kind(kind)]
         allowed = _still(dance) if kind == "balance" else planned
         told = review.phrase.of_kind(kind)  # type: ignore[arg-type]
-        spans = [(phase.start_s, phase.end_s) for phase in told]
+        spans = [(begins_s + phase.start_s, begins_s + phase.end_s) for phase in told]
+        seen = [true for true in planned if begins_s <= true[0] and true[1] <= ends_s]
         false = tuple(
             f"{phase.id} {a:.2f}–{b:.2f} s"
             for phase, (a, b) in zip(told, spans, strict=True)
             if sum(max(0.0, _overlap((a, b), true)) for true in allowed) < _MOSTLY * (b - a)
         )
-        missed = sum(not any(_overlap(true, span) > 0.0 for span in spans) for true in planned if true[1] - true[0] >= _HOLD_S)
+        missed = sum(not any(_overlap(true, span) > 0.0 for span in spans) for true in seen if true[1] - true[0] >= _HOLD_S)
         counted[kind] = Steps(len(told), false, missed)
     return counted
 
 
-def judge(danced: Simulation, review: Review, *, sizes: bool = True) -> Judged:
-    """Hold a review against the truth. sizes: also every number that it measures, found or not, with its ± (dear)."""
+def _in_the_dance(finding: Finding, begins_s: float) -> Finding:
+    """A finding with the times of the dance in place of those of the take."""
+    times = {name: begins_s + getattr(finding, name) for name in ("start_s", "onset_s", "peak_s", "end_s")}
+    return replace(finding, **times)
+
+
+def judge(danced: Simulation, review: Review, *, sizes: bool = True, begins_s: float = 0.0) -> Judged:
+    """Hold a review against the truth. sizes: also every number that it measures, found or not, with its ± (dear).
+
+    begins_s: when in the dance the take begins; of a part of a dance only findings and steps are judged, not sizes.
+    """
     dance, values = Dance(danced), true_values(danced)
     built = {(fault.fault, fault.phase) for fault in danced.built_in}
     verdicts: dict[str, list[str]] = {"true": [], "undecided": [], "false": []}
-    for f in review.findings:
+    for f in (_in_the_dance(finding, begins_s) for finding in review.findings):
         where = f"{f.fault} {f.measure} in {f.phase} {f.side or ''} at {f.peak_s:.2f} s"
         said = f"{where}: {f.value:.3g} ± {f.plus_minus:.2g} ({f.grade})"
         near = [v for v in _behind(f, values) if v.measure == f.measure]
@@ -197,5 +208,5 @@ def judge(danced: Simulation, review: Review, *, sizes: bool = True) -> Judged:
     covered = tuple((n.fault, n.measure, error, n.plus_minus) for n, error in pairs)
     return Judged(
         tuple(carried), tuple(too_small), tuple(verdicts["true"]), tuple(verdicts["undecided"]), tuple(verdicts["false"]),
-        covered, tuple(_apart(pairs)), _steps(dance, review), review.take.duration_s / 60.0,
+        covered, tuple(_apart(pairs)), _steps(dance, review, begins_s), review.take.duration_s / 60.0,
     )  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -74,7 +75,10 @@ _A_TAKE, _APART_S = 3, 0.6
 
 @dataclass(frozen=True)
 class Job:
-    """One trial of the programme. group: "clean", "clear", "middle", "chain" or "strange"; name: the phrase, the body or room."""
+    """One trial of the programme.
+
+    group: "clean", "clear", "middle", "chain", "strange" or "cropped"; name: the phrase, the body or room.
+    """
 
     group: str
     name: str
@@ -182,6 +186,20 @@ def special(seed: int) -> list[Job]:
     ]
 
 
+#: What is left of a take that was begun late or stopped early: in the middle of a step more often than not.
+PARTS = ((0.0, 0.62), (0.23, 1.0), (0.37, 0.81))
+
+
+def cropped(seed: int) -> list[Job]:
+    """Parts of clean takes that begin or end in the middle of a step."""
+    names = [name for name in PHRASES if not name.startswith("short")]
+    recordings = varied(len(names) * len(PARTS), seed)
+    return [
+        Job("cropped", name, replace(recorded, part=part), PHRASES[name](recorded.stature_m))
+        for recorded, (name, part) in zip(recordings, product(names, PARTS), strict=True)
+    ]
+
+
 def strange_ones() -> list[Job]:
     """Strange bodies and rooms beside a kind one: a clean phrase with a bit of everything."""
     return [Job("strange", name, recorded, everything()) for name, recorded in strange().items()]
@@ -191,7 +209,7 @@ def full(seed: int = 11) -> list[Job]:
     """The whole programme."""
     return [
         *clean(2, seed), *with_faults(True, seed + 1), *with_faults(False, seed + 2), *special(seed + 3), *chains(seed + 4),
-        *strange_ones(),
+        *strange_ones(), *cropped(seed + 5),
     ]  # fmt: skip
 
 

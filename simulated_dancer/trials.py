@@ -33,7 +33,8 @@ class Recorded:
     body: other proportions than those of the stature. wear: which markers, and where. dirty: gaps, exchanged labels, spikes and a
     marker that falls off, as an ordinary take in a busy room has them. own_body: hips and shoulders are not those that the rules
     give (_OWN_BODY). static: whether there is a static take. slope_rad: of the floor against the laboratory's level. to_music:
-    whether the counts are known.
+    whether the counts are known. part: which part of the dance the take has, from one share of its length to another: it may
+    begin and end in the middle of a step.
     """
 
     stature_m: float = 1.62
@@ -52,6 +53,7 @@ class Recorded:
     static: bool = True
     slope_rad: float = 0.0
     to_music: bool = False
+    part: tuple[float, float] = (0.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -91,9 +93,17 @@ def record(recorded: Recorded, faults: Sequence[Fault] = (), phrase: Sequence[Ph
     )
     if recorded.dirty:
         danced = replace(danced, take=spoil(danced.take, _mishaps(danced.take, recorded.seed), recorded.seed)[0])
+    if recorded.part != (0.0, 1.0):
+        danced = replace(danced, take=_part(danced.take, recorded.part))
     if recorded.slope_rad:
         danced = replace(danced, take=_sloped(danced.take, recorded), static_take=_sloped(danced.static_take, recorded))
     return danced
+
+
+def _part(take: Take, part: tuple[float, float]) -> Take:
+    """A take that was begun late and stopped early."""
+    first, last = (round(share * take.frames) for share in part)
+    return replace(take, positions_m=take.positions_m[first:last], first_frame=take.first_frame + first)
 
 
 def _sloped(take: Take, recorded: Recorded) -> Take:
@@ -125,7 +135,8 @@ def trial(
     """Record, review, and hold the review against the truth; sizes as in ``judge``."""
     danced = record(recorded, faults, phrase)
     review = review_of(danced, static=recorded.static)
-    return Outcome(danced, review, judge(danced, review, sizes=sizes))
+    begins_s = recorded.part[0] * danced.movement.frames / danced.movement.rate_hz
+    return Outcome(danced, review, judge(danced, review, sizes=sizes, begins_s=begins_s))
 
 
 #: Sets and habits that are worn in turn: all markers with landmark names, then ever fewer under other names.
