@@ -506,7 +506,12 @@ def heels_lift_in_plie(evidence: Evidence, leg: Standing) -> Told:
 def _rises_from(evidence: Evidence, plie: Plie) -> bool:
     """Whether a plié on two feet is the preparation of a relevé on one."""
     bottom = evidence.at(plie.bottom_s)
-    if bottom is None or plie.support != "both" or not evidence.stands(plie):
+    # Down to the bottom: from there the dancer is on the way up to the other foot.
+    if (
+        bottom is None
+        or plie.support != "both"
+        or not evidence.stands(replace(plie, end=bottom, end_s=bottom / evidence.rate_hz))
+    ):
         return False
     releves = (releve for releve in evidence.phrase.of(Releve) if releve.support in SIDES)
     return any(bottom <= releve.start <= plie.end + evidence.samples(LEGS.rises_within_s) for releve in releves)

@@ -45,7 +45,8 @@ def _even_series(jumps: Sequence[Jump]) -> list[list[Jump]]:
     found: list[list[Jump]] = []
     run: list[Jump] = []
     for jump in jumps:
-        stays = _from_both_to_both(jump) and jump.travel_m is not None and jump.travel_m <= SERIES.in_place_m
+        # A foot that comes late may have been meant to land with the other: what is not jumped from both feet again ends the run.
+        stays = jump.take_off_feet == "both" and jump.travel_m is not None and jump.travel_m <= SERIES.in_place_m
         goes_on = bool(run) and jump.start_s - run[-1].end_s < SERIES.series_s and _is_even([*run, jump])
         if stays and goes_on:
             run.append(jump)
@@ -55,6 +56,7 @@ def _even_series(jumps: Sequence[Jump]) -> list[list[Jump]]:
         follows = stays and bool(run) and jump.start_s - run[-1].end_s < SERIES.series_s
         run = [run[-1], jump] if follows else [jump] if stays else []
     found.append(run)
+    found = [part[:-1] if part and not _from_both_to_both(part[-1]) else part for part in found]
     return [part for part in found if len(part) >= SERIES.least_of_series]
 
 

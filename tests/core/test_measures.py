@@ -401,7 +401,8 @@ def test_a_small_hop_between_steps_is_no_jump(feet: str, height_m: float, judged
     ("what", "starts_s", "travel_m", "feet", "judged"),
     [
         ("a quick series in its place", (1.0, 1.68, 2.36, 3.04), 0.02, "both", 4),
-        ("three only", (1.0, 1.68, 2.36), 0.02, "both", 0),
+        ("three", (1.0, 1.68, 2.36), 0.02, "both", 3),
+        ("two only", (1.0, 1.68), 0.02, "both", 0),
         ("now and then", (1.0, 1.5, 2.6, 3.2), 0.02, "both", 0),
         ("steps that go on", (1.0, 1.68, 2.36, 3.04), 0.25, "both", 0),
         ("nobody knows whether they go on", (1.0, 1.68, 2.36, 3.04), None, "both", 0),
