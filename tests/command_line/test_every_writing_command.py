@@ -289,7 +289,7 @@ def killed(commands: list[list[str]], after_s: float) -> None:
 def test_killed_at_any_moment(after_s: float, given: Path, earlier: Path, tmp_path: Path) -> None:
     """Commands that replace what they made before, killed in the middle of whatever they do: each file is the old or the new one.
 
-    What the teacher decided is there, and so is what the record holds. By hand at sixty moments.
+    What the teacher decided is there, and so is what the record holds. By hand at seven moments.
     """
     old = shutil.copytree(earlier, tmp_path / "old")
     decided = read_decisions(old / "review")
