@@ -83,7 +83,12 @@ def fetch_wheels(folder: Path, platform_name: str, pythons: tuple[str, ...]) -> 
         command += ["--dest", str(folder), "-r", str(WHEEL_LOCK)]
         run(command, f"The wheels for {platform_name}, Python {python}, could not be downloaded.")
     tags_wanted = ("-py3-none-", *(f"-cp{python.replace('.', '')}-" for python in pythons))
-    wheels = [path for path in sorted(folder.glob("*.whl")) if any(tag in path.name for tag in tags_wanted)]
+    # The folder may still hold what an earlier lock asked for.
+    locked = {
+        line.split("==")[0].replace("-", "_") for line in WHEEL_LOCK.read_text(encoding="utf-8").splitlines() if "==" in line
+    }
+    there = (path for path in sorted(folder.glob("*.whl")) if path.name.split("-")[0].lower() in locked)
+    wheels = [path for path in there if any(tag in path.name for tag in tags_wanted)]
     if any(path.name.startswith("numpy") for path in wheels):
         raise BuildError("numpy comes with Blender and must not be in the extension.")
     return wheels

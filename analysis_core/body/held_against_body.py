@@ -73,7 +73,8 @@ class _Seen:
 
     def height(self, names: Sequence[str]) -> float:
         """Height of the middle of some landmarks above the floor while the dancer is tallest; NaN when none is there."""
-        known = [float(np.nanmedian(self.places[name][self.tall, 2])) for name in names if name in self.places]
+        with nothing_known_gives_nan():
+            known = [float(np.nanmedian(self.places[name][self.tall, 2])) for name in names if name in self.places]
         return float(np.mean(known)) - self.floor_m if known else float("nan")
 
 
@@ -129,11 +130,13 @@ def _pelvis(seen: _Seen) -> list[str]:
         return []
 
     def apart(first: str, second: str) -> float:
-        return float(np.nanmedian(np.linalg.norm(seen.places[first] - seen.places[second], axis=1)))
+        with nothing_known_gives_nan():
+            return float(np.nanmedian(np.linalg.norm(seen.places[first] - seen.places[second], axis=1)))
 
     def above(stem: str) -> float:
         left, right = (seen.places[stem + side][seen.tall, 2] for side in SUFFIXES.values())
-        return float(np.nanmedian(left - right))
+        with nothing_known_gives_nan():
+            return float(np.nanmedian(left - right))
 
     left, right = SUFFIXES.values()
     width = {stem: apart(stem + left, stem + right) for stem in (_FRONT, _BACK)}

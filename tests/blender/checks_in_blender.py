@@ -30,7 +30,7 @@ review_folder = Path()
 
 def part(name: str) -> Any:
     """A module of the installed extension."""
-    return sys.modules[f"{MODULE}.{name}"]
+    return importlib.import_module(f"{MODULE}.{name}")
 
 
 def state() -> Any:

@@ -181,7 +181,7 @@ def _glb(path: Path) -> tuple[dict[str, object], bytes]:
 def test_glb_shows_the_same_joints(given: HandOver, tmp_path: Path) -> None:
     """Forward kinematics written for this test from the specification's words: translation, rotation, parents."""
     path = tmp_path / "take.glb"
-    write_hand_over_glb(given.rig, given.body, given.pieces, {}, path)
+    write_hand_over_glb(given.rig, given.body, given.pieces, {}, path, loops=given.loop_clips)
     document, binary = _glb(path)
     nodes, animation = document["nodes"], document["animations"][0]
 
