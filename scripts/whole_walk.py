@@ -20,7 +20,7 @@ from in_the_round.analysis_core.review import read_decisions, read_review, save_
 from in_the_round.analysis_core.review.decisions import Judgement, judged, mark_of
 
 #: The smallest film: the walk is about the way, not about the picture.
-_FILM = ("--size", "320x180", "--fps", "5", "--seconds", "2")
+_FILM = ("--size", "320x180", "--fps", "5", "--seconds", "1")
 _DANCER = "amber-heron"
 
 
@@ -59,8 +59,10 @@ def keep_the_first(folder: Path) -> str:
     return f"{len(after.judgements)} decisions"
 
 
-def walk(out: Path, takes: tuple[Path, Path], static: Path | None = None) -> Iterator[Step]:
-    """Walk it; yields each step when it is done. out: an empty folder. takes: the one before, and now. Raises WalkError."""
+def walk(out: Path, takes: tuple[Path, Path], static: Path | None = None, *, pictures: bool = True) -> Iterator[Step]:
+    """Walk it; yields each step when it is done. out: an empty folder. takes: the one before, and now. pictures: of the page.
+    Raises WalkError."""
+    drawn = () if pictures else ("--no-pictures",)
     standing = ("--static", str(static)) if static else ()
     before, now = out / "before", out / "now"
     database = ("--database", str(out / "record.db"))
@@ -74,7 +76,7 @@ def walk(out: Path, takes: tuple[Path, Path], static: Path | None = None) -> Ite
         ("decide", None, lambda: keep_the_first(now)),
         ("compare", out / "compared", lambda: _command("compare", str(before), str(now), "--out", str(out / "compared"))),
         ("film", film, lambda: _command("turntable", str(before), str(now), "--out", str(film), *_FILM)),
-        ("page", page, lambda: _command("page", str(now), str(before), "--film", str(film), "--out", str(page))),
+        ("page", page, lambda: _command("page", str(now), str(before), "--film", str(film), "--out", str(page), *drawn)),
         ("lesson", plan, lambda: _command("lesson", str(now), "--out", str(plan))),
         ("consent", None, lambda: _command(*consent, *database)),
         ("record", out / "record.db", lambda: _command(*added, *database)),
