@@ -59,14 +59,19 @@ def keep_the_first(folder: Path) -> str:
     return f"{len(after.judgements)} decisions"
 
 
-def walk(out: Path, takes: tuple[Path, Path], static: Path | None = None, *, pictures: bool = True) -> Iterator[Step]:
-    """Walk it; yields each step when it is done. out: an empty folder. takes: the one before, and now. pictures: of the page.
-    Raises WalkError."""
+def walk(
+    out: Path, takes: tuple[Path, Path], static: Path | None = None, *, film: bool = True, pictures: bool = True
+) -> Iterator[Step]:
+    """Walk it; yields each step when it is done. Raises WalkError.
+
+    out: an empty folder. takes: the one before, and now. film, pictures: whether the film is made, and pictures for the page.
+    """
     drawn = () if pictures else ("--no-pictures",)
+    shown = ("--film", str(out / "film.mp4")) if film else ()
     standing = ("--static", str(static)) if static else ()
     before, now = out / "before", out / "now"
     database = ("--database", str(out / "record.db"))
-    film, page, plan, handed = out / "film.mp4", out / "page.html", out / "plan.html", out / "handed"
+    page, plan, handed = out / "page.html", out / "plan.html", out / "handed"
     added = ("record", "add", str(now), "--dancer", _DANCER, "--phrase", "walk", "--day", "2026-09-14")
     consent = ("record", "consent", _DANCER, "--until", "2099-07-31", "--by", "dancer", "--adult-on", "2020-01-01")
     steps: tuple[tuple[str, Path | None, Callable[[], str]], ...] = (
@@ -75,14 +80,14 @@ def walk(out: Path, takes: tuple[Path, Path], static: Path | None = None, *, pic
         ("review", now, lambda: _command("review", str(takes[1]), *standing, "--out", str(now))),
         ("decide", None, lambda: keep_the_first(now)),
         ("compare", out / "compared", lambda: _command("compare", str(before), str(now), "--out", str(out / "compared"))),
-        ("film", film, lambda: _command("turntable", str(before), str(now), "--out", str(film), *_FILM)),
-        ("page", page, lambda: _command("page", str(now), str(before), "--film", str(film), "--out", str(page), *drawn)),
+        ("film", out / "film.mp4", lambda: _command("turntable", str(before), str(now), "--out", shown[1], *_FILM)),
+        ("page", page, lambda: _command("page", str(now), str(before), *shown, "--out", str(page), *drawn)),
         ("lesson", plan, lambda: _command("lesson", str(now), "--out", str(plan))),
         ("consent", None, lambda: _command(*consent, *database)),
         ("record", out / "record.db", lambda: _command(*added, *database)),
         ("hand-over", handed, lambda: _command("hand-over", str(now), "--out", str(handed), "--formats", "bvh,glb")),
     )
-    for name, made, do in steps:
+    for name, made, do in (step for step in steps if film or step[0] != "film"):
         started = time.perf_counter()
         said = do()
         yield Step(name, time.perf_counter() - started, said, made)

@@ -57,7 +57,8 @@ def _columns(look: str, level: float) -> Floats:
     turned = float(np.clip((level - palette.TURNS_AT) * palette.TURNS_GAIN, 0.0, 1.0))
     shown = _mixed(np.array(palette.SKIN), palette.WATCH, float(np.clip(level * palette.SHOWN_GAIN, 0.0, 1.0)))
     marked = np.tile(_mixed(shown, palette.FAULT, turned), (_HIGH, 1))
-    ring = (np.sin(2.0 * np.pi * up) > palette.RING_ABOVE) * turned * palette.RING_STRENGTH
+    ringed = np.asarray(np.sin(2.0 * np.pi * up) > palette.RING_ABOVE, dtype=np.float64)
+    ring = ringed * turned * palette.RING_STRENGTH
     columns = np.tile(np.array([*plain, *[palette.SKIN] * (_COLUMNS - len(plain))]), (_HIGH, 1, 1))
     columns[:, _MARKED] = _mixed(marked, palette.RING, ring[:, None])
     return columns

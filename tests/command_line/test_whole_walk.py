@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import runpy
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,7 @@ def test_the_whole_walk(which: str, tmp_path: Path) -> None:
         pytest.skip(f"{takes[0].name} is not there: the open recordings lie beside the repository")
     pytest.importorskip("bpy", reason="the film needs Blender's module")
     script: dict[str, Any] = runpy.run_path(str(ROOT / "scripts" / "whole_walk.py"), run_name="walk")
-    steps = {step.name: step for step in script["walk"](tmp_path, takes, static, pictures=False)}
+    steps = {step.name: step for step in script["walk"](tmp_path, takes, static, film=which == "demo", pictures=False)}
     assert [name for name, step in steps.items() if step.made is not None and not step.made.exists()] == []
     assert {path.suffix for path in steps["hand-over"].made.iterdir()} >= {".bvh", ".glb", ".html"}
     page = steps["page"].made.read_text(encoding="utf-8")
@@ -36,7 +37,7 @@ def test_the_whole_walk(which: str, tmp_path: Path) -> None:
     assert takes[1].stem not in page
     # What is to be said first was kept by the teacher, in her own words; a take may hold nothing to say.
     decided = int(steps["decide"].said.split()[0])
-    with sqlite3.connect(steps["record"].made) as record:
+    with closing(sqlite3.connect(steps["record"].made)) as record:
         kept = record.execute("select count(*) from decision where decision = 'kept'").fetchone()[0]
     assert kept == min(decided, 1)
     assert ("Breathe before you go." in page) == bool(decided)
