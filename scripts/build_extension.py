@@ -1,6 +1,6 @@
 """Build the Blender extension: one zip per platform, with its wheels, validated and checked.
 
-    python3 scripts/build_extension.py [OUT] [--platform linux-x64 … | all] [--python 3.11 3.13 3.14]
+    python3 scripts/build_extension.py [OUT] [--platform linux-x64 … | all] [--python 3.11 3.13]
     python3 scripts/build_extension.py dist/school --platform all --repository
 
 The zip holds the add-on, the analysis core as a sub-package, the licence, the demo take and unmodified wheels; never numpy. Equal
@@ -34,7 +34,7 @@ PLATFORM_TAGS = {
     "macos-arm64": ("macosx_11_0_arm64", "macosx_12_0_arm64"),
     "macos-x64": ("macosx_10_9_x86_64", "macosx_10_13_x86_64", "macosx_10_14_x86_64", "macosx_10_15_x86_64"),
 }
-#: The Pythons of Blender 4.5 LTS to 5.0, and of 5.1 on. 3.14 serves builds of Blender made by Linux distributions.
+#: The Pythons of Blender 4.5 LTS to 5.0, and of 5.1 on; for others the lock holds no wheels.
 PYTHONS = ("3.11", "3.13")
 
 
