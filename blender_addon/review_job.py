@@ -295,6 +295,7 @@ class RenderJob(ProcessJob):
         self._place = tempfile.mkdtemp(prefix="dance_film_")
         package = Path(__file__).parent
         job = {
+            "work": "render_worker",
             "package": str(package),
             "path": [*filter(None, sys.path)],
             "folders": [str(folder) for folder in folders],
@@ -304,7 +305,7 @@ class RenderJob(ProcessJob):
         }
         command = [blender, "--background", "--factory-startup", "--python-exit-code", "3", "--python"]
         try:
-            super().__init__(name, [*command, str(package / "render_worker.py")], job)
+            super().__init__(name, [*command, str(package / "worker.py")], job)
         except InTheRoundError:
             shutil.rmtree(self._place, ignore_errors=True)
             raise
@@ -345,6 +346,7 @@ class HandOverJob(ProcessJob):
         self._place = tempfile.mkdtemp(prefix="dance_hand_over_")
         package = Path(__file__).parent
         job = {
+            "work": "hand_over_worker",
             "package": str(package),
             "path": [*filter(None, sys.path)],
             "folder": str(folder),
@@ -357,7 +359,7 @@ class HandOverJob(ProcessJob):
         options = ["--background", "--factory-startup", "--python-exit-code", "3", "--python"]
         command = [blender, *options] if blender else [sys.executable]
         try:
-            super().__init__(f"The hand-over to {out.name}", [*command, str(package / "hand_over_worker.py")], job)
+            super().__init__(f"The hand-over to {out.name}", [*command, str(package / "worker.py")], job)
         except InTheRoundError:
             shutil.rmtree(self._place, ignore_errors=True)
             raise
