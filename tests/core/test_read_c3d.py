@@ -548,9 +548,11 @@ def test_thousands_of_damaged_files_are_read_or_refused_but_never_crash_or_ask_f
         for scale in (-0.1, 0.1)
     ]
     path = tmp_path / "damaged.c3d"
-    refused = 0
-    tracemalloc.start()
+    refused = peak = 0
     for number in range(2000):
+        # Memory is traced for every fifth: it makes reading four times slower, and the six kinds of file come round in turn.
+        if traced := number % 5 == 0:
+            tracemalloc.start()
         path.write_bytes(mutated(seeds[number % len(seeds)], rng))
         try:
             take = read_take(path)
@@ -559,7 +561,8 @@ def test_thousands_of_damaged_files_are_read_or_refused_but_never_crash_or_ask_f
         else:
             assert take.positions_m.shape == (take.frames, len(take.labels), 3)
             assert not np.isinf(take.positions_m).any()
-    _, peak = tracemalloc.get_traced_memory()
-    tracemalloc.stop()
+        if traced:
+            peak = max(peak, tracemalloc.get_traced_memory()[1])
+            tracemalloc.stop()
     assert 100 < refused < 1900
     assert peak < 30e6
