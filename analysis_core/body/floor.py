@@ -11,10 +11,13 @@ from ..known import nothing_known_gives_nan
 from ..take import Floats
 from ..wording import capture as say
 
-#: A foot point's centre lies about this far above the sole when the foot is flat (marker radius and a little shoe); what a
-#: standing body lacks to the laboratory's own zero below 60 mm is taken for that. Proposed default.
+#: A foot point's centre lies about this far above the sole when the foot is flat: marker radius and a little shoe. Proposed
+#: default.
 _STAND_OFF_M = 0.010
-_HIGHEST_STAND_OFF_M = 0.06
+#: The laboratory's own zero is the floor when the lowest foot point stands between these above it: markers stuck on too low, or
+#: a floor set a little too high, take it below zero. Proposed defaults: two spreads of how markers are stuck on
+#: (``marker_errors.toml``), and a shoe with a heel.
+_OWN_ZERO_M = (-0.010, 0.06)
 #: A foot that moves slower than this for this long rests on something or is held still.
 _STILL_M_S = 0.15
 _STILL_S = 0.10
@@ -23,6 +26,11 @@ _LEAST_STEP_M = 0.04
 #: Only a leg this long (share of its greatest length), with the hip this near above the foot, stands on that foot.
 _STANDING_LEG = 0.80
 _STANDING_REACH_M = 0.35
+
+
+def own_zero_is_floor(lowest_m: float) -> bool:
+    """Whether the recording's own zero is its floor, by how far above it the lowest foot point or marker stands."""
+    return _OWN_ZERO_M[0] <= lowest_m <= _OWN_ZERO_M[1]
 
 
 @dataclass(frozen=True)
@@ -40,7 +48,7 @@ def floor_from_standing(foot_points: Floats, mask: NDArray[np.bool_]) -> Floor:
     # A foot that is known on one side only serves for both.
     standing = np.where(np.isfinite(standing), standing, standing[::-1])
     lowest = float(np.nanmin(standing)) if np.isfinite(standing).any() else 0.0
-    if 0.0 <= lowest <= _HIGHEST_STAND_OFF_M:
+    if own_zero_is_floor(lowest):
         return Floor(0.0, standing, say.floor_of_recording(lowest, stands=True))
     height = lowest - _STAND_OFF_M
     return Floor(height, standing - height, say.floor_from_lowest(lowest))
@@ -69,7 +77,7 @@ def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats |
     lower = np.fmin(flat[0], flat[1])
     flat = np.where(flat > lower + 0.03, lower, flat)
     bottom = float(np.nanmin(flat)) if np.isfinite(flat).any() else 0.0
-    if of_markers and 0.0 <= bottom <= _HIGHEST_STAND_OFF_M:
+    if of_markers and own_zero_is_floor(bottom):
         return Floor(0.0, flat, say.floor_of_recording(bottom, stands=False))
     zero = bottom - _STAND_OFF_M
     return Floor(zero, flat - zero, "the lowest height that the feet come back to, since no take of standing still was given")

@@ -15,6 +15,7 @@ from ..wording.markers import marker_in_words
 from .anatomy import LENGTHS, STANDING_HEIGHTS
 from .calibration import Calibration, Functional
 from .fit_legs import MOST_FRAMES, FittedLeg, LegSeen, expected_ankle_in_foot, fit_legs
+from .floor import own_zero_is_floor
 from .geometry import unit
 from .landmarks import Recognition
 from .movement import SIDE_SIGNS, SUFFIXES
@@ -39,8 +40,6 @@ _ELSEWHERE_M, _SURE = 0.025, 2.0
 _USUAL_SPREAD_M = 0.015
 #: Part of the way by which a marker is misplaced that stays unknown of the joint, 1 SD. Proposed default.
 _LEFT_OPEN = 0.15
-#: The recording's own zero is its floor when the lowest foot marker stands so near above it, metres.
-_HIGHEST_FOOT_MARKER_M = 0.06
 #: A human neck may be this much too long for the table before its markers are doubted, in spreads.
 _NECK_SPREADS = 2.5
 _OUTER_KNEE, _OUTER_ANKLE, _HEEL = "lateral_femoral_epicondyle", "lateral_malleolus", "calcaneus"
@@ -96,7 +95,7 @@ def _seen(cleaned: CleanedTake, recognition: Recognition) -> _Seen | None:
     if not tops or not feet or not np.isfinite(tops).any():
         return None
     lowest = min(feet)
-    floor = 0.0 if 0.0 <= lowest <= _HIGHEST_FOOT_MARKER_M else lowest - 0.02
+    floor = 0.0 if own_zero_is_floor(lowest) else lowest - 0.02
     with nothing_known_gives_nan():
         top = np.nanmean(np.where(np.isfinite(tops), tops, np.nan), axis=0)
     down = _heels_down(places, np.isfinite(top))

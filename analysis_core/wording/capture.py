@@ -127,7 +127,8 @@ def floor_from_lowest(height_m: float) -> str:
 def floor_of_recording(height_m: float, *, stands: bool) -> str:
     """A floor that is the recording's own. stands: else the foot was never seen to stand flat."""
     what = "stands" if stands else "comes back to"
-    return f"the lowest foot point {what} {numbers.millimetres(height_m)} above the recording's own zero"
+    side = "above" if height_m >= 0 else "below"
+    return f"the lowest foot point {what} {numbers.millimetres(abs(height_m))} {side} the recording's own zero"
 
 
 def all_within(extent_m: float) -> str:

@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from in_the_round.analysis_core.body.angles import change_from_standing, knee_bend, knee_direction, medial_knee_displacement
 from in_the_round.analysis_core.body.centre_of_mass import mass_sums
+from in_the_round.analysis_core.body.floor import floor_from_movement, floor_from_standing
 from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, frame_from_y, mirror_left, unit
 from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
 from in_the_round.analysis_core.body.movement import ANGLES
@@ -205,3 +206,17 @@ def test_ankle_markers_that_turn_a_shank_about_its_length_sickle_no_foot(stretch
 
     change = change_from_standing(raw(np.radians(stretched_deg)), raw(0.0)[0])
     assert np.degrees(change[0, ANGLES.index("foot_deviation.R")]) == pytest.approx(0.0, abs=0.05)
+
+
+@pytest.mark.parametrize(("lowest_m", "floor_m"), [(0.012, 0.0), (-0.003, 0.0), (-0.12, -0.13), (0.4, 0.39)])
+def test_a_marker_stuck_on_a_little_low_does_not_lower_the_floor(lowest_m: float, floor_m: float) -> None:
+    """One heel marker 3 mm below the room's zero; catches a floor, and with it a dancer, 13 mm off. Another floor is found."""
+    feet = np.zeros((5, 2, 4, 3))
+    feet[..., 2] = lowest_m + 0.01
+    feet[:, 0, 0, 2] = lowest_m
+    for floor in (
+        floor_from_standing(feet, np.ones(5, dtype=bool)),
+        floor_from_movement(feet, of_markers=True),
+    ):
+        assert floor.height_m == pytest.approx(floor_m, abs=1e-9)
+        np.testing.assert_allclose(feet[0, ..., 2] - floor.height_m, floor.flat_m)

@@ -26,8 +26,21 @@ SKELETONS = (
 WHOLE_BODIES = (
     *(f"dance_c3d/ballroom_{letter}.c3d" for letter in "abcdefg"),
     *(f"dance_bvh/{name}.bvh" for name in SKELETONS),
-    *(f"c3d_fullbody/{name}.c3d" for name in ("ballet_tpose", "ballet_turn", "serve", "serve_gaps")),
+    *(f"c3d_fullbody/{name}.c3d" for name in ("ballet_tpose", "ballet_turn", "serve", "serve_gaps", "two_people")),
     *(f"c3d_reference/{name}.c3d" for name in ("static", "stairs")),
+    *(f"bvh_dialects/{name}.bvh" for name in ("colon_prefix", "figure_eight_walk", "mixed_orders", "rows_mismatch")),
+    "bvh_dialects/walk_with_positions.bvh",
+    "c3d_dialects/unicode_name/танец été 舞.c3d",
+)
+#: Open recordings of parts of a body, without names, without movement, or that cannot be read: they make no figure.
+WITHOUT_A_BODY = (
+    *(f"bvh_dialects/{name}.bvh" for name in ("frame_time_23976", "no_end_site", "rotation_first_root")),
+    *(f"c3d_dialects/same_data_{name}.c3d" for name in ("dec_int", "dec_real", "mips_int", "mips_real", "pc_int", "pc_real")),
+    *(f"c3d_dialects/{name}.c3d" for name in ("analog_16bit", "analog_only", "bad_parameter_section", "dance_broken_header")),
+    *(f"c3d_dialects/{name}.c3d" for name in ("empty", "float_same", "gait_duplicate_labels", "integer_scaled", "no_units")),
+    *(f"c3d_dialects/{name}.c3d" for name in ("plate_type_2", "units_cut_short")),
+    "c3d_fullbody/duplicate_labels.c3d",
+    *(f"gpl_test_only/{name}.c3d" for name in ("foot_dynamic_with_angles", "foot_static", "segment_matrices")),
 )
 #: An edge of this coarse skin is about 2 cm long; where a leg is lifted to the ear the crotch opens to several of them. Feet
 #: beside their legs, as they once were, made gaps of 3 to 11 cm: hundreds of edges at once.
@@ -38,7 +51,15 @@ def movement_of(name: str) -> Movement:
     if not (DATA / name).is_file():
         pytest.skip(f"the open recording {name} is not here (../shared/data)")
     table = load_landmarks(None)
-    return solve(capture(DATA / name, Settings(), table).cleaned, table=table)
+    # Of two people in one file, one.
+    person = "1" if "two_people" in name else None
+    return solve(capture(DATA / name, Settings(person=person), table).cleaned, table=table)
+
+
+@pytest.mark.skipif(not DATA.is_dir(), reason="the open recordings (../shared/data) are not here")
+def test_no_open_recording_is_left_out() -> None:
+    found = {path.relative_to(DATA).as_posix() for ending in ("c3d", "bvh") for path in DATA.rglob(f"*.{ending}")}
+    assert found == {*WHOLE_BODIES, *WITHOUT_A_BODY}
 
 
 @pytest.mark.parametrize("name", WHOLE_BODIES)
