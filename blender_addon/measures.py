@@ -1,4 +1,4 @@
-"""The measured angles and heights as animated properties: their curves show in Blender's Graph Editor, with the band."""
+"""What was measured as curves in Blender's Graph Editor: the chosen correction with its band, or all angles and heights."""
 
 from __future__ import annotations
 
@@ -7,32 +7,40 @@ from typing import Any
 import bpy
 import numpy as np
 
-from . import state as states
+from . import compat
 from .analysis_core.body.movement import ANGLES, Movement
+from .analysis_core.findings.evidence import Evidence
+from .analysis_core.findings.finding import Finding
+from .analysis_core.review import Review
 from .analysis_core.take import Floats
 from .analysis_core.units import degrees, millimetres
-from .analysis_core.wording.names import quantity_with_unit
+from .analysis_core.views.course import course_of
+from .analysis_core.wording import names, numbers
 
-#: The custom property that marks the object, and those that hold the band of the chosen correction.
+#: The custom property that marks the objects, with what each holds.
 MARK = "dance_review_measures"
+ALL, ONE = "all", "one"
+#: Which correction the curve is of.
+_FINDING = "finding"
 LOW, HIGH = "Band: at least", "Band: at most"
-#: The curves that show a fault.
-CURVES_OF_FAULT = {
-    "heel-lifts-early": ("heel_height",),
-    "heels-lift-in-plie": ("heel_height",),
+#: What shows a fault where its number has no course: a time, a count, one of a whole jump, one that is not read again.
+_SHOWN_INSTEAD = {
     "balance-heel-sinks": ("heel_height",),
-    "low-releve": ("heel_height",),
-    "knee-bends-supporting": ("knee_flexion",),
-    "knee-inside-toes": ("knee_turnout", "foot_turnout"),
-    "turnout-lost-working": ("knee_turnout",),
-    "turnout-lost-supporting": ("foot_turnout",),
     "feet-not-pointed": ("plantarflexion",),
     "foot-sickles": ("foot_deviation",),
-    "trunk-leans": ("trunk_pitch",),
     "head-lifts": ("head_pitch",),
+    "heel-lifts-early": ("heel_height",),
+    "heels-lift-in-plie": ("heel_height",),
+    "heels-miss-floor": ("heel_height",),
+    "knee-inside-toes": ("knee_turnout", "foot_turnout"),
+    "late-spot": ("head_yaw",),
+    "low-releve": ("heel_height",),
+    "trunk-leans": ("trunk_pitch",),
+    "turnout-lost-supporting": ("foot_turnout",),
+    "turnout-lost-working": ("knee_turnout",),
 }
-#: Of those, the ones whose value is read from the curve itself, so that the band belongs beside it.
-READ_FROM_CURVE = {"heels-lift-in-plie", "heel-lifts-early", "knee-bends-supporting", "trunk-leans", "head-lifts"}
+#: Of all others.
+_BEND = ("knee_flexion",)
 #: Light for what was measured, a second hue where two are compared, amber as elsewhere for the limits.
 _CURVE_COLOURS = ((0.85, 0.82, 0.78), (0.35, 0.65, 0.95))
 _BAND_COLOUR = (0.95, 0.70, 0.20)
@@ -41,7 +49,7 @@ _LINEAR, _CONSTANT = 1, 0
 
 def title_of(name: str) -> str:
     """A measure's name as people read it: "knee_flexion.L" -> "Knee flexion, left (°)"."""
-    return quantity_with_unit(name, "mm" if name.startswith("heel_height") else "deg")
+    return names.quantity_with_unit(name, "mm" if name.startswith("heel_height") else "deg")
 
 
 def columns(movement: Movement) -> dict[str, Floats]:
@@ -52,71 +60,103 @@ def columns(movement: Movement) -> dict[str, Floats]:
     return found
 
 
-def find(scene: Any) -> Any | None:
-    """The object that carries the measures of a scene; None when they were not added."""
-    return next((item for item in scene.objects if MARK in item), None)
+def find(scene: Any, holds: str = ALL) -> Any | None:
+    """The object that carries measures of a scene; None when they were not added."""
+    return next((item for item in scene.objects if item.get(MARK) == holds), None)
 
 
-def _write(item: Any, action: Any, title: str, frames: Floats, values: Floats) -> None:
+def _object(scene: Any, name: str, holds: str) -> Any:
+    """An object that carries curves; any earlier one that held the same goes."""
+    old = find(scene, holds)
+    if old is not None:
+        action = old.animation_data.action if old.animation_data else None
+        bpy.data.objects.remove(old)
+        if action is not None and action.users == 0:
+            bpy.data.actions.remove(action)
+    item = bpy.data.objects.new(name, None)
+    item[MARK] = holds
+    item.empty_display_size = 0.05
+    scene.collection.objects.link(item)
+    return item
+
+
+def _write(item: Any, curves: Any, title: str, frames: Floats, values: Floats, colour: tuple[float, ...]) -> None:
     """One curve; where nothing is known the last known value is held, flat, instead of a slope that was never measured."""
     known = np.flatnonzero(np.isfinite(values))
     if known.size == 0:
         return
     item[title] = float(values[known[0]])
-    curve = action.fcurve_ensure_for_datablock(item, f'["{title}"]')
+    curve = curves.new(f'["{title}"]')
     places = np.column_stack([frames[known], values[known]]).astype(np.float32)
     kinds = np.full(known.size, _LINEAR, dtype=np.int32)
     kinds[:-1][np.diff(known) > 1] = _CONSTANT
-    curve.keyframe_points.clear()
     curve.keyframe_points.add(known.size)
     curve.keyframe_points.foreach_set("co", places.ravel())
     curve.keyframe_points.foreach_set("interpolation", kinds)
     curve.update()
+    # Samples instead of keys: measured values are not for editing, and thousands of keys would fill the timeline.
+    curve.convert_to_samples(int(frames[known[0]]), int(frames[known[-1]]) + 1)
+    curve.color_mode, curve.color = "CUSTOM", colour
 
 
-def add(scene: Any, movement: Movement, frame_start: int) -> Any:
-    """Add the object with all measures to a scene; return it. Sample i lies on frame_start + i."""
-    item = bpy.data.objects.new("Measures", None)
-    item[MARK] = True
-    item.empty_display_size = 0.05
-    scene.collection.objects.link(item)
-    action = bpy.data.actions.new("Measures")
-    item.animation_data_create().action = action
-    frames = frame_start + np.arange(movement.frames, dtype=np.float64)
+def _frames(state: Any) -> Floats:
+    return np.asarray(state.frame_start + np.arange(state.frames, dtype=np.float64))
+
+
+def add_all(scene: Any, movement: Movement, state: Any) -> Any:
+    """An object with all angles and heights; return it. Sample i lies on frame_start + i."""
+    item = _object(scene, "Measures", ALL)
+    curves = compat.curves_of(item, item.name)
     for name, values in columns(movement).items():
-        _write(item, action, title_of(name), frames, values)
-    for curve in _curves(item):
-        # Samples instead of keys: measured values are not for editing, and thousands of keys would fill the timeline.
-        curve.convert_to_samples(frame_start, frame_start + movement.frames)
+        _write(item, curves, title_of(name), _frames(state), values, _CURVE_COLOURS[0])
     return item
 
 
-def _curves(item: Any) -> list[Any]:
+def _courses(finding: Finding, review: Review) -> dict[str, Floats]:
+    """What is drawn for a finding: its own measure, or where that has no course what shows it best. Title -> values (F,)."""
+    own = course_of(finding, Evidence(review.movement, review.phrase))
+    if own is not None:
+        words = names.on_side(finding.says or names.fault_title(finding.fault), finding.side or "")
+        unit = numbers.unit_words(finding.unit).strip()
+        return {f"{words[:1].upper()}{words[1:]}" + (f" ({unit})" if unit else ""): own}
+    sides = {"left": (".L",), "right": (".R",)}.get(finding.side or "", (".L", ".R"))
+    held = columns(review.movement)
+    wanted = [f"{base}{side}" for base in _SHOWN_INSTEAD.get(finding.fault, _BEND) for side in (*sides, "")]
+    return {title_of(name): held[name] for name in wanted if name in held}
+
+
+def add_one(scene: Any, review: Review, finding: Finding, state: Any) -> bool:
+    """An object with the measure of one finding alone, and its band as lines; whether the measure has a course of its own.
+
+    The band in ``finding`` is the one that is drawn. Without a course of its own, what shows it best stands without a band.
+    """
+    item = _object(scene, f"Measure of {finding.id}", ONE)
+    item[_FINDING] = finding.id
+    curves, frames = compat.curves_of(item, item.name), _frames(state)
+    courses = _courses(finding, review)
+    for place, (title, values) in enumerate(courses.items()):
+        _write(item, curves, title, frames, values, _CURVE_COLOURS[place % len(_CURVE_COLOURS)])
+    own = not any(title in map(title_of, columns(review.movement)) for title in courses)
+    for title, limit in zip((LOW, HIGH), finding.band, strict=True):
+        if own and limit is not None:
+            _write(item, curves, title, frames[[0, -1]], np.full(2, limit), _BAND_COLOUR)
+    return own
+
+
+def finding_of(item: Any) -> str:
+    """The correction that an object's curves are of; empty for one with all angles and heights."""
+    return str(item.get(_FINDING, ""))
+
+
+def curves_of(item: Any) -> list[Any]:
+    """All curves of an object."""
     data = item.animation_data
-    action = data.action
-    return [curve for layer in action.layers for strip in layer.strips for curve in strip.channelbag(data.action_slot).fcurves]
+    return [
+        curve for layer in data.action.layers for strip in layer.strips for curve in strip.channelbag(data.action_slot).fcurves
+    ]
 
 
-def show(scene: Any, state: Any) -> None:
-    """Show the curve of the chosen correction with its band, and hide the others; all of them when none is chosen."""
-    item = find(scene)
-    correction = states.chosen(state)
-    if item is None:
-        return
-    fault = correction.fault if correction is not None else ""
-    bases = CURVES_OF_FAULT.get(fault, ())
-    sides = {"left": (".L",), "right": (".R",)}.get(correction.side if correction is not None else "", ("", ".L", ".R"))
-    wanted = {title_of(f"{base}{side}") for base in bases for side in sides}
-    second = {title_of(f"{base}{side}") for base in bases[1:] for side in sides}
-    low, high = states.band_of(correction) if fault in READ_FROM_CURVE else (None, None)
-    frames = np.array([state.frame_start, state.frame_start + state.frames - 1], dtype=np.float64)
-    for title, limit in ((LOW, low), (HIGH, high)):
-        if limit is not None:
-            _write(item, item.animation_data.action, title, frames, np.full(2, limit))
-            wanted.add(title)
-    for curve in _curves(item):
-        title = curve.data_path[2:-2]
-        curve.hide = bool(wanted) and title not in wanted
-        curve.select = title in wanted
-        curve.color_mode = "CUSTOM"
-        curve.color = _BAND_COLOUR if title in (LOW, HIGH) else _CURVE_COLOURS[title in second]
+def extent(item: Any, first: int, last: int) -> tuple[float, float]:
+    """Lowest and highest value of all curves of an object between two frames."""
+    values = [curve.evaluate(float(frame)) for curve in curves_of(item) for frame in np.linspace(first, last, 200)]
+    return min(values), max(values)

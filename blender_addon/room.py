@@ -9,12 +9,22 @@ import bpy
 NAME = "Dance Review"
 #: What marks the workspace; one of the user's own may have its name.
 _MARK = "dance_review_workspace"
-#: Editors that stay in the workspace.
-_KEPT = {"VIEW_3D", "DOPESHEET_EDITOR"}
 #: How much of the 3D view the curves get.
-_GRAPH_SHARE = 0.35
-#: The window follows a change of workspace or sidebar at its next redraw, seconds.
+_GRAPH_SHARE = 0.40
+#: Height of the timeline at an interface scale of 1: header, ruler, markers with their names, and air between. Pixels.
+_TIMELINE_HEIGHT = 150
+#: Heights in a Graph Editor at an interface scale of 1, pixels: the ruler above, the markers with their names below.
+_RULER_HEIGHT, _MARKERS_HEIGHT = 26, 34
+#: How much of the 3D view the picture of a camera fills.
+_FILLED = 0.97
+#: A timeline that has to be made gets this share of the 3D view at first.
+_TIMELINE_SHARE = 0.2
+#: The window follows a change of workspace or sidebar at its next redraw, seconds; a slow machine needs several.
 _SOON_S = 0.1
+_MOST_TRIES = 60
+_tries = 0
+#: The frames and the values that Graph Editors are to show.
+_wanted = ((0.0, 1.0), (0.0, 1.0))
 
 
 def _views() -> list[Any]:
@@ -22,16 +32,30 @@ def _views() -> list[Any]:
     return [area for window in manager.windows for area in window.screen.areas if area.type == "VIEW_3D"]
 
 
-def _show_tab() -> None:
-    for area in _views():
-        for region in area.regions:
-            # The tab can be chosen only once the sidebar was drawn, which gives it a width.
-            if region.type == "UI" and region.width > 1 and area.spaces.active.show_region_ui:
-                try:
-                    region.active_panel_category = NAME
-                except (AttributeError, TypeError):  # no tab yet: the teacher finds it under its name
-                    continue
+def _sidebar_at_tab(area: Any) -> bool:
+    """Bring a 3D view's sidebar to our tab; False while it was not drawn yet, which gives it its width and its tabs."""
+    sidebar = next((region for region in area.regions if region.type == "UI"), None)
+    if sidebar is None or not area.spaces.active.show_region_ui:
+        return True
+    if sidebar.width > 1 and sidebar.active_panel_category != NAME:
+        try:
+            sidebar.active_panel_category = NAME
+        except (AttributeError, TypeError):  # no tab yet
+            return False
+    # Nothing else may ask for a redraw: the tab would come with the first move of the mouse.
+    area.tag_redraw()
+    return bool(sidebar.width > 1 and sidebar.active_panel_category == NAME)
+
+
+def _show_tab() -> float | None:
+    """Bring all sidebars to our tab as soon as they were drawn."""
+    global _tries
+    _tries += 1
+    there = [_sidebar_at_tab(area) for area in _views()]
+    if not all(there) and _tries < _MOST_TRIES:
+        return _SOON_S
     _show_whole_phrase()
+    return None
 
 
 def _show_whole_phrase() -> None:
@@ -47,11 +71,15 @@ def _show_whole_phrase() -> None:
 
 def bring_panels() -> None:
     """Open the sidebar of the 3D views at the add-on's tab, so that the verdict is the first thing seen."""
+    global _tries
     if bpy.app.background:
         return
     for area in _views():
         area.spaces.active.show_region_ui = True
-    bpy.app.timers.register(_show_tab, first_interval=5 * _SOON_S)
+        area.tag_redraw()
+    _tries = 0
+    if not bpy.app.timers.is_registered(_show_tab):
+        bpy.app.timers.register(_show_tab, first_interval=_SOON_S)
 
 
 def is_ours(workspace: Any) -> bool:
@@ -59,19 +87,64 @@ def is_ours(workspace: Any) -> bool:
     return _MARK in workspace
 
 
-def _close_others() -> float | None:
+def _largest(areas: Any, kind: str | None = None) -> Any | None:
+    return max((area for area in areas if kind in (None, area.type)), key=lambda area: area.width * area.height, default=None)
+
+
+def _arrange() -> float | None:
+    """Close what is not needed, one area at a time, then give view and timeline their place."""
     manager = bpy.context.window_manager
     window = next((window for window in manager.windows if is_ours(window.workspace)), None)
     if window is None:
         return None
-    largest = max((area for area in window.screen.areas if area.type == "VIEW_3D"), key=lambda area: area.width, default=None)
-    for area in window.screen.areas:
-        if area.type not in _KEPT or (area.type == "VIEW_3D" and area != largest):
-            with bpy.context.temp_override(window=window, screen=window.screen, area=area):
-                if bpy.ops.screen.area_close.poll() and bpy.ops.screen.area_close() == {"FINISHED"}:
-                    return _SOON_S  # one at a time: closing changes the list
+    screen = window.screen
+    view = _largest(screen.areas, "VIEW_3D")
+    if view is None:  # the present workspace had none
+        _largest(screen.areas).type = "VIEW_3D"
+        return _SOON_S
+    timeline = _largest(screen.areas, "DOPESHEET_EDITOR")
+    if _close_one(window, {view, timeline}):
+        # One at a time: the window has to take a closed area away before the next goes.
+        return 0.0
+    if timeline is None:
+        split_below(window, view, "TIMELINE", _TIMELINE_SHARE)
+        return _SOON_S
+    _furnish(window, view, timeline)
     bring_panels()
     return None
+
+
+def _close_one(window: Any, kept: set[Any]) -> bool:
+    """Close an area that is not kept; False when none can be closed any more. Curves that were opened meanwhile stay."""
+    for area in window.screen.areas:
+        if area not in kept and area.type != "GRAPH_EDITOR":
+            with bpy.context.temp_override(window=window, screen=window.screen, area=area):
+                if bpy.ops.screen.area_close.poll() and bpy.ops.screen.area_close() == {"FINISHED"}:
+                    return True
+    return False
+
+
+def _furnish(window: Any, view: Any, timeline: Any) -> None:
+    """A timeline in which markers with their names can be seen, in seconds; a view without what only a builder needs."""
+    timeline.ui_type = "TIMELINE"
+    space = timeline.spaces.active
+    space.show_seconds, space.show_markers = True, True
+    height = round(_TIMELINE_HEIGHT * bpy.context.preferences.system.ui_scale)
+    _raise_edge_to(window, timeline, height)
+    space = view.spaces.active
+    # Frame numbers and names of data, cursor, axes and grid; the studio has a floor of its own.
+    overlay = space.overlay
+    overlay.show_text = overlay.show_cursor = overlay.show_floor = overlay.show_axis_x = overlay.show_axis_y = False
+    space.show_region_toolbar = space.show_region_tool_header = False
+
+
+def _raise_edge_to(window: Any, area: Any, height: int) -> None:
+    """Move the upper edge of an area so that it is as high as said."""
+    # The edge lies between two areas, a pixel above the lower one.
+    place = {"x": area.x + area.width // 2, "y": area.y + area.height + 1}
+    with bpy.context.temp_override(window=window, screen=window.screen, area=area):
+        if height != area.height and bpy.ops.screen.area_move.poll():
+            bpy.ops.screen.area_move(**place, delta=height - area.height)
 
 
 def enter(context: Any) -> None:
@@ -86,25 +159,104 @@ def enter(context: Any) -> None:
     made = next(space for space in bpy.data.workspaces if space.name not in before)
     made.name, made[_MARK] = NAME, True
     window.workspace = made
-    bpy.app.timers.register(_close_others, first_interval=3 * _SOON_S)
+    bpy.app.timers.register(_arrange, first_interval=3 * _SOON_S)
 
 
-def open_graph_editor(context: Any) -> None:
-    """Open a Graph Editor below the 3D view, unless one is open already."""
-    areas = context.screen.areas
-    if any(area.type == "GRAPH_EDITOR" for area in areas):
+def split_below(window: Any, view: Any, kind: str, share: float) -> Any:
+    """A new area of a kind (``ui_type``) below another, which gives it a share of its height; return it."""
+    before = {area.as_pointer() for area in window.screen.areas}
+    region = next(region for region in view.regions if region.type == "WINDOW")
+    with bpy.context.temp_override(window=window, area=view, region=region):
+        bpy.ops.screen.area_split(direction="HORIZONTAL", factor=share)
+    made = [area for area in window.screen.areas if area.as_pointer() not in before]
+    lower = min([*made, view], key=lambda area: area.y)
+    lower.ui_type = kind
+    return lower
+
+
+def open_graph_editor(window: Any) -> None:
+    """Open a Graph Editor between the 3D view and what is below it, unless one is open already."""
+    areas = window.screen.areas
+    view = _largest(areas, "VIEW_3D")
+    if view is None or any(area.type == "GRAPH_EDITOR" for area in areas):
         return
-    view = max((area for area in areas if area.type == "VIEW_3D"), key=lambda area: area.height, default=None)
-    if view is None:
+    space = split_below(window, view, "FCURVES", _GRAPH_SHARE).spaces.active
+    space.show_region_ui = False
+    space.show_seconds = space.dopesheet.show_only_selected = True
+    space.show_cursor = space.use_normalization = False
+
+
+def fit_graph_editors(frames: tuple[float, float], values: tuple[float, float]) -> None:
+    """Let all Graph Editors show a span of frames and of values, as soon as they were drawn."""
+    global _wanted, _tries
+    _wanted, _tries = (frames, values), 0
+    if not bpy.app.timers.is_registered(_fit):
+        bpy.app.timers.register(_fit, first_interval=2 * _SOON_S)
+
+
+def _fit() -> float | None:
+    global _tries
+    _tries += 1
+    manager = bpy.context.window_manager
+    found = [
+        (window, area, region)
+        for window in manager.windows
+        for area in window.screen.areas
+        for region in area.regions
+        if area.type == "GRAPH_EDITOR" and region.type == "WINDOW"
+    ]
+    if any(region.width <= 1 for _, _, region in found) and _tries < _MOST_TRIES:
+        return _SOON_S
+    for window, area, region in found:
+        _fit_one(window, area, region)
+    return None
+
+
+def _fit_one(window: Any, area: Any, region: Any) -> None:
+    """Show a span, in the region's own pixels, since what a view shows cannot be set: clear of the ruler and of the markers."""
+    (first, last), (low, high) = _wanted
+    scale = bpy.context.preferences.system.ui_scale
+    above, below = (share * scale / region.height for share in (_RULER_HEIGHT, _MARKERS_HEIGHT))
+    span = (high - low) / max(1.0 - above - below, 0.2)
+    low, high = low - below * span, high + above * span
+    smooth, bpy.context.preferences.view.smooth_view = bpy.context.preferences.view.smooth_view, 0
+    try:
+        with bpy.context.temp_override(window=window, area=area, region=region):
+            # From far away the pixels of a small span are few: the second time they tell it exactly.
+            for _ in range(2):
+                left, bottom = region.view2d.view_to_region(first, low, clip=False)
+                right, top = region.view2d.view_to_region(last, high, clip=False)
+                bpy.ops.view2d.zoom_border(xmin=left, xmax=right, ymin=bottom, ymax=top, wait_for_input=False, zoom_out=False)
+        channels = next((other for other in area.regions if other.type == "CHANNELS"), None)
+        if channels is not None:
+            with bpy.context.temp_override(window=window, area=area, region=channels):
+                if bpy.ops.anim.channels_expand.poll():
+                    bpy.ops.anim.channels_expand(all=True)
+    finally:
+        bpy.context.preferences.view.smooth_view = smooth
+    area.tag_redraw()
+
+
+def frame_camera(window: Any, area: Any) -> None:
+    """In our workspace, let the picture of the camera fill the 3D view beside the sidebar and below the header."""
+    if not is_ours(window.workspace):
         return
-    before = {area.as_pointer() for area in areas}
-    with context.temp_override(area=view, region=next(region for region in view.regions if region.type == "WINDOW")):
-        bpy.ops.screen.area_split(direction="HORIZONTAL", factor=_GRAPH_SHARE)
-    made = [area for area in context.screen.areas if area.as_pointer() not in before]
-    pair = [*made, view]
-    lower = min(pair, key=lambda area: area.y)
-    lower.ui_type = "FCURVES"
-    lower.spaces.active.show_region_ui = False
+    whole = next((region for region in area.regions if region.type == "WINDOW"), None)
+    if whole is None or whole.width <= 1 or whole.height <= 1:
+        return
+    covered = {region.type: region for region in area.regions if region.width > 1 and region.height > 1}
+    side = covered["UI"].width if "UI" in covered and area.spaces.active.show_region_ui else 0
+    top = covered["HEADER"].height if "HEADER" in covered else 0
+    render = window.scene.render
+    aspect = render.resolution_x / render.resolution_y
+    # At a factor of 1 the longer side of the picture is as long as that of the view.
+    longer, (wide, high) = max(whole.width, whole.height), ((1.0, 1.0 / aspect) if aspect >= 1.0 else (aspect, 1.0))
+    room_for = (whole.width - side) * _FILLED / wide, (whole.height - top) * _FILLED / high
+    factor = min(room_for) / longer
+    space = area.spaces.active.region_3d
+    # Blender's own scale of the zoom of a camera's view.
+    space.view_camera_zoom = min(max((2.0 * factor**0.5 - 2.0**0.5) * 50.0, -30.0), 600.0)
+    space.view_camera_offset = (side / 4.0 / factor / whole.width, top / 4.0 / factor / whole.height)
 
 
 def register() -> None:
@@ -113,6 +265,6 @@ def register() -> None:
 
 def unregister() -> None:
     """Leave no timer behind. The workspace belongs to the file and can be deleted like any other."""
-    for timer in (_show_tab, _close_others):
+    for timer in (_show_tab, _arrange, _fit):
         if bpy.app.timers.is_registered(timer):
             bpy.app.timers.unregister(timer)

@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 from mathutils import Matrix, Vector
 
+from . import room
 from . import state as states
 from .scene import measure_drawn
 from .scene.build import CAPTIONS, MARK, drawings_in, is_marker_of
@@ -44,11 +45,16 @@ def camera_of(scene: Any, finding: str) -> Any | None:
     return next((item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding), None)
 
 
-def _views_3d(context: Any, scene: Any) -> list[Any]:
-    """The 3D views that show a scene."""
+def _areas_3d(context: Any, scene: Any) -> list[tuple[Any, Any]]:
+    """The windows and areas in which a scene is seen."""
     manager = context.window_manager
     windows = [window for window in manager.windows if window.scene == scene] if manager else []
-    return [area.spaces.active for window in windows for area in window.screen.areas if area.type == "VIEW_3D"]
+    return [(window, area) for window in windows for area in window.screen.areas if area.type == "VIEW_3D"]
+
+
+def _views_3d(context: Any, scene: Any) -> list[Any]:
+    """The 3D views that show a scene."""
+    return [area.spaces.active for _, area in _areas_3d(context, scene)]
 
 
 def show_chosen(context: Any, state: Any) -> None:
@@ -60,10 +66,16 @@ def show_chosen(context: Any, state: Any) -> None:
     scene.frame_set(frame_of_correction(state, item))
     if state.use_camera and (camera := camera_of(scene, item.finding)) is not None:
         scene.camera = camera
-        for space in _views_3d(context, scene):
+        for window, area in _areas_3d(context, scene):
+            space = area.spaces.active
             draw_as_rendered(space, scene)
             space.region_3d.view_perspective = "CAMERA"
+            room.frame_camera(window, area)
     apply_display(context, state)
+    # As in apply_display: what reads the review again knows of us.
+    from .curves_shown import follow
+
+    follow(context, state, item)
 
 
 def apply_display(context: Any, state: Any) -> None:

@@ -11,7 +11,7 @@ from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.explain import explain
 from ..analysis_core.wording import names, numbers
 from .take import ReviewPanel
-from .text import sentence
+from .text import sentence, when
 
 #: The list has at least and at most so many lines: what a phrase of 20 seconds needs, and what a laptop's screen has room for.
 LINES = (5, 16)
@@ -43,12 +43,8 @@ class DANCE_REVIEW_UL_corrections(UIList):
             row.label(text="", icon="GREASEPENCIL")
         else:
             row.progress(factor=item.severity, type="RING", text="")
-        split = row.split(factor=0.78)
-        split.label(text=item.title)
-        sub = split.row()
-        sub.alignment = "RIGHT"
-        # A long title is cut at its end; these never are.
-        sub.label(text=_short_when(item) if data.every_time else item.times or _short_when(item))
+        row.label(text=item.title)
+        when(row, _short_when(item) if data.every_time else item.times or _short_when(item))
         if item.decision != "open":
             row.label(text="", icon=DECISION_ICONS[item.decision])
 
@@ -85,15 +81,15 @@ class DANCE_REVIEW_PT_corrections(ReviewPanel, Panel):
             for item in first:
                 here = item == states.chosen(state)
                 column.operator("dance_review.go_to", text=_name(item), depress=here).finding = item.finding
-        row = layout.row()
         lines = min(max(sum(states.is_visible(state, item) for item in state.findings), LINES[0]), LINES[1])
-        row.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=lines, maxrows=lines)
-        column = row.column(align=True)
-        column.operator("dance_review.add_correction", text="", icon="ADD")
-        column.operator("dance_review.remove_correction", text="", icon="REMOVE")
-        column.separator()
-        column.operator("dance_review.step", text="", icon="TRIA_UP").direction = "PREVIOUS"
-        column.operator("dance_review.step", text="", icon="TRIA_DOWN").direction = "NEXT"
+        # As wide as the sidebar: what is found and when has to be read; the buttons stand below.
+        layout.template_list("DANCE_REVIEW_UL_corrections", "", state, "findings", state, "chosen", rows=lines, maxrows=lines)
+        row = layout.row(align=True)
+        row.operator("dance_review.step", text="Previous", icon="TRIA_UP").direction = "PREVIOUS"
+        row.operator("dance_review.step", text="Next", icon="TRIA_DOWN").direction = "NEXT"
+        row.separator()
+        row.operator("dance_review.add_correction", text="", icon="ADD")
+        row.operator("dance_review.remove_correction", text="", icon="REMOVE")
 
 
 class ChosenPanel(ReviewPanel):
@@ -128,7 +124,7 @@ class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
                 ("Measured", item.measured),
                 *((("Within Take", item.within_take),) if item.within_take else ()),
                 ("Target", numbers.band(low, high, item.unit) + (" (own)" if item.own_band else "")),
-                ("When", f"{item.count}, {names.step(item.phase)}"),
+                ("When", f"{item.count}, {names.step(item.phase)} (marker {item.finding})"),
                 ("How Often", item.how_often),
                 ("Certainty", f"{item.confidence}, {item.grade}"),
             ):

@@ -7,7 +7,7 @@ from bpy.types import Panel, UIList
 
 from ..analysis_core.wording import numbers
 from .take import ReviewPanel
-from .text import sentence
+from .text import sentence, when
 
 
 class DANCE_REVIEW_UL_differences(UIList):
@@ -19,11 +19,8 @@ class DANCE_REVIEW_UL_differences(UIList):
     ) -> None:  # fmt: skip
         row = layout.row(align=True)
         row.progress(factor=item.size, type="RING", text="")
-        split = row.split(factor=0.82)
-        split.label(text=item.name)
-        sub = split.row()
-        sub.alignment = "RIGHT"
-        sub.label(text=numbers.seconds(item.a_s))
+        row.label(text=item.name)
+        when(row, numbers.seconds(item.a_s))
 
 
 class DANCE_REVIEW_PT_second_take(ReviewPanel, Panel):

@@ -8,6 +8,8 @@ from typing import Any
 #: Average width of a letter in Blender's interface font, pixels at a scale of 1.
 _LETTER = 6.3
 _MARGIN = 46.0
+#: Width of a letter and of the air round a label in units of Blender's interface, widely reckoned.
+_LETTER_UNITS, _AIR_UNITS = 0.34, 0.9
 
 
 def letters(context: Any, indent: float = 0.0) -> int:
@@ -27,3 +29,11 @@ def sentence(layout: Any, context: Any, text: str, icon: str = "NONE", indent: f
             column.label(text=line, icon=icon if number == 0 else "BLANK1")
         else:
             column.label(text=line)
+
+
+def when(row: Any, text: str) -> None:
+    """A moment at the end of a line of a list: as wide as it is, so that what stands before it is cut and it never is."""
+    end = row.row()
+    end.alignment = "RIGHT"
+    end.ui_units_x = _AIR_UNITS + _LETTER_UNITS * len(text)
+    end.label(text=text)

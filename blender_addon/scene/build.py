@@ -77,7 +77,10 @@ def remove_review(scene: Any) -> None:
     """Take away all that build_scene made in a scene, and cameras made for corrections; what the user added stays."""
     ours = set(scene.get(_MARKERS, ()))
     for marker in list(scene.timeline_markers):
-        if marker.name in ours or (marker.camera is not None and "finding" in marker.camera):
+        bound = marker.camera is not None and "finding" in marker.camera
+        if bound or marker.name in ours:
+            # The first of a name is ours: what the user called the same came later.
+            ours.discard(marker.name)
             scene.timeline_markers.remove(marker)
     collections = [item for item in scene.collection.children_recursive if MARK in item]
     made = {item for collection in collections for item in collection.objects}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from ..analysis_core.body.movement import Movement
@@ -11,6 +12,11 @@ from ..analysis_core.wording.names import fault_title
 FRAME_START = 1
 #: Blender cuts names here.
 _LONGEST_NAME = 63
+#: What a timeline that shows the whole take has room for: a letter, and the sign and the air of a marker, as shares of its width.
+#: Measured in a window of 1600 pixels; a wider one has more room.
+_LETTER, _SIGN = 6.2 / 1500, 26.0 / 1500
+#: So much as a share of the take is seen after its end.
+_AFTER_THE_END = 0.025
 
 
 def set_rate(scene: Any, rate_hz: float) -> None:
@@ -26,10 +32,24 @@ def set_range(scene: Any, frames: int) -> None:
     scene.frame_set(FRAME_START)
 
 
-def marker_name(finding: Finding) -> str:
-    """Id and fault, as many bytes as Blender keeps."""
-    name = f"{finding.id} {fault_title(finding.fault)}".encode()[:_LONGEST_NAME]
-    return name.decode(errors="ignore")
+def marker_name(finding: Finding, room: int = _LONGEST_NAME) -> str:
+    """Id and fault, or as many of its words as there is room for and Blender keeps; the id alone always."""
+    words = fault_title(finding.fault).split()
+    for count in range(len(words), 0, -1):
+        name = " ".join([finding.id, *words[:count]]) + ("" if count == len(words) else "…")
+        if len(name) <= room and len(name.encode()) <= _LONGEST_NAME:
+            return name
+    return finding.id
+
+
+def marker_names(findings: Sequence[Finding], peaks: Sequence[int], frames: int) -> list[str]:
+    """The names of the markers on the frames ``peaks``: none runs into the next marker while the whole take is looked at."""
+    after = [*sorted(peaks), FRAME_START + round((1.0 + _AFTER_THE_END) * frames)]
+    names = []
+    for finding, peak in zip(findings, peaks, strict=True):
+        gap = next(other for other in after if other > peak) - peak
+        names.append(marker_name(finding, int((gap / frames - _SIGN) / _LETTER)))
+    return names
 
 
 def peak_frames(findings: tuple[Finding, ...], rate_hz: float, frames: tuple[int, int]) -> list[int]:
@@ -53,8 +73,8 @@ def add_markers(scene: Any, findings: tuple[Finding, ...], movement: Movement) -
 
     Their cameras are not bound to them: a bound marker would take the camera over for all that follows it.
     """
-    names = [marker_name(finding) for finding in findings]
     peaks = peak_frames(findings, movement.rate_hz, (FRAME_START, FRAME_START + movement.frames - 1))
+    names = marker_names(findings, peaks, movement.frames)
     for name, frame in zip(names, peaks, strict=True):
         scene.timeline_markers.new(name, frame=frame)
     return names

@@ -17,6 +17,7 @@ import sys
 import tempfile
 import traceback
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -648,26 +649,58 @@ def check_slow_motion_leaves_frames_where_they_are() -> None:
     assert (scene.frame_preview_start, scene.frame_preview_end) == (scene.frame_start + 60, scene.frame_start + 270)
 
 
-def check_measured_curves_carry_the_values_and_the_band() -> None:
+def check_the_curve_of_a_correction_is_its_own_measure_with_its_band_alone() -> None:
+    measures, scene = part("measures"), bpy.context.scene
     choose("f0")
-    bpy.ops.dance_review.show_measures()
-    measures = part("measures")
-    scene = bpy.context.scene
-    measured = measures.find(scene)
-    curves = {curve.data_path[2:-2]: curve for curve in measures._curves(measured)}
+    assert bpy.ops.dance_review.show_measures() == {"FINISHED"}
+    carrier = measures.find(scene, measures.ONE)
+    assert bpy.context.view_layer.objects.active == carrier
+    assert carrier.select_get()
+    curves = {curve.data_path[2:-2]: curve for curve in measures.curves_of(carrier)}
+    # Its number is made up and no measure tells it: what shows the fault, without a band.
+    assert [title for title in curves if title not in (measures.LOW, measures.HIGH)] == ["Heel height, right (mm)"]
     heel = curves["Heel height, right (mm)"]
     movement = part("analysis_core.review").read_review(Path(state().folder)).movement
     for sample in (0, 150, 359):
         assert abs(heel.evaluate(scene.frame_start + sample) - 1000 * movement.heel_height_m("right")[sample]) < 1e-3
-    assert (curves[measures.LOW].evaluate(100.0), curves[measures.HIGH].evaluate(100.0)) == (0.0, 10.0)
-    shown = [title for title, curve in curves.items() if not curve.hide]
-    assert shown == ["Heel height, right (mm)", measures.LOW, measures.HIGH]
     scene.frame_set(scene.frame_start + 150)
-    evaluated = measured.evaluated_get(bpy.context.evaluated_depsgraph_get())["Heel height, right (mm)"]
+    evaluated = carrier.evaluated_get(bpy.context.evaluated_depsgraph_get())["Heel height, right (mm)"]
     assert abs(evaluated - heel.evaluate(scene.frame_start + 150)) < 1e-3
+    # Where curves are looked at they follow the choice.
+    choose("f2")
+    carrier = measures.find(scene, measures.ONE)
+    curves = {curve.data_path[2:-2]: curve for curve in measures.curves_of(carrier)}
+    assert list(curves) == ["Trunk leans forward or back (°)", measures.HIGH]
+    assert [curves[measures.HIGH].evaluate(scene.frame_start + sample) for sample in (0, 150, 359)] == [8.0, 8.0, 8.0]
+    leans = np.degrees(movement.angle("trunk_pitch") - movement.standing.angles_rad["trunk_pitch"])
+    for sample in (0, 150, 359):
+        assert abs(curves["Trunk leans forward or back (°)"].evaluate(scene.frame_start + sample) - leans[sample]) < 1e-3
     choose("f3")
+    assert [measures.finding_of(item) for item in scene.objects if measures.MARK in item] == ["f3"]
+    bpy.context.view_layer.objects.active = None
+    choose("f0")
+    assert [measures.finding_of(item) for item in scene.objects if measures.MARK in item] == ["f3"]
+
+
+def check_all_measures_are_curves_while_no_correction_is_chosen() -> None:
+    measures, scene = part("measures"), bpy.context.scene
+    state().chosen = -1
     bpy.ops.dance_review.show_measures()
-    assert len([item for item in scene.objects if measures.MARK in item]) == 1
+    titles = {curve.data_path[2:-2] for curve in measures.curves_of(measures.find(scene))}
+    assert {"Heel height, right (mm)", "Knee flexion, left (°)"} <= titles
+    assert not titles & {measures.LOW, measures.HIGH}
+
+
+def check_names_on_the_timeline_do_not_run_into_each_other() -> None:
+    timeline, read = part("scene.timeline"), part("analysis_core.review").read_review
+    one = read(Path(state().folder)).findings[0]
+    found = [
+        replace(one, id=f"f{number}", fault=fault) for number, fault in enumerate(["heel-lifts-early", *["trunk-leans"] * 3])
+    ]
+    # A take of 20 s at 240 Hz; the window of a laptop shows 1500 pixels of it, 3.2 frames each.
+    names = timeline.marker_names(found, [100, 1900, 1910, 4700], 4800)
+    assert names == ["f0 Heel lifts early in the preparation", "f1", "f2 Trunk leans forward or back", "f3"]
+    assert timeline.marker_names(found, [100, 400, 2000, 4000], 4800)[0] == "f0 Heel…"
 
 
 def check_an_armature_becomes_a_take_with_scale_parent_and_unit_respected() -> None:

@@ -17,6 +17,7 @@ from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.views import Area, Bracket, Drawing, Line, Marks, Sweep, Way, drawing_of
+from in_the_round.analysis_core.views.course import course
 from in_the_round.analysis_core.views.measures import DRAW
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
@@ -192,3 +193,30 @@ def test_it_is_drawn_from_the_joints_of_the_number(fault: str, start: str, end: 
     ]
     # The trunk is seen from the side: its line is the one that an eye there sees.
     assert min(off) < (0.04 if fault == "trunk-leans" else 0.005)
+
+
+#: Measures whose number is a time, a count or one of a whole jump: no moment has it.
+WITHOUT_COURSE = {
+    ("heel-lifts-early", "lead"), ("late-spot", "lead"), ("heavy-landing", "load"), ("uneven-landing", "time"),
+    ("low-jump", "share"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("fault", "measure"), CASES)
+def test_the_course_of_a_measure_is_what_was_read_in_its_window_and_goes_on_beyond(
+    fault: str, measure: str, evidence: Evidence
+) -> None:
+    told = observed(fault, measure, evidence)
+    if told is None:
+        pytest.skip("the demo take does not show it")
+    values = course(told, evidence)
+    if values is None:
+        assert (fault, measure) in WITHOUT_COURSE, told.value
+        return
+    tolerance = TOLERANCE[catalogue()[fault].measures[measure].unit]
+    assert values.shape == (evidence.frames,)
+    # The number itself is a steady one, of a twentieth of a second, or of the whole hold.
+    part = values[told.start : told.end + 1]
+    assert np.nanmin(part) - tolerance <= told.value <= np.nanmax(part) + tolerance
+    if told.curve is not None and told.made_of is not None:
+        assert np.nanmax(abs(part - told.curve)) <= 5 * tolerance
