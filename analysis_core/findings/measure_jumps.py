@@ -18,7 +18,7 @@ from ..units import GRAVITY
 from .evidence import Evidence, made_once
 from .limits import JUMPS, LEVERS, LOAD, READING, SERIES
 from .load import landing_load_sd, mean_landing_load
-from .measure_legs import SHALLOW, plie_share, right_minus_left
+from .measure_legs import SHALLOW, plie_share, right_minus_left, side_by_side
 from .measure_turns import foot_turnout
 from .observation import NotTold, Observation
 from .reading import HIGHEST, LOWEST, Measure, Told, Window, extreme, over
@@ -91,24 +91,34 @@ _BEND = Measure(
 )
 
 
-def _side_by_side(evidence: Evidence, frame: int) -> bool:
-    """Whether feet stand beside each other at a frame, seen from the pelvis."""
-    apart = evidence.joint("ankle", "right")[frame] - evidence.joint("ankle", "left")[frame]
-    ahead = abs(float(apart @ evidence.movement.segment("pelvis")[frame, :, 0]))
-    return ahead < JUMPS.ahead_m and bool(np.linalg.norm(apart[:2]) > JUMPS.apart_m)
+def _touch_down_s(evidence: Evidence, side: str, landing: Landing) -> float:
+    """When a foot meets the floor around a landing by the contacts of the phrase, seconds; NaN when it does not."""
+    starts = [contact.start_s for contact in evidence.phrase.contacts if contact.foot == side and contact.part == "foot"]
+    return min((s for s in starts if abs(s - landing.start_s) < JUMPS.together_s), default=float("nan"))
+
+
+def _arrivals_s(evidence: Evidence, landing: Landing) -> dict[str, float]:
+    """When both feet arrive at a landing, by the same rule for both; NaN for one that does not.
+
+    Where the toes of one trail as near to the floor all through the flight, the contacts tell it, which know the fall.
+    """
+    by_height = {side: _arrival_s(evidence, side, landing) for side in SIDES}
+    if evidence.movement.kind == "skeleton" or np.isfinite([*by_height.values()]).all():
+        return by_height
+    return {side: _touch_down_s(evidence, side, landing) for side in SIDES}
 
 
 @over(landings)
 def uneven_landing(evidence: Evidence, landing: Landing) -> Told:
     """Feet that arrive one after the other, or knees that bend unequally, in landings on two feet side by side."""
     jump, lowest = evidence.jump_before(landing), evidence.at(landing.lowest_s)
-    times = {side: _arrival_s(evidence, side, landing) for side in SIDES}
+    times = _arrivals_s(evidence, landing)
     # A jump from both feet whose second foot comes within this time was to land on both.
     if jump is None or "both" not in (landing.landing_feet, jump.take_off_feet) or not np.isfinite([*times.values()]).all():
         return
     later = max(times, key=lambda side: times[side])
     down = evidence.frame(times[later])
-    beside = _side_by_side(evidence, max(down, lowest or down))
+    beside = bool(side_by_side(evidence)[max(down, lowest or down)])
     # Up and down from both feet comes down on both at once, in any position. Of other jumps the closing foot may come later by
     # design, unless the feet land side by side.
     if beside or (jump.take_off_feet == "both" and (jump.travel_m or 0.0) < JUMPS.held_travel_m):

@@ -221,6 +221,15 @@ def _in_the_air(evidence: Evidence, side: str) -> NDArray[np.bool_]:
     return np.asarray(_shrunk(~evidence.on(side), evidence.samples(LEGS.in_the_air_s), evidence.samples(LEGS.back_s)))
 
 
+def _at_its_height(evidence: Evidence, foot: ShapedFoot) -> NDArray[np.bool_]:
+    """Frames (F,) in which a working foot is in the air and its leg near its height: on its way there and back it passes the
+    floor and the other leg, and is shaped for that."""
+    up, lifted = _in_the_air(evidence, foot.side), evidence.degrees("leg_elevation", foot.side)
+    part = slice(foot.frames[0], foot.frames[1] + 1)
+    highest = float(np.nanmax(np.append(np.where(up, lifted, np.nan)[part], 0.0)))
+    return np.asarray(up & ~(lifted < LEGS.at_its_height * highest))
+
+
 def _shrunk(mask: NDArray[np.bool_], first: int, last: int) -> NDArray[np.bool_]:
     """A mask (F,) without so many frames at the beginning and the end of every stretch; the ends of the take are no ends."""
     kept = np.zeros(mask.size, dtype=bool)
@@ -274,7 +283,7 @@ def foot_sickles(evidence: Evidence, foot: ShapedFoot) -> Told:
     if foot.name == "supporting":
         asked = (evidence.heel_mm(foot.side) > STEPS.risen_mm) & evidence.forefoot_down(foot.side)
     elif foot.phase.kind != "jump":
-        asked = _in_the_air(evidence, foot.side)
+        asked = _at_its_height(evidence, foot)
     window = Window(foot_deviation(evidence, foot.side), foot.frames, asked)
     yield extreme(evidence, _SICKLES[foot.name].on(foot.side), foot.phase, window)
 

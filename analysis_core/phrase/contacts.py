@@ -12,6 +12,7 @@ from ..runs import runs
 from ..take import Floats
 from ..units import GRAVITY
 from .carrying import Stances, stance_mask, with_carrying_foot
+from .falling import timed_by_falls
 from .ground import ground_levels
 from .phase import Contact
 from .signals import Mask, bridged, derivative, fill_short, hysteresis, lasting, vertex
@@ -140,7 +141,8 @@ def find_feet(movement: Movement) -> Feet:
 
     Gaps up to 0.1 s are bridged; a foot that cannot be seen is not on the ground and ``known`` says so. Rule of catalogue 6.2,
     with the level of the ground found by who carries the body; touch-down at the peak of vertical acceleration (Handsaker
-    2016, Hreljac & Stergiou 2000) where it is hard, else, and at lift-off, where the foot leaves its rest by 2 mm.
+    2016, Hreljac & Stergiou 2000) where it is hard, else, and at lift-off, where the foot leaves its rest by 2 mm. While the body
+    of markers falls freely no foot stands.
     """
     rate, frames = movement.rate_hz, movement.frames
     # Above the floor of the room, not above the steps that the body model supposes: the levels are found here.
@@ -192,6 +194,9 @@ def find_feet(movement: Movement) -> Feet:
         for foot in range(2)
     ]
     stances = with_carrying_foot((seen_by_height[0], seen_by_height[1]), low, known, com_z, rate, movement.kind)
+    # Lengths of a solved skeleton, hence its fall, are estimates.
+    if movement.kind == "markers":
+        stances = timed_by_falls(stances, com_z, rate)
     for foot in range(2):
         on[:, foot] = stance_mask(stances[foot], frames)
         fore = above[:, foot, 1:]
