@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from .body.landmarks import Landmark, load_landmarks
-from .body.movement import Movement
+from .body.movement import Movement, RecordedMovement
 from .body.solve import solve
 from .capture import Captured, clean
 from .clean import judge_capture
@@ -136,7 +136,7 @@ def analyse_take(
         quality=judge_capture(
             captured.cleaned,
             landmark_of=captured.landmark_of,
-            misplaced=() if movement.recording is None else movement.recording.misplaced,
+            misplaced=movement.recording.misplaced if isinstance(movement, RecordedMovement) else (),
         ),
         movement=movement,
         phrase=phrase,

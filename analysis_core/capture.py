@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from .body.landmarks import Landmark, load_landmarks, recognise
-from .body.solve import misplaced_markers
+from .body.stood import misplaced_markers
 from .clean import clean_take, judge_capture
 from .clean.body_seen import require_body, without_the_impossible
 from .clean.quality import Quality

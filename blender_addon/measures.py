@@ -54,7 +54,7 @@ def title_of(name: str) -> str:
 
 def columns(movement: Movement) -> dict[str, Floats]:
     """All measures: name -> values (F,), degrees or millimetres, NaN where not known."""
-    found = {name: degrees(movement.angle(name)) for name in ANGLES}
+    found = {name: degrees(movement.told(name)) for name in ANGLES}
     for suffix, side in ((".L", "left"), (".R", "right")):
         found[f"heel_height{suffix}"] = millimetres(movement.heel_height_m(side))
     return found

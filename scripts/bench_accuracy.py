@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 
 import numpy as np
@@ -58,15 +59,17 @@ def joints() -> list[Row]:
     return rows
 
 
+def _apart(found: Movement, true: Movement, names: Sequence[str]) -> np.ndarray:
+    """Differences (F, len(names)) of angles as they are told, radians; whole turns do not count."""
+    return np.stack([np.angle(np.exp(1j * (found.told(name) - true.told(name)))) for name in names], axis=1)
+
+
 def angles() -> list[Row]:
     """Difference of every angle from the true one, root mean square; whole turns do not count."""
     rows = []
     for name in dict.fromkeys(angle.split(".")[0] for angle in ANGLES):
-        columns = [i for i, angle in enumerate(ANGLES) if angle.split(".")[0] == name]
-        apart = [
-            np.angle(np.exp(1j * (found.angles_rad[:, columns] - true.movement.angles_rad[:, columns])))
-            for true, found, _ in _measured()
-        ]
+        both_sides = [angle for angle in ANGLES if angle.split(".")[0] == name]
+        apart = [_apart(found, true.movement, both_sides) for true, found, _ in _measured()]
         most = 2.0 if name in (*FLEXIONS, "foot_turnout") else 1.5 if name in TRUNK_AND_HEAD else None
         rows.append(Row(name, float(np.degrees(_rms(apart))), "°", most))
     return rows
@@ -106,8 +109,8 @@ def strange_angles() -> list[Row]:
     groups = {"hip, knee, ankle": FLEXIONS, "foot turnout": ("foot_turnout",), "trunk, head": TRUNK_AND_HEAD}
     for name, (true, found) in _strangers().items():
         for group, names in groups.items():
-            columns = [i for i, angle in enumerate(ANGLES) if angle.split(".")[0] in names]
-            apart = np.angle(np.exp(1j * (found.angles_rad[:, columns] - true.movement.angles_rad[:, columns])))
+            of_group = [angle for angle in ANGLES if angle.split(".")[0] in names]
+            apart = _apart(found, true.movement, of_group)
             rows.append(Row(f"{name}: {group}", float(np.degrees(_rms([apart]))), "°"))
     return rows
 

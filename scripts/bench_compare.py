@@ -29,7 +29,7 @@ def _longer(movement, phrase, times: int):
         _later(phase, f"{phase.id}{round_:03d}", round_ * frames, round_ * length_s)
         for round_ in range(times) for phase in phrase.phases
     ]  # fmt: skip
-    return replace(movement, recording=None, **arrays), replace(phrase, phases=tuple(phases), contacts=())
+    return replace(movement.alone(), **arrays), replace(phrase, phases=tuple(phases), contacts=())
 
 
 #: Fields in seconds that are lengths, not moments; and a speed.

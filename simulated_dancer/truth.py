@@ -82,7 +82,7 @@ def _leg_angles(figure: Figure, x: str, sign: float, forward: Floats) -> dict[st
 
 
 def angles_of(figure: Figure) -> dict[str, Floats]:
-    """All angles of ANGLES, absolute (nothing taken off for standing), radians, (F,) each."""
+    """All angles of ANGLES, radians, (F,) each."""
     pelvis, thorax, head = (figure.rotation(name) for name in ("pelvis", "thorax", "head"))
     ahead = pelvis[:, :, 0]
     forward = ahead[:, :2] / np.linalg.norm(ahead[:, :2], axis=1, keepdims=True)
@@ -118,18 +118,10 @@ def angles_of(figure: Figure) -> dict[str, Floats]:
     return result
 
 
-#: Angles that Movement gives minus standing.
-MINUS_STANDING = (
-    "pelvis_tilt", "thorax_extension", "thorax_side_bend", "thorax_twist", "head_pitch", "head_roll", "head_yaw",
-)  # fmt: skip
-
-
 def movement_of(body: Body, figure: Figure, standing_figure: Figure, rate_hz: float) -> Movement:
     """The exact movement; standing_figure is the same dancer standing still for the static take."""
     angles = angles_of(figure)
     still = {name: float(np.nanmedian(v)) if np.isfinite(v).any() else np.nan for name, v in angles_of(standing_figure).items()}
-    for name in MINUS_STANDING:
-        angles[name] = angles[name] - still[name]
     frames = figure.time_s.size
     flat = standing_figure.foot_points[0, :, :, 2]
     heights = figure.foot_points[..., 2] - flat

@@ -23,7 +23,7 @@ from .geometry import (
     without_jumps,
 )
 from .heading import facing, followed, whole_body_steps
-from .movement import ANGLES, FROM_STANDING, SIDE_SIGNS, foot_line
+from .movement import ANGLES, SIDE_SIGNS, foot_line
 from .posed import Posed
 
 #: Below this bend the knee says nothing about where the leg is turned (catalogue: direction of the knee).
@@ -32,8 +32,6 @@ LEAST_KNEE_BEND = np.radians(25.0)
 LEAST_ELEVATION = np.radians(10.0)
 #: Angles about the hip's first and last axis err by this share's inverse more near the singularity: trusted fully up to 60°.
 _FULL_TRUST_COS = 0.5
-#: A foot that stands further stretched than this (cosine of its plantarflexion) does not show how its leg is turned.
-_LEAST_ACROSS = 0.3
 #: Above this pitch the heel-to-toe line has no direction on the floor and the line of the forefoot is used instead.
 STEEP_FOOT = np.radians(60.0)
 
@@ -117,31 +115,13 @@ def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[st
     angles["elbow_flexion" + suffix] = np.pi - angle_between(arm[0] - arm[1], arm[2] - arm[1])
 
 
-def change_from_standing(angles: Floats, standing: Floats) -> Floats:
-    """Angles (…, A), radians, less standing (…, A) for those that are told so; a standing value that is not known counts as 0.
-
-    A foot that stands beside the line of its leg shows how far the leg's own side is turned about its length, not how the foot
-    is. That moves a foot aside by as much as it lies across the leg: fully at a right angle, not at all when it is stretched.
-    """
-    change = angles.copy()
-    for name in FROM_STANDING:
-        place = ANGLES.index(name)
-        offset = np.nan_to_num(standing[..., place])
-        if name.startswith("foot_deviation"):
-            bent = ANGLES.index("plantarflexion" + name[-2:])
-            across = np.cos(angles[..., bent]) / np.maximum(np.cos(np.nan_to_num(standing[..., bent])), _LEAST_ACROSS)
-            offset = offset * np.nan_to_num(across, nan=1.0)
-        change[..., place] -= offset
-    return change
-
-
 def _seen(rotation: Floats) -> NDArray[np.bool_]:
     known: NDArray[np.bool_] = np.isfinite(rotation).all(axis=(1, 2))
     return known
 
 
 def measure_angles(posed: Posed, *, in_time: bool = True) -> Floats:
-    """All angles (F, A) in the order of ANGLES, not yet relative to standing; NaN where a segment is not known.
+    """All angles (F, A) in the order of ANGLES; NaN where a segment is not known.
 
     in_time: the frames follow each other, so that headings can be followed where a segment has none (``heading``).
     """

@@ -44,8 +44,8 @@ _SIDED_JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist", "hand")
 
 @dataclass(frozen=True)
 class Calibration:
-    """A standing body, each segment in its own axes. landmarks: place (3,) of every landmark by segment and name, or (F, 3)
-    when every frame is another body's; joints: place (3,) or (F, 3) of joint centres (and points of the foot) by segment and
+    """A standing body, each segment in its own axes. landmarks: place (3,) of every landmark by segment and name, (F, 3)
+    where ``of_each_frame``; joints: likewise of joint centres (and points of the foot) by segment and
     name; stature_m; notes: what was assumed.
     """
 
@@ -55,11 +55,8 @@ class Calibration:
     notes: tuple[str, ...]
     #: What is not known of where a joint is beyond the ordinary, 1 SD, metres, by joint: markers did not say it.
     unknown_m: Mapping[str, float] = field(default_factory=dict)
-
-    @property
-    def changes(self) -> bool:
-        """Whether every frame is another body's."""
-        return any(place.ndim > 1 for places in self.joints.values() for place in places.values())
+    #: Whether every frame is another body's.
+    of_each_frame: bool = False
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ def _links(order: _Order, seen: Seen, frames: NDArray[np.int64]) -> list[Link]:
         markers = {name: (at, seen.weight_of(name, segment)) for name, at in seen.calibration.landmarks[segment].items()}
         markers |= {name: (at, _RIDING_WEIGHT) for name, at in local.items() if name not in markers}
         markers = {name: both for name, both in markers.items() if name in seen.index_of}
-        in_carrier = np.zeros(3)
+        in_carrier = np.zeros((frames.size, 3))
         if carrier is not None:
             # A shoulder moves against the ribcage: it is where its own marker has it, as far as that is known.
             there = seen.joints[joint][frames] - seen.origins[carrier][frames]

@@ -15,7 +15,7 @@ from .held import Held, Seen, hold_by_neighbours
 from .landmarks import TRUNK_SEGMENTS, Recognition
 from .movement import JOINTS
 from .posed import Posed
-from .rigid import fit_rigid, nearest_rotation
+from .rigid import fit_rigid, fit_rigid_of_each_frame, nearest_rotation
 
 #: How much each kind of landmark weighs in its segment's pose: skin over muscle slides more than skin over bone. A joint
 #: centre taken over from the neighbouring segment holds the segment in place. Proposed default, no published norm.
@@ -117,7 +117,8 @@ class _Poser:
         columns = [self.index_of[name] for name in names]
         measured = np.stack([*(self.cleaned.smooth_m[:, c] for c in columns), *(place for _, place in extra.values())], axis=1)
         weights = np.array([self.weight(name, segment) for name in names] + [_WEIGHT_OF_JOINT] * len(extra))
-        rotation, origin, rms = fit_rigid(reference, measured, weights)
+        fitted = fit_rigid_of_each_frame if self.calibration.of_each_frame else fit_rigid
+        rotation, origin, rms = fitted(reference, measured, weights)
         # Markers on a joint's axis and the joint itself do not tell how the segment beyond is turned about that axis.
         own = [i for i, name in enumerate(names) if not self._borrowed(name, segment)]
         lost = ~np.isfinite(measured[:, own]).all(axis=2).any(axis=1)
@@ -185,7 +186,7 @@ def pose_markers(cleaned: CleanedTake, recognition: Recognition, calibration: Ca
     for suffix in (".L", ".R"):
         _pose_limb(poser, LEG, suffix, poses, joints)
         _pose_arm(poser, suffix, poses, joints)
-    if not calibration.changes:
+    if not calibration.of_each_frame:
         _hold_lost(poser, poses, joints)
     foot_points = np.full((poser.frames, 2, 4, 3), np.nan)
     for index, suffix in enumerate((".L", ".R")):

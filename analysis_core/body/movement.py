@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,13 +50,15 @@ ANGLES = (
     "head_heading",
 )
 
-#: Angles that are told as a change from standing (catalogue: minus static).
+#: Angles that are told, to people and in files, as a change from standing (catalogue: minus static).
 FROM_STANDING = (
     "pelvis_tilt", "thorax_extension", "thorax_side_bend", "thorax_twist", "head_pitch", "head_roll", "head_yaw",
     "foot_deviation.L", "foot_deviation.R",
 )  # fmt: skip
 
 
+#: A foot that stands further stretched than this (cosine of its plantarflexion) does not show how its leg is turned.
+_LEAST_ACROSS = 0.3
 #: A dancer whose knees are bent further than this is not standing but crouching or about to move. Proposed default.
 _CROUCHED_RAD = np.radians(15.0)
 
@@ -97,6 +100,22 @@ class Standing:
             return "this phrase holds no moment of standing still on two straight legs; give a take of standing still"
         return None
 
+    def angle(self, name: str) -> float:
+        """One angle of ANGLES while standing, radians; 0 where it is not known, so that nothing is taken off."""
+        return float(np.nan_to_num(self.angles_rad.get(name, 0.0)))
+
+    def part_of(self, name: str, angles: Floats) -> Floats:
+        """How much (F,) of one angle of ANGLES among angles (F, A) is the dancer's own way of standing, radians.
+
+        Ankle markers that turn a shank about its length turn a stretched foot less: by the cosine of its plantarflexion.
+        """
+        part = np.full(angles.shape[0], self.angle(name))
+        if name.startswith("foot_deviation"):
+            bent = "plantarflexion" + name[-2:]
+            across = np.cos(angles[:, ANGLES.index(bent)]) / max(float(np.cos(self.angle(bent))), _LEAST_ACROSS)
+            part *= np.nan_to_num(across, nan=1.0)
+        return part
+
     @property
     def crouched(self) -> bool:
         """Whether a knee is so bent that this is no standing to count changes from; knees that are not known do not say so."""
@@ -131,17 +150,17 @@ class Movement:
     leg_elevation from hanging (0) to overhead (180°), leg_azimuth outward from forward; plantarflexion 0 with the foot at
     a right angle to the shank; foot_deviation positive winged, negative sickled; frontal_knee positive inside; pelvis_yaw,
     thorax_yaw and head_heading unwrapped, positive turning to the left, NaN where a tilted segment has no heading and the whole
-    body does not tell it; pelvis_tilt positive tipped forward, minus standing;
+    body does not tell it; pelvis_tilt positive tipped forward;
     pelvis_obliquity, shoulder_roll positive with the right side up; trunk_pitch positive forward, trunk_roll positive to right;
     thorax_extension, _side_bend, _twist and head_pitch (chin up), head_roll, head_yaw: ISB Z-X-Y of thorax in pelvis and of
-    head in thorax, minus standing.
+    head in thorax. All as measured: ``change`` counts from standing, ``told`` as they are told.
     foot_points_m (F, 2, 4, 3): FOOT_POINTS of the left and right foot. foot_heights_m (F, 2, 4): each above its own height
     with the foot flat. ground_m (F, 2): height of the ground below each foot (0 on a level floor; steps and stages otherwise).
     centre_of_mass_m (F, 3), centre_of_mass_share (F,): share of the body's mass that was known.
     trust (F, J) 0..1. joint_error_m (F, J): expected 1-SD error. joint_source (F, J): the least direct Source among the
     samples that the joint rests on. segment_residual_m (F, S): root mean square distance of a segment's markers from the
-    rigid segment; NaN where no markers hold it (skeletons, parts between joints). recording: what it was made from, for the ±
-    of every number; None for a skeleton and for a review that was read from a file.
+    rigid segment; NaN where no markers hold it (skeletons, parts between joints). A file holds all of it; a movement that was
+    just made from markers is a ``RecordedMovement``.
     """
 
     kind: Kind
@@ -165,9 +184,12 @@ class Movement:
     floor_m: float = 0.0
     #: What was concluded on the way, in words (scale from free fall, no static take, ...).
     warnings: tuple[str, ...] = ()
-    recording: Recording | None = field(default=None, repr=False, compare=False)
     #: The body does not fall as bodies do: the rate or the unit is wrong, and what hangs on them is not told.
     doubted: bool = False
+
+    def alone(self) -> Movement:
+        """The movement without what it was made from, as a file holds it."""
+        return self
 
     @property
     def frames(self) -> int:
@@ -179,8 +201,16 @@ class Movement:
         return self.joint_centres_m[:, JOINTS.index(name)]
 
     def angle(self, name: str) -> Floats:
-        """One angle of ANGLES (F,), radians."""
+        """One angle of ANGLES (F,), radians, as measured."""
         return self.angles_rad[:, ANGLES.index(name)]
+
+    def change(self, name: str) -> Floats:
+        """One angle of ANGLES less its value in standing (F,), radians; the angle itself where standing does not tell it."""
+        return self.angle(name) - self.standing.part_of(name, self.angles_rad)
+
+    def told(self, name: str) -> Floats:
+        """One angle of ANGLES as it is told (F,), radians: those of FROM_STANDING less standing, the others as measured."""
+        return self.change(name) if name in FROM_STANDING else self.angle(name)
 
     def segment(self, name: str) -> Floats:
         """Rotation matrices (F, 3, 3) of one segment of SEGMENTS."""
@@ -193,6 +223,26 @@ class Movement:
     def heel_height_m(self, side: str) -> Floats:
         """Heel above its own flat height (F,), metres; catalogue M16."""
         return self.foot_heights_m[:, SIDES.index(side), FOOT_POINTS.index("heel")]
+
+
+@dataclass(frozen=True)
+class RecordedMovement(Movement):
+    """A movement beside the recording that it was made from, so that a ± can be told for every number; never read from a file."""
+
+    recording: Recording = field(kw_only=True, repr=False, compare=False)
+
+    @classmethod
+    def of(cls, movement: Movement, recording: Recording) -> RecordedMovement:
+        """A movement with what it was made from."""
+        return cls(**_fields_of(movement), recording=recording)
+
+    def alone(self) -> Movement:
+        """The movement without what it was made from, as a file holds it."""
+        return Movement(**_fields_of(self))
+
+
+def _fields_of(movement: Movement) -> dict[str, Any]:
+    return {item.name: getattr(movement, item.name) for item in fields(Movement)}
 
 
 def foot_line(foot_points: Floats, foot: Floats) -> Floats:

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats
-from .angles import change_from_standing, measure_angles
+from .angles import measure_angles
 from .calibration import Calibration, Functional, calibrate
 from .centre_of_mass import centre_of_mass
 from .marker_errors import marker_errors
 from .marker_model import pose_markers
-from .movement import ANGLES, JOINTS, SEGMENTS, SUFFIXES, Movement, Recording
+from .movement import ANGLES, JOINTS, SEGMENTS, SUFFIXES, Movement, RecordedMovement, Recording
 from .posed import Posed
 from .recording_errors import Centres, Draws, Landmarks, Samples, Skin, bends, noise_left_m, shakes
 
@@ -49,7 +49,7 @@ def _stacked(calibrations: list[Calibration], rows: int) -> Calibration:
             for segment, names in first.items()
         }
 
-    return replace(calibrations[0], landmarks=of("landmarks"), joints=of("joints"))
+    return replace(calibrations[0], landmarks=of("landmarks"), joints=of("joints"), of_each_frame=True)
 
 
 def _elsewhere(calibration: Calibration, shifts: Mapping[str, Floats]) -> Calibration:
@@ -179,12 +179,12 @@ def record_again(
     sample has the noise that it was left with, and errs more, in the same way for a while, where it was filled and where a
     segment's markers disagree by more than that.
     lasting: also with what stays the same throughout a take (landmarks and joint centres elsewhere); without it only what comes
-    and goes. The same seed gives the same recordings. None for a skeleton, whose recording does not say how it was made.
-    Source of the magnitudes: ``marker_errors.toml``; of the procedure: catalogue 3.6, propagation by perturbation.
+    and goes. The same seed gives the same recordings. None for a movement without its recording: of a skeleton, or
+    read from a file. Source of the magnitudes: ``marker_errors.toml``; of the procedure: catalogue 3.6, by perturbation.
     """
-    recording = movement.recording
-    if recording is None:
+    if not isinstance(movement, RecordedMovement):
         return None
+    recording = movement.recording
     cleaned, recognition, worn, random = recording.cleaned, recording.recognition, _worn(recording), Draws(draws, seed)
     segments = dict(zip(worn.names, worn.segments, strict=True))
     base = calibrate(recording.standing, segments, recording.functional)
@@ -213,7 +213,7 @@ def record_again(
         error_m=np.tile(np.concatenate([cleaned.error_m[frames], cleaned.error_m[:1]]), (copies, 1)),
     )
     posed = pose_markers(body, recognition, _stacked(bodies, count + 1))
-    return RecordedAgain(frames, _movements(movement, frames, posed, copies, drawn.mass))
+    return RecordedAgain(frames, _movements(movement.alone(), frames, posed, copies, drawn.mass))
 
 
 def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copies: int, beside: Floats) -> tuple[Movement, ...]:
@@ -223,8 +223,7 @@ def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copi
     def split(values: Floats) -> Floats:
         return values.reshape(copies, count + 1, *values.shape[1:])
 
-    raw = split(measure_angles(posed, in_time=False))
-    angles = change_from_standing(raw, raw[:, -1:])
+    angles = split(measure_angles(posed, in_time=False))
     centres, rotations, origins = split(posed.centres()), split(posed.frames_of_segments()), split(posed.origins())
     feet, mass = split(posed.foot_points), split(centre_of_mass(posed)[0])
     mass = mass + np.einsum("knij,kj->kni", rotations[:, :, SEGMENTS.index("pelvis")], beside)
@@ -242,7 +241,6 @@ def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copi
         replace(
             movement,
             **kept,
-            recording=None,
             joint_centres_m=centres[k, :-1] - down,
             segment_rotations=rotations[k, :-1],
             segment_origins_m=origins[k, :-1] - down,

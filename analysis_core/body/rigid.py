@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Protocol
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -46,10 +49,8 @@ def nearest_rotation(moment: Floats) -> Floats:
     return rotation
 
 
-def _spread_out(reference: Floats, share: Floats, centre: Floats) -> NDArray[np.bool_]:
-    """Whether (F,) points (M, 3) or (F, M, 3) with their shares (F, M) of all weight lie beside a line, not on one."""
-    products = reference[..., :, None] * reference[..., None, :]
-    mean = np.tensordot(share, products, 1) if reference.ndim == 2 else np.einsum("fm,fmij->fij", share, products)
+def _spread_out(mean: Floats, centre: Floats) -> NDArray[np.bool_]:
+    """Whether (F,) points lie beside a line, not on one: of their mean products (F, 3, 3) about the origin and centre (F, 3)."""
     scatter = mean - centre[:, :, None] * centre[:, None, :]
     trace = np.einsum("fii->f", scatter)
     # The second invariant over the squared trace is near the ratio of the second principal spread (squared) to the first.
@@ -58,33 +59,93 @@ def _spread_out(reference: Floats, share: Floats, centre: Floats) -> NDArray[np.
     return beside
 
 
-def fit_rigid(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
-    """Rotation (F, 3, 3), translation (F, 3) and residual (F,) that carry ``reference`` onto ``measured`` (F, M, 3).
+class _Shape(Protocol):
+    """Points that are carried onto measured ones, with weights (F, M)."""
 
-    reference: (M, 3), or (F, M, 3) when every frame has its own. Weighted least squares with a guard against mirror images;
+    def mean(self, share: Floats) -> Floats:
+        """Weighted sum (F, 3) of the points."""
+
+    def products(self, share: Floats) -> Floats:
+        """Weighted sum (F, 3, 3) of their products."""
+
+    def pulled(self, weighted: Floats) -> Floats:
+        """Sum (F, 3, 3) of weighted measured points (F, M, 3) times these."""
+
+    def turned(self, rotation: Floats) -> Floats:
+        """The points (F, M, 3) turned by rotations (F, 3, 3)."""
+
+
+@dataclass(frozen=True)
+class _OneShape:
+    """One body (M, 3) for all frames."""
+
+    points: Floats
+
+    def mean(self, share: Floats) -> Floats:
+        return share @ self.points
+
+    def products(self, share: Floats) -> Floats:
+        return np.tensordot(share, self.points[:, :, None] * self.points[:, None, :], 1)
+
+    def pulled(self, weighted: Floats) -> Floats:
+        return np.asarray(np.einsum("fmi,mj->fij", weighted, self.points))
+
+    def turned(self, rotation: Floats) -> Floats:
+        return np.asarray(np.einsum("fij,mj->fmi", rotation, self.points))
+
+
+@dataclass(frozen=True)
+class _ShapeOfEachFrame:
+    """A body of its own (F, M, 3) for every frame."""
+
+    points: Floats
+
+    def mean(self, share: Floats) -> Floats:
+        return np.asarray(np.einsum("fm,fmi->fi", share, self.points))
+
+    def products(self, share: Floats) -> Floats:
+        return np.asarray(np.einsum("fm,fmi,fmj->fij", share, self.points, self.points))
+
+    def pulled(self, weighted: Floats) -> Floats:
+        return np.asarray(weighted.swapaxes(1, 2) @ self.points)
+
+    def turned(self, rotation: Floats) -> Floats:
+        return np.asarray(self.points @ rotation.swapaxes(1, 2))
+
+
+def fit_rigid(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
+    """Rotation (F, 3, 3), translation (F, 3) and residual (F,) that carry ``reference`` (M, 3) onto ``measured`` (F, M, 3).
+
+    Weighted least squares with a guard against mirror images;
     weights (M,). Missing points (NaN) are left out frame by frame; frames with fewer than three points, or with points in a
     line, are NaN throughout. The residual is the weighted root mean square distance in the unit of the points. Source:
     Söderkvist and Wedin 1993; Arun and others 1987.
     """
+    return _fit(_OneShape(reference), measured, weights)
+
+
+def fit_rigid_of_each_frame(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
+    """The same for a reference (F, M, 3) that every frame has of its own."""
+    return _fit(_ShapeOfEachFrame(reference), measured, weights)
+
+
+def _fit(shape: _Shape, measured: Floats, weights: Floats | None) -> tuple[Floats, Floats, Floats]:
     points = measured.shape[1]
     there = np.isfinite(measured).all(axis=2)
     weight = there * (np.ones(points) if weights is None else np.asarray(weights, dtype=np.float64))
     enough = there.sum(axis=1) >= 3
     total = np.where(enough, weight.sum(axis=1), 1.0)
     known = np.where(there[:, :, None], measured, 0.0)
-    shared = reference.ndim == 2
-    centre_reference = (weight @ reference if shared else np.einsum("fm,fmi->fi", weight, reference)) / total[:, None]
-    enough &= _spread_out(reference, weight / total[:, None], centre_reference)
+    centre_reference = shape.mean(weight) / total[:, None]
+    enough &= _spread_out(shape.products(weight / total[:, None]), centre_reference)
     centre_measured = np.einsum("fm,fmi->fi", weight, known) / total[:, None]
     # Σ w (b - b̄)(a - ā)ᵀ = Σ w b aᵀ - W b̄ āᵀ, in one product for all frames.
-    pulled = weight[:, :, None] * known
-    moment = np.einsum("fmi,mj->fij", pulled, reference) if shared else pulled.swapaxes(1, 2) @ reference
+    moment = shape.pulled(weight[:, :, None] * known)
     moment -= total[:, None, None] * centre_measured[:, :, None] * centre_reference[:, None, :]
     moment[~enough] = np.eye(3)
     rotation = nearest_rotation(moment)
     translation = centre_measured - np.einsum("fij,fj->fi", rotation, centre_reference)
-    turned = np.einsum("fij,mj->fmi", rotation, reference) if shared else reference @ rotation.swapaxes(1, 2)
-    fitted = turned + translation[:, None]
+    fitted = shape.turned(rotation) + translation[:, None]
     squared = (weight * np.where(there, ((fitted - known) ** 2).sum(axis=2), 0.0)).sum(axis=1) / total
     rotation[~enough], translation[~enough] = np.nan, np.nan
     return rotation, translation, np.where(enough, np.sqrt(squared), np.nan)

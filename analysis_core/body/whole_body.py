@@ -28,7 +28,7 @@ _CHUNK = 2000
 class Link:
     """One segment of a tree.
 
-    parent: its place in the tree before it, -1 for the root. joint_in_parent (3,) or (N, 3), joint_in_own (3,): the joint that it
+    parent: its place in the tree before it, -1 for the root. joint_in_parent (N, 3), joint_in_own (3,): the joint that it
     hangs on, in the parent's axes and in its own (unused for the root). markers (m, 3): in its own axes; columns: their places
     among the measured points; weights (m,).
     """
@@ -208,10 +208,7 @@ def fit_tree(links: Sequence[Link], measured: Floats, error_m: Floats, start: Fl
     parts = []
     for first in range(0, start.shape[0], _CHUNK):
         some = slice(first, first + _CHUNK)
-        held = [
-            link if link.joint_in_parent.ndim == 1 else replace(link, joint_in_parent=link.joint_in_parent[some])
-            for link in links
-        ]
+        held = [replace(link, joint_in_parent=link.joint_in_parent[some]) for link in links]
         parts.append(_fit(held, measured[some], certain[some], start[some], root[some]))
     joined = [np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(TreeFit)]
     return TreeFit(*joined)

@@ -102,7 +102,7 @@ class GapFiller:
         companions = self._rigid_companions(gap)
         if companions is None:
             return None
-        places = self._carrier(companions).local(self._positions[:: self._step, gap.marker])
+        places = self._carrier(companions).local_point(self._positions[:: self._step, gap.marker])
         error = self._tried(gap, places, lambda window: places[window])
         samples = self._led_to_its_ends(gap, companions, None)
         return None if error is None or samples is None else (samples, error)
@@ -117,7 +117,7 @@ class GapFiller:
         if companions is None or len(predictors) < _LEAST_PREDICTORS:
             return None
         carrier, thinned = self._carrier(companions), self._positions[:: self._step]
-        places = carrier.local(thinned[:, gap.marker])
+        places = carrier.local_point(thinned[:, gap.marker])
         pattern = learn(places, carrier.local(thinned[:, predictors]).reshape(places.shape[0], -1))
         if pattern is None:
             return None
@@ -157,7 +157,7 @@ class GapFiller:
 
     def _stays(self, marker: int, group: tuple[int, ...]) -> bool:
         """Whether a marker keeps its place among markers of other body parts all but always, not only most of the time."""
-        places = self._carrier(group).local(self._positions[:: self._step, marker])
+        places = self._carrier(group).local_point(self._positions[:: self._step, marker])
         known = places[np.isfinite(places[:, 0])]
         away = np.linalg.norm(known - np.median(known, axis=0), axis=1) if known.size else np.array([np.inf])
         return bool(np.quantile(away, 0.98) <= _MOST_AWAY_M)
@@ -215,7 +215,7 @@ class GapFiller:
         around = self._around(gap)
         own = self._carrier(companions, around)
         guess = np.zeros_like(own.origin) if predicted is None else predicted(own, around)
-        missed = own.local(self._positions[around, gap.marker]) - guess
+        missed = own.local_point(self._positions[around, gap.marker]) - guess
         inside = slice(gap.start - around.start, gap.end - around.start)
         ends = [side[np.isfinite(side).all(axis=1)] for side in (missed[: inside.start], missed[inside.stop :])]
         known = [side.mean(axis=0) for side in ends if side.size]

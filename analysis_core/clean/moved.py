@@ -111,14 +111,14 @@ def _moved_at(
     near = np.argsort(np.nan_to_num(surveyed.usual_m[marker], nan=np.inf))[:_NEAREST]
     apart = np.linalg.norm(thin[:, near] - thin[:, marker, None], axis=2)
     groups = list(_steady_groups(thin, marker, segment_of, surveyed))
-    place = _carrier(thin, *groups[0]).local(thin[:, marker]) if groups else np.full((thin.shape[0], 3), np.nan)
+    place = _carrier(thin, *groups[0]).local_point(thin[:, marker]) if groups else np.full((thin.shape[0], 3), np.nan)
     cuts, telling = _telling_breaks(apart, place, times, positions.shape[0], breaks, rate_hz / step)
     if not cuts:
         return []
     best_group: tuple[float, list[Moved]] | None = None
     bounds = [*cuts, (positions.shape[0], 0)]
     for group, shape in groups:
-        local = _carrier(thin, group, shape).local(thin[:, marker])
+        local = _carrier(thin, group, shape).local_point(thin[:, marker])
         known = np.isfinite(local[:, 0])
         sides = [local[(times < cuts[0][0]) & known]]
         sides += [local[(times >= end) & (times < until) & known] for (_, end), (until, _) in pairwise(bounds)]

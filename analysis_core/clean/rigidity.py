@@ -81,10 +81,12 @@ class Carrier:
     origin: Floats
 
     def local(self, points: Floats) -> Floats:
-        """Points (F, 3) or (F, M, 3) of the laboratory as seen from the frame."""
-        if points.ndim == 2:
-            return self.local(points[:, None])[:, 0]
+        """Points (F, M, 3) of the laboratory as seen from the frame."""
         return np.asarray((points - self.origin[:, None]) @ self.rotation)
+
+    def local_point(self, point: Floats) -> Floats:
+        """One point (F, 3) of the laboratory as seen from the frame."""
+        return self.local(point[:, None])[:, 0]
 
     def world_part(self, local: Floats, part: slice) -> Floats:
         """Points (n, 3) as seen from the frame, in the laboratory, for a part of the frames."""

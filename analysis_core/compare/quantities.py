@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ..body.movement import ANGLES, JOINTS, SIDES, SUFFIXES, Movement
+from ..body.movement import JOINTS, SIDES, SUFFIXES, Movement
 from ..take import Floats
 from .poses import leg_length_m, rooted
 
@@ -67,7 +67,7 @@ def curves(movement: Movement, leg_m: float) -> Floats:
         if quantity.name in made:
             columns.append(made[quantity.name])
         else:
-            columns.append(np.degrees(movement.angles_rad[:, ANGLES.index(quantity.name)]))
+            columns.append(np.degrees(movement.told(quantity.name)))
     return np.stack(columns, axis=1)
 
 

@@ -10,7 +10,7 @@ from typing import Concatenate, ParamSpec
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.movement import FOOT_POINTS, FROM_STANDING, SIDES, SUFFIXES, Movement
+from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Turn
 from ..take import Floats
@@ -68,17 +68,14 @@ class Evidence:
         return self._kept[key]
 
     def degrees(self, name: str, side: str | None = None) -> Floats:
-        """An angle of the movement, degrees."""
+        """An angle of the movement as measured, degrees."""
         key = name + (SUFFIXES[side] if side else "")
         return self.once(("degrees", key), lambda: np.asarray(np.degrees(self.movement.angle(key))))
 
     def change(self, name: str, side: str | None = None) -> Floats:
         """An angle minus its value in standing (0 where that is not known), degrees."""
         key = name + (SUFFIXES[side] if side else "")
-        standing = self.movement.standing.angles_rad.get(key, 0.0)
-        if key in FROM_STANDING or not np.isfinite(standing):
-            standing = 0.0
-        return self.once(("change", key), lambda: np.asarray(np.degrees(self.movement.angle(key) - standing)))
+        return self.once(("change", key), lambda: np.asarray(np.degrees(self.movement.change(key))))
 
     def heel_mm(self, side: str) -> Floats:
         """Heel above its own height with the foot flat, mm."""

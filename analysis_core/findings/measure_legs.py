@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..body.angles import knee_direction, medial_knee_displacement
 from ..body.geometry import unit
-from ..body.movement import SIDE_SIGNS, SIDES
+from ..body.movement import SIDE_SIGNS, SIDES, RecordedMovement
 from ..known import nothing_known_gives_nan
 from ..phrase.phase import Balance, Jump, LegGesture, Phase, Plie, Releve, Turn
 from ..runs import runs
@@ -85,7 +85,7 @@ def knee_against_foot(evidence: Evidence, side: str) -> Floats:
 @made_once
 def _across_deg(evidence: Evidence, side: str) -> Floats:
     """1-SD error (F,) of the direction of a knee of a solved skeleton, degrees; markers tell their own (0)."""
-    if evidence.movement.recording is not None:
+    if isinstance(evidence.movement, RecordedMovement):
         return np.zeros(evidence.frames)
     return _direction_sd(evidence, side)
 

@@ -162,12 +162,12 @@ def _swaying(evidence: Evidence) -> Iterator[tuple[Balance, int]]:
 
 
 def _change_within(curve: Floats, samples: int) -> Floats:
-    """Size of the change of a curve (F, ...) over so many frames around every frame; NaN at the ends."""
+    """Size of the change of a curve (F, K) over so many frames around every frame; NaN at the ends."""
     half = max(1, samples // 2)
     change = np.full(curve.shape[0], np.nan)
     if curve.shape[0] > 2 * half:
         difference = curve[2 * half :] - curve[: -2 * half]
-        change[half:-half] = np.abs(difference) if curve.ndim == 1 else np.linalg.norm(difference, axis=1)
+        change[half:-half] = np.linalg.norm(difference, axis=1)
     return change
 
 
@@ -222,14 +222,14 @@ def balance_hops(evidence: Evidence, hold: Standing) -> Told:
     # On a high relevé heel and ball lie above each other and their line has no direction on the floor.
     line = evidence.movement.foot_line(side)[around]
     flat = np.linalg.norm(line[:, :2], axis=1) > HOLDS.flat_share * np.linalg.norm(line, axis=1)
-    told = _greatest_change(evidence, _TURN.on(side), hold, evidence.foot_heading_deg(side)[around], flat)
+    told = _greatest_change(evidence, _TURN.on(side), hold, evidence.foot_heading_deg(side)[around, None], flat)
     yield told if isinstance(told, Observation) else None
 
 
 def _greatest_change(
     evidence: Evidence, reading: Reading, hold: Standing, part: Floats, asked: NDArray[np.bool_] | None = None
 ) -> Observation | NotTold | None:
-    """The greatest change within a short time of a curve of the frames of a hold, counted from the time before it."""
+    """The greatest change within a short time of a curve (n, K) of the frames of a hold, counted from the time before it."""
     change = _change_within(part, evidence.samples(HOLDS.shift_within_s))
     change = placed(change if asked is None else np.where(asked, change, np.nan), hold.frames[0], evidence.frames)
     return _over_the_shift(evidence, extreme(evidence, reading, hold.phase, Window(change, hold.frames, moves=False)))

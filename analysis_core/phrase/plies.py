@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..body.solve import GRAND_PLIE_RAD
+from ..body.own_ranges import GRAND_PLIE_RAD
 from ..take import Floats, Side
 from .course import BODY_WINDOW_S, FOOT_SIDES, Course
 from .peaks import peaks

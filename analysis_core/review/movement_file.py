@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..body.angles import angle_trust
-from ..body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
+from ..body.movement import ANGLES, FROM_STANDING, JOINTS, SEGMENTS, Movement, Standing
 from ..body.rotations import matrices_of, quaternions_of
 from ..errors import ReviewError
 from ..take import Floats, Kind
@@ -36,9 +36,12 @@ def _rounded(values: Any, step: float) -> Any:
 
 
 def movement_arrays(movement: Movement) -> dict[str, Any]:
-    """The arrays of movement.npz: those of the contract, and what is needed to build the figure again."""
+    """The arrays of movement.npz: those of the contract, and what is needed to have the movement whole again.
+
+    angles_deg are as they are told: those that are named in from_standing less standing.
+    """
     heels = millimetres(movement.foot_heights_m[:, :, 0])
-    angles = np.concatenate([degrees(movement.angles_rad), heels], axis=1)
+    angles = np.column_stack([*(degrees(movement.told(name)) for name in ANGLES), heels])
     metres = {
         "joint_centres_m": movement.joint_centres_m,
         "centre_of_mass_m": movement.centre_of_mass_m,
@@ -57,8 +60,12 @@ def movement_arrays(movement: Movement) -> dict[str, Any]:
     return {
         "time_s": movement.time_s,
         "rate_hz": np.float64(movement.rate_hz),
+        "floor_m": np.float64(movement.floor_m),
+        "doubted": np.bool_(movement.doubted),
+        "warnings": np.array(movement.warnings, dtype=np.str_),
         "joint_names": np.array(JOINTS),
         "angle_names": np.array((*ANGLES, *_EXTRA_COLUMNS)),
+        "from_standing": np.array(FROM_STANDING),
         "angles_deg": _rounded(angles, _DEGREES),
         "joint_source": movement.joint_source,
         "segment_names": np.array(SEGMENTS),
@@ -95,6 +102,15 @@ def _doubles(data: Mapping[str, Any], name: str) -> Floats:
     return np.ascontiguousarray(data[name], dtype=np.float64)
 
 
+def _as_measured(told_deg: Floats, standing: Standing) -> Floats:
+    """Angles (F, A) in radians from those that are told, in degrees. Reviews of earlier versions told the standing as 0."""
+    told = np.radians(told_deg)
+    angles = told.copy()
+    for name in FROM_STANDING:
+        angles[:, ANGLES.index(name)] += standing.part_of(name, told)
+    return angles
+
+
 def read_movement(path: Path, kind: Kind, standing: Standing) -> tuple[Movement, Markers | None]:
     """Read movement.npz back. Raises ReviewError when it holds other joints, one of DAMAGED_ARRAYS when it is no such file."""
     with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
@@ -108,7 +124,7 @@ def read_movement(path: Path, kind: Kind, standing: Standing) -> tuple[Movement,
     movement = Movement(
         kind=kind,
         rate_hz=float(data["rate_hz"]),
-        angles_rad=np.radians(_doubles(data, "angles_deg")[:, : len(ANGLES)]),
+        angles_rad=_as_measured(_doubles(data, "angles_deg")[:, : len(ANGLES)], standing),
         segment_rotations=matrices_of(quaternions),
         joint_source=np.ascontiguousarray(data["joint_source"], dtype=np.uint8),
         standing=standing,
@@ -123,6 +139,10 @@ def read_movement(path: Path, kind: Kind, standing: Standing) -> tuple[Movement,
         trust=_doubles(data, "trust"),
         joint_error_m=_doubles(data, "joint_error_m"),
         segment_residual_m=_doubles(data, "segment_residual_m"),
+        # Reviews of earlier versions do not hold these.
+        floor_m=float(data.get("floor_m", 0.0)),
+        doubted=bool(data.get("doubted", False)),
+        warnings=tuple(str(text) for text in data.get("warnings", ())),
     )
     if "marker_labels" not in data:
         return movement, None

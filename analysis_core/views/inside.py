@@ -14,7 +14,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from ..body.geometry import UP
-from ..body.movement import ANGLES, JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
+from ..body.movement import JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
 from ..findings.evidence import Evidence
 from ..findings.finding import Finding
 from ..review import Review
@@ -493,7 +493,7 @@ def _shown_by_the_dancer(seen: Seen, before: Pose, after: Pose) -> bool:
         most = float(np.nanmax(np.abs(movement.angle("knee_flexion" + suffix))))
         if _bend(after, side) > max(most, _bend(before, side)) + np.radians(1.0):
             return False
-        shown = movement.angles_rad[:, ANGLES.index("knee_turnout" + suffix)]
+        shown = movement.angle("knee_turnout" + suffix)
         if not np.isfinite(shown).any():
             continue
         out = 1.0 if side == "left" else -1.0
@@ -527,4 +527,4 @@ def held_after(movement: Movement, shown: tuple[Inside, ...]) -> tuple[Movement,
         longer["segment_origins_m"][part], longer["foot_points_m"][part] = item.pose.origins, item.pose.feet
         longer["foot_heights_m"][part] += lifted
     frames = tuple(movement.frames + number * held + held // 2 for number in range(len(shown)))
-    return replace(movement, time_s=np.arange(order.size) / movement.rate_hz, recording=None, **longer), frames
+    return replace(movement.alone(), time_s=np.arange(order.size) / movement.rate_hz, **longer), frames

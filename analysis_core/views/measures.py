@@ -134,8 +134,7 @@ def _trunk(seen: Seen, axis: Floats, sign: float, name: str) -> Shapes:
     base, neck = now.joint("pelvis"), now.joint("neck")
     line = neck - base
     measured = normed(line - axis * (axis @ line))
-    stood = seen.evidence.movement.standing.angles_rad.get(name, 0.0)
-    upright = turned(UP, axis, sign * (stood if np.isfinite(stood) else 0.0))
+    upright = turned(UP, axis, sign * seen.evidence.movement.standing.angle(name))
     shapes, reading, place = _angle(seen, base, measured, axis, per_degree=sign, reference=upright)
     return [*shapes, Line(base * [1, 1, 0], base, "aid")], reading, place
 

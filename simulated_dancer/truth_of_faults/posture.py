@@ -37,9 +37,7 @@ def posture(dance: Dance) -> Iterator[TrueValue | None]:
             ("head-lifts", "pitch", "head_pitch", "away"),
             ("head-lifts", "roll", "head_roll", "away"),
         ):
-            # The exact angles count from standing already, but for the two of the trunk against the vertical.
-            zero = dance.standing(name) if name.startswith("trunk") else 0.0
-            yield dance.value(fault, measure, step, None, dance.angle(name) - zero, window, how)
+            yield dance.value(fault, measure, step, None, dance.angle(name) - dance.standing(name), window, how)
         yield dance.value("ribs-flare", "tip", step, None, _tipped_back(dance), window)
         yield from _shoulders(dance, step, window)
         yield from _hips(dance, step)

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from in_the_round.analysis_core.body.angles import change_from_standing, knee_bend, knee_direction, medial_knee_displacement
+from in_the_round.analysis_core.body.angles import knee_bend, knee_direction, medial_knee_displacement
 from in_the_round.analysis_core.body.centre_of_mass import mass_sums
 from in_the_round.analysis_core.body.floor import floor_from_movement, floor_from_standing
 from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, frame_from_y, mirror_left, unit
 from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
-from in_the_round.analysis_core.body.movement import ANGLES
-from in_the_round.analysis_core.body.rigid import fit_rigid, nearest_rotation
+from in_the_round.analysis_core.body.movement import ANGLES, Standing
+from in_the_round.analysis_core.body.rigid import fit_rigid, fit_rigid_of_each_frame, nearest_rotation
 from scipy.spatial.transform import Rotation
 
 FORWARD = np.array([1.0, 0.0, 0.0])
@@ -174,6 +174,20 @@ class TestRigidPose:
         np.testing.assert_allclose(rotation @ rotation.swapaxes(1, 2), np.broadcast_to(np.eye(3), rotation.shape), atol=1e-9)
         np.testing.assert_allclose(np.linalg.det(rotation), 1.0, atol=1e-9)
 
+    def test_bodies_of_their_own_are_fitted_as_one_by_one(self):
+        """Catches sums over the wrong axis where every frame has its own reference."""
+        generator = np.random.default_rng(8)
+        bodies, weights = generator.normal(size=(5, 6, 3)), generator.uniform(0.2, 2, 6)
+        turns = Rotation.random(5, random_state=9)
+        measured = np.stack([turn.apply(body) + 0.3 for turn, body in zip(turns, bodies, strict=True)])
+        measured[2, 1] = np.nan
+        for together, each in zip(
+            fit_rigid_of_each_frame(bodies, measured, weights),
+            zip(*(fit_rigid(body, one[None], weights) for body, one in zip(bodies, measured, strict=True)), strict=True),
+            strict=True,
+        ):
+            np.testing.assert_allclose(together, np.concatenate(each), atol=1e-9)
+
     def test_missing_points_are_left_out_and_two_are_too_few(self):
         generator = np.random.default_rng(6)
         reference = generator.normal(size=(4, 3))
@@ -204,8 +218,11 @@ def test_ankle_markers_that_turn_a_shank_about_its_length_sickle_no_foot(stretch
         angles[0, ANGLES.index("foot_deviation.R")] = np.arcsin(np.sin(turned) * np.cos(stretched))
         return angles
 
-    change = change_from_standing(raw(np.radians(stretched_deg)), raw(0.0)[0])
-    assert np.degrees(change[0, ANGLES.index("foot_deviation.R")]) == pytest.approx(0.0, abs=0.05)
+    nothing = np.full(2, np.nan)
+    stood = Standing(True, dict(zip(ANGLES, raw(0.0)[0], strict=True)), 0.8, 0.4, 0.4, 0.25, 1.7, nothing, nothing, nothing)
+    danced = raw(np.radians(stretched_deg))
+    change = danced[:, ANGLES.index("foot_deviation.R")] - stood.part_of("foot_deviation.R", danced)
+    assert np.degrees(change[0]) == pytest.approx(0.0, abs=0.05)
 
 
 @pytest.mark.parametrize(("lowest_m", "floor_m"), [(0.012, 0.0), (-0.003, 0.0), (-0.12, -0.13), (0.4, 0.39)])

@@ -71,7 +71,7 @@ def test_a_moment_of_standing_in_the_phrase_is_neutral() -> None:
     movement = _solved(static=False)
     assert movement.standing.why_no_changes is None
     for name in ("pelvis_tilt", "trunk_pitch", "thorax_extension"):
-        apart = np.degrees(movement.angle(name) - _danced().movement.angle(name))
+        apart = np.degrees(movement.told(name) - _danced().movement.told(name))
         assert abs(float(np.nanmedian(apart))) < 3.0
 
 

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.movement import JOINTS, Movement
-from in_the_round.analysis_core.body.solve import misplaced_markers, solve
+from in_the_round.analysis_core.body.solve import solve
+from in_the_round.analysis_core.body.stood import misplaced_markers
 from in_the_round.analysis_core.capture import clean
 from in_the_round.analysis_core.clean import judge_capture
 from in_the_round.analysis_core.take import Take

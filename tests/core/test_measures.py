@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS, SEGMENTS, Movement
-from in_the_round.analysis_core.body.solve import own_ranges
+from in_the_round.analysis_core.body.own_ranges import own_ranges
 from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings.catalogue import catalogue, load_profile
 from in_the_round.analysis_core.findings.causes import chains_of, edges, order
@@ -122,7 +122,7 @@ def test_a_grand_plie_in_second_is_no_demi_plie() -> None:
     angles = np.zeros((time.size, len(ANGLES)))
     for name in ("knee_flexion.L", "knee_flexion.R"):
         angles[:, ANGLES.index(name)] = bend(1.0, 62.0) + bend(6.0, 115.0)
-    plie, _, _ = own_ranges(angles, np.zeros((time.size, 2, len(FOOT_POINTS))), 1 / float(time[1] - time[0]))
+    plie = own_ranges(angles, np.zeros((time.size, 2, len(FOOT_POINTS))), 1 / float(time[1] - time[0])).demi_plie_rad
     assert np.degrees(plie) == pytest.approx([62.0, 62.0], abs=1.0)
 
 
@@ -429,7 +429,7 @@ def test_a_preparation_is_no_measure_of_itself(slow: bool) -> None:
     phrase = ((Plie(4),) if slow else ()) + turns_from_fifth()
     dance = simulate((Stand(2), *phrase), rate_hz=RATE)
     exact = dance.movement
-    shown = own_ranges(exact.angles_rad, exact.foot_heights_m, RATE)[0]
+    shown = own_ranges(exact.angles_rad, exact.foot_heights_m, RATE).demi_plie_rad
     movement = replace(exact, standing=replace(exact.standing, demi_plie_rad=shown))
     evidence = Evidence(movement, understand_phrase(movement))
     told = [o for o in observe(evidence, load_profile("intermediate")) if o.fault == "shallow-plie"]

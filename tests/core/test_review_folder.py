@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.body.movement import Movement
+from in_the_round.analysis_core.body.movement import FROM_STANDING, Movement
 from in_the_round.analysis_core.errors import OutputError, ReviewError
 from in_the_round.analysis_core.review import (
     MOVEMENT_FILE,
@@ -75,6 +75,47 @@ def test_positions_come_back_within_a_micrometre_and_segments_as_exactly(review:
     # A segment is half a metre at most: 2 µrad are a micrometre at its end.
     assert apart.magnitude().max() < 2e-6
     assert np.isnan(after.segment_rotations[~known]).all()
+
+
+def test_a_movement_read_back_is_whole_but_for_its_recording(review: Review, tmp_path: Path) -> None:
+    """Catches a part that a file does not hold and that comes back as its default, and angles of another convention: the file
+    tells those of FROM_STANDING less standing, the movement holds all as measured."""
+    rate, standing = review.movement.rate_hz, dict(review.movement.standing.angles_rad)
+    standing |= {"pelvis_tilt": 0.2, "head_yaw": np.nan, "foot_deviation.L": -0.1, "plantarflexion.L": 0.3}
+    before = replace(
+        review.movement,
+        standing=replace(review.movement.standing, angles_rad=standing),
+        floor_m=0.031,
+        doubted=True,
+        warnings=("The floor is é.", "Second."),
+    )
+    write_review(replace(review, movement=before), tmp_path)
+    after = read_review(tmp_path).movement
+    assert type(after) is Movement
+    assert (after.rate_hz, after.kind) == (rate, before.kind)
+    assert (after.floor_m, after.doubted, after.warnings) == (0.031, True, before.warnings)
+    with np.load(tmp_path / MOVEMENT_FILE) as stored:
+        told = dict(zip(stored["angle_names"].tolist(), np.radians(stored["angles_deg"]).T, strict=True))
+        assert set(stored["from_standing"]) == set(FROM_STANDING)
+    np.testing.assert_allclose(told["pelvis_tilt"], before.angle("pelvis_tilt") - 0.2, atol=1e-6)
+    across = np.cos(before.angle("plantarflexion.L")) / np.cos(0.3)
+    np.testing.assert_allclose(told["foot_deviation.L"], before.angle("foot_deviation.L") + 0.1 * across, atol=1e-6)
+    for name in ("head_yaw", "trunk_pitch"):
+        np.testing.assert_allclose(told[name], before.angle(name), atol=1e-6)
+
+
+def test_a_review_of_an_earlier_version_tells_what_it_told(review: Review, folder: Path) -> None:
+    """Earlier files told angles less standing, with a standing of 0 beside them; catches a standing taken off twice."""
+    data = json.loads((folder / REVIEW_FILE).read_text(encoding="utf-8"))
+    data["standing"]["angles_rad"] |= dict.fromkeys(FROM_STANDING, 0.0)
+    with np.load(folder / MOVEMENT_FILE) as stored:
+        arrays = {name: stored[name] for name in stored.files if name not in ("from_standing", "floor_m", "doubted", "warnings")}
+    np.savez(folder / MOVEMENT_FILE, **arrays)
+    data["movement_sha256"] = hashlib.sha256((folder / MOVEMENT_FILE).read_bytes()).hexdigest()
+    (folder / REVIEW_FILE).write_text(json.dumps(data), encoding="utf-8")
+    after = read_review(folder).movement
+    for name in (*FROM_STANDING, "trunk_pitch"):
+        np.testing.assert_allclose(after.told(name), review.movement.told(name), atol=1e-6)
 
 
 def test_what_the_contract_promises_is_there(review: Review, folder: Path) -> None:

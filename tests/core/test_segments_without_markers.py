@@ -10,7 +10,7 @@ import pytest
 from in_the_round.analysis_core.analyse import analyse_take
 from in_the_round.analysis_core.body.landmarks import load_landmarks, recognise
 from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS, Movement
-from in_the_round.analysis_core.body.rigid import fit_rigid
+from in_the_round.analysis_core.body.rigid import fit_rigid, fit_rigid_of_each_frame
 from in_the_round.analysis_core.body.solve import solve
 from in_the_round.analysis_core.body.whole_body import Link, fit_tree, places_in_time, rotations_in_time
 from in_the_round.analysis_core.capture import clean
@@ -124,7 +124,7 @@ def _chain(frames: int, seed: int) -> tuple[list[Link], np.ndarray, np.ndarray, 
     links = [
         Link(
             i - 1,
-            down if i else np.zeros(3),
+            np.tile(down if i else np.zeros(3), (frames, 1)),
             up if i else np.zeros(3),
             markers[i],
             tuple(range(4 * i, 4 * i + 4)),
@@ -151,7 +151,7 @@ def test_the_fit_of_a_tree_without_noise_is_exact_and_its_joints_are_joined() ->
     np.testing.assert_allclose(fit.rotations, rotations, atol=4e-3)
     assert np.nanmax(fit.residual_m) < 5e-4
     for i in (1, 2):
-        upper = fit.origins[:, i - 1] + fit.rotations[:, i - 1] @ links[i].joint_in_parent
+        upper = fit.origins[:, i - 1] + fit.rotations[:, i - 1] @ links[i].joint_in_parent[0]
         lower = fit.origins[:, i] + fit.rotations[:, i] @ links[i].joint_in_own
         np.testing.assert_allclose(upper, lower, atol=1e-12)
 
@@ -189,9 +189,9 @@ def test_a_marker_that_is_less_certain_pulls_less() -> None:
 def test_points_in_a_line_do_not_tell_a_rotation() -> None:
     """The outer and inner marker of a knee and the knee between them: no pose of the shank, however many they are."""
     line = np.array([[0.0, 0.0, -0.05], [0.0, 0.0, 0.05], [0.0, 0.0, 0.0]])
-    for reference in (line, np.repeat(line[None], 4, axis=0)):
-        rotation, origin, residual = fit_rigid(reference, np.repeat(line[None], 4, axis=0))
-        for values in (rotation, origin, residual):
+    four = np.repeat(line[None], 4, axis=0)
+    for fitted in (fit_rigid(line, four), fit_rigid_of_each_frame(four, four)):
+        for values in fitted:
             assert np.isnan(values).all()
     beside = line + np.array([[0.005, 0.0, 0.0], [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]])
     np.testing.assert_allclose(fit_rigid(beside, beside[None])[0][0], np.eye(3), atol=1e-9)

@@ -35,7 +35,7 @@ def standing() -> Movement:
         return np.repeat(value[:1], TIME.size, axis=0)
 
     made = {name: held(value) for name, value in vars(whole).items()}
-    return replace(whole, **{**made, "time_s": TIME, "recording": None})  # type: ignore[arg-type]
+    return replace(whole, **{**made, "time_s": TIME})  # type: ignore[arg-type]
 
 
 def bump(start_s: float, end_s: float) -> Floats:

@@ -30,7 +30,7 @@ def cut(movement: Movement, start_s: float, end_s: float) -> tuple[tuple[Movemen
         if isinstance(value, np.ndarray) and value.shape[:1] == (movement.frames,)
     }
     arrays["time_s"] = np.arange(last - first) / movement.rate_hz
-    part = replace(movement, recording=None, **arrays)
+    part = replace(movement.alone(), **arrays)
     return (part, understand_phrase(part)), first / movement.rate_hz
 
 
