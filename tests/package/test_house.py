@@ -9,12 +9,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from in_the_round.command_line.__main__ import COMMANDS
 from in_the_round.command_line.system_libraries import NEEDED_FOR_QUICK_RENDERING, NEEDED_TO_IMPORT
 
 ROOT = Path(__file__).resolve().parents[2]
 FOREIGN_NAMES = ROOT.parent / "shared" / "tools" / "foreign_names.py"
-DOCUMENTS = ("README.md", "DEVELOPERS.md")
 
 
 def _run(*words: str) -> None:
@@ -38,16 +36,6 @@ def test_no_foreign_names() -> None:
         pytest.skip("the list of foreign names is not beside the repository (../shared/tools)")
     outcome = subprocess.run([sys.executable, str(FOREIGN_NAMES), str(ROOT)], capture_output=True, text=True, check=False)
     assert (outcome.stdout, outcome.returncode) == ("", 0)
-
-
-@pytest.mark.parametrize("document", DOCUMENTS)
-def test_commands_in_the_documents_exist(document: str) -> None:
-    """Every command, script and file that a document names is there."""
-    text = (ROOT / document).read_text(encoding="utf-8")
-    for command in re.findall(r"in-the-round ([a-z-]+)", text):
-        assert command in COMMANDS
-    for path in re.findall(r"(?:scripts|demo_data|docs|tests|analysis_core|blender_addon|command_line)/[\w./-]*[\w/]", text):
-        assert (ROOT / path).exists(), path
 
 
 def test_system_packages_are_named_once_and_alike() -> None:
