@@ -58,7 +58,7 @@ def _pictures(arguments: argparse.Namespace, story: Story, output: Output) -> Pi
     """Pictures, or none with a sentence that says why."""
     from ..analysis_core.page import Pictures
 
-    if arguments.no_pictures or not story.cards:
+    if arguments.no_pictures:
         return Pictures()
     try:
         return _rendered(arguments, output)

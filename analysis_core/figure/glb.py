@@ -30,6 +30,8 @@ from .skin import Skin, normals_of, skin_of
 
 #: Keys a second, joined by straight lines: joints are then within 0.2 mm (root mean square) and 8 mm at a hard landing.
 KEYS_HZ = 60.0
+#: Takes longer than this, seconds, have half as many keys (0.7 mm, 21 mm at a hard landing): ten minutes still fit into a mail.
+LONG_S, LONG_KEYS_HZ = 180.0, 30.0
 #: Points of trunk and limbs lie this much further apart than in Blender: 10,000 points instead of 24,000.
 COARSENESS = 1.6
 #: Steps of places (metres), of turns (parts of 32767), of the places along limbs and of the distances to edges (metres): what is
@@ -50,12 +52,12 @@ class Clip:
 
 
 def clip_of(name: str, review: Review, rest: Rest, findings: tuple[Finding, ...] | None = None) -> Clip:
-    """A review's take on the body of ``rest``, at KEYS_HZ or its own rate where that is lower.
+    """A review's take on the body of ``rest``, at KEYS_HZ (LONG_KEYS_HZ when it is long) or its own rate where that is lower.
 
     findings: those whose severity is shown; all of the review when None.
     """
     movement = review.movement
-    rate = min(KEYS_HZ, movement.rate_hz)
+    rate = min(KEYS_HZ if movement.frames / movement.rate_hz <= LONG_S else LONG_KEYS_HZ, movement.rate_hz)
     samples = np.arange(0.0, movement.frames - 1 + 1e-6, movement.rate_hz / rate)
     levels = levels_of(review.findings if findings is None else findings, samples / movement.rate_hz)
     return Clip(name, at_samples(motion_of(movement, rest), samples), levels, rate)

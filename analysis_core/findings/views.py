@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..body.movement import SIDES
+from ..body.movement import SIDES, Movement
 from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .evidence import Evidence
@@ -76,6 +76,15 @@ def view_of(name: str, told: Observation, evidence: Evidence) -> View:
         # Straight down, a hand's breadth behind, so that the dancer's front stays at the top of the picture.
         return _view(aim + UP * HEIGHTS_AWAY * BODY_M - 0.05 * forward, aim, name)
     return _view(aim + HEIGHTS_AWAY * framed * direction, aim, name)
+
+
+def front_of(movement: Movement, frame: int) -> View:
+    """The whole dancer at a frame, from the front."""
+    with nothing_known_gives_nan():
+        middle = np.nanmedian(movement.centre_of_mass_m, axis=0)
+    aim = _known(movement.centre_of_mass_m[frame], middle)
+    forward = _unit(movement.segment("pelvis")[frame, :, 0], np.array([1.0, 0.0, 0.0]))
+    return _view(aim + HEIGHTS_AWAY * BODY_M * forward, aim, "front")
 
 
 def _known(place: Floats, otherwise: Floats) -> Floats:

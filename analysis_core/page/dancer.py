@@ -67,12 +67,12 @@ def strokes_for(drawing: Drawing, view: View) -> list[dict[str, Any]]:
     return told
 
 
+def _look(time_s: float, view: View) -> dict[str, Any]:
+    return {"time": round(time_s, 3), "from": _rounded(np.array(view.position_m)), "at": _rounded(np.array(view.aim_m))}
+
+
 def _pose(pose: Pose) -> dict[str, Any]:
-    told = {
-        "time": round(pose.time_s, 3),
-        "from": _rounded(np.array(pose.view.position_m)),
-        "at": _rounded(np.array(pose.view.aim_m)),
-    }
+    told = _look(pose.time_s, pose.view)
     if pose.drawing is None:
         return told
     return told | {
@@ -123,5 +123,6 @@ def scene_for(story: Story, look: str = DEFAULT_LOOK) -> dict[str, Any]:
         "segments": list(SEGMENTS),
         "palette": _palette(look),
         "cards": [_card(card) for card in story.cards],
+        "opening": None if story.opening is None else _look(story.opening.peak_s, story.opening.view),
         "inStep": _in_step(story),
     }

@@ -18,7 +18,7 @@ from ..review import Review
 from ..views import Drawing, drawing_of
 from ..views.pairs import Answer, answer_to, same_view
 from ..wording.student import moment, number_sentence, plain_number, seen_from, words
-from .things import Thing, things_of
+from .things import Thing, opening_of, things_of
 
 #: So many things that went well are told, and so many ways to practise a thing. Proposed defaults.
 MOST_WELL, MOST_EXERCISES = 3, 2
@@ -78,7 +78,7 @@ class Well:
 
 @dataclass(frozen=True)
 class Story:
-    """All that the page says. comparison: of now (a) with before (b)."""
+    """All that the page says. comparison: of now (a) with before (b). opening: how the dancer stands on a page without cards."""
 
     review: Review
     earlier: Review | None
@@ -87,6 +87,7 @@ class Story:
     cards: tuple[Card, ...]
     well: tuple[Well, ...]
     name: str = ""
+    opening: Finding | None = None
 
 
 def _is_young(level: str) -> bool:
@@ -231,4 +232,5 @@ def story_of(
     over = ((fault, term) for (fault, _), term in better.items() if fault in words() and fault not in shown)
     kept = [Well(f"{words()[fault].well} {_since(term)}") for fault, term in over]
     well = _went_well(review, [*dict.fromkeys(kept), *(pairing.improved() if pairing else [])])
-    return Story(review, earlier, pairing.comparison if pairing else None, young, cards, well, name)
+    opening = None if cards else opening_of(review.movement)
+    return Story(review, earlier, pairing.comparison if pairing else None, young, cards, well, name, opening)

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import numpy as np
+
+from ..body.movement import Movement
 from ..findings.corrections import SAY_FIRST, Correction, corrections
 from ..findings.finding import Finding
+from ..findings.views import front_of
 from ..review import Review
 from ..review.decisions import OwnCorrection
 
 #: The fault that a correction of the teacher's own stands under: none of the catalogue.
 OWN = ""
+#: The name of the picture of a dancer who has nothing to correct.
+OPENING = "dancer"
 #: How strongly the body parts of a teacher's own correction are coloured: as a middling fault. Proposed default.
 _OWN_SEVERITY = 0.5
 
@@ -55,6 +61,21 @@ def _as_finding(own: OwnCorrection) -> Finding:
         decision=own.decision,
         note=own.note,
     )
+
+
+def opening_of(movement: Movement) -> Finding:
+    """The dancer from the front where she reaches furthest up and out: what a page with nothing to correct begins with. No part of
+    the body is marked."""
+    centres = movement.joint_centres_m
+    known = np.isfinite(centres).all(axis=2)
+    told = known.sum(axis=1)
+    low, high = (np.where(known[:, :, None], centres, beyond) for beyond in (np.inf, -np.inf))
+    reach = np.linalg.norm(high.max(axis=1) - low.min(axis=1), axis=1)
+    # Only where as many joints are known as anywhere: a hand that is lost makes nobody smaller.
+    frame = int(np.where((told == told.max()) & (told > 0), reach, -1.0).argmax())
+    time_s = float(movement.time_s[frame])
+    still = OwnCorrection(OPENING, "", None, time_s, time_s, time_s, (), front_of(movement, frame))
+    return replace(_as_finding(still), severity=0.0)
 
 
 def _comes_after(correction: Correction, by_id: dict[str, Finding]) -> bool:

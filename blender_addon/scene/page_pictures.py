@@ -1,4 +1,6 @@
-"""Pictures of the student's page: each card's moment with its measure, now and before, and a sheet of views all round it."""
+"""Pictures of the student's page: each card's moment with its measure, now and before, and a sheet of views all round it.
+
+A page with nothing to correct has one sheet."""
 
 from __future__ import annotations
 
@@ -43,11 +45,12 @@ _NOW, _BEFORE, _SHEETS = KINDS
 
 @dataclass(frozen=True)
 class _Shot:
-    """A card's moment in one take, and from where it is seen (3,)."""
+    """A moment in one take, and from where it is seen (3,). name: of its picture; still: whether its measure is shown, too."""
 
-    card: Card
+    name: str
     panel: Panel
     away: Floats
+    still: bool = True
 
 
 def _panel(card: Card, pose: Pose, take: int, sample: int) -> Panel:
@@ -59,7 +62,18 @@ def _shot(card: Card, pose: Pose, take: int, review: Review) -> _Shot:
     now, then = (np.subtract(view.position_m, view.aim_m) for view in (card.now.view, pose.view))
     turn = Matrix.Rotation(float(np.arctan2(then[1], then[0]) - np.arctan2(now[1], now[0])), 3, "Z")
     away = np.array(turn) @ direction_of(_panel(card, card.now, 0, 0))
-    return _Shot(card, _panel(card, pose, take, frame_at(review.movement, pose.time_s)), away)
+    return _Shot(card.thing.finding.id, _panel(card, pose, take, frame_at(review.movement, pose.time_s)), away)
+
+
+def _shots(story: Story) -> dict[str, list[_Shot]]:
+    """What is to be seen of this take and of the earlier one."""
+    shots = {_NOW: [_shot(card, card.now, 0, story.review) for card in story.cards], _BEFORE: []}
+    if story.earlier is not None:
+        shots[_BEFORE] = [_shot(card, card.before, 1, story.earlier) for card in story.cards if card.before is not None]
+    if story.opening is not None:
+        panel = Panel(0, frame_at(story.review.movement, story.opening.peak_s), story.opening, None, "", ())
+        shots[_NOW].append(_Shot(story.opening.id, panel, direction_of(panel), still=False))
+    return shots
 
 
 def _settings(scene: Any) -> None:
@@ -168,11 +182,9 @@ def render_pictures(
     """Render the pictures of a story into folder/now, folder/before and folder/sheets as ID.webp; return the engine's name."""
     for kind in KINDS:
         (folder / kind).mkdir(parents=True, exist_ok=True)
-    shots = {_NOW: [_shot(card, card.now, 0, story.review) for card in story.cards], _BEFORE: []}
-    if story.earlier is not None:
-        shots[_BEFORE] = [_shot(card, card.before, 1, story.earlier) for card in story.cards if card.before is not None]
+    shots = _shots(story)
     reviews = {_NOW: story.review, _BEFORE: story.earlier}
-    engine, done, whole = "nothing", 0, len(shots[_NOW]) * 3 + len(shots[_BEFORE])
+    engine, done, whole = "nothing", 0, sum(shot.still + 2 * (kind == _NOW) for kind, group in shots.items() for shot in group)
     for kind, group in shots.items():
         review = reviews[kind]
         if not group or review is None:
@@ -183,15 +195,15 @@ def render_pictures(
         _lighten(take)
         lines = [item for item in take.collection.objects if item.name.startswith("Floor lines")]
         for shot in group:
-            name = shot.card.thing.finding.id
-            _still(take, shot, folder / kind / f"{name}.webp")
-            done += 1
+            if shot.still:
+                _still(take, shot, folder / kind / f"{shot.name}.webp")
+                done += 1
             if kind == _NOW:
                 # From as far as a whole dancer is seen, lines on the floor are specks, and cost a third of the sheet.
                 for item in lines:
                     item.hide_render = True
                 with tempfile.TemporaryDirectory(prefix="dance_page_") as temporary:
-                    _sheet(_round(take, shot, Path(temporary)), folder / _SHEETS / f"{name}.webp")
+                    _sheet(_round(take, shot, Path(temporary)), folder / _SHEETS / f"{shot.name}.webp")
                 for item in lines:
                     item.hide_render = False
                 done += 2

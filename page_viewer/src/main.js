@@ -13,6 +13,8 @@ const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
 function withoutDancer() {
   document.documentElement.classList.remove("dancer");
+  const sheets = document.querySelector(".round") ? " Swipe across the pictures to turn them." : "";
+  document.querySelector(".without").textContent = `The dancer in 3-D cannot be shown on this device. Everything else is here.${sheets}`;
   stage.hidden = true;
   document.querySelectorAll(".show").forEach((button) => { button.hidden = true; });
 }
@@ -49,7 +51,6 @@ async function takes(gltf, told) {
       for (const other of Object.values(found)) if (other !== take) other.action.stop();
       take.action.play();
       take.action.paused = false;
-      mixer.setTime(0);
       take.action.time = at;
       mixer.update(0);
       const rows = take.levels.length / count, row = Math.min(at * take.rate, rows - 1), low = Math.floor(row), share = row - low;
@@ -71,6 +72,8 @@ async function start() {
   renderer.shadowMap.enabled = true;
   renderer.shadowMap.type = PCFShadowMap;
   const scene = new Scene();
+  // Places are computed once a frame, by show().
+  scene.matrixWorldAutoUpdate = false;
   const camera = new PerspectiveCamera(FOV, 1, 0.1, 60);
   scene.add(new HemisphereLight(0xffffff, 0xa89c90, 2.1));
   const sun = new DirectionalLight(0xfff4e6, 2.0);
@@ -104,10 +107,10 @@ async function start() {
 
   const state = { time: 0, take: "now", playing: false, speed: 0.5, card: null, held: 0, drawing: null, pose: null };
   const hips = new Vector3(), tag = one(".tag"), range = one("input[type=range]"), button = one(".play");
-  let asked = false, last = 0;
+  let asked = false, last = 0, wide = 1, high = 1, pixel = 0, toldAt = NaN;
 
   const follow = () => {
-    pelvis.getWorldPosition(hips);
+    hips.setFromMatrixPosition(pelvis.matrixWorld);
     const aim = new Vector3(hips.x, 0.9, hips.z);
     camera.position.add(aim.clone().sub(controls.target));
     controls.target.copy(aim);
@@ -125,6 +128,16 @@ async function start() {
   };
   const poseNow = () => (state.card ? state.card[state.take] : null);
   const atMoment = () => state.card && Math.abs(state.time - state.card.now.time) < SHOWN_S;
+  // The number stands beside what is drawn, not on it: on the right, or where that leaves the stage, on the left.
+  const beside = (pose, across, down) => {
+    const seen = pose.drawing.filter((strokes) => strokes.role !== "aid").flatMap((strokes) => (strokes.lines ?? strokes.faces).flat())
+      .map((point) => (new Vector3(...place(point)).project(camera).x * 0.5 + 0.5) * wide);
+    const at = new Vector3(...place(pose.numberAt)).project(camera);
+    const right = Math.max(...seen) + 10, left = Math.min(...seen) - 10 - across;
+    const x = right + across + 4 > wide && left > 4 ? left : right;
+    const y = (0.5 - at.y * 0.5) * high - down / 2;
+    return [Math.min(Math.max(x, 4), wide - across - 4), Math.min(Math.max(y, 4), high - down - 4)];
+  };
   const draw = () => {
     const pose = atMoment() ? poseNow() : null;
     if (pose !== state.pose) {
@@ -136,10 +149,7 @@ async function start() {
     tag.hidden = !pose?.number;
     if (pose?.number) {
       tag.textContent = pose.number;
-      const at = new Vector3(...place(pose.numberAt)).project(camera);
-      const [wide, high] = [canvas.clientWidth, canvas.clientHeight];
-      const x = Math.min(Math.max((at.x * 0.5 + 0.5) * wide, 4), wide - tag.offsetWidth - 4);
-      const y = Math.min(Math.max((0.5 - at.y * 0.5) * high - tag.offsetHeight / 2, 4), high - tag.offsetHeight - 4);
+      const [x, y] = beside(pose, tag.offsetWidth, tag.offsetHeight);
       tag.style.transform = `translate(${x}px, ${y}px)`;
     }
   };
@@ -148,6 +158,10 @@ async function start() {
     playing.show(state.take, state.take === "now" ? state.time : moment ? state.card.before.time : answering(told.inStep, state.time));
     gltf.scene.updateMatrixWorld(true);
     follow();
+    for (const item of [sun, sun.target, floor]) item.updateMatrixWorld(true);
+    // The time line moves by whole pixels: each change costs the page a layout.
+    if (state.playing && Math.abs(state.time - toldAt) < pixel) return;
+    toldAt = state.time;
     range.value = String(state.time / duration);
     const said = `${state.time.toFixed(1)} seconds of ${duration.toFixed(1)}`;
     if (said !== range.getAttribute("aria-valuetext")) range.setAttribute("aria-valuetext", said);
@@ -164,6 +178,7 @@ async function start() {
     const [round, up] = [controls.getAzimuthalAngle(), controls.getPolarAngle()];
     const eye = [round, up, controls.getDistance()].map((part) => part.toFixed(3)).join(" ");
     if (eye !== stage.dataset.eye) stage.dataset.eye = eye;
+    camera.updateMatrixWorld();
     draw();
     renderer.render(scene, camera);
     if (state.playing || moved) ask();
@@ -190,6 +205,7 @@ async function start() {
     state.held = 0;
     button.textContent = on ? "Pause" : "Play";
     last = performance.now();
+    if (!on) show();
     ask();
   };
   const look = (pose) => {
@@ -199,7 +215,7 @@ async function start() {
   };
   const choose = (card) => {
     state.card = card;
-    play(false);
+    state.playing = false;
     document.querySelectorAll(".numbers a").forEach((link) => {
       if (card && link.hash === `#${card.id}`) link.setAttribute("aria-current", "true");
       else link.removeAttribute("aria-current");
@@ -209,15 +225,16 @@ async function start() {
       state.time = card.now.time;
       one(".said").textContent = `${card.number}. ${card.cue}`;
     }
-    show();
+    play(false);
     if (card) look(poseNow());
-    ask();
   };
 
   addEventListener("resize", () => resize());
   const resize = () => {
-    renderer.setSize(canvas.clientWidth, canvas.clientHeight, false);
-    camera.aspect = canvas.clientWidth / Math.max(canvas.clientHeight, 1);
+    [wide, high] = [canvas.clientWidth, Math.max(canvas.clientHeight, 1)];
+    pixel = duration / Math.max(range.clientWidth, 1);
+    renderer.setSize(wide, high, false);
+    camera.aspect = wide / high;
     camera.updateProjectionMatrix();
     ask();
   };
@@ -235,11 +252,9 @@ async function start() {
   });
   button.addEventListener("click", () => play(!state.playing));
   range.addEventListener("input", () => {
-    play(false);
     state.time = Number(range.value) * duration;
     if (state.card && Math.abs(state.time - state.card.now.time) > AROUND_S) choose(null);
-    show();
-    ask();
+    else play(false);
   });
   const turned = (azimuth, nearer = 1) => {
     const place = new Spherical().setFromVector3(camera.position.clone().sub(controls.target));
@@ -283,10 +298,13 @@ async function start() {
 
   stage.hidden = false;
   document.documentElement.classList.add("dancer");
+  scene.updateMatrixWorld();
   resize();
-  show();
-  turn(0.6, Math.PI * 0.46);
-  choose(told.cards[0] ?? null);
+  if (told.opening) {
+    state.time = told.opening.time;
+    choose(null);
+    look(told.opening);
+  } else choose(told.cards[0]);
   stage.dataset.ready = "yes";
 }
 

@@ -9,14 +9,18 @@ import re
 import struct
 import subprocess
 import sys
-from dataclasses import replace
+import zlib
+from dataclasses import fields, replace
 from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS
 from in_the_round.analysis_core.errors import OptionError, OutputError
+from in_the_round.analysis_core.figure import glb
 from in_the_round.analysis_core.findings.catalogue import catalogue, profile_names
 from in_the_round.analysis_core.findings.feelings import feeling
 from in_the_round.analysis_core.page import Pictures, story_of, write, write_page
@@ -28,6 +32,7 @@ from in_the_round.analysis_core.wording.student import number_sentence, plain_nu
 from in_the_round.simulated_dancer import Fault
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
+needs_viewer = pytest.mark.skipif(not write.VIEWER.is_file(), reason="the viewer was not built: scripts/build_viewer.py")
 #: Words that a student must not find; from the brief of the page.
 FORBIDDEN = re.compile(r"\b(faults?|wrong|score|bad|error|mistakes?)\b|±", re.IGNORECASE)
 
@@ -177,6 +182,90 @@ def test_nothing_to_correct_says_what_went_well(tmp_path: Path) -> None:
     assert "That is new." in page.said
     # The same take twice: nothing got better.
     assert "That is new." not in Outline(page_of(tmp_path, careful, careful)[0]).said
+
+
+def test_nothing_to_correct_has_a_dancer_that_turns_without_scripts(tmp_path: Path) -> None:
+    """At a moment at which she reaches out, from the front: told from hips and hands, not from what the page asks."""
+    clean = replace(reviews()[1], analysed=())
+    story = story_of(clean)
+    shown, movement = story.opening, clean.movement
+    assert shown is not None
+    write_page(story, tmp_path / "page.html", Pictures(sheets={shown.id: b"RIFFround"}))
+    page = Outline((tmp_path / "page.html").read_text(encoding="utf-8"))
+    assert [attributes["alt"] for tag, attributes in page.elements if tag == "img"] == ["You, from all sides"]
+    at = round(shown.peak_s * movement.rate_hz)
+    hands = np.linalg.norm(movement.joint("wrist.L") - movement.joint("wrist.R"), axis=1)
+    assert hands[at] > np.median(hands)
+    right = (movement.joint("hip.R") - movement.joint("hip.L"))[at]
+    forward = np.cross([0.0, 0.0, 1.0], right / np.linalg.norm(right))
+    away = np.subtract(shown.view.position_m, shown.view.aim_m)
+    assert forward @ away / np.linalg.norm(away) > 0.95
+    assert story_of(reviews()[0]).opening is None
+
+
+def read_glb(text: str) -> dict[str, Any]:
+    """What the dancer in a page says of itself: the first chunk of a GLB (glTF 2.0, 4.4)."""
+    packed = re.search(r'id="dancer">([^<]+)<', text)
+    assert packed is not None
+    data = zlib.decompress(base64.b64decode(packed[1]))
+    return dict(json.loads(data[20 : 20 + struct.unpack_from("<I", data, 12)[0]]))
+
+
+def lasts(text: str) -> list[float]:
+    """Seconds of each take in a page."""
+    told = read_glb(text)
+    return [max(told["accessors"][sampler["input"]]["max"][0] for sampler in clip["samplers"]) for clip in told["animations"]]
+
+
+def keys(text: str) -> range:
+    """The keys of the first take."""
+    told = read_glb(text)
+    return range(told["accessors"][told["animations"][0]["samplers"][0]["input"]]["count"])
+
+
+def repeated(review: Review, times: int) -> Review:
+    """The same dance danced again and again."""
+    movement = review.movement
+    arrays = {item.name: getattr(movement, item.name) for item in fields(movement)}
+    long = {
+        name: np.concatenate([array] * times)
+        for name, array in arrays.items()
+        if isinstance(array, np.ndarray) and array.shape[:1] == (movement.frames,)
+    }
+    long["time_s"] = np.arange(times * movement.frames) / movement.rate_hz
+    return replace(review, movement=replace(movement, **long))
+
+
+@needs_viewer
+def test_a_long_take_has_fewer_keys_and_lasts_as_long(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bench makes a page of ten minutes; here 20 s count as long."""
+    careless, _ = reviews()
+    short, told = page_of(tmp_path, careless)
+    monkeypatch.setattr(glb, "LONG_S", 10.0)
+    long, fewer = page_of(tmp_path, careless)
+    assert lasts(long) == pytest.approx(lasts(short), abs=0.05)
+    assert told["bytes"] - fewer["bytes"] > 40_000
+    assert len(keys(long)) == pytest.approx(len(keys(short)) / 2, abs=2)
+
+
+@needs_viewer
+def test_one_thing_a_lost_arm_and_a_longer_take_before(tmp_path: Path) -> None:
+    """All numbers in the page are numbers, and each take lasts as long as it does."""
+    careless, careful = reviews()
+    one = replace(careless, analysed=careless.analysed[:1])
+    centres, turns = one.movement.joint_centres_m.copy(), one.movement.segment_rotations.copy()
+    for array, names in ((centres, JOINTS), (turns, SEGMENTS)):
+        array[:, [place for place, name in enumerate(names) if (name.endswith(".L") and "arm" in name) or name == "wrist.L"]] = (
+            np.nan
+        )
+    one = replace(one, movement=replace(one.movement, joint_centres_m=centres, segment_rotations=turns))
+    longer = repeated(careful, 2)
+    text, told = page_of(tmp_path, one, longer)
+    assert told["corrections"] == 1
+    assert "One thing to work on" in text
+    assert "others often" not in text
+    ends = [(review.movement.frames - 1) / review.movement.rate_hz for review in (one, longer)]
+    assert lasts(text) == pytest.approx(ends, abs=0.05)
 
 
 def test_better_is_only_said_beyond_measurement_error() -> None:
