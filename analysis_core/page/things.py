@@ -64,8 +64,8 @@ def _as_finding(own: OwnCorrection) -> Finding:
 
 
 def opening_of(movement: Movement) -> Finding:
-    """The dancer from the front where she reaches furthest up and out: what a page with nothing to correct begins with. No part of
-    the body is marked."""
+    """The dancer from the front where she reaches furthest up and out: what a page with nothing to correct begins with. No part
+    of the body is marked."""
     centres = movement.joint_centres_m
     known = np.isfinite(centres).all(axis=2)
     told = known.sum(axis=1)
