@@ -8,6 +8,7 @@ import bpy
 import numpy as np
 
 from . import compat
+from .analysis_core.body.anatomy import SIDE_SUFFIXES
 from .analysis_core.body.movement import ANGLES, Movement
 from .analysis_core.findings.evidence import Evidence
 from .analysis_core.findings.finding import Finding
@@ -119,7 +120,7 @@ def _courses(finding: Finding, review: Review) -> dict[str, Floats]:
         words = names.on_side(finding.says or names.fault_title(finding.fault), finding.side or "")
         unit = numbers.unit_words(finding.unit).strip()
         return {f"{words[:1].upper()}{words[1:]}" + (f" ({unit})" if unit else ""): own}
-    sides = {"left": (".L",), "right": (".R",)}.get(finding.side or "", (".L", ".R"))
+    sides = {"left": (".L",), "right": (".R",)}.get(finding.side or "", SIDE_SUFFIXES)
     held = columns(review.movement)
     wanted = [f"{base}{side}" for base in _SHOWN_INSTEAD.get(finding.fault, _BEND) for side in (*sides, "")]
     return {title_of(name): held[name] for name in wanted if name in held}

@@ -1,6 +1,6 @@
-"""The human body as all of the core knows it: sides, joints, segments and what moves them, lengths and masses with their sources.
+"""The human body as all of the core knows it: sides, joints, segments and what moves them, landmarks, lengths, masses, sources.
 
-The places that markers are stuck to stand beside it in ``landmarks.toml``.
+The words for landmarks that are met in files stand beside it in ``landmarks.toml``, those for joints in ``joint_names.toml``.
 """
 
 from __future__ import annotations
@@ -8,14 +8,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 SIDES = ("left", "right")
-SUFFIXES = {"left": ".L", "right": ".R"}
+#: What follows the name of a joint, segment, angle or landmark of each side of SIDES.
+SIDE_SUFFIXES = (".L", ".R")
+SUFFIXES = dict(zip(SIDES, SIDE_SUFFIXES, strict=True))
 #: Which way each side of SIDES lies along the axis to the right.
 SIDE_SIGNS = (-1.0, 1.0)
 
 JOINTS = (
     *(
         f"{name}{suffix}"
-        for suffix in (".L", ".R")
+        for suffix in SIDE_SUFFIXES
         for name in ("hip", "knee", "ankle", "heel", "toe", "shoulder", "elbow", "wrist", "hand")
     ),
     "pelvis",
@@ -32,7 +34,7 @@ SEGMENTS = (
     "head",
     *(
         f"{name}{suffix}"
-        for suffix in (".L", ".R")
+        for suffix in SIDE_SUFFIXES
         for name in ("clavicle", "upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
     ),
 )
@@ -45,7 +47,7 @@ PARENTS = {
     "head": "neck",
     **{
         f"{name}{suffix}": parent if parent in ("pelvis", "thorax") else f"{parent}{suffix}"
-        for suffix in (".L", ".R")
+        for suffix in SIDE_SUFFIXES
         for name, parent in (
             ("clavicle", "thorax"),
             ("upper_arm", "clavicle"),
@@ -63,8 +65,81 @@ NEXT = {
     "pelvis": "lumbar", "lumbar": "thorax", "thorax": "neck", "neck": "head", "clavicle": "upper_arm", "upper_arm": "forearm",
     "forearm": "hand", "thigh": "shank", "shank": "foot", "foot": "toes",
 }  # fmt: skip
+#: Segments that markers of both sides share.
+TRUNK_SEGMENTS = ("pelvis", "lumbar", "thorax", "neck", "head")
+#: Segments of a limb from the trunk outwards, each with the joint it hangs on and the one at its far end.
+LEG: tuple[tuple[str, str, str | None], ...] = (("thigh", "hip", "knee"), ("shank", "knee", "ankle"), ("foot", "ankle", None))
+ARM: tuple[tuple[str, str, str | None], ...] = (("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
 #: Points of a foot on the floor.
 FOOT_POINTS = ("heel", "ball_medial", "ball_lateral", "toe")
+
+
+@dataclass(frozen=True)
+class Site:
+    """A place on the body that a marker is stuck to. segment: what it moves with; central: it has no side; weight: how much it
+    says of how its segment lies: skin over muscle slides more than skin over bone. Proposed default, no published norm."""
+
+    segment: str
+    central: bool = False
+    weight: float = 1.0
+
+
+#: Landmarks after the published atlas of skeletal landmark definitions (van Sint Jan 2007, from memory), and markers that follow
+#: a segment anywhere on it.
+LANDMARKS = {
+    "anterior_superior_iliac_spine": Site("pelvis"),
+    "posterior_superior_iliac_spine": Site("pelvis"),
+    "sacrum": Site("pelvis", central=True),
+    "greater_trochanter": Site("thigh", weight=0.2),
+    "thigh_1": Site("thigh", weight=0.3),
+    "thigh_2": Site("thigh", weight=0.3),
+    "thigh_3": Site("thigh", weight=0.3),
+    "lateral_femoral_epicondyle": Site("thigh"),
+    "medial_femoral_epicondyle": Site("thigh"),
+    "fibula_head": Site("shank"),
+    "tibial_tuberosity": Site("shank"),
+    "shank_1": Site("shank", weight=0.5),
+    "shank_2": Site("shank", weight=0.5),
+    "shank_3": Site("shank", weight=0.5),
+    "lateral_malleolus": Site("shank"),
+    "medial_malleolus": Site("shank"),
+    "calcaneus": Site("foot"),
+    "first_metatarsal_head": Site("foot"),
+    "second_metatarsal_head": Site("foot"),
+    "fifth_metatarsal_head": Site("foot"),
+    "big_toe_tip": Site("toes"),
+    "acromion": Site("clavicle"),
+    "upper_arm_1": Site("upper_arm", weight=0.3),
+    "upper_arm_2": Site("upper_arm", weight=0.3),
+    "lateral_elbow_epicondyle": Site("upper_arm"),
+    "medial_elbow_epicondyle": Site("upper_arm"),
+    "forearm_1": Site("forearm", weight=0.5),
+    "forearm_2": Site("forearm", weight=0.5),
+    "radial_styloid": Site("forearm"),
+    "ulnar_styloid": Site("forearm"),
+    "third_metacarpal_head": Site("hand"),
+    "seventh_cervical_vertebra": Site("thorax", central=True),
+    "tenth_thoracic_vertebra": Site("thorax", central=True),
+    "suprasternal_notch": Site("thorax", central=True),
+    "xiphoid_process": Site("thorax", central=True, weight=0.7),
+    "right_back": Site("thorax", central=True, weight=0.3),
+    "front_of_head": Site("head"),
+    "back_of_head": Site("head"),
+}
+
+
+def weight_of(landmark: str) -> float:
+    """How much a landmark, with or without its side, says of how its segment lies; 1 for a studio's own."""
+    site = LANDMARKS.get(landmark.partition(".")[0])
+    return 1.0 if site is None else site.weight
+
+
+#: Landmarks on the axis of the joint at the near end of a segment.
+ON_AXIS = {
+    "shank": ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"),
+    "foot": ("lateral_malleolus", "medial_malleolus"),
+    "forearm": ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
+}
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .anatomy import SIDE_SUFFIXES
 from .geometry import (
     UP,
     angle_between,
@@ -131,7 +132,7 @@ def measure_angles(posed: Posed, *, in_time: bool = True) -> Floats:
     right = np.cross(ahead, UP)
     steps = whole_body_steps(posed.joints) if in_time else np.full(max(posed.frames - 1, 0), np.nan)
     angles: dict[str, Floats] = {}
-    for index, suffix in enumerate((".L", ".R")):
+    for index, suffix in enumerate(SIDE_SUFFIXES):
         _leg(posed, index, suffix, ahead, angles)
     angles["pelvis_yaw"] = followed(ahead, steps, _seen(pelvis))
     angles["pelvis_tilt"] = -np.arcsin(np.clip(forward[:, 2], -1, 1))
@@ -161,7 +162,7 @@ def angle_trust(angles: Floats) -> Floats:
     error of flexion grows with the inverse cosine of abduction. All other angles are 1; NaN where the angle is not known.
     """
     trust = np.where(np.isfinite(angles), 1.0, np.nan)
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         near = np.abs(np.cos(angles[:, ANGLES.index("hip_abduction" + suffix)])) / _FULL_TRUST_COS
         for name in ("hip_flexion", "hip_abduction"):
             trust[:, ANGLES.index(name + suffix)] = np.minimum(near, 1.0)

@@ -16,8 +16,10 @@ from .anatomy import (
     KNEE_BREADTH,
     LEG_SHARE,
     MARKER_RADIUS_M,
+    ON_AXIS,
     SHOULDER_BELOW_ACROMION,
     SIDE_SIGNS,
+    SIDE_SUFFIXES,
 )
 from .fit_legs import FittedLeg
 from .geometry import UP, apply, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
@@ -30,15 +32,6 @@ _LUMBOSACRAL = np.array([-0.264, 0.126, 0.0])
 _LARGEST_AXIS_DOUBT = np.radians(45.0)
 _LEAST_THIGH_OFFSET_M = 0.02
 
-#: Markers on the axis of the joint at the near end of a segment.
-ON_AXIS = {
-    "shank": ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"),
-    "foot": ("lateral_malleolus", "medial_malleolus"),
-    "forearm": ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
-}
-#: Segments of a limb from the trunk outwards, each with the joint it hangs on and the one at its far end.
-LEG: tuple[tuple[str, str, str | None], ...] = (("thigh", "hip", "knee"), ("shank", "knee", "ankle"), ("foot", "ankle", None))
-ARM: tuple[tuple[str, str, str | None], ...] = (("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
 _SIDED_JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist", "hand")
 
 
@@ -127,8 +120,8 @@ def _inward(builder: _Builder, lateral: str, medial: str, to_inside: Floats, hal
 
 def _pelvis(builder: _Builder) -> tuple[Floats, Floats, float, float]:
     places = builder.places
-    front = [places[f"anterior_superior_iliac_spine{s}"] for s in (".L", ".R")]
-    back_names = [f"posterior_superior_iliac_spine{s}" for s in (".L", ".R")]
+    front = [places[f"anterior_superior_iliac_spine{s}"] for s in SIDE_SUFFIXES]
+    back_names = [f"posterior_superior_iliac_spine{s}" for s in SIDE_SUFFIXES]
     back = 0.5 * (places[back_names[0]] + places[back_names[1]]) if builder.has(*back_names) else places["sacrum"]
     middle = 0.5 * (front[0] + front[1])
     frame = frame_from_z(front[1] - front[0], middle - back)
@@ -139,7 +132,7 @@ def _leg_length(builder: _Builder) -> float | None:
     """From the front of the pelvis over the knee to the ankle (catalogue 1.3), the longer leg; None without leg markers."""
     places = builder.places
     lengths = []
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         names = [n + suffix for n in ("anterior_superior_iliac_spine", "lateral_femoral_epicondyle", "lateral_malleolus")]
         if builder.has(*names):
             top, knee, ankle = (places[name] for name in names)
@@ -257,7 +250,7 @@ def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats, neck_up_
     frame = frame_from_y_and_x(neck - bottom, forward)
     neck = neck + neck_up_m * frame[:, 1]
     joints = {"neck": neck}
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         if builder.has("acromion" + suffix):
             below = SHOULDER_BELOW_ACROMION * builder.stature + MARKER_RADIUS_M
             joints["acromion" + suffix] = places["acromion" + suffix]
@@ -269,7 +262,7 @@ def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats, neck_up_
 
 
 def _head(builder: _Builder, thorax_forward: Floats, down_m: float) -> None:
-    sides = (".L", ".R")
+    sides = SIDE_SUFFIXES
     fronts = [builder.places[f"front_of_head{s}"] for s in sides if builder.has(f"front_of_head{s}")]
     backs = [builder.places[f"back_of_head{s}"] for s in sides if builder.has(f"back_of_head{s}")]
     if len(fronts) + len(backs) < 3:
@@ -312,8 +305,8 @@ def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: 
 
 
 def _missing_pelvis(builder: _Builder) -> str | None:
-    front = [f"anterior_superior_iliac_spine{s}" for s in (".L", ".R")]
-    back = [f"posterior_superior_iliac_spine{s}" for s in (".L", ".R")]
+    front = [f"anterior_superior_iliac_spine{s}" for s in SIDE_SUFFIXES]
+    back = [f"posterior_superior_iliac_spine{s}" for s in SIDE_SUFFIXES]
     if not builder.has(*front):
         return "both markers of the front of the pelvis (anterior superior iliac spines)"
     if not builder.has(*back) and not builder.has("sacrum"):
@@ -355,7 +348,7 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
     if functional is not None and functional.stature_m is not None:
         builder.stature = functional.stature_m
     hips = {}
-    for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
+    for suffix, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True):
         # A pelvis deeper or flatter than bodies are has a misplaced back marker: leg length alone is the better guide then.
         plausible = 0.35 < depth / width < 1.0
         local = harrington(width, depth, leg_length, sign) if plausible or not leg_length else hara(leg_length, sign)
@@ -366,14 +359,14 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
         hips["hip" + suffix] = middle + apply(pelvis, local)
     lumbar = middle + apply(pelvis, _LUMBOSACRAL * width)
     builder.add("pelvis", pelvis, middle, {**hips, "lumbar": lumbar})
-    for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
+    for suffix, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True):
         if suffix in legs and functional is not None:
             _fitted_leg(builder, suffix, sign, legs[suffix], functional.feet[suffix])
             continue
         turned = _turned_axis(places, plain, functional, suffix) if functional is not None else None
         _leg(builder, suffix, sign, hips["hip" + suffix], pelvis, turned)
     thorax, neck = _trunk(builder, pelvis, middle, functional.neck_up_m if functional is not None else 0.0)
-    for suffix, sign in zip((".L", ".R"), SIDE_SIGNS, strict=True):
+    for suffix, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True):
         local_shoulder = builder.joints["thorax"].get("shoulder" + suffix)
         if local_shoulder is not None:
             _arm(builder, suffix, sign, neck + apply(thorax, local_shoulder), thorax)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..take import Floats
-from .anatomy import HEAD_CENTRE_TO_VERTEX, PAIRED_SEGMENTS, SEGMENT_MASSES
+from .anatomy import HEAD_CENTRE_TO_VERTEX, PAIRED_SEGMENTS, SEGMENT_MASSES, SIDE_SUFFIXES
 from .geometry import apply
 from .posed import Posed
 
@@ -22,7 +22,7 @@ def centre_of_mass(posed: Posed, womens_share: float = 0.5) -> tuple[Floats, Flo
         posed.rotations["head"], np.array([0.0, HEAD_CENTRE_TO_VERTEX * np.nan_to_num(posed.stature_m, nan=1.7), 0.0])
     )
     ends = {"head": (vertex, joints["neck"]), "trunk": (joints["neck"], mid_hip)}
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         ends |= {
             "upper_arm" + suffix: (joints["shoulder" + suffix], joints["elbow" + suffix]),
             "forearm" + suffix: (joints["elbow" + suffix], joints["wrist" + suffix]),

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .anatomy import SIDE_SUFFIXES
 from .geometry import UP, dot, horizontal, unit
 
 #: Up to the first tilt from upright the forward axis alone tells the heading; between the two the turn about the vertical takes
@@ -16,7 +17,7 @@ from .geometry import UP, dot, horizontal, unit
 _PLAIN_TILT, _LARGEST_TILT = np.radians(45.0), np.radians(75.0)
 #: Joints that tell how the whole of trunk and legs turns; fewer than so many in two frames tell nothing.
 _LIMBS = ("hip", "knee", "ankle", "shoulder")
-_WHOLE_BODY = ("lumbar", "neck", "head", *(f"{name}{side}" for name in _LIMBS for side in (".L", ".R")))
+_WHOLE_BODY = ("lumbar", "neck", "head", *(f"{name}{side}" for name in _LIMBS for side in SIDE_SUFFIXES))
 _LEAST_JOINTS = 5
 #: What trunk and legs turned through an unknown stretch has to agree with the headings before and after it within this.
 _AGREE_RAD = np.radians(90.0)

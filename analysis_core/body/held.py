@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats
-from .calibration import ARM, LEG, Calibration
+from .anatomy import ARM, LEG, SIDE_SUFFIXES
+from .calibration import Calibration
 from .geometry import apply
 from .rigid import nearest_rotation
 from .whole_body import Link, fit_tree, places_in_time, rotations_in_time
@@ -68,7 +69,7 @@ class Held:
 def _order(root: str, limb: tuple[tuple[str, str, str | None], ...], calibration: Calibration) -> _Order:
     """The tree of a root and its limbs on both sides, as far as the body has them."""
     order: _Order = [(root, None, "")]
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         carrier = root
         for stem, near, _ in limb:
             segment, name = stem + suffix, near + suffix

@@ -12,13 +12,13 @@ from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
 from ..wording.markers import marker_in_words
-from .anatomy import LENGTHS, STANDING_HEIGHTS
+from .anatomy import LENGTHS, SIDE_SUFFIXES, STANDING_HEIGHTS
 from .calibration import Calibration, Functional
 from .fit_legs import MOST_FRAMES, FittedLeg, LegSeen, expected_ankle_in_foot, fit_legs
 from .floor import own_zero_is_floor
 from .geometry import unit
 from .landmarks import Recognition
-from .movement import SIDE_SIGNS, SUFFIXES
+from .movement import SIDE_SIGNS
 from .rigid import fit_rigid
 
 #: A length is human within so many spreads between people, and left and right within this share of each other. Proposed defaults.
@@ -112,7 +112,7 @@ def _seen(cleaned: CleanedTake, recognition: Recognition) -> _Seen | None:
 def _heels_down(places: Mapping[str, Floats], known: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Where (F,) both heels, as far as markers of theirs are seen, are down, of the known frames; all of those when never."""
     result = known.copy()
-    for side in SUFFIXES.values():
+    for side in SIDE_SUFFIXES:
         height = places.get(_HEEL + side, np.zeros((known.size, 3)))[:, 2]
         if not np.isfinite(height).any():
             continue
@@ -125,7 +125,7 @@ def _pelvis(seen: _Seen) -> list[str]:
 
     A pair that is not level on a dancer who stands, one that is no mirror image, back ones further apart than the bone's points.
     """
-    if not all(name + side in seen.places for name in (_FRONT, _BACK) for side in SUFFIXES.values()):
+    if not all(name + side in seen.places for name in (_FRONT, _BACK) for side in SIDE_SUFFIXES):
         return []
 
     def apart(first: str, second: str) -> float:
@@ -133,11 +133,11 @@ def _pelvis(seen: _Seen) -> list[str]:
             return float(np.nanmedian(np.linalg.norm(seen.places[first] - seen.places[second], axis=1)))
 
     def above(stem: str) -> float:
-        left, right = (seen.places[stem + side][seen.tall, 2] for side in SUFFIXES.values())
+        left, right = (seen.places[stem + side][seen.tall, 2] for side in SIDE_SUFFIXES)
         with nothing_known_gives_nan():
             return float(np.nanmedian(left - right))
 
-    left, right = SUFFIXES.values()
+    left, right = SIDE_SUFFIXES
     width = {stem: apart(stem + left, stem + right) for stem in (_FRONT, _BACK)}
     beside = apart(_FRONT + left, _BACK + left) - apart(_FRONT + right, _BACK + right)
     across = apart(_FRONT + left, _BACK + right) - apart(_FRONT + right, _BACK + left)
@@ -158,13 +158,13 @@ def _pelvis(seen: _Seen) -> list[str]:
 
 def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
     """Whether landmarks alone do not say where the joints of the legs are: no inner markers, or lengths that no body has."""
-    if not all(name + side in seen.places for name in _INNER for side in SUFFIXES.values()):
+    if not all(name + side in seen.places for name in _INNER for side in SIDE_SUFFIXES):
         return True
     of_body: dict[str, float] = {}
     for segment, joint in (("thigh", "hip"), ("shank", "knee")):
         lengths = [
             float(np.linalg.norm(calibration.joints[segment + side][joint + side]))
-            for side in SUFFIXES.values()
+            for side in SIDE_SUFFIXES
             if segment + side in calibration.joints
         ]
         share = LENGTHS[segment]
@@ -265,10 +265,10 @@ def hold_against_body(
     learnt, sentences = functional or Functional(), _pelvis(seen)
     if sentences or _in_doubt(seen, calibration):
         frames = np.unique(np.linspace(0, cleaned.smooth_m.shape[0] - 1, MOST_FRAMES).round().astype(np.int64))
-        feet = {side: _flat_foot(seen, side) for side in SUFFIXES.values()}
+        feet = {side: _flat_foot(seen, side) for side in SIDE_SUFFIXES}
         legs = {
             side: leg
-            for side, sign in zip(SUFFIXES.values(), SIDE_SIGNS, strict=True)
+            for side, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True)
             if (leg := _leg_seen(seen, calibration, side, sign, feet[side], frames)) is not None
         }
         if legs:

@@ -10,8 +10,8 @@ import numpy as np
 
 from ..errors import LandmarkError
 from ..take import Floats, Skeleton, Take
+from .anatomy import SIDE_SUFFIXES
 from .landmarks import side_of, without_person
-from .movement import SUFFIXES
 
 _NEEDED = ("thigh", "shank", "foot", "upper_arm", "forearm", "hand")
 
@@ -82,7 +82,7 @@ def map_skeleton(take: Take) -> SkeletonMap:
     plain, sided = _by_name(take)
     children = _children(skeleton)
     joint_of: dict[str, int] = {}
-    for suffix in SUFFIXES.values():
+    for suffix in SIDE_SUFFIXES:
         for part, words in tables["sided"].items():
             taken = set(joint_of.values())
             found = [sided[word, suffix] for word in words if (word, suffix) in sided and sided[word, suffix] not in taken]
@@ -91,13 +91,13 @@ def map_skeleton(take: Take) -> SkeletonMap:
                 arm = [sided[w, suffix] for w in tables["sided"]["upper_arm"] if (w, suffix) in sided]
                 found = [joint for joint in found if arm and joint != arm[0]]
             joint_of[part + suffix] = found[0] if found else -1
-    missing = [part + suffix for part in _NEEDED for suffix in SUFFIXES.values() if joint_of[part + suffix] < 0]
+    missing = [part + suffix for part in _NEEDED for suffix in SIDE_SUFFIXES if joint_of[part + suffix] < 0]
     if missing:
         raise LandmarkError(
             f"{take.file}: no joint could be recognised as {', '.join(missing[:4])}{' …' if len(missing) > 4 else ''}. "
             f"The skeleton has: {', '.join(take.labels[:12])}{' …' if len(take.labels) > 12 else ''}."
         )
-    legs = [set(_ancestors(skeleton, joint_of["thigh" + suffix])) for suffix in SUFFIXES.values()]
+    legs = [set(_ancestors(skeleton, joint_of["thigh" + suffix])) for suffix in SIDE_SUFFIXES]
     shared = [joint for joint in _ancestors(skeleton, joint_of["thigh.L"]) if joint in legs[1]]
     pelvis = shared[0] if shared else _ancestors(skeleton, joint_of["thigh.L"])[-1]
     joint_of["pelvis"] = pelvis
@@ -113,7 +113,7 @@ def map_skeleton(take: Take) -> SkeletonMap:
     joint_of["neck"] = neck[0] if neck else joint_of["head"]
     rest = skeleton.rest_positions_m
     toe_end, hand_end = [], []
-    for suffix in SUFFIXES.values():
+    for suffix in SIDE_SUFFIXES:
         toe_end.append(_end_of(children, joint_of["foot" + suffix], rest))
         hand_end.append(_end_of(children, joint_of["hand" + suffix], rest))
     head_end = _end_of(children, joint_of["head"], rest) if joint_of["head"] >= 0 else -1

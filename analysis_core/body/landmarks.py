@@ -8,11 +8,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 from ..errors import LandmarkError
+from .anatomy import LANDMARKS, SIDE_SUFFIXES, TRUNK_SEGMENTS
 
-#: Segments that markers of both sides share.
-TRUNK_SEGMENTS = ("pelvis", "lumbar", "thorax", "neck", "head")
 #: The part of a studio's table that names its labels one by one.
 MARKERS = "markers"
 _SIDE_WORDS = {"left": ".L", "right": ".R", "l": ".L", "r": ".R"}
@@ -73,20 +73,24 @@ def side_of(label: str) -> tuple[str, str]:
     return "", text
 
 
+def _landmark(name: str, entry: Mapping[str, Any]) -> Landmark:
+    """What a table says of a landmark; of one that anatomy knows it says the words alone."""
+    known = LANDMARKS.get(name)
+    segment = entry["segment"] if known is None else entry.get("segment", known.segment)
+    return Landmark(segment, bool(entry.get("central", known is not None and known.central)), tuple(entry["labels"]))
+
+
 def _parse(text: str, source: str) -> tuple[dict[str, Landmark], dict[str, str]]:
     """Landmarks by name, and what stands under [markers]: landmark (with its side) by label."""
     try:
         data = tomllib.loads(text)
         markers = data.pop(MARKERS, {})
-        landmarks = {
-            name: Landmark(entry["segment"], bool(entry.get("central", False)), tuple(entry["labels"]))
-            for name, entry in data.items()
-        }
+        landmarks = {name: _landmark(name, entry) for name, entry in data.items()}
         return landmarks, {str(label): str(name) for label, name in markers.items()}
     except (tomllib.TOMLDecodeError, KeyError, TypeError, AttributeError) as error:
         raise LandmarkError(
-            f"{source} is not a table of landmarks ({error}). Each landmark needs 'segment' and 'labels', see landmarks.toml, "
-            'or write lines such as "P01" = "calcaneus.L" under [markers].'
+            f"{source} is not a table of landmarks ({error}). Each landmark needs 'labels', your own also 'segment'; "
+            'see landmarks.toml, or write lines such as "P01" = "calcaneus.L" under [markers].'
         ) from error
 
 
@@ -109,7 +113,7 @@ def load_landmarks(studio_table: Path | None = None) -> dict[str, Landmark]:
     for label, sided in markers.items():
         name, dot, side = sided.partition(".")
         suffix = dot + side
-        if name not in table or suffix not in (("",) if table[name].central else (".L", ".R")):
+        if name not in table or suffix not in (("",) if table[name].central else SIDE_SUFFIXES):
             raise LandmarkError(
                 f"{studio_table}: “{sided}” behind “{label}” is no landmark. Use a name of landmarks.toml, with .L or .R unless "
                 "it lies in the middle."

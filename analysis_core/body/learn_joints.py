@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from ..take import CleanedTake, Floats
+from .anatomy import SIDE_SUFFIXES
 from .calibration import Calibration, Functional
 from .functional import hinge_axis, joint_centre
 from .geometry import relative
 from .landmarks import Recognition
 from .marker_model import pose_without_joints
-from .movement import SUFFIXES
 
 #: So many poses a second are enough to learn from.
 _RATE_HZ = 20.0
@@ -64,7 +64,7 @@ def learn_joints(cleaned: CleanedTake, recognition: Recognition, calibration: Ca
     every = max(1, round(cleaned.take.rate_hz / _RATE_HZ))
     pelvis = pose_without_joints(cleaned, recognition, calibration, "pelvis", every)
     hips, axes, residuals = {}, {}, {}
-    for suffix in SUFFIXES.values():
+    for suffix in SIDE_SUFFIXES:
         thigh, shank = (
             pose_without_joints(cleaned, recognition, calibration, part + suffix, every) for part in ("thigh", "shank")
         )

@@ -8,34 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Source
-from .anatomy import LENGTHS, TOES_LENGTH
-from .calibration import ARM, LEG, ON_AXIS, Calibration
+from .anatomy import ARM, LEG, LENGTHS, ON_AXIS, SIDE_SUFFIXES, TOES_LENGTH, TRUNK_SEGMENTS, weight_of
+from .calibration import Calibration
 from .geometry import UP, apply, frame_from_y_and_x, unit
 from .held import Held, Seen, hold_by_neighbours
-from .landmarks import TRUNK_SEGMENTS, Recognition
+from .landmarks import Recognition
 from .movement import JOINTS
 from .posed import Posed
 from .rigid import fit_rigid, fit_rigid_of_each_frame, nearest_rotation
 
-#: How much each kind of landmark weighs in its segment's pose: skin over muscle slides more than skin over bone. A joint
-#: centre taken over from the neighbouring segment holds the segment in place. Proposed default, no published norm.
+#: A joint centre taken over from the neighbouring segment holds a segment in place; markers on its axis weigh less.
+#: Proposed default, no published norm.
 _WEIGHT_OF_JOINT = 2.0
 _WEIGHT_ON_AXIS = 0.5
-_WEIGHTS = {
-    "thigh_1": 0.3,
-    "thigh_2": 0.3,
-    "thigh_3": 0.3,
-    "greater_trochanter": 0.2,
-    "shank_1": 0.5,
-    "shank_2": 0.5,
-    "shank_3": 0.5,
-    "upper_arm_1": 0.3,
-    "upper_arm_2": 0.3,
-    "forearm_1": 0.5,
-    "forearm_2": 0.5,
-    "right_back": 0.3,
-    "xiphoid_process": 0.7,
-}
 
 #: 1-SD error of joint centres from skin markers with nothing filled, metres: skin movement and landmark placing of catalogue
 #: 3.5 brought to the centres; proposed default where no figure is published (hip 12 mm: Harrington 2007 against CT).
@@ -133,7 +118,7 @@ class _Poser:
 
     def weight(self, name: str, segment: str) -> float:
         """How much a landmark weighs in a segment's pose."""
-        return _WEIGHT_ON_AXIS if self._borrowed(name, segment) else _WEIGHTS.get(name.partition(".")[0], 1.0)
+        return _WEIGHT_ON_AXIS if self._borrowed(name, segment) else weight_of(name)
 
     def _origin_of(self, columns: list[int], extra: int) -> tuple[NDArray[np.uint8], Floats]:
         """Least direct source among the best markers that a pose needs (three points), and the error they bring."""
@@ -183,13 +168,13 @@ def pose_markers(cleaned: CleanedTake, recognition: Recognition, calibration: Ca
     poses["head"] = poser.fit("head")
     nowhere = _nowhere(poser.frames)
     joints["head"] = poses["head"].place(local_joints["head"]["head"]) if "head" in local_joints else nowhere.origin
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         _pose_limb(poser, LEG, suffix, poses, joints)
         _pose_arm(poser, suffix, poses, joints)
     if not calibration.of_each_frame:
         _hold_lost(poser, poses, joints)
     foot_points = np.full((poser.frames, 2, 4, 3), np.nan)
-    for index, suffix in enumerate((".L", ".R")):
+    for index, suffix in enumerate(SIDE_SUFFIXES):
         if "foot" + suffix in local_joints:
             foot_points[:, index] = _foot(poser, suffix, poses["foot" + suffix])
         joints["heel" + suffix], joints["toe" + suffix] = foot_points[:, index, 0], foot_points[:, index, 3]
@@ -211,7 +196,7 @@ def _hold_lost(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, F
                 joints[name][part.frames] = np.where(np.isfinite(told), told, made)
     # Where what a limb hangs on stays unknown, its own near end still says where the joint is.
     for stem, near, _ in (*LEG, *ARM):
-        for suffix in (".L", ".R"):
+        for suffix in SIDE_SUFFIXES:
             own = poser.calibration.joints.get(stem + suffix)
             if own is not None:
                 told = joints[near + suffix]
@@ -246,7 +231,7 @@ def pose_without_joints(
         nowhere = _nowhere(frames.shape[0])
         return nowhere.rotation, nowhere.origin
     measured = frames[:, [recognition.index_of[name] for name in names]]
-    weights = np.array([_WEIGHTS.get(name.partition(".")[0], 1.0) for name in names])
+    weights = np.array([weight_of(name) for name in names])
     rotation, origin, _ = fit_rigid(np.stack([local[name] for name in names]), measured, weights)
     return rotation, origin
 
@@ -359,7 +344,7 @@ def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Fl
     rotations = {name: pose.rotation for name, pose in poses.items()}
     rotations["lumbar"] = _between(rotations["pelvis"], rotations["thorax"])
     rotations["neck"] = _between(rotations["thorax"], rotations["head"])
-    for index, suffix in enumerate((".L", ".R")):
+    for index, suffix in enumerate(SIDE_SUFFIXES):
         thorax = rotations["thorax"]
         rotations["clavicle" + suffix] = frame_from_y_and_x(joints["neck"] - joints["shoulder" + suffix], thorax[:, :, 0])
         rotations["hand" + suffix] = frame_from_y_and_x(

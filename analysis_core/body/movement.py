@@ -13,6 +13,7 @@ from .anatomy import FOOT_POINTS as FOOT_POINTS
 from .anatomy import JOINTS as JOINTS
 from .anatomy import SEGMENTS as SEGMENTS
 from .anatomy import SIDE_SIGNS as SIDE_SIGNS
+from .anatomy import SIDE_SUFFIXES
 from .anatomy import SIDES as SIDES
 from .anatomy import SUFFIXES as SUFFIXES
 from .calibration import Functional
@@ -33,7 +34,7 @@ _SIDED_ANGLES = (
     "elbow_flexion",
 )
 ANGLES = (
-    *(f"{name}{suffix}" for suffix in (".L", ".R") for name in _SIDED_ANGLES),
+    *(f"{name}{suffix}" for suffix in SIDE_SUFFIXES for name in _SIDED_ANGLES),
     "pelvis_yaw",
     "pelvis_tilt",
     "pelvis_obliquity",
@@ -119,7 +120,7 @@ class Standing:
     @property
     def crouched(self) -> bool:
         """Whether a knee is so bent that this is no standing to count changes from; knees that are not known do not say so."""
-        return any(self.angles_rad.get("knee_flexion" + suffix, np.nan) > _CROUCHED_RAD for suffix in SUFFIXES.values())
+        return any(self.angles_rad.get("knee_flexion" + suffix, np.nan) > _CROUCHED_RAD for suffix in SIDE_SUFFIXES)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
-from .anatomy import SUFFIXES
+from .anatomy import SIDE_SUFFIXES
 from .movement import ANGLES
 
 #: A grand plié bends the knees beyond the first, a bend begins beyond the second, rad. Proposed defaults.
@@ -41,7 +41,7 @@ def own_ranges(angles: Floats, heights: Floats, rate_hz: float) -> OwnRanges:
     """
     plie, releve, pointed = np.full(2, np.nan), np.full(2, np.nan), np.full(2, np.nan)
     ball = np.fmin(heights[:, :, 1], heights[:, :, 2])
-    for foot, suffix in enumerate(SUFFIXES.values()):
+    for foot, suffix in enumerate(SIDE_SUFFIXES):
         bend = angles[:, ANGLES.index("knee_flexion" + suffix)]
         point = angles[:, ANGLES.index("plantarflexion" + suffix)]
         heel = heights[:, foot, 0]

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .anatomy import SIDE_SUFFIXES
 from .movement import JOINTS, SEGMENTS
 
 
@@ -56,7 +57,7 @@ class Posed:
         # The ribcage begins half-way between the lumbosacral joint and the base of the neck; the head at the skull's base.
         origins["thorax"] = middle
         origins["head"] = 0.5 * (joints["neck"] + joints["head"])
-        for index, suffix in enumerate((".L", ".R")):
+        for index, suffix in enumerate(SIDE_SUFFIXES):
             origins |= {
                 "clavicle" + suffix: 0.7 * joints["neck"] + 0.3 * joints["shoulder" + suffix],
                 "upper_arm" + suffix: joints["shoulder" + suffix],

@@ -15,6 +15,7 @@ from scipy.optimize import linear_sum_assignment
 from ..errors import LandmarkError
 from ..take import Floats, Take
 from ..write.files import whole_file
+from .anatomy import SIDE_SUFFIXES
 from .landmarks import MARKERS, Landmark, Recognition, recognise, side_of, without_person
 
 #: Body parts whose markers turn with the raised arm.
@@ -224,7 +225,7 @@ def _forbidden(markers: NDArray[np.int64], take: Take, recognition: Recognition,
             continue
         side = side_of(without_person(take.labels[marker]))[0]
         for column, name in enumerate(figure.names):
-            other_side = bool(side) and name.endswith((".L", ".R")) and not name.endswith(side)
+            other_side = bool(side) and name.endswith(SIDE_SUFFIXES) and not name.endswith(side)
             if name in taken or other_side:
                 result[row, column] = _TOO_FAR**2
     return result

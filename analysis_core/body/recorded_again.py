@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats
+from .anatomy import SIDE_SUFFIXES
 from .angles import measure_angles
 from .calibration import Calibration, Functional, calibrate
 from .centre_of_mass import centre_of_mass
 from .marker_errors import marker_errors
 from .marker_model import pose_markers
-from .movement import ANGLES, JOINTS, SEGMENTS, SUFFIXES, Movement, RecordedMovement, Recording
+from .movement import ANGLES, JOINTS, SEGMENTS, Movement, RecordedMovement, Recording
 from .posed import Posed
 from .recording_errors import Centres, Draws, Landmarks, Samples, Skin, bends, noise_left_m, shakes
 
@@ -56,7 +57,7 @@ def _elsewhere(calibration: Calibration, shifts: Mapping[str, Floats]) -> Calibr
     """The same body with the joint centres that a rule gives so far (3,) beside where the rule puts them."""
     joints = {segment: dict(places) for segment, places in calibration.joints.items()}
     for joint, near, far in (*_BY_RULE, *_FITTED):
-        for suffix in SUFFIXES.values():
+        for suffix in SIDE_SUFFIXES:
             name = joint + suffix
             # Neighbouring segments are nearly parallel while standing: the same shift in both keeps the joint in one place.
             for segment in (near, near + suffix, far + suffix):
@@ -132,7 +133,7 @@ def _samples(worn: _Worn, movement: Movement, cleaned: CleanedTake, frames: NDAr
 
 
 def _centres_by_rule() -> Centres:
-    names = [joint + suffix for joint, _, _ in _BY_RULE for suffix in SUFFIXES.values()]
+    names = [joint + suffix for joint, _, _ in _BY_RULE for suffix in SIDE_SUFFIXES]
     return Centres(names, np.array([marker_errors().centre_m[name[:-2]] for name in names]))
 
 
@@ -234,7 +235,7 @@ def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copi
     upright = rotations[:, -1, SEGMENTS.index("thorax"), :, 1]
     neck = centres[:, -1, JOINTS.index("neck")]
     shoulders = np.stack(
-        [np.einsum("ki,ki->k", centres[:, -1, JOINTS.index("shoulder" + s)] - neck, upright) for s in SUFFIXES.values()], axis=1
+        [np.einsum("ki,ki->k", centres[:, -1, JOINTS.index("shoulder" + s)] - neck, upright) for s in SIDE_SUFFIXES], axis=1
     )
     kept = {field.name: getattr(movement, field.name)[frames] for field in fields(movement) if field.name in _PER_FRAME}
     return tuple(

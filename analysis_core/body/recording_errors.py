@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
-from .movement import SEGMENTS, SUFFIXES, Movement
+from .anatomy import SIDE_SUFFIXES
+from .movement import SEGMENTS, Movement
 
 #: Noise left after smoothing, and what a fast marker adds; metres. Source: catalogue 3.5 (static 0.15 mm, dynamic below 2 mm).
 _STILL_NOISE_M, _FAST_NOISE_M, _FAST_M_S = 0.0002, 0.0010, 2.0
@@ -158,7 +159,7 @@ def bends(rotations: Floats, standing: Floats) -> dict[str, Floats]:
 
     result = {}
     for stem, others in _BESIDE.items():
-        for suffix in ("",) if stem in ("pelvis", "thorax", "head") else SUFFIXES.values():
+        for suffix in ("",) if stem in ("pelvis", "thorax", "head") else SIDE_SUFFIXES:
             names = [o if o in SEGMENTS else o + suffix for o in others]
             angle = np.max([np.nan_to_num(between(name, stem + suffix)) for name in names], axis=0)
             result[stem + suffix] = np.tanh(angle / _FULL_BEND_RAD)

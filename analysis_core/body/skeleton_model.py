@@ -13,6 +13,7 @@ from .anatomy import (
     LEG_SHARE,
     LENGTHS,
     PALM_SHARE,
+    SIDE_SUFFIXES,
     SKULL_BASE_TO_HEAD_CENTRE,
     TOES_LENGTH,
 )
@@ -54,7 +55,7 @@ def _is_upright(positions: Floats, body: SkeletonMap) -> bool:
     trunk = positions[body.joint_of["thorax"]] - positions[body.joint_of["pelvis"]]
     straight = trunk[2] > 0.9 * np.linalg.norm(trunk)
     axes = _body_axes(positions, body)
-    for index, suffix in enumerate((".L", ".R")):
+    for index, suffix in enumerate(SIDE_SUFFIXES):
         leg = positions[body.joint_of["foot" + suffix]] - positions[body.joint_of["thigh" + suffix]]
         toes = positions[body.toe_end[index]] - positions[body.joint_of["foot" + suffix]]
         straight &= bool(-leg[2] > 0.9 * np.linalg.norm(leg)) and bool(toes @ axes[:, 0] > 0.4 * np.linalg.norm(toes))
@@ -64,7 +65,7 @@ def _is_upright(positions: Floats, body: SkeletonMap) -> bool:
 def _uprightness(positions: Floats, body: SkeletonMap) -> Floats:
     """How upright (F,) bodies (F, N, 3) stand: the cosine of the most tilted of trunk, thighs and shanks from the vertical."""
     lines = [positions[:, body.joint_of["thorax"]] - positions[:, body.joint_of["pelvis"]]]
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         hip, knee, ankle = (positions[:, body.joint_of[part + suffix]] for part in ("thigh", "shank", "foot"))
         lines += [hip - knee, knee - ankle]
     return np.asarray(np.min([unit(line)[:, 2] for line in lines], axis=0))
@@ -106,7 +107,7 @@ def _references(cleaned: CleanedTake, skeleton: Skeleton, body: SkeletonMap) -> 
         upright = _Reference(rest, identity, _body_axes(rest, body))
         return upright, upright, upright
     moments = [int(np.argmax(_uprightness(cleaned.smooth_m, body)))]
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         height = cleaned.smooth_m[:, body.joint_of["foot" + suffix], 2]
         moments.append(int(np.argsort(height)[len(height) // 50]))
     first, second, third = (_at(cleaned, skeleton, body, moment) for moment in moments)
@@ -171,7 +172,7 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
     legs = [
         np.linalg.norm(reference.positions[body.joint_of["thigh" + s]] - reference.positions[body.joint_of["shank" + s]])
         + np.linalg.norm(reference.positions[body.joint_of["shank" + s]] - reference.positions[body.joint_of["foot" + s]])
-        for s in (".L", ".R")
+        for s in SIDE_SUFFIXES
     ]
     stature = float(np.mean(legs)) / LEG_SHARE
     joints: dict[str, Floats] = {"lumbar": place["lumbar"]}
@@ -179,7 +180,7 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
     frames["head"] = turned("head", reference.axes) if body.joint_of["head"] >= 0 else np.full_like(frames["thorax"], np.nan)
     frames["neck"] = turned("neck", reference.axes) if body.joint_of["neck"] >= 0 else frames["thorax"]
     foot_points = np.empty((take.frames, 2, 4, 3))
-    for index, suffix in enumerate((".L", ".R")):
+    for index, suffix in enumerate(SIDE_SUFFIXES):
         names = {"hip": "thigh", "knee": "shank", "ankle": "foot", "shoulder": "upper_arm", "elbow": "forearm", "wrist": "hand"}
         for joint, part in names.items():
             joints[joint + suffix] = place[part + suffix]
@@ -220,7 +221,7 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
     joints["neck"] = place["neck"] if body.joint_of["neck"] >= 0 else 0.5 * (joints["shoulder.L"] + joints["shoulder.R"])
     skull = place["head"] if body.joint_of["head"] >= 0 else np.full_like(joints["neck"], np.nan)
     joints["head"] = skull + SKULL_BASE_TO_HEAD_CENTRE * stature * frames["head"][:, :, 1]
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         frames["clavicle" + suffix] = frame_from_y_and_x(joints["neck"] - joints["shoulder" + suffix], frames["thorax"][:, :, 0])
     error = {name: np.full(take.frames, _JOINT_ERROR_M.get(name.partition(".")[0], _USUAL_ERROR_M)) for name in JOINTS}
     measured, estimated = np.uint8(Source.MEASURED), np.uint8(Source.BODY_PART)

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats, Source
 from ..wording import capture as say
+from .anatomy import SIDE_SUFFIXES
 from .angles import measure_angles
 from .centre_of_mass import centre_of_mass
 from .floor import Floor, floor_from_movement, floor_from_standing, ground_below
 from .landmarks import Landmark
-from .movement import ANGLES, FOOT_POINTS, JOINTS, SUFFIXES, Movement, RecordedMovement, Standing
+from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, RecordedMovement, Standing
 from .own_ranges import OwnRanges, own_ranges
 from .posed import Posed
 from .standing import median_over
@@ -39,7 +40,7 @@ def _shifted(posed: Posed, height: float) -> Posed:
 
 
 def _length(posed: Posed, upper: str, lower: str) -> float:
-    both = [np.linalg.norm(posed.joints[upper + s] - posed.joints[lower + s], axis=1) for s in SUFFIXES.values()]
+    both = [np.linalg.norm(posed.joints[upper + s] - posed.joints[lower + s], axis=1) for s in SIDE_SUFFIXES]
     values = np.concatenate(both)
     return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
 
@@ -47,7 +48,7 @@ def _length(posed: Posed, upper: str, lower: str) -> float:
 def _shoulder_heights(posed: Posed, mask: NDArray[np.bool_]) -> Floats:
     """Shoulders (2,) above the base of the neck along the upright axis of the thorax while standing, metres."""
     upright = posed.rotations["thorax"][:, :, 1]
-    away = np.stack([posed.joints["shoulder" + suffix] - posed.joints["neck"] for suffix in SUFFIXES.values()], axis=1)
+    away = np.stack([posed.joints["shoulder" + suffix] - posed.joints["neck"] for suffix in SIDE_SUFFIXES], axis=1)
     return median_over(np.einsum("fsk,fk->fs", away, upright), mask)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .anatomy import SIDE_SUFFIXES
 from .geometry import angle_between
 
 #: A quiet moment lasts this long; all joints move slower than this in it. Proposed default, no published norm.
@@ -38,7 +39,7 @@ def standing_still(joints: Mapping[str, Floats], rate_hz: float) -> NDArray[np.b
     """
     trunk = joints["neck"] - joints["pelvis"]
     stands = _tilted(trunk) < _TRUNK_TILT_RAD
-    for side in (".L", ".R"):
+    for side in SIDE_SUFFIXES:
         thigh, shank = joints["hip" + side] - joints["knee" + side], joints["knee" + side] - joints["ankle" + side]
         stands &= (angle_between(thigh, shank) < _KNEE_BENT_RAD) & (_tilted(thigh + shank) < _LEG_TILT_RAD)
         heel = joints["heel" + side][:, 2]

@@ -12,7 +12,7 @@ from ..errors import LandmarkError
 from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
-from .anatomy import SUFFIXES
+from .anatomy import SIDE_SUFFIXES
 from .calibration import Calibration, Functional, calibrate
 from .held_against_body import hold_against_body
 from .landmarks import Landmark, Recognition, recognise
@@ -49,8 +49,8 @@ def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
     index = recognition.index_of
     heels = [np.full((points.shape[0], 3), np.nan)] * 2
     for name in ("lateral_malleolus", "calcaneus"):
-        if all(name + side in index for side in SUFFIXES.values()):
-            heels = [cleaned.smooth_m[:, index[name + side]] for side in SUFFIXES.values()]
+        if all(name + side in index for side in SIDE_SUFFIXES):
+            heels = [cleaned.smooth_m[:, index[name + side]] for side in SIDE_SUFFIXES]
     spines = [column for name, column in index.items() if name.partition(".")[0].endswith("iliac_spine")]
     with nothing_known_gives_nan():
         pelvis = np.nanmean(cleaned.smooth_m[:, spines], axis=1) if spines else np.full((points.shape[0], 3), np.nan)

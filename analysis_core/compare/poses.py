@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import UP
 from ..body.movement import JOINTS, Movement
 from ..take import Floats
 
 #: Joints whose places make the pose; hips and hands say little more than their neighbours.
 _PARTS = (
-    *(f"{name}{suffix}" for suffix in (".L", ".R") for name in ("knee", "ankle", "toe", "shoulder", "elbow", "wrist")),
+    *(f"{name}{suffix}" for suffix in SIDE_SUFFIXES for name in ("knee", "ankle", "toe", "shoulder", "elbow", "wrist")),
     "lumbar", "neck", "head",
 )  # fmt: skip
 #: Samples a second of the poses. Faster than this nobody dances; proposed default.
@@ -47,7 +48,7 @@ def leg_length_m(movement: Movement) -> float:
     """Length of a leg: hip to knee to ankle. From the movement itself, so that a static take changes nothing."""
     lengths = [
         np.linalg.norm(movement.joint(f"{one}{x}") - movement.joint(f"{other}{x}"), axis=1)
-        for x in (".L", ".R")
+        for x in SIDE_SUFFIXES
         for one, other in (("hip", "knee"), ("knee", "ankle"))
     ]
     known = [float(np.median(length[np.isfinite(length)])) for length in lengths if np.isfinite(length).any()]

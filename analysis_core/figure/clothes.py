@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..take import Floats
 from .looks import LOOKS
@@ -32,7 +33,7 @@ class _Places:
         return moved
 
     def sided(self, *names: str) -> Floats:
-        return self.of(*(name + suffix for name in names for suffix in (".L", ".R")))
+        return self.of(*(name + suffix for name in names for suffix in SIDE_SUFFIXES))
 
 
 def _within(distance: Floats, where: NDArray[np.bool_]) -> Floats:
@@ -57,7 +58,7 @@ def _shirt(places: _Places) -> Floats:
     below = neck[2] - 0.004 * size - 0.45 * (places.vertices[:, 0] - neck[0]) - places.height
     below += 0.35 * np.maximum(places.outward - 0.036 * size, 0.0)
     distance = np.minimum(below, places.height - _hem(rest))
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         shoulder, elbow = rest.head_of(f"upper_arm{suffix}"), rest.head_of(f"forearm{suffix}")
         length = np.linalg.norm(elbow - shoulder)
         along = (places.vertices - shoulder) @ (elbow - shoulder) / length
@@ -92,7 +93,7 @@ def _hair(places: _Places, bun: bool) -> Floats:
 
 def _shoes(places: _Places) -> Floats:
     distance = np.full(len(places.vertices), -_FAR_M)
-    for side, suffix in enumerate((".L", ".R")):
+    for side, suffix in enumerate(SIDE_SUFFIXES):
         foot = places.of(f"foot{suffix}", f"toes{suffix}") > 0.5
         ankle = places.rest.head_of(f"foot{suffix}")[2]
         from_heel = np.abs(places.vertices[:, 0] - places.rest.feet[side, 0, 0] - 0.05 * places.size)

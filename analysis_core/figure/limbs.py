@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import dot, frame_from_y, frame_from_y_and_x, reject, unit
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import about, between, filled, softly_limited, turned_at_most, twisted_at_most, without_offset
@@ -208,7 +209,7 @@ def turns_of(movement: Movement, rest: Rest) -> Turns:
     _pelvis(turns)
     _spine(turns)
     _head(turns)
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         _clavicle(turns, suffix)
         _limb(turns, suffix, ("upper_arm", "forearm"), ("shoulder", "elbow", "wrist"))
         wrist = movement.joint(f"wrist{suffix}") - movement.joint(f"hand{suffix}")

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import continuous, filled_places, matrices_of, quaternions_of
 from ..take import Floats
@@ -77,7 +78,7 @@ def _origins(turned: dict[str, Floats], rest: Rest) -> Floats:
 def _soles(turned: dict[str, Floats], origins: Floats, rest: Rest) -> Floats:
     """Points (F, 2, 4, 3) of the figure's feet."""
     points = np.empty((len(origins), 2, 4, 3))
-    for side, suffix in enumerate((".L", ".R")):
+    for side, suffix in enumerate(SIDE_SUFFIXES):
         for point, bone in enumerate(("foot", "foot", "foot", "toes")):
             index = SEGMENTS.index(bone + suffix)
             points[:, side, point] = origins[:, index] + turned[bone + suffix] @ (rest.feet[side, point] - rest.heads[index])

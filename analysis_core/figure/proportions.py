@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..body.anatomy import PARENTS as PARENTS
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import frame_from_y_and_x
 from ..body.movement import FOOT_POINTS, SEGMENTS, Movement
 from ..take import Floats
@@ -107,7 +108,7 @@ def rest_with(lengths: Lengths) -> Rest:
     heads, centre = _trunk(lengths, hip_height)
     rotations = {name: UPRIGHT for name in SEGMENTS}
     ends, feet = {"head": centre}, np.empty((2, len(FOOT_POINTS), 3))
-    for side, suffix in enumerate((".L", ".R")):
+    for side, suffix in enumerate(SIDE_SUFFIXES):
         arm, turned, ends[f"hand{suffix}"] = _arm(lengths, heads["neck"], suffix)
         leg, feet[side] = _leg(lengths, hip_height, suffix)
         heads |= {name + suffix: place for name, place in (arm | leg).items()}

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import FOOT_POINTS
 from ..take import Floats
 from .proportions import Rest
@@ -357,7 +358,7 @@ def tubes_of(rest: Rest, *, bun: bool) -> list[Tube]:
     """All tubes that make the body of a dancer at rest."""
     limbs = [
         tube
-        for suffix in (".L", ".R")
+        for suffix in SIDE_SUFFIXES
         for tube in (_shoulder(rest, suffix), *_along_arm(rest, suffix), *_along_leg(rest, suffix))
     ]
     return [*_trunk(rest, bun), *limbs]

@@ -8,6 +8,7 @@ from typing import cast
 
 import numpy as np
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import Movement
 from ..phrase.phase import Phrase
 from ..runs import runs
@@ -129,7 +130,7 @@ def _times(told: Observation, limits: Limits, evidence: Evidence) -> tuple[int, 
 
 
 def _parts(entry: Entry, side: str | None) -> tuple[str, ...]:
-    suffixes = {"left": (".L",), "right": (".R",)}.get(side or "both", (".L", ".R"))
+    suffixes = {"left": (".L",), "right": (".R",)}.get(side or "both", SIDE_SUFFIXES)
     sided = ("clavicle", "upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
     return tuple(part + suffix for part in entry.parts for suffix in (suffixes if part in sided else ("",)))
 

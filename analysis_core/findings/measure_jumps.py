@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import hull
 from ..body.movement import SIDES
 from ..phrase.phase import Jump, Landing
@@ -25,7 +26,7 @@ from .reading import HIGHEST, LOWEST, Measure, Told, Window, extreme, over
 
 
 def _legs(*names: str) -> tuple[str, ...]:
-    return tuple(name + suffix for suffix in (".L", ".R") for name in names)
+    return tuple(name + suffix for suffix in SIDE_SUFFIXES for name in names)
 
 
 def landings(evidence: Evidence) -> tuple[Landing, ...]:

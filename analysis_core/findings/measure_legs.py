@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.angles import knee_direction, medial_knee_displacement
 from ..body.geometry import unit
 from ..body.movement import SIDE_SIGNS, SIDES, RecordedMovement
@@ -23,8 +24,8 @@ from .observation import NotTold, Observation
 from .reading import FURTHEST, HIGHEST, LOWEST, Measure, Reading, Told, Window, extreme, over
 
 _LEG = ("hip", "knee", "ankle")
-_BOTH_LEGS = tuple(name + suffix for suffix in (".L", ".R") for name in _LEG)
-_BOTH_FEET = tuple(name + suffix for suffix in (".L", ".R") for name in ("heel", "toe"))
+_BOTH_LEGS = tuple(name + suffix for suffix in SIDE_SUFFIXES for name in _LEG)
+_BOTH_FEET = tuple(name + suffix for suffix in SIDE_SUFFIXES for name in ("heel", "toe"))
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..errors import OptionError
 from ..write.files import whole_file
@@ -21,7 +22,7 @@ _HOW = (
     "a rig of your own in Blender, write its bone names under 'yours' and choose this file there."
 )
 #: Without these bones there is no body to move.
-_NEEDED = ("pelvis", *(name + side for side in (".L", ".R") for name in ("thigh", "shank", "foot", "upper_arm", "forearm")))
+_NEEDED = ("pelvis", *(name + side for side in SIDE_SUFFIXES for name in ("thigh", "shank", "foot", "upper_arm", "forearm")))
 
 
 @cache

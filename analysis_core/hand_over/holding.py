@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import FOOT_POINTS, SEGMENTS, Movement
 from ..phrase.phase import Contact
 from ..phrase.signals import derivative
@@ -16,7 +17,7 @@ from .limits import limits
 from .planted import Planted, Point, ball_of, find_planted, flat_height
 from .skeleton import Skeleton, heads_of
 
-_FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in (".L", ".R"))
+_FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in SIDE_SUFFIXES)
 _HEEL = FOOT_POINTS.index("heel")
 #: Points that may not sink into the floor.
 _FLOOR: tuple[Point, Point] = ("heel", "ball")

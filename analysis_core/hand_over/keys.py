@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solveh_banded
 
+from ..body.anatomy import NEXT
 from ..body.rotations import continuous, matrices_of, quaternions_of
 from ..take import Floats
 from .legs import swing
@@ -26,9 +27,6 @@ Frames = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 #: Bones whose errors reach the foot, by the part of their name before the side.
 _LEG = ("thigh", "shank", "foot")
-#: Where a bone aims: the bone that begins at its far end.
-_NEXT = {"lumbar": "thorax", "thorax": "neck", "neck": "head", "clavicle": "upper_arm", "upper_arm": "forearm",
-         "forearm": "hand", "thigh": "shank", "shank": "foot"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -150,7 +148,7 @@ def _fit(wanted: Floats, bound: Floats, keys: Frames, *, rotations: bool) -> Cur
 def _aimed(rig: Rig, index: int, origin: Floats, names: Sequence[str]) -> Floats:
     """World rotations (F, 3, 3) of a bone that begins at ``origin`` (F, 3), swung so that it points at its wanted next joint."""
     base, dot, side = rig.names[index].partition(".")
-    after = _NEXT.get(base, "") + dot + side
+    after = NEXT.get(base, "") + dot + side
     turned: Floats = rig.turned[:, index]
     if after not in names:
         return turned

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
 from scipy.spatial.transform import Rotation
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import dot, reject, unit
 from ..body.movement import SEGMENTS
 from ..take import Floats
@@ -18,7 +19,7 @@ from .least_squares import Smooth
 from .limits import limits
 from .skeleton import Skeleton, heads_of
 
-_SUFFIXES = (".L", ".R")
+_SUFFIXES = SIDE_SUFFIXES
 _NEWTON_STEPS = 6
 #: A knee this near to the line from hip to ankle shows no direction of its own, metres. Proposed default.
 _STRAIGHT_M = 0.01

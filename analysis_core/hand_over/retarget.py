@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..take import Floats
 from .least_squares import Smooth
@@ -17,7 +18,7 @@ from .limits import limits
 from .rig import Rig
 from .skeleton import PARENT_OF, TOP_DOWN, RestSkeleton, Skeleton, heads_of
 
-_SUFFIXES = (".L", ".R")
+_SUFFIXES = SIDE_SUFFIXES
 #: Segments whose rest is matched by their direction, each with the segment in which it ends; the rest stands alike on all rigs.
 _LIMBS = {"thigh": "shank", "shank": "foot", "upper_arm": "forearm", "forearm": "hand"}
 

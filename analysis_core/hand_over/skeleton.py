@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import NEXT
+from ..body.anatomy import NEXT, SIDE_SUFFIXES
 from ..body.movement import FOOT_POINTS, SEGMENTS
 from ..figure.motion import Motion, placed
 from ..figure.proportions import PARENTS, Rest
@@ -119,7 +119,7 @@ def _bone_axes(axes: Floats) -> Floats:
 
 def _clavicle_bones(bones: Floats, heads: Floats) -> None:
     """A clavicle's bone points at its shoulder, its X staying as near to the old one as that allows; changed in place."""
-    for suffix in (".L", ".R"):
+    for suffix in SIDE_SUFFIXES:
         index = SEGMENTS.index(f"clavicle{suffix}")
         along = heads[SEGMENTS.index(f"upper_arm{suffix}")] - heads[index]
         length = np.linalg.norm(along)
@@ -149,7 +149,7 @@ def rest_skeleton(rest: Rest, pose: RestPose = "t-pose") -> RestSkeleton:
             offset = rest.rotations[parent].T @ (rest.heads[index] - rest.heads[parent])
             heads[index] = heads[parent] + axes[parent] @ offset
     feet = np.empty((2, len(FOOT_POINTS), 3))
-    for side, suffix in enumerate((".L", ".R")):
+    for side, suffix in enumerate(SIDE_SUFFIXES):
         index = SEGMENTS.index(f"foot{suffix}")
         feet[side] = heads[index] + (rest.feet[side] - rest.heads[index]) @ rest.rotations[index] @ axes[index].T
     # The figure stands with its soles at 0; points of the foot lie on skin or shoe and may lie above the sole.
@@ -201,7 +201,7 @@ def heads_of(skeleton: Skeleton) -> Floats:
 def foot_points_of(skeleton: Skeleton, heads: Floats) -> Floats:
     """FOOT_POINTS (F, 2, 4, 3) of both feet, metres; toes move with their own segment where the big toe is concerned."""
     points = np.empty((skeleton.frames, 2, len(FOOT_POINTS), 3))
-    for side, suffix in enumerate((".L", ".R")):
+    for side, suffix in enumerate(SIDE_SUFFIXES):
         foot = SEGMENTS.index(f"foot{suffix}")
         away = skeleton.rest.feet[side] - skeleton.rest.heads[foot]
         points[:, side] = heads[:, foot, None] + away @ np.swapaxes(skeleton.turned[:, foot], -1, -2)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..phrase.phase import Contact
 from ..phrase.signals import derivative
@@ -15,7 +16,7 @@ from .legs import legs_of
 from .limits import limits
 from .skeleton import Skeleton, heads_of
 
-_ANKLES = tuple(SEGMENTS.index("foot" + suffix) for suffix in (".L", ".R"))
+_ANKLES = tuple(SEGMENTS.index("foot" + suffix) for suffix in SIDE_SUFFIXES)
 
 
 @dataclass(frozen=True)

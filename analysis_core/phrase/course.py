@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..body.heading import count_is_known, whole_body_steps
 from ..body.movement import JOINTS, Movement
 from ..take import Floats, Side
@@ -101,7 +102,7 @@ def prepare(movement: Movement, feet: Feet) -> Course:
     rate = movement.rate_hz
 
     def sided(name: str) -> Floats:
-        return np.stack([movement.angle(name + suffix) for suffix in (".L", ".R")], axis=1)
+        return np.stack([movement.angle(name + suffix) for suffix in SIDE_SUFFIXES], axis=1)
 
     knee = derivative(sided("knee_flexion"), rate, 0, BODY_WINDOW_S)
     yaw = movement.angle("pelvis_yaw")

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..body.anatomy import SIDE_SUFFIXES
 from ..take import Floats
 from .course import Course
 from .phase import Found, FoundStep
@@ -38,7 +39,7 @@ def _curves(course: Course) -> list[tuple[Floats, bool]]:
     forward = np.stack([np.cos(yaw), np.sin(yaw), np.zeros_like(yaw)], axis=1)
     left = np.stack([-np.sin(yaw), np.cos(yaw), np.zeros_like(yaw)], axis=1)
     curves = [(course.com_m[:, 2] / _UNITS["height"], True), (yaw / _UNITS["yaw"], True)]
-    for leg, suffix in enumerate((".L", ".R")):
+    for leg, suffix in enumerate(SIDE_SUFFIXES):
         away = (movement.joint("ankle" + suffix) - movement.joint("pelvis")) / (course.leg_length_m * _UNITS["place"])
         curves += [((away * forward).sum(axis=1), False), ((away * left).sum(axis=1), False), (away[:, 2], False)]
         curves += [(course.knee_rad[:, leg] / _UNITS["knee"], False), (course.heel_m[:, leg] / _UNITS["heel"], False)]

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import compat
+from ..analysis_core.body.anatomy import SIDE_SUFFIXES
 from ..analysis_core.body.movement import FOOT_POINTS, JOINTS, SIDES, Movement
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.phrase.phase import Phrase
@@ -209,7 +210,7 @@ def turnout(scene: Any, review: Review, frame_start: int) -> None:
     collection = new_collection(scene, "turnout")
     points = movement.foot_points_m
     centres = movement.joint_centres_m
-    for side, (name, suffix) in enumerate(zip(SIDES, (".L", ".R"), strict=True)):
+    for side, (name, suffix) in enumerate(zip(SIDES, SIDE_SUFFIXES, strict=True)):
         heel, toe = points[:, side, FOOT_POINTS.index("heel")], points[:, side, FOOT_POINTS.index("toe")]
         place = heel.copy()
         place[:, 2] = _ABOVE_FLOOR_M

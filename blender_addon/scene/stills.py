@@ -14,6 +14,7 @@ import numpy as np
 from mathutils import Vector
 
 from .. import compat
+from ..analysis_core.body.anatomy import SIDE_SUFFIXES
 from ..analysis_core.body.movement import JOINTS, frame_at
 from ..analysis_core.compare import compare
 from ..analysis_core.compare.comparison import Comparison
@@ -39,8 +40,8 @@ from .inside_drawn import Surface, draw_inside, surfaces_of
 from .number_card import LINE, number_card, paper_behind
 
 #: What is seen of the dancer in each view: joints that the picture holds beside the drawing.
-_LEGS = tuple(f"{name}{x}" for name in ("hip", "knee", "ankle", "heel", "toe") for x in (".L", ".R"))
-_FEET = tuple(f"{name}{x}" for name in ("knee", "ankle", "heel", "toe") for x in (".L", ".R"))
+_LEGS = tuple(f"{name}{x}" for name in ("hip", "knee", "ankle", "heel", "toe") for x in SIDE_SUFFIXES)
+_FEET = tuple(f"{name}{x}" for name in ("knee", "ankle", "heel", "toe") for x in SIDE_SUFFIXES)
 _PARTS = {
     "low side": _FEET,
     "front of the leg": _FEET,

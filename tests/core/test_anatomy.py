@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
 from in_the_round.analysis_core.body.anatomy import (
+    LANDMARKS,
     LEG_SHARE,
     LENGTHS,
     NEXT,
@@ -18,7 +20,8 @@ from in_the_round.analysis_core.body.anatomy import (
     USUAL_STATURE_M,
 )
 
-CORE = Path(__file__).resolve().parents[2] / "analysis_core"
+ROOT = Path(__file__).resolve().parents[2]
+CORE = ROOT / "analysis_core"
 
 
 def test_every_segment_but_the_pelvis_is_moved_by_another() -> None:
@@ -61,4 +64,16 @@ def test_no_other_module_has_a_leg_of_its_own() -> None:
     holders = [
         path.name for path in CORE.rglob("*.py") if re.search(r"\b0\.(491|482|245|246)\b", path.read_text(encoding="utf-8"))
     ]
+    assert holders == ["anatomy.py"]
+
+
+def test_sides_and_landmarks_stand_in_one_table() -> None:
+    """Catches a second list of the sides, and a landmark that has words and no place on the body, or a place and no words."""
+    words = tomllib.loads((CORE / "body" / "landmarks.toml").read_text(encoding="utf-8"))
+    assert set(words) == set(LANDMARKS)
+    assert all(site.segment in SEGMENTS or site.segment + ".L" in SEGMENTS for site in LANDMARKS.values())
+    assert all(set(entry) == {"labels"} for entry in words.values())
+    modules = [path for folder in ("analysis_core", "blender_addon") for path in (ROOT / folder).rglob("*.py")]
+    second = re.compile(r"""(?:\(|, |in |= )\(?["']\.L["'], ["']\.R["']\)""")
+    holders = [path.name for path in modules if second.search(re.sub(r'"""(?s:.*?)"""', "", path.read_text(encoding="utf-8")))]
     assert holders == ["anatomy.py"]
