@@ -52,8 +52,22 @@ def choose_engine(scene: Any) -> str:
     return "Cycles"
 
 
-def write_film(scene: Any) -> None:
-    """Set a scene's output to an MP4 film with H.264."""
+def strips_of(editor: Any) -> Any:
+    """The strips of a sequence editor."""
+    return editor.strips if hasattr(editor, "strips") else editor.sequences
+
+
+def write_pictures(scene: Any) -> None:
+    """Set a scene's output to PNG pictures without an alpha channel."""
+    image = scene.render.image_settings
+    if _IS_5:
+        image.media_type = "IMAGE"
+    image.file_format = "PNG"
+    image.color_mode, image.color_depth = "RGB", "8"
+
+
+def write_film(scene: Any, *, sound: bool = False) -> None:
+    """Set a scene's output to an MP4 film with H.264, and AAC where there is sound."""
     image = scene.render.image_settings
     if _IS_5:
         image.media_type = "VIDEO"
@@ -65,7 +79,8 @@ def write_film(scene: Any) -> None:
     film.constant_rate_factor = "MEDIUM"
     film.ffmpeg_preset = "GOOD"
     film.gopsize = 48
-    film.audio_codec = "NONE"
+    film.audio_codec = "AAC" if sound else "NONE"
+    film.audio_bitrate = 128
 
 
 def new_curve(curves: Any, path: str, index: int, group: str) -> Any:

@@ -6,21 +6,19 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from .analysis_core.film.wish import wish_from_json
 from .analysis_core.review import Review, read_review
-from .scene import page_pictures, turntable
+from .scene import film_output, page_pictures
 
 Say = Callable[..., None]
 
 
 def make_film(job: dict[str, Any], say: Say, reviews: list[Review]) -> None:
     """Render the film."""
-    turntable.render(
+    film_output.render(
         reviews,
         Path(job["file"]),
-        size=tuple(job["size"]),
-        fps=job["fps"],
-        seconds=job["seconds"],
-        look=job["figure"],
+        wish_from_json(job["wish"]),
         progress=lambda share: say(stage="Rendering", share=share),
     )
 

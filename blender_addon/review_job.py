@@ -23,6 +23,7 @@ from .analysis_core.settings import Settings, settings_to_json
 from .analysis_core.write.files import sweep
 
 if TYPE_CHECKING:
+    from .analysis_core.film.wish import Wish
     from .analysis_core.take import Take
 
 #: What is under way, so that panels can show it and no second one begins.
@@ -318,11 +319,8 @@ class RenderJob(ProcessJob):
 class FilmJob(RenderJob):
     """The film of one or two reviews."""
 
-    def __init__(
-        self, blender: str, folders: list[Path], film: Path, size: tuple[int, int], fps: int, seconds: float, look: str
-    ) -> None:
-        made = {"size": list(size), "fps": fps, "seconds": seconds, "figure": look}
-        super().__init__(f"The film {film.name}", blender, folders, film, make="film", **made)
+    def __init__(self, blender: str, folders: list[Path], film: Path, wish: Wish) -> None:
+        super().__init__(f"The film {film.name}", blender, folders, film, make="film", wish=wish.to_json())
 
 
 class PageJob(RenderJob):

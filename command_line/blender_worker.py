@@ -54,17 +54,14 @@ def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
 
 def render_turntable(job: dict[str, Any], say: Say) -> dict[str, Any]:
     """Render the film of one or two reviews to ``job["to"]``."""
-    from ..scene.turntable import render
+    from ..analysis_core.film.wish import wish_from_json
+    from ..scene.film_output import render
 
     reviews = [read_review(Path(folder)) for folder in job["reviews"]]
     return render(
         reviews,
         Path(job["to"]),
-        size=tuple(job["size"]),
-        fps=job["fps"],
-        seconds=job["seconds"],
-        look=job["figure"],
-        names=job["names"],
+        wish_from_json(job["wish"]),
         progress=lambda share: say(doing="Rendering", share=share),
     )
 

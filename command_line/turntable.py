@@ -6,8 +6,10 @@ import argparse
 from pathlib import Path
 
 from ..analysis_core.errors import OptionError
+from ..analysis_core.film.modes import MODES, SLOW_INTO, speed_of
+from ..analysis_core.film.wish import Wish
 from ..analysis_core.wording.numbers import seconds
-from ..analysis_core.write.files import whole_file
+from ..analysis_core.write.files import require_place
 from . import options
 from .blender_process import run_job
 from .output import Output
@@ -38,6 +40,32 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--size", type=size, default=(1280, 720), metavar="WxH", help="pixels of the picture (default: 1280x720)")
     parser.add_argument("--fps", type=options.whole, default=24, metavar="N", help="pictures per second (default: 24)")
     parser.add_argument("--seconds", type=options.positive, default=10.0, metavar="S", help="length of the film (default: 10)")
+    parser.add_argument(
+        "--mode",
+        choices=MODES,
+        default="hold",
+        help="hold: slow into each kept correction, all the way round it, on; play: the phrase plays while the stage turns; "
+        "still-view: it plays, seen from where the worst correction is best seen (default: hold)",
+    )
+    parser.add_argument(
+        "--slow",
+        type=options.positive,
+        metavar="FACTOR",
+        help="speed as a share of the dancer's own, such as 0.5 for half: near each hold, or throughout with --mode play and "
+        f"still-view (default: {SLOW_INTO} near holds, else 1)",
+    )
+    parser.add_argument(
+        "--music", type=Path, metavar="FILE", help="a sound file; it is heard where the dancer's own speed is seen"
+    )
+    parser.add_argument(
+        "--music-offset",
+        type=options.number,
+        default=0.0,
+        metavar="S",
+        help="second of the sound file at which the first take begins (default: 0)",
+    )
+    parser.add_argument("--pictures", type=Path, metavar="DIR", help="keep the film's pictures there too, as numbered PNG files")
+    parser.add_argument("--draft", action="store_true", help="quicker, with rougher edges")
     options.add_figure(parser)
     parser.add_argument("--names", action="store_true", help="name the takes' files in the picture (default: before and now)")
     parser.add_argument("--force", action="store_true", help="replace the film when it is there already")
@@ -45,27 +73,43 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Render one film. Raises InTheRoundError."""
+    from ..analysis_core.film.plan import seconds_for
     from ..analysis_core.review import read_review
 
     if arguments.out.suffix.lower() != ".mp4":
         raise OptionError(f"{arguments.out} must end in .mp4.")
     if len(arguments.reviews) > 2:
         raise OptionError(f"A turntable shows one or two takes, not {len(arguments.reviews)}.")
-    for folder in arguments.reviews:
-        read_review(folder)
+    reviews = [read_review(folder) for folder in arguments.reviews]
+    speed_of(arguments.slow, arguments.mode)
+    wish = Wish(
+        size=arguments.size,
+        fps=arguments.fps,
+        seconds=arguments.seconds,
+        mode=arguments.mode,
+        slow=arguments.slow,
+        look=arguments.figure,
+        names=arguments.names,
+        draft=arguments.draft,
+        music=str(arguments.music.absolute()) if arguments.music else "",
+        music_offset=arguments.music_offset,
+        pictures=str(arguments.pictures.absolute()) if arguments.pictures else "",
+    )
+    require_place(arguments.out, overwrite=arguments.force)
     advice = rendering_advice()
-    with whole_file(arguments.out, overwrite=arguments.force) as temporary:
-        if advice is not None:
-            output.note(advice)
-        output.progress("Starting Blender")
-        job = {"do": "turntable", "reviews": [str(folder) for folder in arguments.reviews], "to": str(temporary)}
-        job |= {
-            "size": arguments.size,
-            "fps": arguments.fps,
-            "seconds": arguments.seconds,
-            "figure": arguments.figure,
-            "names": arguments.names,
-        }
-        result = run_job(job, output, debug=arguments.debug)
+    if advice is not None:
+        output.note(advice)
+    output.progress("Starting Blender")
+    job = {"do": "turntable", "reviews": [str(folder) for folder in arguments.reviews], "to": str(arguments.out.absolute())}
+    result = run_job(job | {"wish": wish.to_json()}, output, debug=arguments.debug)
     text = f"{arguments.out}: {seconds(result['seconds'])}, {result['pictures']} pictures, rendered with {result['engine']}"
+    if result["resumed"]:
+        text += f"\n{result['resumed']} of the pictures were there from the film that was stopped"
+    if wish.music and not result["music"]:
+        text += "\nNo music: nothing of it falls where the dancer's own speed is seen"
+    if result["left_out"]:
+        kept = sum(finding.decision == "kept" for finding in reviews[0].findings)
+        text += (
+            f"\nToo short for {', '.join(result['left_out'])}: --seconds {seconds_for(kept):.0f} has room for all that was kept"
+        )
     output.result({"turntable": str(arguments.out), **result}, text)

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import bpy
 from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.film.wish import Wish
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.scene import aids, build_scene
@@ -60,9 +61,9 @@ def main() -> None:
     captions = next(item for item in scene.collection.children_recursive if item.name.startswith(CAPTIONS))
     captions.hide_render = True
     _save(scene, scene.frame_start + round(tilt.peak_s * careless.take.rate_hz) - 40, out / "lines.jpg")
-    film, pictures = build_film([careless, careful], (1280, 720), 24, 10.0)
-    film.render.engine = scene.render.engine
-    _save(film, round(0.72 * pictures), out / "side_by_side.jpg")
+    film = build_film([careless, careful], Wish())
+    bpy.context.window.scene = film.scene
+    _save(film.scene, film.plan.stops[0].first + 1, out / "side_by_side.jpg")
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty, IntProperty, St
 from bpy.types import Operator
 
 from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.film.wish import Wish
 from ..analysis_core.review import read_review
 from ..review_job import FilmJob
 from ..saving import folder_of
@@ -18,8 +19,13 @@ from .waiting import Waiting, can_wait, is_free
 SIZES = {
     "WIDE": (1280, 720),
     "UPRIGHT": (720, 1280),
+    "LARGE": (1920, 1080),
+    "LARGE_UPRIGHT": (1080, 1920),
     "SMALL": (640, 360),
 }
+#: Shares of the dancer's own speed; None: each kind of film has its own.
+SPEEDS = {"KIND": None, "FULL": 1.0, "HALF": 0.5, "QUARTER": 0.25}
+MODES = {"HOLD": "hold", "PLAY": "play", "STILL_VIEW": "still-view"}
 _other_items: list[tuple[str, str, str]] = []
 
 
@@ -47,6 +53,8 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
         items=(
             ("WIDE", "1280 × 720", "For a screen"),
             ("UPRIGHT", "720 × 1280", "For a phone"),
+            ("LARGE", "1920 × 1080", "For a large screen"),
+            ("LARGE_UPRIGHT", "1080 × 1920", "For a phone, in full"),
             ("SMALL", "640 × 360", "To try out"),
         ),
         default="WIDE",
@@ -55,6 +63,34 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
     fps: IntProperty(name="Pictures per Second", default=24, min=1, max=120, description="Frame rate of the film")  # type: ignore[valid-type]
     seconds: FloatProperty(  # type: ignore[valid-type]
         name="Length", default=10.0, min=0.1, unit="TIME_ABSOLUTE", description="Length of the film"
+    )
+    mode: EnumProperty(  # type: ignore[valid-type]
+        name="Kind",
+        items=(
+            ("HOLD", "Hold and Turn", "Slow into each kept correction, all the way round it, and on"),
+            ("PLAY", "Play and Turn", "The phrase plays while the stage turns"),
+            ("STILL_VIEW", "One View", "The phrase plays, seen from where its worst correction is best seen"),
+        ),
+        default="HOLD",
+        description="What the film does",
+    )
+    speed: EnumProperty(  # type: ignore[valid-type]
+        name="Speed",
+        items=(
+            ("KIND", "As Suits the Kind", "Slow near each hold; the dancer's own speed where nothing is held"),
+            ("FULL", "Full", "The dancer's own speed"),
+            ("HALF", "Half", "Half the dancer's own speed: near each hold, or throughout where nothing is held"),
+            ("QUARTER", "Quarter", "A quarter of it: near each hold, or throughout where nothing is held"),
+        ),
+        default="KIND",
+        description="How fast the dancer is seen to move",
+    )
+    draft: BoolProperty(name="Draft", description="Quicker, with rougher edges")  # type: ignore[valid-type]
+    music: StringProperty(  # type: ignore[valid-type]
+        name="Music", subtype="FILE_PATH", description="A sound file; it is heard where the dancer's own speed is seen"
+    )
+    music_offset: FloatProperty(  # type: ignore[valid-type]
+        name="Music Begins", description="Second of the sound file at which the take begins"
     )
 
     @classmethod
@@ -72,18 +108,30 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
         folders = [folder_of(state_of(context))]
         if self.other != "NONE":
             folders.append(folder_of(bpy.data.scenes[self.other].dance_review))
-        look = look_in(context.scene)
         try:
+            wish = self._wish(context)
             reviews = [read_review(folder) for folder in folders]
             if can_wait(context):
-                job = FilmJob(bpy.app.binary_path, folders, film, SIZES[self.size], self.fps, self.seconds, look)
-                return self.wait_for(context, job)
-            from ..scene.turntable import render
+                return self.wait_for(context, FilmJob(bpy.app.binary_path, folders, film, wish))
+            from ..scene.film_output import render
 
-            render(reviews, film, size=SIZES[self.size], fps=self.fps, seconds=self.seconds, look=look)
+            render(reviews, film, wish)
         except InTheRoundError as error:
             return refused(self, error)
         return self._said(film)
+
+    def _wish(self, context: Any) -> Wish:
+        return Wish(
+            size=SIZES[self.size],
+            fps=self.fps,
+            seconds=self.seconds,
+            mode=MODES[self.mode],
+            slow=SPEEDS[self.speed],
+            look=look_in(context.scene),
+            draft=self.draft,
+            music=bpy.path.abspath(self.music),
+            music_offset=self.music_offset,
+        )
 
     def done(self, context: Any, job: Any) -> set[str]:
         return self._said(job.file)

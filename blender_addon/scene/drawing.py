@@ -14,7 +14,7 @@ import numpy as np
 
 from ..analysis_core.figure import palette
 from ..analysis_core.take import Floats
-from ..analysis_core.views.drawing import Drawing, Role
+from ..analysis_core.views.drawing import Bracket, Drawing, Role
 from ..analysis_core.views.strokes import DASH, GAP, RIM, THICK, Eye, dashed, lines_of, stripe_of
 from .captions import without_shadow
 from .stage import mesh_object, own_material
@@ -22,6 +22,8 @@ from .stage import mesh_object, own_material
 #: Nearest to the eye first, with the share of the way to it: what was measured lies before what it is counted from, that before
 #: the band.
 _ORDER: dict[Role, float] = {"measured": 0.985, "reference": 0.99, "band": 0.995, "aid": 1.0}
+#: A measured length is drawn with lines of at most this share of it, but no thinner than this share of the usual thickness.
+_OF_LENGTH, _THINNEST = 0.35, 0.5
 _COLOURS = {"measured": palette.MEASURED, "reference": palette.REFERENCE, "band": palette.BAND, "aid": palette.AID}
 
 
@@ -129,3 +131,9 @@ def remove(items: list[Any]) -> None:
 def thickness_for(height_m: float) -> float:
     """How thick a measured line is, metres, in a picture that is so high there: legible and fine in any size."""
     return 0.0062 * height_m if math.isfinite(height_m) else 0.01
+
+
+def fine_for(drawing: Drawing, usual_m: float) -> float:
+    """The same for one drawing: no blob beside a short length."""
+    lengths = [float(np.linalg.norm(s.tip - s.base)) for s in drawing.shapes if isinstance(s, Bracket) and s.role == "measured"]
+    return usual_m if not lengths else max(min(usual_m, _OF_LENGTH * min(lengths)), _THINNEST * usual_m)

@@ -8,6 +8,10 @@ from dataclasses import dataclass
 _LINE = 0.047
 #: In pictures narrower than this lines are lower in proportion.
 _FULL_LINE_ASPECT = 1.2
+#: Free at both sides, share of the width of a wide picture.
+_EDGE = 0.035
+#: Width of the longest that is counted, in lines.
+_COUNTED = 6.6
 
 
 @dataclass(frozen=True)
@@ -39,13 +43,16 @@ class Place:
 
 @dataclass(frozen=True)
 class Layout:
-    """Places for each take, and for each entry of the legend. line: height of a line, share of the picture's height."""
+    """Places for each take, and for each entry of the legend; strip: the steps of the phrase, counts: what is counted beside it.
+    line: height of a line, share of the picture's height."""
 
     line: float
     dancers: tuple[Place, ...]
     captions: tuple[Place, ...]
     names: tuple[Place, ...]
     legend: tuple[Place, ...]
+    strip: Place
+    counts: Place
 
 
 def layout_of(aspect: float, takes: int, entries: int) -> Layout:
@@ -56,31 +63,44 @@ def layout_of(aspect: float, takes: int, entries: int) -> Layout:
     """
     wide = aspect >= 1.0
     line = _LINE * min(1.0, aspect / _FULL_LINE_ASPECT)
+    edge = _EDGE if wide else 1.5 * _EDGE
     columns = entries if wide else (entries + 1) // 2
     rows = -(-entries // columns)
-    foot = 0.015 + rows * 1.25 * line
-    row = (foot - 0.015) / rows
+    row = 1.15 * line
+    low = 0.6 * line
+    foot = low + rows * row
     legend = tuple(
         Place(
-            0.03 + 0.94 * (i % columns) / columns,
+            edge + (1 - 2 * edge) * (i % columns) / columns,
             foot - (i // columns + 1) * row,
-            0.03 + 0.94 * (i % columns + 1) / columns - 0.015,
+            edge + (1 - 2 * edge) * (i % columns + 1) / columns - 0.015,
             foot - (i // columns) * row,
         )
         for i in range(entries)
     )
-    body = Place(0.0, foot + 0.01, 1.0, 1.0)
+    # What is counted has its own place at the right of the strip, which is as wide as the longest of it.
+    wide_count = min(_COUNTED * line / aspect, 0.4)
+    counts = Place(1 - edge - wide_count, foot + 0.35 * line, 1 - edge, foot + 1.35 * line)
+    strip = Place(edge, foot + 0.4 * line, counts.left - 0.02, foot + 1.1 * line)
+    body = Place(0.0, foot + 1.6 * line, 1.0, 1.0)
     if wide and takes == 1:
         parts = [body]
-        shapes = (Place(0.36, 0.02, 0.99, 0.97), Place(0.03, 0.12, 0.345, 0.97), Place(0.03, 0.02, 0.345, 0.09))
+        shapes = (Place(0.38, 0.01, 0.98, 0.97), Place(_EDGE, 0.12, 0.365, 0.94), Place(_EDGE, 0.01, 0.365, 0.08))
     elif wide:
         parts = [body.within(0.5 * i, 0.0, 0.5 * (i + 1), 1.0) for i in range(takes)]
-        shapes = (Place(0.02, 0.085, 0.98, 0.80), Place(0.045, 0.80, 0.96, 0.98), Place(0.045, 0.015, 0.96, 0.075))
+        shapes = (Place(0.03, 0.01, 0.97, 0.73), Place(2 * _EDGE, 0.73, 0.96, 0.90), Place(2 * _EDGE, 0.915, 0.96, 0.975))
     else:
         parts = [body.within(0.0, 1.0 - (i + 1) / takes, 1.0, 1.0 - i / takes) for i in range(takes)]
-        top = 0.73 if takes == 1 else 0.75
-        shapes = (Place(0.01, 0.07, 0.99, top), Place(0.05, top, 0.95, 0.98), Place(0.05, 0.005, 0.95, 0.065))
+        # One above the other the words stand at the left of a dancer's head, where nobody is.
+        top = 0.74
+        shapes = (
+            Place(0.02, 0.02, 0.98, top),
+            Place(edge, top, 1 - edge, 0.92 if takes == 2 else 0.975),
+            Place(edge, 0.93, 1 - edge, 0.985),
+        )
+        if takes == 1:
+            shapes = (shapes[0], shapes[1], Place(edge, 0.0, 1 - edge, 0.05))
     dancers, captions, names = (
         tuple(part.within(shape.left, shape.bottom, shape.right, shape.top) for part in parts) for shape in shapes
     )
-    return Layout(line, dancers, captions, names, legend)
+    return Layout(line, dancers, captions, names, legend, strip, counts)

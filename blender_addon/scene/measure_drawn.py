@@ -19,7 +19,7 @@ from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.findings.evidence import Evidence
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
-from ..analysis_core.views import Bracket, Drawing, drawing_of
+from ..analysis_core.views import Drawing, drawing_of
 from ..analysis_core.views.inside import WORDS, inside_of
 from . import drawing as drawings
 from .captions import DEPTH_M, extent, text_object, turns_to_speak
@@ -44,8 +44,6 @@ _RIM_FURTHER = 1.006
 _SMALLER = 0.55
 #: Before and after the decisive moment at least so long is shown, seconds. Proposed default.
 _AROUND_S = 0.15
-#: A measured length is drawn with lines of at most this share of it, but no thinner than this share of the usual thickness.
-_OF_LENGTH, _THINNEST = 0.35, 0.5
 #: The number lies so much nearer to its camera than its place, as a share of the way, that no line crosses it.
 _NUMBER_NEARER = 0.97
 #: Pictures for which the place of the number is chosen.
@@ -117,8 +115,7 @@ def _thickness(drawing: Drawing, camera: Any) -> float:
     """Of a measured line, metres: fine in the picture of the correction's camera, and no blob beside a short length."""
     away = (np.array(camera.location) - drawing.number_at).tolist()
     usual = drawings.thickness_for(camera.data.sensor_width / camera.data.lens / _ASPECT * float(np.linalg.norm(away)))
-    lengths = [float(np.linalg.norm(s.tip - s.base)) for s in drawing.shapes if isinstance(s, Bracket) and s.role == "measured"]
-    return usual if not lengths else max(min(usual, _OF_LENGTH * min(lengths)), _THINNEST * usual)
+    return drawings.fine_for(drawing, usual)
 
 
 def _in_the_room(item: Any, camera: Any, times: float) -> None:

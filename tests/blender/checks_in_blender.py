@@ -102,9 +102,9 @@ def check_a_film_calls_its_takes_before_and_now_unless_names_are_asked_for() -> 
     """Would catch a film that is sent on with the file's name, and so perhaps the dancer's, burnt into the picture."""
     review = part("analysis_core.review").read_review(Path(state().folder))
     name = Path(review.take.file).stem
-    build = part("scene.turntable").build_film
+    build, wish = part("scene.turntable").build_film, part("analysis_core.film.wish").Wish
     for named, wanted in ((False, {"before", "now"}), (True, {name})):
-        scene, _ = build([review, review], (320, 180), 4, 1.0, names=named)
+        scene = build([review, review], wish(size=(320, 180), fps=4, seconds=1.0, names=named)).scene
         said = {item.data.body for item in scene.collection.all_objects if item.type == "FONT"}
         assert wanted <= said, said
         assert named or not any(name in words for words in said), said

@@ -329,7 +329,7 @@ def check_a_film_is_whole_or_the_one_before_stays_and_nothing_is_left() -> None:
     assert path.read_bytes() == b"the earlier film"
     job = Driven("DANCE_REVIEW_OT_render_turntable", filepath=str(path), other="NONE")
     with pytest.raises(part("analysis_core.errors").InTheRoundError, match="could not be started"):
-        part("review_job").FilmJob("/no/such/blender", [], path, (64, 64), 4, 1.0, "practice")
+        part("review_job").FilmJob("/no/such/blender", [], path, part("analysis_core.film.wish").Wish())
     job = film(path, program)
     assert job.to_the_end() == {"FINISHED"}, job.said
     assert path.read_bytes()[4:8] == b"ftyp"

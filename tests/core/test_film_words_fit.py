@@ -62,7 +62,7 @@ def test_no_two_places_overlap(size: tuple[int, int], takes: int) -> None:
     """Captions, names and legend never share a place; every one lies in the picture, captions in the half of their dancer."""
     aspect = size[0] / size[1]
     layout = layout_of(aspect, takes, 4)
-    words = [*layout.captions, *layout.names, *layout.legend]
+    words = [*layout.captions, *layout.names, *layout.legend, layout.strip, layout.counts]
     for place in [*words, *layout.dancers]:
         assert 0.0 <= place.left < place.right <= 1.0
         assert 0.0 <= place.bottom < place.top <= 1.0

@@ -15,10 +15,10 @@ from typing import Any
 import bpy
 import numpy as np
 from bpy_extras.object_utils import world_to_camera_view
-from in_the_round.analysis_core.findings.finding import Finding
+from in_the_round.analysis_core.film.plan import FilmPlan, Stop
+from in_the_round.analysis_core.film.shown import Shown
 from in_the_round.analysis_core.review import Review
 from in_the_round.scene.film_layout import layout_of
-from in_the_round.scene.film_plan import FilmPlan, Hold
 from in_the_round.scene.film_words import LEGEND, put_words
 from in_the_round.scene.turntable import camera_for, stages_for
 from in_the_round.simulated_dancer import Fault
@@ -39,13 +39,13 @@ def box(item: Any, scene: Any) -> list[float]:
     return [min(xs), min(ys), max(xs), max(ys)]
 
 
-def boxes(size: tuple[int, int], reviews: list[Review], plan: FilmPlan, told: list[list[Finding | None]]) -> dict[str, object]:
+def boxes(size: tuple[int, int], reviews: list[Review], plan: FilmPlan, told: list[dict[str, Shown]]) -> dict[str, object]:
     """Where each word object lies in the picture, and on which pictures it is seen."""
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     scene = bpy.context.scene
     aspect = size[0] / size[1]
     layout = layout_of(aspect, len(reviews), len(LEGEND))
-    _, height = stages_for(layout, aspect)
+    _, height = stages_for(layout, aspect, 0.9, 2.0, 0.8)
     scene.camera = camera_for(height, aspect, scene.collection)
     scene.render.resolution_x, scene.render.resolution_y = size
     put_words(reviews, plan, told, layout, scene.camera, aspect, scene.collection)
@@ -66,9 +66,12 @@ def main(result: str) -> None:
     review = replace(review, take=replace(review.take, file="a_take_with_a_name_that_somebody_made_far_too_long_2.c3d"))
     finding = replace(review.findings[0], says=WORDS, cue=f"Let the {WORDS} and breathe; " * 3, side="left")
     pictures = 12
-    plan = FilmPlan(np.zeros((pictures, 2), dtype=np.int64), np.zeros(pictures), (Hold(finding, 2, 5), Hold(finding, 6, 9)))
+    stops = (Stop(finding, 2, 5, True), Stop(finding, 6, 9, True))
+    frames, shown = np.zeros((pictures, 2), dtype=np.int64), np.ones((pictures, 2), dtype=bool)
+    plan = FilmPlan(frames, np.zeros(pictures), stops, shown, np.linspace(0.0, review.take.duration_s, pictures))
+    told_of = Shown(finding.peak_s, finding, None, True)
     told = {
-        f"{size[0]}x{size[1]} {takes}": boxes(size, [review] * takes, plan, [[finding, finding]] * takes)
+        f"{size[0]}x{size[1]} {takes}": boxes(size, [review] * takes, plan, [{finding.id: told_of}] * takes)
         for size in SIZES
         for takes in (1, 2)
     }

@@ -1,0 +1,168 @@
+"""From the scene of a film to its file: the pictures one by one, so that a film that was stopped goes on, then film and music."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from .. import compat
+from ..analysis_core.errors import OptionError, OutputError
+from ..analysis_core.film.pictures import clear, folder_for, key_of, picture, take_up, whole_ones
+from ..analysis_core.film.plan import FADE_S, FilmPlan
+from ..analysis_core.film.wish import Wish
+from ..analysis_core.review import Review
+from ..analysis_core.wording import names
+from ..analysis_core.write.cut_short import require_whole
+from ..analysis_core.write.files import whole_file
+from .turntable import build_film
+
+#: How hard pictures are packed on the way, 0 to 100: they are unpacked soon.
+_PACKED = 10
+#: Collections of the file into which a film puts nothing.
+_NOT_MADE = {"libraries", "window_managers", "workspaces", "screens"}
+
+
+def _everything() -> dict[str, set[Any]]:
+    """All data of the file, by the name of their collection."""
+    groups = {item.identifier for item in bpy.data.bl_rna.properties if item.type == "COLLECTION"} - _NOT_MADE
+    return {name: set(getattr(bpy.data, name)) for name in groups}
+
+
+@contextmanager
+def nothing_left_behind() -> Iterator[None]:
+    """The file's scenes, data and chosen scene are afterwards what they were before."""
+    window = bpy.context.window
+    scene = window.scene if window is not None else None
+    before = _everything()
+    try:
+        yield
+    finally:
+        if window is not None and scene is not None:
+            window.scene = scene
+        made = [item for name, items in _everything().items() for item in items - before[name]]
+        bpy.data.batch_remove(made)
+
+
+def _render_pictures(scene: Any, folder: Path, there: int, pictures: int, progress: Callable[[float], None] | None) -> None:
+    """Render what is not there yet; a picture that is cut short, on a full disk, ends it."""
+    render = scene.render
+    compat.write_pictures(scene)
+    render.image_settings.compression = _PACKED
+    render.filepath = str(folder / "picture_####")
+    render.use_overwrite, render.use_placeholder = False, False
+    done = there
+
+    def count(*_: Any) -> None:
+        nonlocal done
+        done += 1
+        if progress is not None:
+            progress(min(done / pictures, 1.0))
+
+    bpy.app.handlers.render_write.append(count)
+    try:
+        bpy.ops.render.render(animation=True, scene=scene.name)
+    finally:
+        bpy.app.handlers.render_write.remove(count)
+    for number in range(1, pictures + 1):
+        require_whole(picture(folder, number))
+
+
+def _add_music(editor: Any, scene: Any, plan: FilmPlan, wish: Wish) -> int:
+    """A strip of sound for every stretch in the dancer's own time; returns how many there are."""
+    made = 0
+    for sound in plan.sounds:
+        start_s = sound.time_s + wish.music_offset
+        first = sound.first
+        if start_s < 0:
+            # The music begins later than the stretch does.
+            first += round(-start_s * wish.fps)
+            start_s = 0.0
+        if sound.last - first < 1:
+            continue
+        skipped = round(start_s * wish.fps)
+        strip = compat.strips_of(editor).new_sound("Music", wish.music, 2 + made % 2, 1 + first - skipped)
+        if strip.frame_duration <= skipped:
+            compat.strips_of(editor).remove(strip)
+            continue
+        strip.frame_final_start = 1 + first
+        strip.frame_final_end = min(2 + sound.last, int(strip.frame_final_end))
+        fade = max(1, round(FADE_S * wish.fps))
+        begin, end = int(strip.frame_final_start), int(strip.frame_final_end)
+        for frame, volume in ((begin, 0.0), (begin + fade, 1.0), (max(end - fade, begin + fade), 1.0), (end, 0.0)):
+            strip.volume = volume
+            strip.keyframe_insert("volume", frame=frame)
+        made += 1
+    return made
+
+
+def _encode(folder: Path, plan: FilmPlan, wish: Wish, to: Path) -> bool:
+    """Pictures and music to a film, by Blender's own sequencer; returns whether there is music in it."""
+    pictures = len(plan.turned_rad)
+    scene = bpy.data.scenes.new("Film of pictures")
+    editor = scene.sequence_editor_create()
+    strip = compat.strips_of(editor).new_image("Pictures", str(picture(folder, 1)), 1, 1)
+    for number in range(2, pictures + 1):
+        strip.elements.append(picture(folder, number).name)
+    strip.frame_final_duration = pictures
+    scene.frame_start, scene.frame_end = 1, pictures
+    render = scene.render
+    render.fps, render.fps_base = wish.fps, 1.0
+    render.resolution_x, render.resolution_y = wish.size
+    render.resolution_percentage = 100
+    render.use_sequencer, render.use_compositing = True, False
+    scene.view_settings.view_transform = "Standard"
+    try:
+        heard = _add_music(editor, scene, plan, wish) if wish.music else 0
+    except RuntimeError as error:
+        raise OptionError(f"{wish.music} cannot be played: {error}. Choose a sound file.") from error
+    compat.write_film(scene, sound=heard > 0)
+    render.filepath = str(to)
+    bpy.ops.render.render(animation=True, scene=scene.name)
+    return heard > 0
+
+
+def render(reviews: list[Review], path: Path, wish: Wish, *, progress: Callable[[float], None] | None = None) -> dict[str, Any]:
+    """Render the film of one or two reviews to ``path`` (MP4 with H.264), whole or not at all.
+
+    Pictures that are there from an attempt that was stopped are not rendered again. progress: called with the share of pictures
+    that are done. Returns seconds, pictures, resumed (pictures from before), engine, music and left_out, the corrections for
+    which the film is too short. The file's own scenes stay as they are.
+    """
+    with nothing_left_behind():
+        film = build_film(reviews, wish)
+        engine = compat.choose_engine(film.scene)
+        folder = folder_for(path, wish)
+        there = take_up(folder, key_of(reviews, film.plan, wish), film.pictures)
+        try:
+            if bpy.context.window is not None:
+                # What is not in a window is not evaluated anew.
+                bpy.context.window.scene = film.scene
+            _render_pictures(film.scene, folder, there, film.pictures, progress)
+            with tempfile.TemporaryDirectory(prefix="dance_film_") as place:
+                unfinished = Path(place) / "film.mp4"
+                heard = _encode(folder, film.plan, wish, unfinished)
+                require_whole(unfinished)
+                with whole_file(path, overwrite=True) as temporary:
+                    shutil.copyfile(unfinished, temporary)
+        except BaseException:
+            with contextlib.suppress(OSError, OutputError):
+                if not whole_ones(folder):
+                    clear(folder)
+            raise
+        if not wish.pictures:
+            clear(folder)
+    return {
+        "seconds": film.pictures / wish.fps,
+        "pictures": film.pictures,
+        "resumed": there,
+        "engine": engine,
+        "music": heard,
+        "left_out": [names.fault_title(finding.fault) for finding in film.plan.left_out],
+    }
