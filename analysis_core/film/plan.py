@@ -30,8 +30,8 @@ _TURN_S = 8.0
 _TOLD_S = 2.2
 #: On both sides of a moment that two takes show together, they come back into step within so many seconds.
 _NEAR_S = 0.8
-#: Music shorter than this is a click; it comes and goes within so many seconds.
-_LEAST_SOUND_S, FADE_S = 0.5, 0.08
+#: Music shorter than this is a click, seconds.
+_LEAST_SOUND_S = 0.5
 
 
 @dataclass(frozen=True)

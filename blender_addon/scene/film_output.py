@@ -15,7 +15,8 @@ import bpy
 from .. import compat
 from ..analysis_core.errors import OptionError, OutputError
 from ..analysis_core.film.pictures import clear, folder_for, key_of, picture, take_up, whole_ones
-from ..analysis_core.film.plan import FADE_S, FilmPlan
+from ..analysis_core.film.plan import FilmPlan
+from ..analysis_core.film.soundtrack import pieces_of, soundtrack, write_sound
 from ..analysis_core.film.wish import Wish
 from ..analysis_core.review import Review
 from ..analysis_core.wording import names
@@ -74,37 +75,31 @@ def _render_pictures(scene: Any, folder: Path, there: int, pictures: int, progre
         require_whole(picture(folder, number))
 
 
-def _add_music(editor: Any, scene: Any, plan: FilmPlan, wish: Wish) -> int:
-    """A strip of sound for every stretch in the dancer's own time; returns how many there are."""
-    made = 0
-    for sound in plan.sounds:
-        start_s = sound.time_s + wish.music_offset
-        first = sound.first
-        if start_s < 0:
-            # The music begins later than the stretch does.
-            first += round(-start_s * wish.fps)
-            start_s = 0.0
-        if sound.last - first < 1:
-            continue
-        skipped = round(start_s * wish.fps)
-        strip = compat.strips_of(editor).new_sound("Music", wish.music, 2 + made % 2, 1 + first - skipped)
-        if strip.frame_duration <= skipped:
-            compat.strips_of(editor).remove(strip)
-            continue
-        strip.frame_final_start = 1 + first
-        strip.frame_final_end = min(2 + sound.last, int(strip.frame_final_end))
-        fade = max(1, round(FADE_S * wish.fps))
-        begin, end = int(strip.frame_final_start), int(strip.frame_final_end)
-        for frame, volume in ((begin, 0.0), (begin + fade, 1.0), (max(end - fade, begin + fade), 1.0), (end, 0.0)):
-            strip.volume = volume
-            strip.keyframe_insert("volume", frame=frame)
-        made += 1
-    return made
+def _music(plan: FilmPlan, wish: Wish, to: Path) -> Path | None:
+    """The film's music as a sound file of its own, cut by Blender's audio library; None without any. Raises OptionError."""
+    if not wish.music:
+        return None
+    import aud
+
+    try:
+        file = aud.Sound.file(wish.music)
+        rate_hz = int(file.specs[0])
+        made = soundtrack(
+            pieces_of(plan.sounds, wish.fps, wish.music_offset),
+            lambda start, end: file.limit(start, end).data(),
+            rate_hz,
+            len(plan.turned_rad) / wish.fps,
+        )
+    except aud.error as error:
+        raise OptionError(f"{wish.music} cannot be played ({error}). Choose another sound file.") from error
+    if made is None:
+        return None
+    write_sound(made, rate_hz, to)
+    return to
 
 
-def _encode(folder: Path, plan: FilmPlan, wish: Wish, to: Path) -> bool:
-    """Pictures and music to a film, by Blender's own sequencer; returns whether there is music in it."""
-    pictures = len(plan.turned_rad)
+def _encode(folder: Path, pictures: int, music: Path | None, wish: Wish, to: Path) -> None:
+    """Pictures and music to a film, by Blender's own sequencer."""
     scene = bpy.data.scenes.new("Film of pictures")
     editor = scene.sequence_editor_create()
     strip = compat.strips_of(editor).new_image("Pictures", str(picture(folder, 1)), 1, 1)
@@ -118,14 +113,11 @@ def _encode(folder: Path, plan: FilmPlan, wish: Wish, to: Path) -> bool:
     render.resolution_percentage = 100
     render.use_sequencer, render.use_compositing = True, False
     scene.view_settings.view_transform = "Standard"
-    try:
-        heard = _add_music(editor, scene, plan, wish) if wish.music else 0
-    except RuntimeError as error:
-        raise OptionError(f"{wish.music} cannot be played: {error}. Choose a sound file.") from error
-    compat.write_film(scene, sound=heard > 0)
+    if music is not None:
+        compat.strips_of(editor).new_sound("Music", str(music), 2, 1)
+    compat.write_film(scene, sound=music is not None)
     render.filepath = str(to)
     bpy.ops.render.render(animation=True, scene=scene.name)
-    return heard > 0
 
 
 def render(reviews: list[Review], path: Path, wish: Wish, *, progress: Callable[[float], None] | None = None) -> dict[str, Any]:
@@ -135,8 +127,9 @@ def render(reviews: list[Review], path: Path, wish: Wish, *, progress: Callable[
     that are done. Returns seconds, pictures, resumed (pictures from before), engine, music and left_out, the corrections for
     which the film is too short. The file's own scenes stay as they are.
     """
-    with nothing_left_behind():
+    with nothing_left_behind(), tempfile.TemporaryDirectory(prefix="dance_film_") as place:
         film = build_film(reviews, wish)
+        music = _music(film.plan, wish, Path(place) / "music.wav")
         engine = compat.choose_engine(film.scene)
         folder = folder_for(path, wish)
         there = take_up(folder, key_of(reviews, film.plan, wish), film.pictures)
@@ -145,12 +138,11 @@ def render(reviews: list[Review], path: Path, wish: Wish, *, progress: Callable[
                 # What is not in a window is not evaluated anew.
                 bpy.context.window.scene = film.scene
             _render_pictures(film.scene, folder, there, film.pictures, progress)
-            with tempfile.TemporaryDirectory(prefix="dance_film_") as place:
-                unfinished = Path(place) / "film.mp4"
-                heard = _encode(folder, film.plan, wish, unfinished)
-                require_whole(unfinished)
-                with whole_file(path, overwrite=True) as temporary:
-                    shutil.copyfile(unfinished, temporary)
+            unfinished = Path(place) / "film.mp4"
+            _encode(folder, film.pictures, music, wish, unfinished)
+            require_whole(unfinished)
+            with whole_file(path, overwrite=True) as temporary:
+                shutil.copyfile(unfinished, temporary)
         except BaseException:
             with contextlib.suppress(OSError, OutputError):
                 if not whole_ones(folder):
@@ -163,6 +155,6 @@ def render(reviews: list[Review], path: Path, wish: Wish, *, progress: Callable[
         "pictures": film.pictures,
         "resumed": there,
         "engine": engine,
-        "music": heard,
+        "music": music is not None,
         "left_out": [names.fault_title(finding.fault) for finding in film.plan.left_out],
     }

@@ -14,11 +14,13 @@ from in_the_round.analysis_core.film.counted import counts_of, said_at
 from in_the_round.analysis_core.film.pictures import clear, folder_for, key_of, picture, take_up
 from in_the_round.analysis_core.film.plan import FilmPlan, plan_film, seconds_for
 from in_the_round.analysis_core.film.shown import Shown, of_one, of_other, to_stop_at
+from in_the_round.analysis_core.film.soundtrack import pieces_of, soundtrack
 from in_the_round.analysis_core.film.wish import Wish, wish_from_json
 from in_the_round.analysis_core.findings.finding import Finding
 from in_the_round.analysis_core.phrase.counts import Counts
 from in_the_round.analysis_core.phrase.phase import OnTheCount
 from in_the_round.analysis_core.review import Review
+from in_the_round.analysis_core.take import Floats
 from in_the_round.simulated_dancer import Fault
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
@@ -129,6 +131,28 @@ def test_music_is_heard_only_in_the_dancers_own_time() -> None:
     assert not plan(slow=0.5, mode="play").sounds
     (whole,) = plan(mode="play").sounds
     assert (whole.first, whole.last) == (0, 239)
+
+
+def test_music_is_in_step_to_the_sample() -> None:
+    """Against a sound whose every sample says its own second; would catch music rounded to pictures, or in a hold."""
+    rate, offset_s = 1000.0, -9.7
+    made = plan()
+
+    def cut(start_s: float, end_s: float) -> Floats:
+        return np.arange(round(start_s * rate), round(end_s * rate))[:, None] / rate
+
+    whole = soundtrack(pieces_of(made.sounds, 24, offset_s), cut, rate, 10.0)
+    assert whole is not None
+    assert whole.shape == (10_000, 1)
+    for sound in made.sounds:
+        for picture_number in range(sound.first + 3, sound.last - 3):
+            expected = made.time_s[picture_number] + offset_s
+            assert whole[round(picture_number / 24 * rate), 0] == pytest.approx(max(expected, 0.0), abs=0.012)
+    silent = np.ones(10_000, dtype=bool)
+    for sound in made.sounds:
+        silent[round(sound.first / 24 * rate) : round((sound.last + 1) / 24 * rate) + 1] = False
+    assert (whole[silent] == 0).all()
+    assert soundtrack(pieces_of(made.sounds, 24, -1000.0), lambda _a, _b: np.ones((1, 2)), rate, 10.0) is None
 
 
 def test_the_other_take_is_in_step_by_the_comparison() -> None:
