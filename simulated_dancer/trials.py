@@ -140,7 +140,7 @@ def trial(
 
 
 #: Sets and habits that are worn in turn: all markers with landmark names, then ever fewer under other names.
-_WORN = (AS_NAMED, Wear(habit="short"), Wear(INNER, habit="atlas"), Wear(habit="words"), Wear(INNER), Wear(SPARE, habit="short"))
+_WORN = (AS_NAMED, Wear(habit="atlas"), Wear(INNER, habit="atlas"), Wear(habit="words"), Wear(INNER), Wear(SPARE, habit="words"))
 _RATES_HZ = (60.0, 100.0, 120.0, 200.0, 240.0, 330.0)
 
 

@@ -91,7 +91,7 @@ def made_review() -> Review:
         profile="intermediate",
         quality=Quality(
             "usable", ("Left heel marker missing from 4.2 s: stick it back.",), 0.01,
-            (MarkerQuality("LHEE", "calcaneus.L", 0.01, 0.2, 0.01, 0.0, 0.0),), (),
+            (MarkerQuality("left heel", "calcaneus.L", 0.01, 0.2, 0.01, 0.0, 0.0),), (),
         ),
         movement=dance.movement,
         phrase=Phrase(dance.phrase.contacts, PLIES),

@@ -20,18 +20,18 @@ Floats = NDArray[np.float64]
 
 #: A standing figure, metres, Z up, facing +Y.
 FIGURE = {
-    "LFHD": (-0.07, 0.08, 1.65),
-    "RFHD": (0.07, 0.08, 1.65),
-    "C7": (0.0, -0.06, 1.45),
-    "CLAV": (0.0, 0.08, 1.40),
-    "LASI": (-0.12, 0.08, 0.98),
-    "RASI": (0.12, 0.08, 0.98),
-    "LKNE": (-0.15, 0.0, 0.50),
-    "RKNE": (0.15, 0.0, 0.50),
-    "LHEE": (-0.12, -0.08, 0.05),
-    "RHEE": (0.12, -0.08, 0.05),
-    "LTOE": (-0.13, 0.12, 0.04),
-    "RTOE": (0.13, 0.12, 0.04),
+    "left front head": (-0.07, 0.08, 1.65),
+    "right front head": (0.07, 0.08, 1.65),
+    "seventh cervical vertebra": (0.0, -0.06, 1.45),
+    "suprasternal notch": (0.0, 0.08, 1.40),
+    "left front of waist": (-0.12, 0.08, 0.98),
+    "right front of waist": (0.12, 0.08, 0.98),
+    "left lateral knee": (-0.15, 0.0, 0.50),
+    "right lateral knee": (0.15, 0.0, 0.50),
+    "left heel": (-0.12, -0.08, 0.05),
+    "right heel": (0.12, -0.08, 0.05),
+    "left second metatarsal head": (-0.13, 0.12, 0.04),
+    "right second metatarsal head": (0.13, 0.12, 0.04),
 }
 
 
@@ -302,10 +302,10 @@ def test_computed_points_are_kept_apart(tmp_path: Path) -> None:
 
 def test_duplicate_empty_and_unnamed_labels(tmp_path: Path) -> None:
     labels = list(FIGURE)
-    labels[6], labels[7], labels[9], labels[10] = "LKNE", "LKNE", "", "*12"
+    labels[6], labels[7], labels[9], labels[10] = "left lateral knee", "left lateral knee", "", "*12"
     take = read(tmp_path, c3d_bytes(moving_figure(), labels))
     assert len(set(take.labels)) == 12
-    assert take.labels[6:8] == ("LKNE", "LKNE#2")
+    assert take.labels[6:8] == ("left lateral knee", "left lateral knee#2")
     assert take.unlabelled == (9, 10)
 
 
@@ -314,15 +314,15 @@ def test_pieces_of_one_marker_are_joined(tmp_path: Path) -> None:
     residuals = np.zeros((40, 13))
     points = np.concatenate([figure, figure[:, :1]], axis=1)
     residuals[20:, 0] = residuals[:20, 12] = -1
-    take = read(tmp_path, c3d_bytes(points, [*FIGURE, "LFHD"], residuals=residuals))
+    take = read(tmp_path, c3d_bytes(points, [*FIGURE, "left front head"], residuals=residuals))
     assert take.labels == tuple(FIGURE)
     np.testing.assert_allclose(take.positions_m, figure, atol=1e-6)
-    assert inferred(take, "marker in pieces").value == "LFHD: 2 joined"
+    assert inferred(take, "marker in pieces").value == "left front head: 2 joined"
 
 
 def test_one_prefix_is_one_person(tmp_path: Path) -> None:
     take = read(tmp_path, c3d_bytes(moving_figure(), [f"Ana:{label}" for label in FIGURE]))
-    assert take.labels[0] == "Ana:LFHD"
+    assert take.labels[0] == "Ana:left front head"
     assert inferred(take, "up axis").value == "z"
     assert not take.warnings
 
@@ -355,7 +355,7 @@ def test_analog_only_and_segment_orientations_only_are_refused_with_words(tmp_pa
     with pytest.raises(TakeError, match="computed"):
         read(tmp_path, c3d_bytes(np.ones((10, 1, 3)), ["LKneeAngles"]))
     with pytest.raises(TakeError, match="not one of its markers"):
-        read(tmp_path, c3d_bytes(np.ones((10, 1, 3)), ["LKNE"], residuals=-np.ones((10, 1))))
+        read(tmp_path, c3d_bytes(np.ones((10, 1, 3)), ["left lateral knee"], residuals=-np.ones((10, 1))))
 
 
 def test_files_that_are_no_take_are_refused_with_a_sentence(tmp_path: Path) -> None:

@@ -68,7 +68,7 @@ def test_dirt_is_where_it_says(legs: Simulation) -> None:
     np.testing.assert_allclose(np.linalg.norm(after[331:, moved] - before[331:, moved], axis=1), 0.05, atol=1e-9)
 
 
-@pytest.mark.parametrize("habit", ["words", "atlas", "short"])
+@pytest.mark.parametrize("habit", ["words", "atlas"])
 def test_label_habits_are_recognised(legs: Simulation, habit: Habit) -> None:
     found = recognise(tuple(label_of(landmark, habit) for landmark in legs.take.labels))
     assert found.landmark_of == legs.landmark_of

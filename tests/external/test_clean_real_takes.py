@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.body.landmarks import load_landmarks
+from in_the_round.analysis_core.body.landmarks import load_landmarks, recognise
 from in_the_round.analysis_core.capture import check, clean
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.settings import Settings
@@ -23,7 +23,7 @@ def cleaned(name: str) -> CleanedTake:
 def test_ten_gaps_of_the_open_recording_against_the_same_take_without() -> None:
     # serve_gaps.c3d and serve.c3d: the same trial, ten gaps in the right shoulder marker, 145 samples (manifest of the data).
     whole, holed = read_take(DATA / "c3d_fullbody/serve.c3d"), cleaned("c3d_fullbody/serve_gaps.c3d")
-    marker = next(i for i, label in enumerate(whole.labels) if label.endswith("RSHO"))
+    marker = recognise(whole.labels).index_of["acromion.R"]
     missing = ~np.isfinite(holed.take.positions_m[:, marker, 0]) & np.isfinite(whole.positions_m[:, marker, 0])
     assert missing.sum() == 145
     assert (holed.source[missing, marker] != Source.NONE).all()

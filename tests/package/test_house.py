@@ -6,10 +6,13 @@ import ast
 import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
+from in_the_round.analysis_core.read import read_take
 from in_the_round.command_line.system_libraries import NEEDED_FOR_QUICK_RENDERING, NEEDED_TO_IMPORT
+from in_the_round.simulated_dancer.labels import NAMES
 
 ROOT = Path(__file__).resolve().parents[2]
 FOREIGN_NAMES = ROOT.parent / "shared" / "tools" / "foreign_names.py"
@@ -36,6 +39,27 @@ def test_no_foreign_names() -> None:
         pytest.skip("the list of foreign names is not beside the repository (../shared/tools)")
     outcome = subprocess.run([sys.executable, str(FOREIGN_NAMES), str(ROOT)], capture_output=True, text=True, check=False)
     assert (outcome.stdout, outcome.returncode) == ("", 0)
+
+
+#: Words of the tables that are no codes, and abbreviations of the published atlas of landmarks (van Sint Jan 2007).
+_PLAIN_WORDS = {"HEEL", "HIP", "THIGH", "ANKLE", "KNEE", "TOE"}
+_ATLAS = {abbreviation for _, abbreviation in NAMES.values()}
+
+
+def test_codes_of_label_sets_stand_only_in_the_tables_that_recognise_files() -> None:
+    """Short codes of markers, with a side or without, are no words of ours: not in the demo, the tests, or what is shown."""
+    table = tomllib.loads((ROOT / "analysis_core" / "body" / "landmarks.toml").read_text(encoding="utf-8"))
+    words = {word.upper() for entry in table.values() for word in entry["labels"]}
+    short = {word for word in words if re.fullmatch(r"[A-Z]{1,4}\d{0,2}", word)} - _PLAIN_WORDS - _ATLAS
+    coded = re.compile(rf"""["'](?:\w+[:_])?[LR]?(?:{"|".join(sorted(short))})["']""")
+    found = {
+        path.relative_to(ROOT).as_posix(): coded.findall(path.read_text(encoding="utf-8"))
+        for folder in ("analysis_core", "blender_addon", "command_line", "simulated_dancer", "scripts", "tests")
+        for path in (ROOT / folder).rglob("*.py")
+    }
+    assert {name: codes for name, codes in found.items() if codes} == {}
+    for take in (ROOT / "demo_data").glob("*.c3d"):
+        assert not {label for label in read_take(take).labels if coded.search(f"'{label.upper()}'")}
 
 
 def test_system_packages_are_named_once_and_alike() -> None:
