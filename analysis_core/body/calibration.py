@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import LandmarkError
 from ..take import Floats
+from ..wording import capture as say
 from .anatomy import (
     ANKLE_BREADTH,
     ELBOW_BREADTH,
@@ -179,7 +180,7 @@ def _leg(builder: _Builder, suffix: str, sign: float, hip: Floats, pelvis: Float
     inside = unit(-sign * axis - ((-sign * axis) @ unit(hip - places[knee_outer])) * unit(hip - places[knee_outer]))
     knee, both = _inward(builder, knee_outer, "medial_femoral_epicondyle" + suffix, inside, KNEE_BREADTH * builder.stature / 2)
     if not both:
-        builder.notes.append("no inner knee marker: knee centre by a usual knee breadth")
+        builder.notes.append(say.NO_INNER_KNEE)
     ankle_inner = "medial_malleolus" + suffix
     if builder.has(ankle_inner):
         across = unit(sign * (places[ankle_outer] - places[ankle_inner]))

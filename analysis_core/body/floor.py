@@ -66,7 +66,7 @@ def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats |
         above = above - above.min(axis=1, keepdims=True)
         lowest = np.nanmin(foot_points[..., 2] - above, axis=(1, 2))
         height = float(np.nanquantile(lowest, 0.05)) - _STAND_OFF_M
-        return Floor(height, above + _STAND_OFF_M, "the lowest height that the flat feet come back to")
+        return Floor(height, above + _STAND_OFF_M, say.FLAT_FEET_COME_BACK)
     heights = foot_points[..., 2]
     flat = np.full((2, 4), np.nan)
     for foot in range(2):
@@ -80,7 +80,7 @@ def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats |
     if of_markers and own_zero_is_floor(bottom):
         return Floor(0.0, flat, say.floor_of_recording(bottom, stands=False))
     zero = bottom - _STAND_OFF_M
-    return Floor(zero, flat - zero, "the lowest height that the feet come back to, since no take of standing still was given")
+    return Floor(zero, flat - zero, say.FEET_COME_BACK)
 
 
 def _still_stretches(foot_points: Floats, rate_hz: float) -> list[tuple[int, int]]:

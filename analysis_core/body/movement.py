@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Kind
+from ..wording import capture as say
 from .anatomy import FOOT_POINTS as FOOT_POINTS
 from .anatomy import JOINTS as JOINTS
 from .anatomy import SEGMENTS as SEGMENTS
@@ -96,9 +97,9 @@ class Standing:
     def why_no_changes(self) -> str | None:
         """Why changes from standing cannot be told; None when they can."""
         if self.crouched:
-            return "the knees were bent where the dancer should have stood; give a take of standing still"
+            return say.CROUCHED
         if not self.neutral:
-            return "this phrase holds no moment of standing still on two straight legs; give a take of standing still"
+            return say.NOBODY_STANDS
         return None
 
     def angle(self, name: str) -> float:

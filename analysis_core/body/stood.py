@@ -89,7 +89,7 @@ def _learnt(
     better = calibrate(places, segments, functional)
     words = {".L": "left", ".R": "right"}
     notes = [say.hip_learnt(words[side], apart) for side, apart in functional.residual_m.items()]
-    notes += [f"{words[side]} knee axis learnt from the movement" for side in functional.knee_axes]
+    notes += [say.knee_learnt(words[side]) for side in functional.knee_axes]
     return replace(better, notes=(*better.notes, *notes)), functional
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from ..body.movement import Movement
 from ..phrase.phase import Phrase
 from ..take import Floats
+from ..wording import comparison as say
 from .comparison import Alignment, Landmark, Method, Unmatched
 from .elastic import align_elastic
 from .landmarks import moments_of
@@ -220,7 +221,7 @@ def align(a: Danced, b: Danced) -> Alignment:
     pieces, elastic_s = _approximate(found, _Aligner(poses_a, poses_b, alone, usual), poses_a, poses_b)
     if not pieces:
         end = [float(poses.time_s[-1]) for poses in (poses_a, poses_b)]
-        why = "no pose of the other take is like it"
+        why = say.NO_POSE_ALIKE
         return Alignment("elastic", (), (), (Unmatched("a", 0.0, end[0], why), Unmatched("b", 0.0, end[1], why)), {})
     turned = facing_between(
         poses_a, poses_b, np.concatenate([piece.a_s for piece in pieces]), np.concatenate([piece.b_s for piece in pieces])
@@ -270,6 +271,6 @@ def _left_out(pieces: list[tuple[Floats, Floats]], a: Danced, b: Danced) -> tupl
         for start, end in zip(edges[::2], edges[1::2], strict=True):
             if end - start >= _LEAST_LEFT_OUT_S:
                 steps = [p.id for p in phrase.phases if start - 0.1 <= p.start_s and p.end_s <= end + 0.1]
-                why = f"only in this take: {', '.join(steps)}" if steps else "no pose of the other take is like it"
+                why = say.only_here(steps) if steps else say.NO_POSE_ALIKE
                 result.append(Unmatched("a" if name == "a" else "b", start, end, why))
     return tuple(result)

@@ -10,12 +10,11 @@ from ..findings.finding import Finding
 from ..findings.measured import Measured, step_of
 from ..review import Review
 from ..take import Floats
+from ..wording import comparison as say
 from .comparison import Alignment, Change, FindingChange
 
 #: Findings answer to each other when their times, brought into one take, are no further apart. Proposed default.
 _SAME_MOMENT_S = 0.3
-_NOT_DANCED = "cannot be told: the other take has no such step"
-_NOT_KNOWN = "cannot be told: too near the edge of the band for this measurement"
 
 
 def _to_a(alignment: Alignment, b_s: Floats) -> Floats:
@@ -88,7 +87,7 @@ def _pairs(a: Review, b: Review, alignment: Alignment) -> dict[str, Finding]:
 
 def _both(one: Finding, other: Finding, *, same_markers: bool) -> FindingChange:
     if one.measure != other.measure:
-        why = f"cannot be told: by another number, {one.says or one.measure}, then {other.says or other.measure}"
+        why = say.by_another_number(one, other)
         return FindingChange(one.fault, one.side, one.phase, "cannot be told", one.id, other.id, None, one.unit, None, why)
     plus_minus = _plus_minus(one, other, same_markers=same_markers)
     change = _excess(other.value, other.band) - _excess(one.value, one.band)
@@ -121,13 +120,13 @@ def _alone(
     change: Change = "cannot be told"
     why = ""
     if other_phase is None and not np.isfinite(answer).any():
-        why = _NOT_DANCED
+        why = say.STEP_NOT_DANCED
     elif measured is not None and measured.cannot_tell is not None:
         why = measured.cannot_tell
     elif unsure:
         why = next((item.why for item in unsure if item.phase == other_phase), unsure[0].why)
     elif _excess(finding.value, finding.band) <= plus_minus:
-        why = _NOT_KNOWN
+        why = say.TOO_NEAR_THE_EDGE
     else:
         change = "gone" if in_a else "new"
     return FindingChange(finding.fault, finding.side, phase, change, id_a, id_b, None, finding.unit, plus_minus, why)

@@ -29,7 +29,6 @@ LASTING_S = 0.06
 #: Below this trust of the decisive joints a finding drops a class. Proposed default.
 LEAST_TRUST = 0.35
 
-_DOUBTED = "it hangs on the rate or the unit of the take, and the body's fall says that one of them is wrong"
 #: Numbers of these units stay as they are whatever the rate and the unit of a take.
 _WITHOUT_RATE_AND_UNIT = ("deg", "ratio", "touches")
 
@@ -179,9 +178,8 @@ def _meant(judged: Judged) -> str:
 
 def _not_trusted(entry: Entry, movement: Movement) -> str:
     if entry.confidence[movement.kind] == "none":
-        kind = "a solved skeleton" if movement.kind == "skeleton" else "this marker set"
-        return f"{kind} does not show it"
-    return "the decisive moment rests on samples that were filled in"
+        return say.not_shown_by(movement.kind)
+    return say.FILLED_IN
 
 
 @dataclass(frozen=True)
@@ -203,11 +201,13 @@ def _split(observations: Iterable[Observation | NotTold], profile: Profile, move
         limits = _limits_for(told, profile.entries[told.fault].measures[told.measure])
         is_outside = outside(told.value, limits.ok, _asked(limits)) > 0
         if not np.isfinite(told.value):
-            found.untold.append((_untold(told, "the body parts it needs could not be seen"), 0.0))
+            found.untold.append((_untold(told, say.NOT_SEEN), 0.0))
         elif movement.doubted and limits.unit not in _WITHOUT_RATE_AND_UNIT:
-            found.untold.append((_untold(told, _DOUBTED), severity_of(told.value, limits) if is_outside else None))
-        elif limits.from_standing and (why := movement.standing.why_no_changes) is not None:
-            found.untold.append((_untold(told, why), severity_of(told.value, limits) if is_outside else None))
+            found.untold.append(
+                (_untold(told, say.RATE_OR_UNIT_DOUBTED), severity_of(told.value, limits) if is_outside else None)
+            )
+        elif limits.from_standing and (unsure := movement.standing.why_no_changes) is not None:
+            found.untold.append((_untold(told, unsure), severity_of(told.value, limits) if is_outside else None))
         else:
             (found.outside if is_outside else found.inside).append(told)
     return found

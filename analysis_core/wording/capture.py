@@ -139,6 +139,11 @@ def all_within(extent_m: float) -> str:
     )
 
 
+def knee_learnt(side: str) -> str:
+    """A knee's axis that was learnt from the movement."""
+    return f"{side} knee axis learnt from the movement"
+
+
 def hip_learnt(side: str, apart_m: float) -> str:
     """A hip centre that was learnt from the movement."""
     return f"{side} hip centre learnt from the movement (pelvis and thigh agree to {numbers.millimetres(apart_m, 1)})"
@@ -190,6 +195,13 @@ def turning_unseen(unseen_s: float) -> str:
 WIDER_WITHOUT_STATIC = (
     "No static take: a moment of standing in the phrase, or the rest pose of the file, stands in for it, so every ± is wider."
 )
+#: Why changes from standing cannot be told.
+CROUCHED = "the knees were bent where the dancer should have stood; give a take of standing still"
+NOBODY_STANDS = "this phrase holds no moment of standing still on two straight legs; give a take of standing still"
+#: How a body was built from fewer markers, and where its floor lies.
+NO_INNER_KNEE = "no inner knee marker: knee centre by a usual knee breadth"
+FLAT_FEET_COME_BACK = "the lowest height that the flat feet come back to"
+FEET_COME_BACK = "the lowest height that the feet come back to, since no take of standing still was given"
 #: Beside a review of a phrase in which nobody stands still.
 NO_STANDING = (
     "No static take, and this phrase holds no moment of standing still on two straight legs: what is counted from standing is "

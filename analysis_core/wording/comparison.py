@@ -2,15 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from . import names, numbers
 
 if TYPE_CHECKING:
     from ..compare.comparison import Comparison, Difference, FindingChange, Timing
+    from ..findings.finding import Finding
 
 SAME_MARKERS = "the markers stayed on between the takes"
 OTHER_MARKERS = "the markers may have been stuck on anew, so that every ± is wider"
+
+NO_POSE_ALIKE = "no pose of the other take is like it"
+STEP_NOT_DANCED = "cannot be told: the other take has no such step"
+TOO_NEAR_THE_EDGE = "cannot be told: too near the edge of the band for this measurement"
+
+
+def only_here(steps: Sequence[str]) -> str:
+    """Steps that one take alone has."""
+    return f"only in this take: {', '.join(steps)}"
+
+
+def by_another_number(one: Finding, other: Finding) -> str:
+    """The same fault seen by two measures."""
+    return f"cannot be told: by another number, {one.says or one.measure}, then {other.says or other.measure}"
 
 
 def placement(comparison: Comparison) -> str:
