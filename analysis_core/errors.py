@@ -49,3 +49,9 @@ def places_of(error: BaseException) -> tuple[str, ...]:
     return tuple(
         f"{path.relative_to(here).as_posix()}:{line} in {name}" for path, line, name in inside if path.is_relative_to(here)
     )
+
+
+def reason(error: Exception) -> str:
+    """What a library's exception says, in words for a sentence of ours: without the number and the name that Python adds to those
+    of the system ("No such file or directory")."""
+    return (error.strerror if isinstance(error, OSError) else None) or str(error)

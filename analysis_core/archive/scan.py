@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from ..errors import OptionError
+from ..errors import OptionError, reason
 from ..settings import AUTO, SETTINGS, Settings
 
 ENDINGS = (".c3d", ".bvh")
@@ -112,7 +112,7 @@ def _read_toml(path: Path) -> dict[str, Any]:
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise OptionError(f"{path} cannot be read ({error}). Mend it or take it away.") from error
+        raise OptionError(f"{path} cannot be read ({reason(error)}). Mend it or take it away.") from error
     for key, value in data.items():
         if key not in _KEYS:
             raise OptionError(f"{path}: there is no setting {key!r}. There are: {', '.join(_KEYS)}.")

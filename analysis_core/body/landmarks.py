@@ -10,7 +10,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from ..errors import LandmarkError
+from ..errors import LandmarkError, reason
 from .anatomy import LANDMARKS, SIDE_SUFFIXES, TRUNK_SEGMENTS
 
 #: The part of a studio's table that names its labels one by one.
@@ -105,7 +105,7 @@ def load_landmarks(studio_table: Path | None = None) -> dict[str, Landmark]:
     try:
         own, markers = _parse(studio_table.read_text(encoding="utf-8"), str(studio_table))
     except (OSError, UnicodeDecodeError) as error:
-        raise LandmarkError(f"{studio_table} cannot be read ({error}). Give the path of a table of landmarks.") from error
+        raise LandmarkError(f"{studio_table} cannot be read ({reason(error)}). Give the path of a table of landmarks.") from error
     for name, landmark in own.items():
         known = table.get(name)
         labels = landmark.labels + (known.labels if known else ())

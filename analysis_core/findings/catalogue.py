@@ -12,7 +12,7 @@ from typing import Any, get_args
 import numpy as np
 
 from ..body.movement import Movement
-from ..errors import OptionError
+from ..errors import OptionError, reason
 from ..phrase.phase import PhaseKind
 from ..take import Kind
 
@@ -210,7 +210,7 @@ def _profile(path: Path) -> Profile:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise OptionError(
-            f"{path}: the profile cannot be read ({error}). Start from a copy of one of {PROFILES.name}/*.toml."
+            f"{path}: the profile cannot be read ({reason(error)}). Start from a copy of one of {PROFILES.name}/*.toml."
         ) from error
     entries = dict(catalogue())
     tolerance = data.get("tolerance", 1.0)
