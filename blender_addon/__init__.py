@@ -3,9 +3,9 @@
 
 def _parts() -> tuple[object, ...]:
     # Imported here, so that the package can be imported where there is no Blender.
-    from . import keymap, menus, operators, panels, preferences, properties, room, saving, watching
+    from . import beside, keymap, menus, operators, panels, preferences, properties, room, saving, watching
 
-    return properties, preferences, operators, panels, menus, keymap, saving, watching, room
+    return properties, preferences, operators, panels, menus, keymap, saving, beside, watching, room
 
 
 def register() -> None:

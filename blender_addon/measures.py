@@ -66,14 +66,18 @@ def find(scene: Any, holds: str = ALL) -> Any | None:
     return next((item for item in scene.objects if item.get(MARK) == holds), None)
 
 
-def _object(scene: Any, name: str, holds: str) -> Any:
-    """An object that carries curves; any earlier one that held the same goes."""
-    old = find(scene, holds)
-    if old is not None:
-        action = old.animation_data.action if old.animation_data else None
-        bpy.data.objects.remove(old)
+def remove(scene: Any, holds: str | None = None) -> None:
+    """Take the curves of a scene away, or those of one kind."""
+    for item in [item for item in scene.objects if MARK in item and holds in (None, item[MARK])]:
+        action = item.animation_data.action if item.animation_data else None
+        bpy.data.objects.remove(item)
         if action is not None and action.users == 0:
             bpy.data.actions.remove(action)
+
+
+def _object(scene: Any, name: str, holds: str) -> Any:
+    """An object that carries curves; any earlier one that held the same goes."""
+    remove(scene, holds)
     item = bpy.data.objects.new(name, None)
     item[MARK] = holds
     item.empty_display_size = 0.05

@@ -8,11 +8,12 @@ from typing import Any
 
 import bpy
 
-from . import room, saving, walk
+from . import beside, measures, room, saving, walk
 from . import state as states
 from .analysis_core.review import Review, write_again
 from .analysis_core.settings import Settings
 from .analysis_core.take import Take
+from .analysis_core.views.beside import KINDS
 from .preferences import preferences
 from .properties import TakeSettings
 
@@ -55,7 +56,9 @@ def show(context: Any, review: Review, take: Path | None, folder: Path, settings
         if item.own:
             walk.mark_own(context, state, item)
     saving.remember(state)
+    beside.bring(state)
     walk.windows_scene(context, scene)
+    walk.place_film(context, state)
     room.bring_panels()
     return scene
 
@@ -66,8 +69,12 @@ def replace_scene(old: Any, new: Any) -> None:
     Objects that the user put into the old scene move to the new one; what belonged to the old review goes.
     """
     from .scene import remove_review
+    from .scene.beside import remove as remove_clip
 
     name = old.name
+    for kind in KINDS:
+        remove_clip(old, kind)
+    measures.remove(old)
     remove_review(old)
     for item in list(old.collection.objects):
         new.collection.objects.link(item)

@@ -150,6 +150,27 @@ class DanceReviewSecond(PropertyGroup):
     )
 
 
+def _on_moved(held: "DanceReviewClip", context: bpy.types.Context) -> None:
+    from .beside import move
+
+    move(held)
+
+
+class DanceReviewClip(PropertyGroup):
+    """A sound file or a film that plays beside the take."""
+
+    file: StringProperty(subtype="FILE_PATH")  # type: ignore[valid-type]
+    said: StringProperty(description="Why it does not play")  # type: ignore[valid-type]
+    at_s: FloatProperty(  # type: ignore[valid-type]
+        name="Take Begins At",
+        unit="TIME_ABSOLUTE",
+        step=1,
+        precision=2,
+        update=_on_moved,
+        description="Second of the file at which the take begins; negative where the file begins later",
+    )
+
+
 class DanceReviewUnmatched(PropertyGroup):
     """A decision whose finding is not in the present analysis, kept as it was."""
 
@@ -232,6 +253,8 @@ class DanceReviewState(PropertyGroup):
     unmatched: CollectionProperty(type=DanceReviewUnmatched)  # type: ignore[valid-type]
     second: PointerProperty(type=DanceReviewSecond)  # type: ignore[valid-type]
     settings: PointerProperty(type=DanceReviewSettings)  # type: ignore[valid-type]
+    music: PointerProperty(type=DanceReviewClip)  # type: ignore[valid-type]
+    film: PointerProperty(type=DanceReviewClip)  # type: ignore[valid-type]
     chosen: IntProperty(  # type: ignore[valid-type]
         name="Chosen Correction",
         default=-1,
@@ -307,6 +330,7 @@ CLASSES = (
     DanceReviewDifference,
     DanceReviewSecond,
     DanceReviewUnmatched,
+    DanceReviewClip,
     DanceReviewSettings,
     DanceReviewState,
 )

@@ -9,7 +9,7 @@ from mathutils import Matrix, Vector
 
 from . import room
 from . import state as states
-from .scene import measure_drawn
+from .scene import beside, measure_drawn
 from .scene.build import CAPTIONS, MARK, drawings_in, is_marker_of
 from .scene.figure import is_figure
 from .scene.severity import isolate
@@ -71,6 +71,7 @@ def show_chosen(context: Any, state: Any) -> None:
             draw_as_rendered(space, scene)
             space.region_3d.view_perspective = "CAMERA"
             room.frame_camera(window, area)
+    place_film(context, state)
     apply_display(context, state)
     # As in apply_display: what reads the review again knows of us.
     from .curves_shown import follow
@@ -103,6 +104,7 @@ def apply_speed(state: Any) -> None:
     scene = scene_of(state)
     rate = scene.render.fps
     scene.render.fps_base = rate / state.rate_hz * 100.0 / state.speed
+    beside.sounding(scene, on=state.speed >= 100.0)
 
 
 def set_range(state: Any, start_s: float, end_s: float) -> None:
@@ -135,8 +137,10 @@ def draw_as_rendered(space: Any, scene: Any) -> None:
     shading, plan = space.shading, scene.display.shading
     for name in ("light", "color_type", "background_type", "show_cavity", "cavity_type", "show_specular_highlight"):
         setattr(shading, name, getattr(plan, name))
-    # The beams of the studio's lamps would cross the picture.
-    space.overlay.show_extras = False
+    # The beams of the studio's lamps would cross the picture; a film is one of the extras.
+    has_film = beside.film_in(scene) is not None
+    space.overlay.show_extras = has_film
+    space.show_object_viewport_light = not has_film
 
 
 def _stand_at(space: Any, camera: Any) -> None:
@@ -153,6 +157,24 @@ def leave_camera(context: Any, state: Any) -> None:
     for space in _views_3d(context, scene):
         if space.region_3d.view_perspective == "CAMERA" and scene.camera is not None:
             _stand_at(space, scene.camera)
+    place_film(context, state)
+
+
+def place_film(context: Any, state: Any) -> None:
+    """Show the reference film where it can be seen: in the picture of the chosen correction's camera, else beside the dancer."""
+    scene = scene_of(state)
+    spaces = _views_3d(context, scene)
+    for space in spaces:
+        draw_as_rendered(space, scene)
+    if beside.film_in(scene) is None:
+        return
+    item = states.chosen(state)
+    camera = camera_of(scene, item.finding) if item is not None and state.use_camera else None
+    if camera is not None and (not spaces or any(space.region_3d.view_perspective == "CAMERA" for space in spaces)):
+        beside.show_in_picture(scene, camera)
+        return
+    eye = spaces[0].region_3d.view_matrix.inverted().translation if spaces else scene.camera.location
+    beside.show_in_room(scene, place_of(context, state, ()), eye)
 
 
 def step_of(state: Any, item: Any) -> tuple[float, float]:

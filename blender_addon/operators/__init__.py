@@ -4,6 +4,7 @@
 def _classes() -> tuple[type, ...]:
     from . import (
         aids,
+        beside,
         figure,
         film,
         hand_over,
@@ -22,6 +23,7 @@ def _classes() -> tuple[type, ...]:
 
     modules = (
         open, look, judge, watch, room, measure, aids, figure, film, page, landmarks, lesson, record, second_take, hand_over,
+        beside,
     )  # fmt: skip
     return tuple(item for module in modules for item in module.CLASSES)
 

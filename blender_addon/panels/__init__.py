@@ -2,11 +2,11 @@
 
 
 def _classes() -> tuple[type, ...]:
-    from . import corrections, display, hand_over, lesson, record, second_take, take
+    from . import beside, corrections, display, hand_over, lesson, record, second_take, take
 
     return (
-        *take.CLASSES, *corrections.CLASSES, *display.CLASSES, *second_take.CLASSES, *lesson.CLASSES, *record.CLASSES,
-        *hand_over.CLASSES,
+        *take.CLASSES, *corrections.CLASSES, *display.CLASSES, *beside.CLASSES, *second_take.CLASSES, *lesson.CLASSES,
+        *record.CLASSES, *hand_over.CLASSES,
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ import shutil
 import sys
 import tempfile
 import traceback
+import wave
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -689,6 +690,100 @@ def check_all_measures_are_curves_while_no_correction_is_chosen() -> None:
     titles = {curve.data_path[2:-2] for curve in measures.curves_of(measures.find(scene))}
     assert {"Heel height, right (mm)", "Knee flexion, left (°)"} <= titles
     assert not titles & {measures.LOW, measures.HIGH}
+
+
+def a_click(path: Path, at_s: float) -> Path:
+    """A sound of 3 s that is silent but for a click."""
+    samples = np.zeros(24000, dtype=np.int16)
+    samples[round(8000 * at_s) : round(8000 * at_s) + 40] = 20000
+    with wave.open(str(path), "wb") as sound:
+        sound.setnchannels(1)
+        sound.setsampwidth(2)
+        sound.setframerate(8000)
+        sound.writeframes(samples.tobytes())
+    return path
+
+
+def heard_at(path: Path) -> float:
+    """The second of the scene at which its loudest sound is heard, as Blender mixes it down."""
+    bpy.ops.sound.mixdown(filepath=str(path), container="WAV", codec="PCM", format="S16")
+    with wave.open(str(path), "rb") as sound:
+        samples = np.frombuffer(sound.readframes(sound.getnframes()), dtype=np.int16)
+        loud = abs(samples[:: sound.getnchannels()].astype(float))
+        return float(np.argmax(loud)) / sound.getframerate() if loud.max() > 0 else math.nan
+
+
+def check_music_plays_in_step_is_remembered_and_is_silent_in_slow_motion() -> None:
+    beside, core = part("scene.beside"), part("analysis_core.views.beside")
+    folder, scene = Path(state().folder), bpy.context.scene
+    song, mix = a_click(folder.parent / "song.wav", 1.0), folder.parent / "mix.wav"
+    assert bpy.ops.dance_review.attach(kind="music", filepath=str(song), at_s=0.25) == {"FINISHED"}
+    assert abs(heard_at(mix) - 0.75) < 0.02
+    assert scene.sync_mode == "AUDIO_SYNC"
+    state().music.at_s = -0.5  # the file begins half a second into the take
+    assert abs(heard_at(mix) - 1.5) < 0.02
+    assert core.read_beside(folder).music == core.Clip(song.resolve(), -0.5)
+    choose("f0")
+    bpy.ops.dance_review.play(what="SLOWLY")
+    assert [strip.mute for strip in beside.music_in(scene)] == [True]
+    assert (math.isnan(heard_at(mix)), scene.sync_mode) == (True, "FRAME_DROP")
+    bpy.ops.dance_review.stop()
+    assert abs(heard_at(mix) - 1.5) < 0.02
+    fails(bpy.ops.dance_review.attach, "holds no sound", kind="music", filepath=str(folder / "review.json"))
+    fails(bpy.ops.dance_review.attach, "is not there", kind="music", filepath=str(folder / "none.wav"))
+    assert len(beside.music_in(scene)) == 1
+    # Opened again the take has its music; where the file went away, all else stands and the panel says so.
+    bpy.ops.dance_review.open_review(directory=str(folder))
+    assert (len(beside.music_in(bpy.context.scene)), state().music.at_s, state().music.said) == (1, -0.5, "")
+    song.unlink()
+    bpy.ops.dance_review.open_review(directory=str(folder))
+    assert not beside.music_in(bpy.context.scene)
+    assert "song.wav is not there" in state().music.said
+    assert any("song.wav is not there" in " ".join(text.split()) for text in [" ".join(drawn())])
+    bpy.ops.dance_review.detach(kind="music")
+    assert core.read_beside(folder) == core.Beside()
+
+
+def a_film(path: Path, frames: int, rate_hz: int) -> Path:
+    """A film of so many small frames."""
+    scene = bpy.data.scenes.new("Film")
+    scene.camera = bpy.data.objects.new("Film", bpy.data.cameras.new("Film"))
+    part("compat").choose_engine(scene)
+    scene.render.resolution_x, scene.render.resolution_y, scene.render.fps, scene.frame_end = 32, 64, rate_hz, frames
+    scene.render.filepath = str(path)
+    part("compat").write_film(scene)
+    bpy.ops.render.render(animation=True, scene=scene.name)
+    bpy.data.scenes.remove(scene)
+    return path
+
+
+def check_a_film_of_a_phone_runs_in_step_beside_the_dancer() -> None:
+    beside, folder, scene = part("scene.beside"), Path(state().folder), bpy.context.scene
+    film = a_film(folder.parent / "phone.mp4", 60, 30)
+    assert bpy.ops.dance_review.attach(kind="film", filepath=str(film), at_s=-1.0) == {"FINISHED"}
+
+    def shown() -> int:
+        seen = beside.film_in(scene).evaluated_get(bpy.context.evaluated_depsgraph_get())
+        return int(seen.image_user.frame_current)
+
+    # The take has 60 frames a second, the film 30 for two seconds, from second 1 of the take on.
+    for time_s, frame in ((0.0, 1), (0.9, 1), (1.5, 16), (2.5, 46), (3.5, 60), (5.9, 60)):
+        scene.frame_set(scene.frame_start + round(60 * time_s))
+        assert abs(shown() - frame) <= 1, (time_s, shown())
+    choose("f1")
+    picture = beside.film_in(scene)
+    assert picture.parent == part("walk").camera_of(scene, "f1")
+    # By the frame that Blender itself says the camera has: in its lower left, below the caption.
+    frame = [corner * (picture.location.z / corner.z) for corner in picture.parent.data.view_frame(scene=scene)]
+    left, right = min(corner.x for corner in frame), max(corner.x for corner in frame)
+    low, high = min(corner.y for corner in frame), max(corner.y for corner in frame)
+    upper = picture.location.x + picture.empty_display_size / 2, picture.location.y + picture.empty_display_size
+    for x, y in (picture.location[:2], upper):
+        assert 0.0 < (x - left) / (right - left) < 0.36, (x, left, right)
+        assert 0.0 < (y - low) / (high - low) < 0.5, (y, low, high)
+    fails(bpy.ops.dance_review.attach, "is no film", kind="film", filepath=str(folder / "review.json"))
+    bpy.ops.dance_review.detach(kind="film")
+    assert beside.film_in(scene) is None
 
 
 def check_names_on_the_timeline_do_not_run_into_each_other() -> None:

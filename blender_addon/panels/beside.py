@@ -1,0 +1,46 @@
+"""Music and a reference film beside the dancer."""
+
+from pathlib import PurePath
+from typing import Any
+
+import bpy
+from bpy.types import Panel
+
+from ..analysis_core.views.beside import KINDS
+from .take import ReviewPanel
+from .text import sentence
+
+_TITLES = {"music": "Music", "film": "Reference Film"}
+_ICONS = {"music": "SOUND", "film": "FILE_MOVIE"}
+
+
+class DANCE_REVIEW_PT_beside(ReviewPanel, Panel):
+    """What plays beside the take."""
+
+    bl_label = "Music and Film"
+    bl_order = 4
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, state = self.layout, context.scene.dance_review
+        for kind in KINDS:
+            held = getattr(state, kind)
+            if not held.file:
+                layout.operator("dance_review.attach", text=f"{_TITLES[kind]}…", icon=_ICONS[kind]).kind = kind
+                if held.said:
+                    sentence(layout, context, held.said, icon="ERROR")
+                continue
+            box = layout.box()
+            row = box.row(align=True)
+            row.label(text=PurePath(held.file).name, icon=_ICONS[kind])
+            row.operator("dance_review.attach", text="", icon="FILE_REFRESH").kind = kind
+            row.operator("dance_review.detach", text="", icon="X").kind = kind
+            if held.said:
+                sentence(box, context, held.said, icon="ERROR")
+                continue
+            box.prop(held, "at_s")
+            if kind == "music" and state.speed < 100.0:
+                sentence(box, context, "Slow motion is silent.", icon="MUTE_IPO_ON")
+
+
+CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_beside,)
