@@ -172,9 +172,12 @@ def place_film(context: Any, state: Any) -> None:
     camera = camera_of(scene, item.finding) if item is not None and state.use_camera else None
     if camera is not None and (not spaces or any(space.region_3d.view_perspective == "CAMERA" for space in spaces)):
         beside.show_in_picture(scene, camera)
-        return
-    eye = spaces[0].region_3d.view_matrix.inverted().translation if spaces else scene.camera.location
-    beside.show_in_room(scene, place_of(context, state, ()), eye)
+    else:
+        eye = spaces[0].region_3d.view_matrix.inverted().translation if spaces else scene.camera.location
+        beside.show_in_room(scene, place_of(context, state, ()), eye)
+    # What was moved shows its first frame until the scene's frame is set anew.
+    context.view_layer.update()
+    scene.frame_set(scene.frame_current)
 
 
 def step_of(state: Any, item: Any) -> tuple[float, float]:

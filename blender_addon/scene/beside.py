@@ -183,7 +183,7 @@ def show_in_room(scene: Any, place: tuple[float, float, float], eye: Any) -> Non
     item.empty_image_offset = (-0.5, 0.0)
     turned = Matrix((right, Vector((0.0, 0.0, 1.0)), away)).transposed().to_euler()
     item.rotation_euler = turned
-    item.location = Vector((place[0], place[1], 0.0)) - right * (_BESIDE_M + 0.5 * (_TALL_M * width / height - 1.0))
+    item.location = Vector((place[0], place[1], 0.0)) + right * (_BESIDE_M + 0.5 * (_TALL_M * width / height - 1.0))
 
 
 def remove(scene: Any, kind: Kind) -> None:

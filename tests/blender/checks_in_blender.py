@@ -771,6 +771,8 @@ def check_a_film_of_a_phone_runs_in_step_beside_the_dancer() -> None:
         scene.frame_set(scene.frame_start + round(60 * time_s))
         assert abs(shown() - frame) <= 1, (time_s, shown())
     choose("f1")
+    # Moved into the picture of the camera it still shows its moment: 2 s into the take, 1 s into the film.
+    assert abs(shown() - 31) <= 1, shown()
     picture = beside.film_in(scene)
     assert picture.parent == part("walk").camera_of(scene, "f1")
     # By the frame that Blender itself says the camera has: in its lower left, below the caption.
