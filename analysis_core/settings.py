@@ -105,9 +105,13 @@ SETTINGS = (
         "offset_s", "offset", "number", "music", "First Count", "when count 1 falls, seconds from the first frame", "S",
         can_be_left=False,
     ),
-    Setting("landmarks", "landmarks", "file", "recording", "Label Table", "your own table of marker labels (TOML)", "FILE"),
     Setting(
-        "up", "up", "choice", "recording", "Up Axis", "the axis that points up; write --up=-y for a negative one", choices=_UP,
+        "landmarks", "landmarks", "file", "recording", "Names of Markers",
+        "your own table of what markers are called (TOML)", "FILE",
+    ),
+    Setting(
+        "up", "up", "choice", "recording", "Up Axis",
+        "the axis of the recording that points up; write --up=-y for a negative one", choices=_UP,
     ),
     Setting(
         "rate_hz", "rate", "number", "recording", "Frame Rate", "frames per second", "HZ",
@@ -116,7 +120,7 @@ SETTINGS = (
     Setting("unit", "unit", "choice", "recording", "Unit", "the unit of length", choices=_UNITS),
     Setting(
         "person", "person", "words", "recording", "Dancer",
-        "one dancer of several: the prefix of the labels, or a number from 1", "NAME",
+        "one dancer of several: what her labels begin with, or a number from 1", "NAME",
     ),
 )  # fmt: skip
 

@@ -15,7 +15,7 @@ class DanceReviewPreferences(AddonPreferences):
 
     level: EnumProperty(name="Level", items=LEVELS, default="intermediate", description="Whose bands a new take is judged by")  # type: ignore[valid-type]
     landmarks: StringProperty(  # type: ignore[valid-type]
-        name="Label Table", subtype="FILE_PATH", description="The studio's own table of marker labels (TOML)"
+        name="Names of Markers", subtype="FILE_PATH", description="The studio's own table of what markers are called (TOML)"
     )
     watch_folder: StringProperty(  # type: ignore[valid-type]
         name="Watched Folder", subtype="DIR_PATH", description="Folder into which the capture room saves its takes"

@@ -116,7 +116,7 @@ def save(context: Any, state: Any, *, replace: bool = False) -> None:
     known, folder, mine = _known_of(state), folder_of(state), states.decisions_of(state)
     known.unsaved = True
     if not (folder / REVIEW_FILE).is_file():
-        raise InTheRoundError(f"{folder} holds no review any more. Choose its new place under Take, or review the take again.")
+        raise InTheRoundError(f"{folder} holds no review any more. Choose its place under Recording, or review the take again.")
     together = save_decisions(folder, read_decisions(folder) if replace and known.differs else known.own, mine)
     known.own, known.unsaved, known.differs = mine, False, False
     known.elsewhere = not states.marks_fit(state, together)

@@ -118,7 +118,7 @@ class DANCE_REVIEW_OT_bring_onto_armature(Operator):
         name="Bone Names",
         subtype="FILE_PATH",
         options={"SKIP_SAVE"},
-        description="bone_names.json with the names of this armature; empty for humanoid names and Blender's meta-rig",
+        description="bone_names.json of a hand-over with this armature's names; empty: humanoid names and Blender's meta-rig",
     )
     filter_glob: StringProperty(default="*.json", options={"HIDDEN"})  # type: ignore[valid-type]
     choose: BoolProperty(name="Choose Names", default=False, options={"SKIP_SAVE", "HIDDEN"})  # type: ignore[valid-type]

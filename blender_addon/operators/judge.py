@@ -360,10 +360,10 @@ class DANCE_REVIEW_OT_load_decisions(Operator):
 
 
 class DANCE_REVIEW_OT_forget_unmatched(Operator):
-    """Forget the decisions whose findings are no longer there"""
+    """Forget the decisions whose corrections are no longer there"""
 
     bl_idname = "dance_review.forget_unmatched"
-    bl_label = "Forget Decisions Without a Finding"
+    bl_label = "Forget Earlier Decisions"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod

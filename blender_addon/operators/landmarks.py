@@ -32,7 +32,7 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
         # Standing still shows best where every marker sits; the phrase itself is the next best.
         take = settings.static or take_of(state)
         if not take.is_file():
-            self.report({"ERROR"}, f"The recording {take} is not there. Choose its place under Recording.")
+            self.report({"ERROR"}, f"{take} is not there. Choose its place under Recording.")
             return {"CANCELLED"}
         try:
             job = ReviewJob(take, take.parent, settings, take.with_name(f"{take.stem} landmarks.toml"))

@@ -150,7 +150,7 @@ class DANCE_REVIEW_OT_stop(Operator):
 
 
 class DANCE_REVIEW_OT_look_around(Operator):
-    """Leave the camera of the correction and orbit the dancer freely"""
+    """Leave the camera of the correction and look at the dancer from wherever you like"""
 
     bl_idname = "dance_review.look_around"
     bl_label = "Look Around"

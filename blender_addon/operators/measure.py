@@ -10,7 +10,7 @@ from .common import has_review, refused, state_of
 
 
 class DANCE_REVIEW_OT_show_measures(Operator):
-    """Show the measure of the chosen correction as a curve with its band in the Graph Editor; all measures when none is chosen"""
+    """Show how the chosen number changes over time, with its band, in the Graph Editor; all numbers when none is chosen"""
 
     bl_idname = "dance_review.show_measures"
     bl_label = "Show Measured Curves"

@@ -51,7 +51,7 @@ class Reviewing(Waiting):
         lost = len(review.decisions.unmatched) + len(review.decisions.unmatched_links)
         words = f"{take.name}: {review.quality.verdict}, {len(review.findings)} corrections"
         if lost:
-            words += f"; {lost} earlier decisions have no finding any more and are listed"
+            words += f"; {lost} earlier decisions belong to no correction any more: see Earlier Decisions"
         self.report({"INFO"}, words)  # type: ignore[attr-defined]
         return {"FINISHED"}
 
@@ -155,7 +155,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         state = state_of(context)
         take = take_of(state)
         if not state.take or not take.is_file():
-            self.report({"ERROR"}, f"The recording {state.take or state.take_name} is not there. Choose its place under Take.")
+            self.report({"ERROR"}, f"{state.take or state.take_name} is not there. Choose its place under Recording.")
             return {"CANCELLED"}
         try:
             # What was decided has to be in the file before it is carried over.
@@ -175,7 +175,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
 
 
 class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
-    """Review the motion of the selected armature, wherever it was imported from"""
+    """Review the movement of the selected skeleton (armature), wherever it was imported from"""
 
     bl_idname = "dance_review.review_armature"
     bl_label = "Review Selected Armature"

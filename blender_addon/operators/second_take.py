@@ -20,7 +20,7 @@ _PLACES = (
     ("beside", "Beside", "To the first dancer's right"),
 )
 _STEPS = (
-    ("movement", "By the Movement", "In step by what both dance, landmark by landmark"),
+    ("movement", "By the Movement", "In step by what both dance, moment by moment"),
     ("music", "By the Music", "Count 1 of the music together, so that early and late are seen"),
 )
 
@@ -89,7 +89,7 @@ class DANCE_REVIEW_OT_add_second_take(Operator):
         levels = levels_of_differences(a, b, comparison)
         second_dancer.add(scene, a, b, step, levels, place=self.place, look=look_in(scene), frame_start=state.frame_start)
         how = (
-            {"landmarks": "landmarks", "elastic": "an elastic course of time"}[comparison.alignment.method]
+            {"landmarks": "the moments of their steps", "elastic": "the shape of the movement"}[comparison.alignment.method]
             if not music
             else "the music"
         )

@@ -229,7 +229,7 @@ class DANCE_REVIEW_PT_unmatched(ReviewPanel, Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
-        sentence(layout, context, "These were decided on findings that are not in this review. They are kept.")
+        sentence(layout, context, "These were decided on corrections that this review does not hold any more. They are kept.")
         for item in context.scene.dance_review.unmatched:
             sentence(layout, context, item.text, icon="DOT")
         layout.operator("dance_review.forget_unmatched", icon="TRASH")
