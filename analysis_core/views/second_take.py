@@ -19,6 +19,9 @@ from ..take import Floats
 Place = Literal["ghost", "beside"]
 #: How far beside the first dancer the second stands, metres. Proposed default.
 BESIDE_M = 1.6
+#: In so long at its start a step says where its dancer is, and in so long before it the second take is taken there, s. Proposed
+#: default.
+_SETTLE_S = 0.3
 #: Sizes against the smallest difference that can be shown, and their level between calm (0) and the worst (1): from watch at the
 #: edge to the worst at four times as much. Proposed default.
 _SIZES, _LEVELS = (1.0, 1.1, 4.0), (0.0, 0.35, 1.0)
@@ -76,6 +79,60 @@ def standing(a: Movement, b: Movement, step: InStep, place: Place) -> Standing:
     turn = float(np.arctan2(np.sin(yaw[known]).mean(), np.cos(yaw[known]).mean()))
     apart = (centres[0] - Standing(turn, np.zeros(3)).of(centres[1]))[known].mean(axis=0)
     return Standing(turn, apart * [1.0, 1.0, 0.0] + _beside(a, place))
+
+
+def standing_by_step(a: Review, b: Movement, step: InStep) -> tuple[Floats, Floats]:
+    """Put the second take where the first is at the start of every step: what travels differently is seen within the step and is
+    not carried on into the next. By heading and place only, as ``standing``.
+
+    Returns the turn about the vertical (F,), radians, and the shift over the floor (F, 3), for the frames of the first take.
+    """
+    movement, frames = a.movement, np.arange(a.movement.frames)
+    whole = standing(movement, b, step, "ghost")
+    blend = max(round(_SETTLE_S * movement.rate_hz), 1)
+    starts = _starts(a, blend)
+    placed = [_at_the_start(movement, b, step, frames[start : start + blend]) or whole for start in starts]
+    turns = np.unwrap([one.turn_rad for one in placed])
+    # Held through the step; before the next one begins it is taken there.
+    at = np.concatenate([[0], *((max(start - blend, 0), start) for start in starts[1:]), [movement.frames]])
+    which = np.concatenate([[0], *((index, index + 1) for index in range(len(starts) - 1)), [len(starts) - 1]])
+    turn = np.interp(frames, at, turns[which])
+    # Turned about where the dancer is, and not about the middle of the room.
+    rows = step.samples.round().astype(np.int64)
+    # Where it is not known nothing is shown.
+    other = np.nan_to_num(b.joint("pelvis")[rows])
+    centres = np.array([other[start : start + blend].mean(axis=0) for start in starts])
+    aims = np.array([one.of(centre) for one, centre in zip(placed, centres, strict=True)])
+    centre, aim = (np.stack([np.interp(frames, at, one[which, axis]) for axis in range(3)], axis=1) for one in (centres, aims))
+    cosine, sine = np.cos(turn), np.sin(turn)
+    turned = np.stack([cosine * centre[:, 0] - sine * centre[:, 1], sine * centre[:, 0] + cosine * centre[:, 1]], axis=1)
+    shift = np.zeros_like(other)
+    shift[:, :2] = aim[:, :2] - turned
+    return turn, shift
+
+
+def _starts(a: Review, blend: int) -> list[int]:
+    """First frames of the steps of a take, far enough apart to settle in between; the first frame of the take is one.
+
+    A turn or a jump is one step, whatever begins within it.
+    """
+    whole = [(phase.start, phase.end) for phase in a.phrase.phases if phase.kind in ("turn", "jump")]
+    starts = [0]
+    for start in sorted(phase.start for phase in a.phrase.phases):
+        inside = any(first < start <= last for first, last in whole)
+        if not inside and start - starts[-1] >= 2 * blend and start + blend <= a.movement.frames:
+            starts.append(start)
+    return starts
+
+
+def _at_the_start(a: Movement, b: Movement, step: InStep, frames: NDArray[np.int64]) -> Standing | None:
+    """Where the second take is put by a few frames alone; None where nothing answers there."""
+    known = step.shown[frames] & np.isfinite(a.joint("pelvis")[frames]).all(axis=1)
+    if not known.any():
+        return None
+    only = np.zeros(a.frames, dtype=bool)
+    only[frames] = True
+    return standing(a, b, InStep(step.samples, step.shown & only), "ghost")
 
 
 def _beside(a: Movement, place: Place) -> Floats:

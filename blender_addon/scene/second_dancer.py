@@ -17,7 +17,8 @@ from ..analysis_core.figure.motion import at_samples, motion_of
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
-from ..analysis_core.views.second_take import InStep, Place, standing
+from ..analysis_core.views.second_take import InStep, Place, standing, standing_by_step
+from .armature import Keys
 from .build import MARK
 from .captions import show_during
 from .figure import LOOK, SECOND, Figure, make_figure
@@ -55,9 +56,12 @@ def add(scene: Any, a: Review, b: Review, step: InStep, levels: Floats, *, place
     motion = at_samples(motion_of(b.movement, rest), step.samples)
     figure = make_figure(f"Second {b.take.file}", rest, motion, levels, frame_start, collection, look)
     figure.body[SECOND] = True
-    at = standing(a.movement, b.movement, step, place)
-    figure.armature.rotation_euler[2] = at.turn_rad
-    figure.armature.location = at.shift_m.tolist()
+    if place == "ghost":
+        _follow(figure.armature, *standing_by_step(a, b.movement, step), frame_start)
+    else:
+        at = standing(a.movement, b.movement, step, place)
+        figure.armature.rotation_euler[2] = at.turn_rad
+        figure.armature.location = at.shift_m.tolist()
     seen = [figure.body]
     if place == "ghost":
         seen.append(_veil(figure, collection))
@@ -65,6 +69,16 @@ def add(scene: Any, a: Review, b: Review, step: InStep, levels: Floats, *, place
     last = frame_start + a.movement.frames - 1
     for item in seen:
         show_during(item, _spans(step.shown, frame_start), frame_start, last)
+
+
+def _follow(armature: Any, turn_rad: Floats, shift_m: Floats, frame_start: int) -> None:
+    """Key where an armature stands, beside the keys of its bones."""
+    data = armature.animation_data
+    curves = data.action.layers[0].strips[0].channelbag(data.action_slot).fcurves
+    keys = Keys(curves, frame_start + np.arange(len(turn_rad), dtype=np.float64))
+    keys.add("rotation_euler", 2, turn_rad)
+    for axis in range(2):
+        keys.add("location", axis, shift_m[:, axis])
 
 
 def remove(scene: Any) -> None:

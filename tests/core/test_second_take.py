@@ -9,12 +9,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse
-from in_the_round.analysis_core.body.movement import ANGLES, SEGMENTS
+from in_the_round.analysis_core.body.movement import ANGLES, SEGMENTS, Movement
 from in_the_round.analysis_core.compare import Comparison, compare
 from in_the_round.analysis_core.compare.quantities import quantities
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
-from in_the_round.analysis_core.views.second_take import BESIDE_M, by_the_music, in_step, levels_of_differences, standing
+from in_the_round.analysis_core.views.second_take import (
+    BESIDE_M,
+    by_the_music,
+    in_step,
+    levels_of_differences,
+    standing,
+    standing_by_step,
+)
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
 
@@ -57,6 +64,45 @@ def test_a_take_in_another_place_is_put_back_exactly_where_it_was(takes: tuple[R
     higher = replace(other, joint_centres_m=other.joint_centres_m + np.array([0, 0, 0.3]))
     put = standing(own.movement, higher, step, "ghost").of(higher.joint_centres_m)
     assert np.nanmax(np.abs(put - own.movement.joint_centres_m - [0, 0, 0.3])) < 1e-9
+
+
+def put_by_step(own: Review, other: Movement) -> np.ndarray:
+    """The pelvis of the second take (F, 3) as it is put, by a rotation of its own: complex numbers."""
+    step = by_the_music(own.movement, other, 0.0, 0.0)
+    turn, shift = standing_by_step(own, other, step)
+    there = other.joint("pelvis")
+    spun = (there[:, 0] + 1j * there[:, 1]) * np.exp(1j * turn)
+    return np.stack([spun.real, spun.imag, there[:, 2]], axis=1) + shift
+
+
+def test_what_travels_in_a_turn_is_seen_in_it_and_not_carried_on(takes: tuple[Review, Review]) -> None:
+    """Would catch one place for the whole dance (25 cm off after the turn), and a turn about the room's middle."""
+    own = takes[1]
+    turn = next(phase for phase in own.phrase.phases if phase.kind == "turn")
+    after = next(phase for phase in sorted(own.phrase.phases, key=lambda one: one.start) if phase.start > turn.end)
+    other = moved(own, 1.9, (2.0, 1.0, 0.0)).movement
+    # It travels by 25 cm more in the last half of the turn, and is turned by 20 degrees more from then on.
+    share = np.interp(np.arange(other.frames), [(turn.start + turn.end) / 2, turn.end], [0.0, 1.0])
+    centre = other.joint_centres_m[turn.end, 0] * [1, 1, 0]
+    spin = np.radians(20.0) * share
+    matrix = np.array(
+        [[np.cos(spin), -np.sin(spin), 0 * spin], [np.sin(spin), np.cos(spin), 0 * spin], [0 * spin, 0 * spin, 1 + 0 * spin]]
+    )
+    places = np.einsum("ijf,fkj->fki", matrix, other.joint_centres_m - centre) + centre + share[:, None, None] * [0.25, 0.0, 0.0]
+    angles = other.angles_rad.copy()
+    angles[:, ANGLES.index("pelvis_yaw")] += spin
+    put = put_by_step(own, replace(other, joint_centres_m=places, angles_rad=angles))
+    off = np.linalg.norm(put - own.movement.joint("pelvis"), axis=1)
+    assert off[: turn.start].max() < 1e-6
+    assert off[turn.end - 1] == pytest.approx(0.25, abs=0.03)
+    assert off[after.start :].max() < 0.01
+    one = standing(
+        own.movement,
+        replace(other, joint_centres_m=places, angles_rad=angles),
+        by_the_music(own.movement, other, 0.0, 0.0),
+        "ghost",
+    )
+    assert np.linalg.norm(one.of(places[-1]) - own.movement.joint_centres_m[-1], axis=1).max() > 0.05
 
 
 def test_beside_is_to_the_dancers_own_right(takes: tuple[Review, Review]) -> None:
