@@ -14,7 +14,7 @@ import numpy as np
 
 from ..take import Floats
 from .anatomy import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, LENGTHS, MARKER_RADIUS_M, SIDES_DIFFER
-from .rigid import fit_rigid
+from .rigid import fit_rigid_of_each_frame
 
 #: So many frames, spread over the take, are fitted; their errors come and go slowly, so they count as so many apart. Proposed.
 MOST_FRAMES, _COUNT_AS = 60, 40
@@ -174,7 +174,7 @@ class _Leg:
         sd = np.array([_SKIN_M[segment]] * len(local) + [_SKIN_M["foot" if name == "ankle" else "joint"] for name in joints])
         frames, count = places.shape[1:3]
         each = np.repeat(reference, frames, axis=0)
-        rotation, origin, _ = fit_rigid(each, places.reshape(-1, count, 3), 1.0 / sd**2)
+        rotation, origin, _ = fit_rigid_of_each_frame(each, places.reshape(-1, count, 3), 1.0 / sd**2)
         fitted = np.einsum("rij,rmj->rmi", rotation, each) + origin[:, None]
         apart.append(((places.reshape(-1, count, 3) - fitted) / sd[:, None]).reshape(guesses, -1))
         return rotation.reshape(guesses, frames, 3, 3), origin.reshape(guesses, frames, 3)
