@@ -13,7 +13,7 @@ from typing import Any
 
 import bpy
 import numpy as np
-from mathutils import Matrix
+from mathutils import Matrix, Vector
 
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.findings.evidence import Evidence
@@ -57,8 +57,12 @@ def _window(finding: Finding, drawing: Drawing, rate_hz: float, frames: tuple[in
     return first, last
 
 
-def _tree(name: str, nearer: float) -> Any:
-    """Nodes that show a geometry between two frames only, and bring it nearer to the active camera where it is rendered."""
+def _tree(name: str, nearer: float, facing: float | None = None) -> Any:
+    """Nodes that show a geometry between two frames only, and bring it nearer to the active camera where it is rendered.
+
+    facing: the geometry turns about its origin, so that it faces whatever camera is active; it does so turned by this angle about
+    its own Y axis, radians. None: it stays as it is.
+    """
     nodes = Nodes(new_tree(name))
     start = nodes.add("NodeGroupInput").outputs[0]
     camera = nodes.add("GeometryNodeObjectInfo", transform_space="RELATIVE")
@@ -67,6 +71,9 @@ def _tree(name: str, nearer: float) -> Any:
     in_view = nodes.add("GeometryNodeIsViewport").outputs[0]
     share = nodes.math("ADD", nearer, nodes.math("MULTIPLY", in_view, 1.0 - nearer))
     place = nodes.add("GeometryNodeInputPosition").outputs[0]
+    if facing is not None:
+        for turn in ((0.0, facing, 0.0), camera.outputs["Rotation"]):
+            place = nodes.add("FunctionNodeRotateVector", {"Vector": place, "Rotation": turn}).outputs[0]
     away = nodes.add("ShaderNodeVectorMath", {0: place, 1: eye}, operation="SUBTRACT").outputs[0]
     shrunk = nodes.add("ShaderNodeVectorMath", {0: away, "Scale": share}, operation="SCALE").outputs[0]
     brought = nodes.add("ShaderNodeVectorMath", {0: shrunk, 1: eye}, operation="ADD").outputs[0]
@@ -146,6 +153,18 @@ def _number(drawing: Drawing, camera: Any, collection: Any) -> list[Any]:
     return [text, paper, back]
 
 
+def _turn_about(item: Any, place: Any) -> None:
+    """Move the origin of words or of a card to a place in the room, within their own plane; they stay where they are."""
+    inside = item.matrix_basis.inverted() @ place
+    inside.z = 0.0
+    item.matrix_basis = item.matrix_basis @ Matrix.Translation(inside)
+    if item.type == "FONT":
+        item.data.offset_x -= inside.x
+        item.data.offset_y -= inside.y
+    else:
+        item.data.transform(Matrix.Translation(-inside))
+
+
 def _said_below(paper: Any, words: str, camera: Any, collection: Any) -> list[Any]:
     """Smaller words on a card of their own below another card."""
     size = _SMALLER * (max(vertex.co.y for vertex in paper.data.vertices) - min(vertex.co.y for vertex in paper.data.vertices))
@@ -172,16 +191,22 @@ def draw_measure(
     """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen. inside:
     the body at the edge of the band, where there is one."""
     eye = drawings.eye_of(camera)
-    items = drawings.draw(drawing, eye, _thickness(drawing, camera), into) + _number(drawing, camera, into)
+    items = drawings.draw(drawing, eye, _thickness(drawing, camera), into)
+    _, paper, back = words = _number(drawing, camera, into)
     if inside is not None:
-        paper = next(item for item in items if item.type == "MESH" and item.name.startswith("Still card"))
-        items += _said_below(paper, WORDS, camera, into)
+        words += _said_below(paper, WORDS, camera, into)
+    middle = paper.matrix_basis @ (sum((vertex.co for vertex in paper.data.vertices), Vector()) / len(paper.data.vertices))
+    for item in words:
+        _turn_about(item, middle)
     shares = {True: _NEARER, False: _NEARER * _RIM_FURTHER}
     trees = {in_front: _tree(f"{finding.id} drawing", nearer) for in_front, nearer in shares.items()}
-    for item in items:
+    # From another correction's camera or from the overview a number would else be seen from its edge.
+    facing = [_tree(f"{finding.id} number", _NEARER, turn) for turn in (0.0, math.pi)]
+    for item in [*items, *words]:
         item[_FINDING] = finding.id
         item.data.materials[0] = _seen_through(item.data.materials[0], shares[item.show_in_front])
-        item.modifiers.new("Drawing", "NODES").node_group = trees[item.show_in_front]
+        tree = facing[item == back] if item in words else trees[item.show_in_front]
+        item.modifiers.new("Drawing", "NODES").node_group = tree
     if inside is not None:
         veil = draw_inside(inside, into)
         veil[_FINDING] = finding.id

@@ -117,6 +117,33 @@ def blue_in_picture(engine: str) -> int:
     return int(((blue > 1.5 * red) & (blue > 1.3 * green) & (blue > 0.15)).sum())
 
 
+def check_a_number_faces_whatever_camera_is_looked_through() -> None:
+    """Would catch a card that is seen from its edge, mirrored words, and a card that swings away from its place."""
+    scene = bpy.context.scene
+    state().chosen = next(place for place, one in enumerate(state().findings) if one.finding == "f0")
+    cards = [thing for thing in drawings()["f0"].objects if thing.name.startswith(("Still number", "Still card"))]
+    assert len(cards) >= 3
+    own = {card.name: corners_of(card) for card in cards}
+    rightward = np.array(scene.camera.matrix_basis.col[0][:3])
+    other = scene.camera.copy()
+    other.parent = None
+    other.rotation_mode = "XYZ"
+    scene.collection.objects.link(other)
+    other.location, other.rotation_euler = (4.0, 0.5, 1.0), (1.57, 0.0, 1.57)
+    scene.camera = other
+    bpy.context.view_layer.update()
+    paper = next(card for card in cards if card.name.startswith("Still card"))
+    corners = corners_of(paper)
+    across = np.cross(corners[1] - corners[0], corners[2] - corners[0])
+    towards = np.array(other.matrix_world.col[2][:3])
+    assert across @ towards / np.linalg.norm(across) > 0.999, "towards the new camera, face on"
+    assert np.allclose(corners.mean(axis=0), own[paper.name].mean(axis=0), atol=1e-4), "about its own middle"
+    words = next(card for card in cards if card.name.startswith("Still number"))
+    beside = (corners_of(words) - corners.mean(axis=0)) @ np.array(other.matrix_world.col[0][:3])
+    before = (own[words.name] - own[paper.name].mean(axis=0)) @ rightward
+    assert np.allclose(beside, before, atol=1e-4), "read from left to right, at the same place of the card"
+
+
 def check_it_is_seen_through_the_body_in_pictures() -> None:
     """The line of the trunk lies inside it: hidden, were it not brought nearer to whichever camera is the active one."""
     if not part("compat").can_draw():
