@@ -57,11 +57,11 @@ def _window(finding: Finding, drawing: Drawing, rate_hz: float, frames: tuple[in
     return first, last
 
 
-def _tree(name: str, nearer: float, facing: float | None = None) -> Any:
+def _tree(name: str, nearer: float, facing: tuple[float, float] | None = None) -> Any:
     """Nodes that show a geometry between two frames only, and bring it nearer to the active camera where it is rendered.
 
-    facing: the geometry turns about its origin, so that it faces whatever camera is active; it does so turned by this angle about
-    its own Y axis, radians. None: it stays as it is.
+    facing: the geometry turns about its origin, so that it faces whatever camera is active, lifted by so much along its own Z
+    axis, metres, and turned by this angle about its own Y axis, radians. None: it stays as it is.
     """
     nodes = Nodes(new_tree(name))
     start = nodes.add("NodeGroupInput").outputs[0]
@@ -72,7 +72,9 @@ def _tree(name: str, nearer: float, facing: float | None = None) -> Any:
     share = nodes.math("ADD", nearer, nodes.math("MULTIPLY", in_view, 1.0 - nearer))
     place = nodes.add("GeometryNodeInputPosition").outputs[0]
     if facing is not None:
-        for turn in ((0.0, facing, 0.0), camera.outputs["Rotation"]):
+        lift, half_turn = facing
+        place = nodes.add("ShaderNodeVectorMath", {0: place, 1: (0.0, 0.0, lift)}, operation="ADD").outputs[0]
+        for turn in ((0.0, half_turn, 0.0), camera.outputs["Rotation"]):
             place = nodes.add("FunctionNodeRotateVector", {"Vector": place, "Rotation": turn}).outputs[0]
     away = nodes.add("ShaderNodeVectorMath", {0: place, 1: eye}, operation="SUBTRACT").outputs[0]
     shrunk = nodes.add("ShaderNodeVectorMath", {0: away, "Scale": share}, operation="SCALE").outputs[0]
@@ -153,16 +155,17 @@ def _number(drawing: Drawing, camera: Any, collection: Any) -> list[Any]:
     return [text, paper, back]
 
 
-def _turn_about(item: Any, place: Any) -> None:
-    """Move the origin of words or of a card to a place in the room, within their own plane; they stay where they are."""
+def _turn_about(item: Any, place: Any) -> float:
+    """Move the origin of words or of a card to a place in the room; they stay where they are, but for what is returned: by so
+    much words have to be lifted along their own Z axis, metres."""
     inside = item.matrix_basis.inverted() @ place
-    inside.z = 0.0
     item.matrix_basis = item.matrix_basis @ Matrix.Translation(inside)
     if item.type == "FONT":
         item.data.offset_x -= inside.x
         item.data.offset_y -= inside.y
-    else:
-        item.data.transform(Matrix.Translation(-inside))
+        return float(-inside.z)
+    item.data.transform(Matrix.Translation(-inside))
+    return 0.0
 
 
 def _said_below(paper: Any, words: str, camera: Any, collection: Any) -> list[Any]:
@@ -196,16 +199,17 @@ def draw_measure(
     if inside is not None:
         words += _said_below(paper, WORDS, camera, into)
     middle = paper.matrix_basis @ (sum((vertex.co for vertex in paper.data.vertices), Vector()) / len(paper.data.vertices))
-    for item in words:
-        _turn_about(item, middle)
+    # From another correction's camera or from the overview a number would else be seen from its edge.
+    facing = {
+        item: _tree(f"{finding.id} number", _NEARER, (_turn_about(item, middle), math.pi if item == back else 0.0))
+        for item in words
+    }
     shares = {True: _NEARER, False: _NEARER * _RIM_FURTHER}
     trees = {in_front: _tree(f"{finding.id} drawing", nearer) for in_front, nearer in shares.items()}
-    # From another correction's camera or from the overview a number would else be seen from its edge.
-    facing = [_tree(f"{finding.id} number", _NEARER, turn) for turn in (0.0, math.pi)]
     for item in [*items, *words]:
         item[_FINDING] = finding.id
         item.data.materials[0] = _seen_through(item.data.materials[0], shares[item.show_in_front])
-        tree = facing[item == back] if item in words else trees[item.show_in_front]
+        tree = facing[item] if item in facing else trees[item.show_in_front]
         item.modifiers.new("Drawing", "NODES").node_group = tree
     if inside is not None:
         veil = draw_inside(inside, into)
