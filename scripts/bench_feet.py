@@ -54,7 +54,7 @@ def line(path: Path) -> str:
     deep = [1000 * value for value in (holding.depth_before_m, holding.depth_after_m)]
     return (
         f"{path.stem[:28]:28} {len(holding.kept):4} {len(holding.left):4}  {slid[0]:6.1f} {slid[2]:6.2f} {less:6.1f}x"
-        f"  {slid[1]:6.1f} {slid[3]:6.2f}  {ankles[0]:5.1f} {ankles[1]:6.1f}  {deep[0]:6.1f} {deep[1]:6.1f}"
+        f"  {slid[1]:6.1f} {slid[3]:6.2f}  {ankles[0]:5.1f} {ankles[1]:6.1f}  {deep[0]:6.1f} {deep[1]:6.1f} {len(holding.sunk):3}"
         f"  {ratios[0]:5.2f} {ratios[1]:5.2f}  {ratios[2]:5.2f} {ratios[3]:5.2f}  {spent:5.1f}"
     )
 
@@ -74,6 +74,7 @@ def main() -> None:
         "most",
         "deep",
         "now",
+        "left",
         "acc95",
         "max",
         "kne95",

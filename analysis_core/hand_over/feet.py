@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from ..runs import runs
@@ -15,17 +17,35 @@ from .planted import Planted
 
 #: Turns are solved for as small; so often they are made exact.
 _ROUNDS = 2
+#: Directions in which a point is asked for.
+_UP = np.array([[0.0, 0.0, 1.0]])
+_LEVEL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+
+
+@dataclass(frozen=True)
+class Sunk:
+    """A stretch in which a point of a foot lies so deep that the floor is wrong there, or the foot is: left as it is, and told.
+
+    side: 0 left, 1 right; point: which of the floor points; frames start ≤ t < stop; deep_m: at its deepest.
+    """
+
+    side: int
+    point: int
+    start: int
+    stop: int
+    deep_m: float
 
 
 @dataclass(frozen=True)
 class HeldFoot:
     """ankle_m (F, 3) and turned (F, 3, 3) of a foot that holds; kept: the stretches held; left: those that stay as danced, each
-    with how far it would have moved the foot, metres."""
+    with how far it would have moved the foot, metres; lifted (F,): where it is lifted to the floor."""
 
     ankle_m: Floats
     turned: Floats
     kept: tuple[Planted, ...]
     left: tuple[tuple[Planted, float], ...]
+    lifted: NDArray[np.bool_]
 
 
 def _skew(vectors: Floats) -> Floats:
@@ -47,94 +67,103 @@ def _ramp(start: int, stop: int, frames: int, rate_hz: float) -> Floats:
     return weights
 
 
-def _ask_held(system: Smooth, planted: Planted, ankle: Floats, turned: Floats, rate_hz: float) -> None:
-    """Rows of one held point: displacement + turn × arm = what is missing to its target."""
-    frames = np.arange(planted.start, planted.stop)
-    arm = turned[frames] @ planted.offset
-    missing = planted.target - (ankle[frames] + arm)
-    weights = _ramp(planted.start, planted.stop, len(ankle), rate_hz)
-    cross = -_skew(arm)
-    for axis in range(3):
-        rows = np.concatenate([np.tile(np.eye(3)[axis], (len(frames), 1)), cross[:, axis]], axis=1)
-        system.ask(frames, rows, missing[:, axis], weights)
-
-
-def _ask_floor(system: Smooth, below: _Below, ankle: Floats, turned: Floats, rate_hz: float) -> None:
-    """Rows that lift a point of the foot to the floor where it lies below; they come and go softly, as holds do."""
-    frames = np.arange(below.start, below.stop)
-    arm = turned[frames] @ below.offset
-    rows = np.concatenate([np.tile([0.0, 0.0, 1.0], (len(frames), 1)), -_skew(arm)[:, 2]], axis=1)
-    missing = np.maximum(below.height_m - ankle[frames, 2] - arm[:, 2], 0.0)
-    share = limits()["hold"]["floor_share"]
-    system.ask(frames, rows, missing, share * _ramp(below.start, below.stop, len(ankle), rate_hz))
-
-
-@dataclass(frozen=True)
-class _Below:
-    """A stretch in which a point of the foot lies below its floor."""
-
-    start: int
-    stop: int
-    offset: Floats
-    height_m: float
-
-
 class _Foot:
-    """One foot with its demands; ``solve`` returns the foot that meets them."""
+    """One foot with its demands; ``solve`` returns the foot that meets them.
 
-    def __init__(self, ankle: Floats, turned: Floats, rate_hz: float, kind: Kind) -> None:
-        self.ankle, self.turned, self.rate_hz, self.kind = ankle, turned, rate_hz, kind
-        self.below: list[_Below] = []
+    Demands are told against the captured foot, so that the pull and the smoothness are those of the whole correction; each is
+    made exact around the correction found before (Newton on the rotation vector).
+    """
 
-    def solve(self, held: list[Planted]) -> tuple[Floats, Floats]:
+    def __init__(self, ankle: Floats, turned: Floats, floor_points: Floats, floor_m: Floats, rate_hz: float, kind: Kind) -> None:
+        self.captured_ankle, self.captured_turned, self.rate_hz, self.kind = ankle, turned, rate_hz, kind
+        self.ankle, self.turned = ankle, turned
+        self.floor_points, self.floor_m = floor_points, floor_m
+        self.lifted = np.zeros(floor_m.shape, dtype=bool)
+        self.pushed = np.zeros_like(floor_m)
+        self._turn = np.zeros_like(ankle)
+
+    def heights(self) -> Floats:
+        """Heights (F, P) of the floor points as the foot now lies."""
+        heights: Floats = self.ankle[:, None, 2] + np.einsum("fj,pj->fp", self.turned[:, 2], self.floor_points)
+        return heights
+
+    def solve(self, held: list[Planted], rounds: int) -> None:
+        """Find the foot that meets its demands, from where it lies now."""
         limit = limits()["hold"]
         tilt, yaw = limit["tilt_arm_m"][self.kind] ** 2, limit["yaw_arm_m"][self.kind] ** 2
         pull = np.array([1.0, 1.0, 1.0, tilt, tilt, yaw])
-        ankle, turned = self.ankle, self.turned
-        shift, turn = np.zeros_like(ankle), np.zeros_like(ankle)
-        for _ in range(_ROUNDS):
-            system = Smooth(len(ankle), pull, limit["smooth_s"] * self.rate_hz)
-            # Demands are told against the captured foot, so that the pull and the smoothness are those of the whole correction.
+        for _ in range(rounds):
+            system = Smooth(len(self.ankle), pull, limit["smooth_s"] * self.rate_hz)
             for planted in held:
-                self._ask_round(system, planted, shift, turn)
-            for below in self.below:
-                _ask_floor(system, below, self.ankle, self.turned, self.rate_hz)
+                self._ask_held(system, planted, held)
+            asked = self._ask_floor(system)
             solution = system.solve()
-            shift, turn = solution[:, :3], solution[:, 3:]
-            ankle, turned = self.ankle + shift, Rotation.from_rotvec(turn).as_matrix() @ self.turned
-        return ankle, turned
+            self._turn = solution[:, 3:]
+            self.ankle = self.captured_ankle + solution[:, :3]
+            self.turned = Rotation.from_rotvec(self._turn).as_matrix() @ self.captured_turned
+            for point, (frames, rows, missing) in enumerate(asked):
+                self.pushed[frames, point] = missing - (rows * solution[frames]).sum(axis=1)
 
-    def _ask_round(self, system: Smooth, planted: Planted, shift: Floats, turn: Floats) -> None:
-        """The demand of a stretch, its turn made exact around the one found before (Newton on the rotation vector)."""
-        stretch = slice(planted.start, planted.stop)
-        if not turn[stretch].any():
-            _ask_held(system, planted, self.ankle, self.turned, self.rate_hz)
-            return
-        frames = np.arange(planted.start, planted.stop)
-        exact = Rotation.from_rotvec(turn[stretch]).apply(self.turned[stretch] @ planted.offset)
-        cross = -_skew(exact)
-        linear = np.einsum("fij,fj->fi", cross, turn[stretch])
-        missing = planted.target - self.ankle[stretch] - exact + linear
+    def _ask_floor(self, system: Smooth) -> list[tuple[NDArray[np.int64], Floats, Floats]]:
+        """Rows that lift every floor point to where it rests; return, for each point, frames, rows and what is missing there."""
+        limit, asked = limits()["hold"], []
+        for point, offset in enumerate(self.floor_points):
+            frames = np.flatnonzero(self.lifted[:, point])
+            target = np.zeros((len(frames), 3))
+            target[:, 2] = self.floor_m[frames, point] - limit["rests_m"]
+            ((rows, missing),) = self._rows(frames, offset, target, _UP)
+            system.ask(frames, rows, missing, np.full(len(frames), limit["floor_share"] * limit["weight"]))
+            asked.append((frames, rows, missing))
+        return asked
+
+    def _ask_held(self, system: Smooth, planted: Planted, held: list[Planted]) -> None:
+        """Rows of a held point: along the floor, and up for the point that bears.
+
+        A heel beside a held ball is not asked for along the foot: its length says that already, and asking twice for what no turn
+        can mend would roll the foot about.
+        """
         weights = _ramp(planted.start, planted.stop, len(self.ankle), self.rate_hz)
-        for axis in range(3):
-            rows = np.concatenate([np.tile(np.eye(3)[axis], (len(frames), 1)), cross[:, axis]], axis=1)
-            system.ask(frames, rows, missing[:, axis], weights)
+        frames = np.arange(planted.start, planted.stop)
+        self._ask(system, frames, planted.bears, planted.target, _UP, weights)
+        alone = np.ones(len(frames), dtype=bool)
+        for ball in held if planted.point == "heel" else ():
+            if ball.point not in ("ball", "pivot"):
+                continue
+            beside = alone & (frames >= ball.start) & (frames < ball.stop)
+            along = ball.target - planted.target
+            across = np.array([[-along[1], along[0], 0.0]]) / max(float(np.hypot(along[0], along[1])), 1e-9)
+            self._ask(system, frames[beside], planted.offset, planted.target, across, weights[beside])
+            alone &= ~beside
+        self._ask(system, frames[alone], planted.offset, planted.target, _LEVEL, weights[alone])
+
+    def _ask(
+        self, system: Smooth, frames: NDArray[np.int64], offset: Floats, target: Floats, along: Floats, weights: Floats
+    ) -> None:
+        """Ask for a point of the foot along directions (K, 3)."""
+        for rows, missing in self._rows(frames, offset, target, along):
+            system.ask(frames, rows, missing, weights)
+
+    def _rows(self, frames: NDArray[np.int64], offset: Floats, target: Floats, along: Floats) -> Iterator[tuple[Floats, Floats]]:
+        """For each of the directions (K, 3): displacement + turn × arm = what is missing of a point of the foot to its target."""
+        arm = self.turned[frames] @ offset
+        cross = -_skew(arm)
+        missing = target - self.captured_ankle[frames] - arm + np.einsum("fij,fj->fi", cross, self._turn[frames])
+        for direction in along:
+            yield np.concatenate([np.tile(direction, (len(frames), 1)), direction @ cross], axis=1), missing @ direction
 
 
-def _moved(planted: Planted, foot: _Foot, ankle: Floats, turned: Floats) -> float:
+def _moved(planted: Planted, foot: _Foot) -> float:
     """How far a hold moves the held point or the ankle at most, metres."""
     stretch = slice(planted.start, planted.stop)
-    before = foot.ankle[stretch] + foot.turned[stretch] @ planted.offset
-    after = ankle[stretch] + turned[stretch] @ planted.offset
-    at_point = np.linalg.norm(after - before, axis=1).max()
-    at_ankle = np.linalg.norm(ankle[stretch] - foot.ankle[stretch], axis=1).max()
-    return float(max(at_point, at_ankle))
+    shift = foot.ankle[stretch] - foot.captured_ankle[stretch]
+    at_point = shift + (foot.turned[stretch] - foot.captured_turned[stretch]) @ planted.offset
+    return float(max(np.linalg.norm(at_point, axis=1).max(), np.linalg.norm(shift, axis=1).max()))
 
 
-def _too_far(held: list[Planted], foot: _Foot, ankle: Floats, turned: Floats) -> list[tuple[Planted, float]]:
+def _too_far(held: list[Planted], foot: _Foot) -> list[tuple[Planted, float]]:
     """Holds beyond the limit that are the worst within a second around them: dropped together, since they do not touch."""
     furthest = limits()["hold"]["furthest_m"][foot.kind]
-    moved = [(planted, _moved(planted, foot, ankle, turned)) for planted in held]
+    moved = [(planted, _moved(planted, foot)) for planted in held]
     worst: list[tuple[Planted, float]] = []
     for planted, far in sorted(moved, key=lambda item: -item[1]):
         apart = all(planted.start > other.stop + foot.rate_hz or planted.stop < other.start - foot.rate_hz for other, _ in worst)
@@ -143,30 +172,65 @@ def _too_far(held: list[Planted], foot: _Foot, ankle: Floats, turned: Floats) ->
     return worst
 
 
-def hold_foot(
-    ankle: Floats, turned: Floats, planted: list[Planted], floor_points: Floats, floor_m: Floats, rate_hz: float, kind: Kind
-) -> HeldFoot:
-    """A foot whose planted points stand still.
+def too_deep(heights_m: Floats, floor_m: Floats, side: int) -> list[Sunk]:
+    """Stretches in which floor points of a foot, heights_m (F, P), lie deeper below floor_m (F, P) than noise can say."""
+    deep = floor_m - heights_m
+    limit = limits()["hold"]
+    return [
+        Sunk(side, point, start, stop, float(deep[start:stop, point].max()))
+        for point in range(deep.shape[1])
+        for start, stop in runs(deep[:, point] > limit["sinks_m"])
+        if deep[start:stop, point].max() > limit["deepest_m"]
+    ]
 
-    ankle (F, 3), turned (F, 3, 3): as captured. floor_points (P, 3): points from the ankle at rest that may not sink below
-    floor_m (P,). Holds that would move the foot further than the limit are dropped, the worst first, and listed.
+
+def _lift(foot: _Foot, held: list[Planted], left: NDArray[np.bool_]) -> None:
+    """Lift what lies below its floor, but not where it is left (F, P); a point that would rise by itself is let go again.
+
+    What is held lies on the floor already, as near as the other holds of the foot allow: lifting it too would turn the foot about
+    its own held point.
     """
-    foot = _Foot(ankle, turned, rate_hz, kind)
-    held, left = list(planted), []
-    new_ankle, new_turned = foot.solve(held)
-    while dropped := _too_far(held, foot, new_ankle, new_turned):
-        left += dropped
-        gone = {id(item) for item, _ in dropped}
-        held = [item for item in held if id(item) not in gone]
-        new_ankle, new_turned = foot.solve(held)
-    furthest = limits()["hold"]["furthest_m"][kind]
-    for _ in range(limits()["hold"]["floor_rounds"]):
-        heights = (new_ankle[:, None] + np.einsum("fij,pj->fpi", new_turned, floor_points))[:, :, 2]
-        # A floor that is wrong by centimetres is left alone: lifting the foot to it would invent a step.
-        sunk = (heights < floor_m - limits()["hold"]["sinks_m"]) & (heights > floor_m - furthest)
+    limit = limits()["hold"]
+    free = ~left
+    for planted in held:
+        full = _ramp(planted.start, planted.stop, len(foot.ankle), foot.rate_hz) >= limit["weight"]
+        bears = np.all(foot.floor_points == planted.bears, axis=1)
+        free[planted.start : planted.stop] &= ~(full[:, None] & bears)
+    for _ in range(limit["floor_rounds"]):
+        deep = foot.floor_m - foot.heights()
+        sunk = free & (deep > limit["sinks_m"])
         if not sunk.any():
             break
-        for index in range(len(floor_points)):
-            foot.below += [_Below(*run, floor_points[index], float(floor_m[index])) for run in runs(sunk[:, index])]
-        new_ankle, new_turned = foot.solve(held)
-    return HeldFoot(new_ankle, new_turned, tuple(held), tuple(left))
+        foot.lifted = sunk | (foot.lifted & (foot.pushed > 0.0))
+        foot.solve(held, 1)
+
+
+def hold_foot(
+    ankle: Floats,
+    turned: Floats,
+    planted: list[Planted],
+    floor_points: Floats,
+    floor_m: Floats,
+    sunk: list[Sunk],
+    rate_hz: float,
+    kind: Kind,
+) -> HeldFoot:
+    """One foot with its planted points held.
+
+    ankle (F, 3), turned (F, 3, 3): as captured. floor_points (P, 3): points from the ankle at rest that may not sink below
+    floor_m (F, P), but where they are sunk, which stays. Holds that would move the foot further than the limit are dropped, the
+    worst first, and listed.
+    """
+    foot = _Foot(ankle, turned, floor_points, floor_m, rate_hz, kind)
+    held, dropped = list(planted), []
+    foot.solve(held, _ROUNDS)
+    while worst := _too_far(held, foot):
+        dropped += worst
+        gone = {id(item) for item, _ in worst}
+        held = [item for item in held if id(item) not in gone]
+        foot.solve(held, 1)
+    left = np.zeros(floor_m.shape, dtype=bool)
+    for item in sunk:
+        left[item.start : item.stop, item.point] = True
+    _lift(foot, held, left)
+    return HeldFoot(foot.ankle, foot.turned, tuple(held), tuple(dropped), foot.lifted.any(axis=1))

@@ -15,7 +15,7 @@ from ..review import Review
 from ..wording.numbers import span
 from .body import Body, body_of
 from .bone_names import known_names
-from .holding import Holding, hold_feet
+from .holding import FLOOR_POINTS, Holding, hold_feet
 from .honesty import Seconds, seconds_of
 from .keys import Reduced, reduce_keys, told
 from .loops import Loop, clips_of, find_loops, loops_told
@@ -154,6 +154,16 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
                     "would_have_moved_mm": 1000 * far,
                 }
                 for planted, far in holding.left
+            ],
+            "left_below_floor": [
+                {
+                    "foot": ("left", "right")[sunk.side],
+                    "point": FLOOR_POINTS[sunk.point],
+                    "start_s": sunk.start / review.movement.rate_hz,
+                    "end_s": sunk.stop / review.movement.rate_hz,
+                    "deep_mm": 1000 * sunk.deep_m,
+                }
+                for sunk in holding.sunk
             ],
         }
     return {

@@ -5,22 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import FOOT_POINTS, SEGMENTS, Movement
 from ..phrase.phase import Contact
-from ..phrase.signals import derivative
+from ..runs import runs
 from ..take import Floats
-from .feet import HeldFoot, hold_foot
+from .feet import Sunk, hold_foot, too_deep
 from .legs import with_legs
 from .limits import limits
-from .planted import Planted, Point, ball_of, find_planted, flat_height
+from .planted import Planted, Point, ball_of, find_planted, flat_height, speed_of
 from .skeleton import Skeleton, heads_of
 
 _FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in SIDE_SUFFIXES)
 _HEEL = FOOT_POINTS.index("heel")
-#: Points that may not sink into the floor.
-_FLOOR: tuple[Point, Point] = ("heel", "ball")
+#: Points that may not sink into the floor, in the order of Sunk.point.
+FLOOR_POINTS: tuple[Point, Point] = ("heel", "ball")
 
 
 @dataclass(frozen=True)
@@ -28,8 +29,8 @@ class Holding:
     """What holding the feet did. kept, left: stretches held, and those left as danced with the distance the foot travels there.
 
     sliding_m_s: mean and 95 % of the speed of planted points while they are held, before and after. moved_m: joint -> median
-    and greatest distance by which holding moved it. depth_m: how deep heel or ball lie at most below their floor in a contact,
-    before and after; where a floor is wrong by centimetres it stays so.
+    and greatest distance by which holding moved it. depth_m: how deep heel or ball lie at most below their floor, before and
+    after, outside of the stretches sunk, in which they lie so deep that they are left: there the floor is wrong by centimetres.
     """
 
     kept: tuple[Planted, ...]
@@ -39,6 +40,7 @@ class Holding:
     moved_m: dict[str, tuple[float, float]]
     depth_before_m: float
     depth_after_m: float
+    sunk: tuple[Sunk, ...]
 
 
 def _feet(skeleton: Skeleton, heads: Floats) -> tuple[Floats, Floats]:
@@ -60,8 +62,7 @@ def sliding(skeleton: Skeleton, planted: tuple[Planted, ...]) -> tuple[float, fl
     for item in planted:
         stretch = slice(item.start, item.stop)
         path = ankles[stretch, item.side] + turned[stretch, item.side] @ item.offset
-        window = max(limits()["planted"]["speed_window_s"], 3.0 / skeleton.rate_hz)
-        speed = np.linalg.norm(derivative(path[:, :2], skeleton.rate_hz, 1, window), axis=1)
+        speed = speed_of(path[:, :2], skeleton.rate_hz)
         speeds.append(speed[np.isfinite(speed)])
     if not speeds:
         return 0.0, 0.0
@@ -74,11 +75,29 @@ def _moved(before: Floats, after: Floats) -> dict[str, tuple[float, float]]:
     return {name: (float(np.median(far[:, i])), float(far[:, i].max())) for i, name in enumerate(SEGMENTS)}
 
 
-def _depth(skeleton: Skeleton, points: Floats, floors: Floats) -> float:
-    """How deep points (2, P, 3) from the ankles at rest lie at most below their floors (2, P), metres."""
+def _heights(skeleton: Skeleton, points: Floats) -> Floats:
+    """Heights (F, 2, P) of points (2, P, 3) from the ankles at rest, metres."""
     ankles, turned = _feet(skeleton, heads_of(skeleton))
-    heights = (ankles[:, :, None] + np.einsum("fsij,spj->fspi", turned, points))[..., 2]
-    return float(max((floors - heights).max(), 0.0))
+    heights: Floats = ankles[:, :, None, 2] + np.einsum("fsj,spj->fsp", turned[:, :, 2], points)
+    return heights
+
+
+def _deep(heights: Floats, floors: Floats, sunk: tuple[Sunk, ...]) -> Floats:
+    """How deep heights (F, 2, P) lie below their floors (F, 2, P), metres; 0 where they are sunk."""
+    deep = floors - heights
+    for item in sunk:
+        deep[item.start : item.stop, item.side, item.point] = 0.0
+    return deep
+
+
+def _ground(movement: Movement, on_floor: NDArray[np.bool_]) -> Floats:
+    """Height of the ground (F, 2) that a foot may not sink below: in the air that of the lower of the stands around it."""
+    ground = np.nan_to_num(movement.ground_m)
+    for side in range(2):
+        for start, stop in runs(~on_floor[:, side]):
+            around = slice(max(start - 1, 0), stop + 1)
+            ground[start:stop, side] = ground[around, side].min()
+    return ground
 
 
 def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, ...]) -> tuple[Skeleton, Holding]:
@@ -90,20 +109,34 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
     ankles, turned = _feet(skeleton, heads)
     at_rest = _at_rest(skeleton)
     planted = find_planted(movement, contacts, turned, ankles, at_rest)
-    held: list[HeldFoot] = []
     points = np.stack([at_rest[:, _HEEL], ball_of(at_rest)], axis=1)
-    floors = np.array(
-        [
-            [flat_height(movement, ankles, turned, side, which, points[side, i]) for i, which in enumerate(_FLOOR)]
+    flat = [
+        [flat_height(movement, ankles, turned, side, which, points[side, i]) for i, which in enumerate(FLOOR_POINTS)]
+        for side in (0, 1)
+    ]
+    floors = np.array(flat) + _ground(movement, skeleton.on_floor)[:, :, None]
+    captured = _heights(skeleton, points)
+    sunk = [too_deep(captured[:, side], floors[:, side], side) for side in (0, 1)]
+    every = (*sunk[0], *sunk[1])
+    asked, limit, loaded = floors.copy(), limits()["hold"], skeleton.on_floor
+    for _ in range(limit["leg_rounds"]):
+        held = [
+            hold_foot(
+                ankles[:, side], turned[:, side], [item for item in planted if item.side == side],
+                points[side], asked[:, side], sunk[side], movement.rate_hz, movement.kind,
+            )
             for side in (0, 1)
-        ]
-    )
-    for side in range(2):
-        own = [item for item in planted if item.side == side]
-        held.append(hold_foot(ankles[:, side], turned[:, side], own, points[side], floors[side], movement.rate_hz, movement.kind))
-    ankle = np.stack([foot.ankle_m for foot in held], axis=1)
-    feet_turned = np.stack([foot.turned for foot in held], axis=1)
-    after = with_legs(skeleton, ankle, feet_turned, skeleton.on_floor.astype(np.float64))
+        ]  # fmt: skip
+        ankle = np.stack([foot.ankle_m for foot in held], axis=1)
+        feet_turned = np.stack([foot.turned for foot in held], axis=1)
+        loaded = loaded | np.stack([foot.lifted for foot in held], axis=1)
+        after = with_legs(skeleton, ankle, feet_turned, loaded.astype(np.float64))
+        deep = _deep(_heights(after, points), floors, every)
+        if deep.max() <= limit["allowed_m"]:
+            break
+        # What a leg gave back of its lift is asked for beforehand.
+        asked += np.maximum(deep - limit["sinks_m"], 0.0)
+        loaded = loaded | (deep > limit["sinks_m"]).any(axis=2)
     kept = (*held[0].kept, *held[1].kept)
     return after, Holding(
         kept,
@@ -111,6 +144,7 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
         sliding(skeleton, kept),
         sliding(after, kept),
         _moved(heads, heads_of(after)),
-        _depth(skeleton, points, floors),
-        _depth(after, points, floors),
+        float(max(_deep(captured, floors, every).max(), 0.0)),
+        float(max(deep.max(), 0.0)),
+        every,
     )

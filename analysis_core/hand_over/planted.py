@@ -25,7 +25,8 @@ _HEEL, _INNER, _OUTER, _TOE = (FOOT_POINTS.index(name) for name in ("heel", "bal
 @dataclass(frozen=True)
 class Planted:
     """A stretch in which a point of a foot stands: frames start ≤ t < stop; offset (3,) of the point from the ankle in the foot's
-    own axes at rest; target (3,) where it is held, metres."""
+    own axes at rest; target (3,) where it is held, metres. bears (3,): offset of the point whose height is held: of a pivot it is
+    the ball, since a point beside it lies higher or lower as soon as the heel rises."""
 
     side: int
     point: Point
@@ -33,6 +34,7 @@ class Planted:
     stop: int
     offset: Floats
     target: Floats
+    bears: Floats
 
 
 def _mask(contacts: tuple[Contact, ...], side: int, part: str, rate_hz: float, frames: int) -> Mask:
@@ -59,11 +61,17 @@ def feet_on_floor(contacts: tuple[Contact, ...], rate_hz: float, frames: int) ->
     return np.stack([_mask(contacts, side, "foot", rate_hz, frames) for side in range(2)], axis=1)
 
 
+def speed_of(path: Floats, rate_hz: float) -> Floats:
+    """Speed (F,) of a path (F, 2 or 3), m/s, over the window in which a point counts as planted."""
+    window = max(limits()["planted"]["speed_window_s"], 3.0 / rate_hz)
+    speed: Floats = np.linalg.norm(derivative(path, rate_hz, 1, window), axis=1)
+    return speed
+
+
 def _standing(mask: Mask, path: Floats, rate_hz: float) -> list[tuple[int, int]]:
     """Stretches of a mask (F,) in which a path (F, 3) stands still, both ends trimmed to where it has come to rest."""
     limit = limits()["planted"]
-    window = max(limit["speed_window_s"], 3.0 / rate_hz)
-    speed = np.linalg.norm(derivative(path, rate_hz, 1, window), axis=1)
+    speed = speed_of(path, rate_hz)
     found = []
     for start, stop in runs(mask & (speed <= limit["fastest_m_s"])):
         still = np.flatnonzero(speed[start:stop] <= limit["settled_m_s"])
@@ -149,8 +157,10 @@ def find_planted(
     for side in range(2):
         on = [_mask(contacts, side, part, rate, movement.frames) for part in ("foot", "heel", "toe")]
         ball_height = heights_of(movement, side, "ball")
-        ball_down = on[0] & (ball_height < limit["ball_down_m"][movement.kind])
-        masks: dict[Point, Mask] = {"ball": ball_down, "toe": on[2] & ~ball_down & (ball_height > 0), "heel": on[1]}
+        down_m = limit["down_m"][movement.kind]
+        ball_down = on[0] & (ball_height < down_m)
+        heel_down = on[1] & (heights_of(movement, side, "heel") < down_m)
+        masks: dict[Point, Mask] = {"ball": ball_down, "toe": on[2] & ~ball_down & (ball_height > 0), "heel": heel_down}
         rest = feet_at_rest[side]
         offsets: dict[Point, Floats] = {"ball": ball_of(rest), "toe": rest[_TOE], "heel": rest[_HEEL]}
         forward = turned[:, side] @ np.array([0.0, -1.0, 0.0])
@@ -163,5 +173,31 @@ def find_planted(
                 stood = ankles[start:stop, side] + turned[start:stop, side] @ offset
                 height = flat + float(np.nanmedian(movement.ground_m[start:stop, side]))
                 target = np.append(np.median(stood[:, :2], axis=0), height)
-                found.append(Planted(side, point, start, stop, offset, target))
-    return found
+                found.append(Planted(side, point, start, stop, offset, target, offsets[name]))
+    return _agreed(found)
+
+
+def _agreed(found: list[Planted]) -> list[Planted]:
+    """The same stretches, every heel as far from the ball that is held with it as the foot is long: no foot can meet both else.
+
+    The median places of a heel and a ball that wandered are nearer or further; the ball keeps its place.
+    """
+    agreed = []
+    for item in found:
+        beside = [
+            (min(other.stop, item.stop) - max(other.start, item.start), other)
+            for other in found
+            if item.point == "heel" and other.point in ("ball", "pivot") and other.side == item.side
+        ]
+        shared, ball = max(beside, key=lambda pair: pair[0], default=(0, item))
+        if shared > 0:
+            apart = item.target - ball.target
+            level = float(np.linalg.norm(apart[:2]))
+            length = float(np.linalg.norm(item.offset - ball.offset))
+            far = np.sqrt(max(length**2 - apart[2] ** 2, 0.0))
+            if level > 0.0:
+                target = np.append(ball.target[:2] + apart[:2] * (far / level), item.target[2])
+                agreed.append(replace(item, target=target))
+                continue
+        agreed.append(item)
+    return agreed
