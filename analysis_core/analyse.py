@@ -32,6 +32,7 @@ from .settings import AUTO, Settings
 from .take import CleanedTake, Inference, Take
 from .wording import capture as say
 from .wording import numbers
+from .wording import reading as reading_words
 
 #: A skeleton without a unit is scaled by free fall only when that says more than body size does: beyond this share.
 _LEAST_SCALE_CHANGE = 0.03
@@ -43,7 +44,7 @@ def _scaled(captured: Captured, scale: Scale) -> Captured:
     if take.skeleton is None:
         return captured
     factor = scale.factor
-    inference = Inference("scale", numbers.factor(factor), f"{scale.why}; a BVH file has no unit")
+    inference = Inference("scale", numbers.factor(factor), reading_words.scaled_by_fall(scale.why))
     larger = replace(
         take,
         positions_m=take.positions_m * factor,

@@ -109,7 +109,5 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
         text += "\nNo music: nothing of it falls where the dancer's own speed is seen"
     if result["left_out"]:
         kept = sum(finding.decision == "kept" for finding in reviews[0].findings)
-        text += (
-            f"\nToo short for {', '.join(result['left_out'])}: --seconds {seconds_for(kept):.0f} has room for all that was kept"
-        )
+        text += f"\nToo short for {', '.join(result['left_out'])}: --seconds {round(seconds_for(kept))} has room for all that was kept"
     output.result({"turntable": str(arguments.out), **result}, text)

@@ -7,6 +7,7 @@ import numpy as np
 from ..phrase.counts import Counts
 from ..phrase.phase import Phrase
 from ..take import Floats
+from ..wording import numbers
 
 #: The steps lie on one tempo when all are nearer than this to it, seconds.
 _ONE_TEMPO_S = 0.02
@@ -29,7 +30,7 @@ def counts_of(phrase: Phrase) -> Counts | None:
 def said_at(time_s: Floats, counts: Counts | None) -> list[str]:
     """What stands beside each picture (K,): bar and count, or the second of the take."""
     if counts is None:
-        return [f"{int(moment)} s" for moment in time_s]
+        return [numbers.seconds(int(moment), 0) for moment in time_s]
     words = []
     for moment in time_s:
         bar, count = counts.bar_and_count(float(moment))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal, get_args
 
 from ..errors import OptionError
+from ..wording import numbers
 
 Mode = Literal["hold", "play", "still-view"]
 #: hold: slow into every correction, all the way round, on. play: the phrase plays while the stage turns. still-view: it plays,
@@ -21,5 +22,6 @@ def speed_of(slow: float | None, mode: str) -> float:
     if slow is None:
         return SLOW_INTO if mode == "hold" else 1.0
     if not SLOWEST <= slow <= 1.0:
-        raise OptionError(f"--slow {slow:g} must lie between {SLOWEST:g} and 1: 0.5 is half the dancer's own speed.")
+        asked, slowest = numbers.plain(slow), numbers.plain(SLOWEST)
+        raise OptionError(f"--slow {asked} must lie between {slowest} and 1: 0.5 is half the dancer's own speed.")
     return slow

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..wording import findings as say
 from ..wording import names, numbers
 from .catalogue import Entry, Limits
 from .finding import PLUS_MINUS
@@ -56,7 +57,7 @@ def _band(limits: Limits) -> str:
     meant = f", beyond {numbers.number(limits.meant, limits.unit)} taken as meant" if np.isfinite(limits.meant) else ""
     standing = ", counted from standing" if limits.from_standing else ""
     name = names.capital(limits.says)
-    return f"{name}: {' and '.join(sides)}{standing}{meant}; {error} where the take does not tell it."
+    return say.band_of_reference(name, f"{' and '.join(sides)}{standing}{meant}", error)
 
 
 def _confidence(entry: Entry) -> str:

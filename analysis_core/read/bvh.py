@@ -14,6 +14,7 @@ from ..settings import Settings
 from ..take import Floats, Inference, Skeleton, Take
 from ..units import METRES_PER_UNIT, to_z_up
 from ..wording import numbers
+from ..wording import reading as say
 from ..wording.numbers import body_heights
 from .bvh_motion import MotionBlock, read_motion
 from .bvh_skeleton import Hierarchy, forward_kinematics, local_rotations, position_channels, read_hierarchy
@@ -118,7 +119,7 @@ def _person(hierarchy: Hierarchy, settings: Settings, name: str) -> tuple[list[i
         held = ", ".join(names) or "none"
         raise TakeError(f"{name}: there is no person “{asked}” in it (it holds: {held}). Choose one of these with --person.")
     if len(people) > 1:
-        warning = f"The file holds {len(people)} people ({', '.join(names)}); the first is reviewed. Choose with --person."
+        warning = say.several_people(len(people), ", ".join(names))
         return people[0], [Inference("person", names[0], f"the first of {len(people)} in the file")], [warning]
     return [index for group in groups for index in group], [], []
 
@@ -146,7 +147,7 @@ def _translations(hierarchy: Hierarchy, rows: Floats) -> tuple[Floats, list[Infe
     added = np.where(here, 0.0 if replaces else offsets[moving], offsets[moving])
     result[:, moving] = values[:, moving] + added
     value = "instead of the OFFSET" if replaces else "added to the OFFSET"
-    return result, [Inference("position channels below the root", value, "the bones keep their length that way")]
+    return result, [Inference("position channels below the root", value, say.BONES_KEEP_LENGTH)]
 
 
 def _root_offset(hierarchy: Hierarchy, positions: Floats, up: Floats, size: float) -> tuple[Floats, list[Inference]]:
@@ -163,12 +164,10 @@ def _root_offset(hierarchy: Hierarchy, positions: Floats, up: Floats, size: floa
         raised = float(offsets[root] @ up)
         added = abs(lowest + raised) <= abs(lowest)
         if abs(raised) < 0.02 * size:
-            added, why = True, "the format says so; it does not change the height"
+            added, why = True, say.HEIGHT_UNCHANGED
         else:
-            why = (
-                f"the lowest joint then comes down to {body_heights((lowest + raised if added else lowest) / size)}, "
-                f"otherwise to {body_heights((lowest if added else lowest + raised) / size)}"
-            )
+            heights_after = body_heights((lowest + raised) / size), body_heights(lowest / size)
+            why = say.lowest_joint(*(heights_after if added else heights_after[::-1]))
         if added:
             shift[members] = offsets[root]
         inferred.append(Inference("root OFFSET", "added" if added else "not added", why))
@@ -178,7 +177,7 @@ def _root_offset(hierarchy: Hierarchy, positions: Floats, up: Floats, size: floa
 def _up(settings: Settings, labels: tuple[str, ...], positions: Floats, rest: Floats) -> Guess:
     upper, lower = upper_end(labels), lower_end(labels)
     body = up_from_body(positions, upper, lower) or up_from_body(rest[None], upper, lower)
-    return choose_up(settings.up, body, None, Guess("y", "nothing in the file tells; BVH files are Y up by custom", False))
+    return choose_up(settings.up, body, None, Guess("y", say.BVH_UP_BY_CUSTOM, False))
 
 
 def _stature(labels: tuple[str, ...], parents: NDArray[np.int64], positions: Floats, rest: Floats, up: Floats) -> float:
@@ -222,13 +221,12 @@ def read_bvh(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     first, skipped = 0, []
     if _starts_with_rest_pose(positions, rest, stature):
         first = 1
-        why = "it shows the skeleton in its rest pose and is left with a jump: no part of the movement"
-        skipped = [Inference("first frame", "left out", why)]
+        skipped = [Inference("first frame", "left out", say.REST_POSE_FIRST)]
         positions, orientations = positions[1:], orientations[1:]
     shift, root = _root_offset(hierarchy, some_frames(positions), turn[2], stature or 1.0)
     metres, unit = _unit(settings, stature)
     if not unit.firm:
-        warnings.append(f"The size of the dancer is not known ({unit.why}). Give the unit with --unit if you know it.")
+        warnings.append(say.size_not_known(unit.why))
     return Take(
         file=path,
         sha256=sha256,

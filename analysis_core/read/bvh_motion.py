@@ -11,13 +11,12 @@ from numpy.typing import NDArray
 
 from ..errors import TakeError
 from ..take import Floats
+from ..wording import reading as say
 from .bvh_skeleton import LARGEST_NUMBER
 from .infer import is_cut_short
 
 _FRAMES = re.compile(r"frames\s*:?\s*(-?\d+)", re.IGNORECASE)
 _FRAME_TIME = re.compile(r"frame\s*time\s*:?\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)", re.IGNORECASE)
-
-_CUT_SHORT = "The last row of the motion is incomplete and was left out."
 
 
 @dataclass(frozen=True)
@@ -69,7 +68,7 @@ def _rows_line_by_line(text: str, width: int, name: str) -> tuple[Floats, list[s
     fits = [values is not None and len(values) == width for values in parsed]
     notes = []
     if parsed and not fits[-1]:
-        notes.append(_CUT_SHORT)
+        notes.append(say.LAST_ROW_CUT)
         parsed.pop()
         fits.pop()
     bad = fits.count(False)
@@ -78,7 +77,7 @@ def _rows_line_by_line(text: str, width: int, name: str) -> tuple[Floats, list[s
             f"{name}: its rows of motion do not hold the {width} numbers that its channels ask for. Export the take again as BVH."
         )
     if bad:
-        notes.append(f"{bad} of {len(fits)} rows of the motion do not hold {width} numbers; those frames count as missing.")
+        notes.append(say.rows_of_another_width(bad, len(fits), width))
     rows = np.full((len(fits), width), np.nan)
     good = np.flatnonzero(fits)
     rows[good] = np.array([parsed[index] for index in good])
@@ -98,7 +97,7 @@ def _rows(text: str, width: int, announced: int | None, name: str) -> tuple[Floa
     regular = len(counts) == 1 or (counts == width).all()
     wrapped = counts.max() < width and np.isin(np.arange(1, whole + 1) * width, np.cumsum(counts)).all()
     if regular or wrapped:
-        return values[: whole * width].reshape(-1, width), [_CUT_SHORT] if whole * width < len(values) else []
+        return values[: whole * width].reshape(-1, width), [say.LAST_ROW_CUT] if whole * width < len(values) else []
     return _rows_line_by_line(text, width, name)
 
 
@@ -120,12 +119,12 @@ def read_motion(block: str, channels: int, name: str) -> MotionBlock:
     if not len(rows):
         raise TakeError(f"{name}: it holds a skeleton but no frames. Export the take with its animation.")
     if announced is None:
-        notes.append(f"The file does not say how many frames it has; {len(rows)} were found.")
+        notes.append(say.frames_found(len(rows)))
     elif is_cut_short(announced, len(rows)):
         raise TakeError(
             f"{name}: it is cut short: it announces {announced} frames and holds {len(rows)}. Copy it again from its source, "
             "or correct the number behind “Frames:” if it was shortened on purpose."
         )
     elif announced != len(rows):
-        notes.append(f"The file announces {announced} frames and holds {len(rows)}; those that are there are used.")
+        notes.append(say.frames_announced(announced, len(rows)))
     return MotionBlock(rows, frame_time, tuple(notes))

@@ -11,6 +11,7 @@ from ..settings import Settings
 from ..take import Floats, Inference, Side, Take, TakeEvent
 from ..units import to_z_up
 from ..wording import numbers
+from ..wording import reading as say
 from . import labels as names
 from .c3d_file import C3dFile, parse_c3d
 from .c3d_forces import plate_corners, read_plates
@@ -87,8 +88,7 @@ def _joined(positions: Floats, labels: list[str]) -> tuple[Floats, list[str], li
             by_label.setdefault(label, []).append(index)
             kept.append(index)
     inferred = [
-        Inference("marker in pieces", f"{label}: {count} joined", "they carry one label and never appear at the same time")
-        for label, count in joined.items()
+        Inference("marker in pieces", f"{label}: {count} joined", say.ONE_LABEL_IN_PIECES) for label, count in joined.items()
     ]
     return result[:, kept], [labels[index] for index in kept], inferred
 
@@ -138,7 +138,7 @@ def _up_from_plates(file: C3dFile) -> Guess | None:
     total = np.abs(np.sum([normal / np.linalg.norm(normal) for normal in normals if np.linalg.norm(normal)], axis=0))
     if not np.shape(total) or total.max() < 0.95 * np.linalg.norm(total):
         return None
-    return Guess("xyz"[int(np.argmax(total))], "the force plates lie flat across it", False)
+    return Guess("xyz"[int(np.argmax(total))], say.PLATES_ACROSS, False)
 
 
 def _up(file: C3dFile, settings: Settings, positions: Floats, labels: list[str]) -> Guess:
@@ -147,7 +147,7 @@ def _up(file: C3dFile, settings: Settings, positions: Floats, labels: list[str])
     in_file = _up_in_file(file) or _up_from_plates(file)
     if body is None and not upper and not lower:
         body = up_from_points(positions)
-    return choose_up(settings.up, body, in_file, Guess("z", "nothing in the file tells; C3D files are Z up by custom", False))
+    return choose_up(settings.up, body, in_file, Guess("z", say.C3D_UP_BY_CUSTOM, False))
 
 
 def _events(file: C3dFile, rate_hz: float) -> tuple[TakeEvent, ...]:
@@ -203,7 +203,7 @@ def read_c3d(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     unit_text = "".join(file.texts("POINT:UNITS")[:1])
     metres, unit = choose_unit(settings.unit, unit_text, stature, some)
     if not unit.firm:
-        warnings.append(f"The unit of length is not certain ({unit.why}). Give it with --unit if you know it.")
+        warnings.append(say.unit_not_certain(unit.why))
     positions_m = positions @ turn.T * metres
     far = np.abs(positions_m) > FARTHEST_M
     positions_m[far[:, :, 0] | far[:, :, 1] | far[:, :, 2]] = np.nan

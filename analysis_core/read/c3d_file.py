@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ..errors import TakeError
 from ..take import Floats
+from ..wording import reading as say
 from .infer import is_cut_short
 
 BLOCK = 512
@@ -310,9 +311,9 @@ def parse_c3d(name: str, data: bytes) -> C3dFile:
             raise TakeError(
                 f"{name}: it is cut short: it announces {announced} frames and holds {room}. Copy it again from its source."
             )
-        warnings.append(f"The file announces {announced} frames and holds {room}: its end is missing.")
+        warnings.append(say.end_missing(announced, room))
     if broken is not None:
-        warnings.append("A part of the file's parameters is damaged and was left out.")
+        warnings.append(say.PARAMETERS_DAMAGED)
     return C3dFile(
         name=name,
         data=data,

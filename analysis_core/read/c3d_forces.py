@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats, ForcePlate
+from ..wording import reading as say
 from .c3d_file import C3dFile
 
 #: Vertical force below which the point of force has no meaning, in newtons. Proposed default, no published norm.
@@ -157,11 +158,11 @@ def read_plates(file: C3dFile, analog: Floats, metres: float, to_z_up: Floats) -
     for index, corners in enumerate(plate_corners(file)):
         kind = int(kinds[index]) if index < len(kinds) and abs(kinds[index]) < LARGEST_NUMBER else 0
         if kind not in _CHANNELS:
-            warnings.append(f"Force plate {index + 1} is of type {kind}, which is not read; its forces are left out.")
+            warnings.append(say.plate_not_read(index + 1, kind))
             continue
         plate = _describe(file, index, kind, corners)
         if plate is None or not len(analog):
-            warnings.append(f"Force plate {index + 1} is described incompletely; its forces are left out.")
+            warnings.append(say.plate_incomplete(index + 1))
             continue
         lengths = np.array([_metres_of_moment(units[number] if number < len(units) else "", metres) for number in plate.columns])
         channels = analog[:, plate.columns]

@@ -13,6 +13,7 @@ from ..body.anatomy import LEG_SHARE, STATURE_M
 from ..take import Floats
 from ..units import METRES_PER_UNIT, UP_AXES
 from ..wording import numbers
+from ..wording import reading as say
 
 #: Heights of the head end above the foot end, in metres, that a named unit may give. Proposed default, no published norm.
 HEIGHT_SEEN_M = (0.6, 2.8)
@@ -89,7 +90,7 @@ def up_from_body(positions: Floats, upper: list[int], lower: list[int]) -> Guess
     length = float(np.linalg.norm(mean))
     if not length or abs(mean["xyz".index(name[-1])]) < 0.75 * length:
         return None
-    return Guess(name, "head and shoulders lie above the feet along it", True)
+    return Guess(name, say.HEAD_ABOVE_FEET, True)
 
 
 def up_from_points(positions: Floats) -> Guess | None:
@@ -114,8 +115,7 @@ def up_from_points(positions: Floats) -> Guess | None:
     spread_low = float(np.ptp(np.percentile(low[:, axis], [5, 95])))
     spread_high = float(np.ptp(np.percentile(high[:, axis], [5, 95])))
     sign = "" if spread_low <= spread_high else "-"
-    why = f"the points reach {numbers.plain(clear, 2)} times as far along it as across, and keep to one level at its lower end"
-    return Guess(sign + "xyz"[axis], why, bool(clear > 1.5))
+    return Guess(sign + "xyz"[axis], say.tallest_along(float(clear)), bool(clear > 1.5))
 
 
 def choose_up(asked: str | None, from_body: Guess | None, from_file: Guess | None, fallback: Guess) -> Guess:
@@ -154,14 +154,11 @@ def unit_from_stature(stature: float) -> tuple[float, Guess]:
     """Metres in one unit, for a body of ``stature`` units; the assumed stature decides when no known unit fits."""
     for name, metres in METRES_PER_UNIT.items():
         if STATURE_M[0] <= stature * metres <= STATURE_M[1]:
-            tall = numbers.metres(stature * metres)
-            why = f"the body is {numbers.plain(stature)} units tall, that is {tall} if the unit is {name}"
-            return metres, Guess(name, why, True)
+            return metres, Guess(name, say.tall_in(stature, stature * metres, name), True)
     if not isfinite(stature) or stature <= 0:
-        return METRES_PER_UNIT["cm"], Guess("cm", "nothing in the recording tells the size of a body; taken by custom", False)
+        return METRES_PER_UNIT["cm"], Guess("cm", say.SIZE_BY_CUSTOM, False)
     metres = ASSUMED_STATURE_M / stature
-    assumed = numbers.metres(ASSUMED_STATURE_M)
-    why = f"the body is {numbers.plain(stature)} units tall, which fits no known unit; a stature of {assumed} is assumed"
+    why = say.tall_in_no_unit(stature, ASSUMED_STATURE_M)
     # Four digits: every length of the take is multiplied by it.
     return metres, Guess(numbers.as_written(numbers.plain(100 * metres, 4), "cm"), why, False)
 
@@ -250,17 +247,16 @@ def choose_unit(asked: str | None, named: str, stature: float, positions: Floats
     if unit is not None:
         height = stature * METRES_PER_UNIT[unit]
         if not known or HEIGHT_SEEN_M[0] <= height <= HEIGHT_SEEN_M[1]:
-            seen = f", and the body is {numbers.metres(height)} tall with it" if known else ""
-            return METRES_PER_UNIT[unit], Guess(unit, f"the file names it “{named}”{seen}", True)
+            return METRES_PER_UNIT[unit], Guess(unit, say.unit_named(named, height if known else None), True)
         metres, guess = unit_from_stature(stature)
-        return metres, Guess(guess.value, f"the file names “{named}”, but {guess.why}", False)
-    said = f"the file names “{named}”" if named else "the file names none"
+        return metres, Guess(guess.value, say.unit_contradicted(named, guess.why), False)
+    said = say.unit_said(named)
     if known:
         metres, guess = unit_from_stature(stature)
         return metres, Guess(guess.value, f"{said}; {guess.why}", guess.firm)
     extent = _extent(positions)
     for name in ("mm", "m", "cm"):
         if EXTENT_M[0] <= extent * METRES_PER_UNIT[name] <= EXTENT_M[1]:
-            why = f"{said}; the markers lie within {numbers.metres(extent * METRES_PER_UNIT[name])} if the unit is {name}"
+            why = say.lies_within(said, extent * METRES_PER_UNIT[name], name)
             return METRES_PER_UNIT[name], Guess(name, why, False)
-    return METRES_PER_UNIT["mm"], Guess("mm", f"{said}; C3D files are in mm by custom", False)
+    return METRES_PER_UNIT["mm"], Guess("mm", say.millimetres_by_custom(said), False)

@@ -27,6 +27,11 @@ def not_shown_by(kind: str) -> str:
     return f"{'a solved skeleton' if kind == 'skeleton' else 'this marker set'} does not show it"
 
 
+def band_of_reference(name: str, band: str, error: str) -> str:
+    """A measure's band on the reference page, and the ± that holds without a recording."""
+    return f"{name}: {band}; {error} where the take does not tell it."
+
+
 def title(finding: Finding) -> str:
     """The fault as a teacher says it, with the side it is on."""
     words = names.fault_title(finding.fault)

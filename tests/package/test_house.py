@@ -128,3 +128,37 @@ def test_numbers_are_worded_in_one_place() -> None:
             if re.search(r"""["']%[.\w]*["']\s*\|\s*format|\|\s*round""", path.read_text(encoding="utf-8")):
                 found[path.relative_to(ROOT).as_posix()] = 1
     assert found == NO_WORDS_FOR_PEOPLE
+
+
+#: Parts of the core that measure and judge: what they say is worded in `analysis_core/wording`. Errors are not asked: their texts
+#: stand beside what raises them, and docs/errors.md holds them all.
+MEASURING = ("body", "clean", "compare", "figure", "findings", "phrase", "read", "review", "views")
+#: Parts of errors that are put together before they are raised, the head of a table that is written, and menu texts of the looks.
+PUT_TOGETHER = {
+    "analysis_core/body/calibration.py": 2,
+    "analysis_core/body/propose.py": 3,
+    "analysis_core/clean/body_seen.py": 4,
+    "analysis_core/figure/looks.py": 2,
+    "analysis_core/review/folder.py": 1,
+}
+
+
+def test_sentences_of_what_is_measured_are_made_in_one_place() -> None:
+    """Catches a sentence for people that a measuring module makes itself: it could not be translated with the others."""
+    found: dict[str, int] = {}
+    for path in (path for part in MEASURING for path in sorted((ROOT / "analysis_core" / part).rglob("*.py"))):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        left_out = _docstrings(tree)
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Raise) or (isinstance(node, ast.Call) and ast.unparse(node.func).endswith("Error")):
+                left_out |= {id(part) for part in ast.walk(node)}
+        count = sum(
+            isinstance(node, ast.Constant)
+            and isinstance(node.value, str)
+            and id(node) not in left_out
+            and len(re.findall(r"[a-zA-Z]{2,} ", node.value)) >= 5
+            for node in ast.walk(tree)
+        )
+        if count:
+            found[path.relative_to(ROOT).as_posix()] = count
+    assert found == PUT_TOGETHER
