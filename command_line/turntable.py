@@ -109,5 +109,6 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
         text += "\nNo music: nothing of it falls where the dancer's own speed is seen"
     if result["left_out"]:
         kept = sum(finding.decision == "kept" for finding in reviews[0].findings)
-        text += f"\nToo short for {', '.join(result['left_out'])}: --seconds {round(seconds_for(kept))} has room for all that was kept"
+        room = round(seconds_for(kept))
+        text += f"\nToo short for {', '.join(result['left_out'])}: --seconds {room} has room for all that was kept"
     output.result({"turntable": str(arguments.out), **result}, text)
