@@ -113,7 +113,7 @@ def _teacher(card: Card) -> dict[str, str]:
     """A row of the teacher's table."""
     finding = card.thing.finding
     return {
-        "title": card.title,
+        "title": say.title(finding),
         "says": finding.says,
         "value": numbers.together(say.value(finding)),
         "band": numbers.together(numbers.band(*finding.band, finding.unit)),

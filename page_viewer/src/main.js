@@ -282,6 +282,8 @@ async function start() {
   }));
   const cardOf = (id) => told.cards.find((card) => card.id === id);
   document.querySelectorAll(".numbers a").forEach((link) => link.addEventListener("click", (event) => {
+    // Without the stage the link goes to its card, as it does without scripts.
+    if (stage.hidden) return;
     event.preventDefault();
     choose(cardOf(link.hash.slice(1)));
   }));

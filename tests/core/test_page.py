@@ -11,7 +11,6 @@ import subprocess
 import sys
 import zlib
 from dataclasses import fields, replace
-from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -28,20 +27,15 @@ from in_the_round.analysis_core.page.film import film_of
 from in_the_round.analysis_core.page.things import things_of
 from in_the_round.analysis_core.review import Review, decide, write_review
 from in_the_round.analysis_core.review.decisions import Decisions, Judgement, OwnCorrection, mark_of
+from in_the_round.analysis_core.wording import findings as say
 from in_the_round.analysis_core.wording.student import number_sentence, plain_number, words
-from in_the_round.simulated_dancer import Fault
-from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 needs_viewer = pytest.mark.skipif(not write.VIEWER.is_file(), reason="the viewer was not built: scripts/build_viewer.py")
 #: Words that a student must not find; from the brief of the page.
 FORBIDDEN = re.compile(r"\b(faults?|wrong|score|bad|error|mistakes?)\b|±", re.IGNORECASE)
 
 
-@cache
-def reviews() -> tuple[Review, Review]:
-    """A take with three faults in it, and one without."""
-    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 30.0), Fault("arms-drop", "turn-1", 120.0))
-    return review_of(record(Recorded(rate_hz=100.0), faults)), review_of(record(Recorded(rate_hz=100.0)))
+Takes = tuple[Review, Review]
 
 
 class Outline(HTMLParser):
@@ -77,9 +71,9 @@ def page_of(tmp_path: Path, review: Review, earlier: Review | None = None, **mor
     return (tmp_path / "page.html").read_text(encoding="utf-8"), told
 
 
-def test_each_thing_is_an_article_with_picture_cue_and_sensation(tmp_path: Path) -> None:
+def test_each_thing_is_an_article_with_picture_cue_and_sensation(tmp_path: Path, takes: Takes) -> None:
     """The contract; and that two takes are compared: what is in both stands side by side."""
-    careless, careful = reviews()
+    careless, careful = takes
     text, told = page_of(tmp_path, careless, careful)
     page = Outline(text)
     assert 1 <= told["corrections"] <= 3
@@ -97,9 +91,9 @@ def test_each_thing_is_an_article_with_picture_cue_and_sensation(tmp_path: Path)
     assert [tag for tag, _ in page.elements].count("h1") == 1
 
 
-def test_policy_refuses_all_but_what_is_inside(tmp_path: Path) -> None:
+def test_policy_refuses_all_but_what_is_inside(tmp_path: Path, takes: Takes) -> None:
     """W3C, Content Security Policy 3: default-src 'none', the style by its hash, no address anywhere in the page."""
-    text, _ = page_of(tmp_path, reviews()[0])
+    text, _ = page_of(tmp_path, takes[0])
     page = Outline(text)
     policy = next(a["content"] for tag, a in page.elements if tag == "meta" and a.get("http-equiv") == "Content-Security-Policy")
     assert policy is not None
@@ -118,22 +112,22 @@ def test_policy_refuses_all_but_what_is_inside(tmp_path: Path) -> None:
             assert (attributes.get(name) or "#").startswith(("data:", "#"))
 
 
-def test_nothing_tells_who_or_where(tmp_path: Path) -> None:
+def test_nothing_tells_who_or_where(tmp_path: Path, takes: Takes) -> None:
     """The file's name, its folder, its hash: nowhere in the bytes; the name only when it was given."""
-    careless, careful = reviews()
+    careless, careful = takes
     secret = replace(careless.take, file="anna_muster.c3d", sha256="5ec4e7" * 10, folder="/home/anna/2026-11-27")
-    takes = [replace(review, take=secret) for review in (careless, careful)]
-    text, _ = page_of(tmp_path, *takes)
+    named = [replace(review, take=secret) for review in (careless, careful)]
+    text, _ = page_of(tmp_path, *named)
     # The script is the same in every page, and names the years of its libraries.
     text = re.sub(r"<script>.*?</script>", "", text, flags=re.DOTALL)
     for word in ("anna_", "muster", "5ec4e7", "2026-", ".c3d", str(tmp_path)):
         assert word not in text, word
-    assert "Mira" in page_of(tmp_path, *takes, name="Mira")[0]
+    assert "Mira" in page_of(tmp_path, *named, name="Mira")[0]
 
 
-def test_hostile_words_come_out_as_text(tmp_path: Path) -> None:
+def test_hostile_words_come_out_as_text(tmp_path: Path, takes: Takes) -> None:
     """A cue or a name that would close an element or open one."""
-    careless, _ = reviews()
+    careless, _ = takes
     nasty = '</script><img src=x onerror=alert(1)> "><b>'
     mark = mark_of(careless.findings[0], careless.phrase.phases)
     decided = decide(careless, Decisions((Judgement(mark, "kept", note=nasty, words=nasty),)))
@@ -144,9 +138,9 @@ def test_hostile_words_come_out_as_text(tmp_path: Path) -> None:
     assert "</script><img" not in text
 
 
-def test_the_teacher_comes_first(tmp_path: Path) -> None:
+def test_the_teacher_comes_first(tmp_path: Path, takes: Takes) -> None:
     """Own corrections, then what was kept, in the teacher's words; what was set aside is gone."""
-    careless, _ = reviews()
+    careless, _ = takes
     first, *others = careless.findings
     view = first.view
     own = OwnCorrection("own-1", "Breathe before you bend.", "left", 1.0, 1.2, 1.5, ("trunk",), view)
@@ -161,9 +155,9 @@ def test_the_teacher_comes_first(tmp_path: Path) -> None:
     assert "My own words." in text
 
 
-def test_roots_stand_before_what_they_may_have_led_to() -> None:
+def test_roots_stand_before_what_they_may_have_led_to(takes: Takes) -> None:
     """An effect, however bad, does not come before the thing that it came after."""
-    careless, _ = reviews()
+    careless, _ = takes
     things = things_of(careless)
     places = {thing.finding.id: place for place, thing in enumerate(things)}
     for thing in things:
@@ -171,8 +165,8 @@ def test_roots_stand_before_what_they_may_have_led_to() -> None:
             assert places.get(cause, -1) < places[thing.finding.id]
 
 
-def test_nothing_to_correct_says_what_went_well(tmp_path: Path) -> None:
-    careless, careful = reviews()
+def test_nothing_to_correct_says_what_went_well(tmp_path: Path, takes: Takes) -> None:
+    careless, careful = takes
     clean = replace(careful, analysed=())
     text, told = page_of(tmp_path, clean, careless)
     assert told["corrections"] == 0
@@ -184,9 +178,9 @@ def test_nothing_to_correct_says_what_went_well(tmp_path: Path) -> None:
     assert "That is new." not in Outline(page_of(tmp_path, careful, careful)[0]).said
 
 
-def test_nothing_to_correct_has_a_dancer_that_turns_without_scripts(tmp_path: Path) -> None:
+def test_nothing_to_correct_has_a_dancer_that_turns_without_scripts(tmp_path: Path, takes: Takes) -> None:
     """At a moment at which she reaches out, from the front: told from hips and hands, not from what the page asks."""
-    clean = replace(reviews()[1], analysed=())
+    clean = replace(takes[1], analysed=())
     story = story_of(clean)
     shown, movement = story.opening, clean.movement
     assert shown is not None
@@ -200,7 +194,7 @@ def test_nothing_to_correct_has_a_dancer_that_turns_without_scripts(tmp_path: Pa
     forward = np.cross([0.0, 0.0, 1.0], right / np.linalg.norm(right))
     away = np.subtract(shown.view.position_m, shown.view.aim_m)
     assert forward @ away / np.linalg.norm(away) > 0.95
-    assert story_of(reviews()[0]).opening is None
+    assert story_of(takes[0]).opening is None
 
 
 def read_glb(text: str) -> dict[str, Any]:
@@ -237,9 +231,9 @@ def repeated(review: Review, times: int) -> Review:
 
 
 @needs_viewer
-def test_a_long_take_has_fewer_keys_and_lasts_as_long(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_long_take_has_fewer_keys_and_lasts_as_long(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, takes: Takes) -> None:
     """The bench makes a page of ten minutes; here 20 s count as long."""
-    careless, _ = reviews()
+    careless, _ = takes
     short, told = page_of(tmp_path, careless)
     monkeypatch.setattr(glb, "LONG_S", 10.0)
     long, fewer = page_of(tmp_path, careless)
@@ -249,9 +243,9 @@ def test_a_long_take_has_fewer_keys_and_lasts_as_long(tmp_path: Path, monkeypatc
 
 
 @needs_viewer
-def test_one_thing_a_lost_arm_and_a_longer_take_before(tmp_path: Path) -> None:
+def test_one_thing_a_lost_arm_and_a_longer_take_before(tmp_path: Path, takes: Takes) -> None:
     """All numbers in the page are numbers, and each take lasts as long as it does."""
-    careless, careful = reviews()
+    careless, careful = takes
     one = replace(careless, analysed=careless.analysed[:1])
     centres, turns = one.movement.joint_centres_m.copy(), one.movement.segment_rotations.copy()
     for array, names in ((centres, JOINTS), (turns, SEGMENTS)):
@@ -268,17 +262,17 @@ def test_one_thing_a_lost_arm_and_a_longer_take_before(tmp_path: Path) -> None:
     assert lasts(text) == pytest.approx(ends, abs=0.05)
 
 
-def test_better_is_only_said_beyond_measurement_error() -> None:
+def test_better_is_only_said_beyond_measurement_error(takes: Takes) -> None:
     """A take against itself is neither better nor worse."""
-    careless, _ = reviews()
+    careless, _ = takes
     for card in story_of(careless, careless).cards:
         assert "etter" not in card.said_of_before
         assert "closer" not in card.said_of_before
 
 
-def test_better_than_in_spring_stands_where_the_record_shows_it() -> None:
+def test_better_than_in_spring_stands_where_the_record_shows_it(takes: Takes) -> None:
     """On the card of what is still there, under what went well for what is not, and nowhere else."""
-    careless, _ = reviews()
+    careless, _ = takes
     story = story_of(careless)
     finding = next(card.thing.finding for card in story.cards if card.thing.finding.fault)
     faults = {card.thing.finding.fault for card in story.cards}
@@ -288,6 +282,15 @@ def test_better_than_in_spring_stands_where_the_record_shows_it() -> None:
     assert [(card.thing.finding.fault, card.thing.finding.side) for card in said] == [(finding.fault, finding.side)]
     assert sum("Better than in spring." in item.text for item in told.well) == 1
     assert not any("spring" in card.said_of_before for card in story.cards)
+
+
+def test_the_teacher_reads_what_the_command_says(tmp_path: Path, takes: Takes) -> None:
+    """Title with its side, number with its unit and ±: not the student's centimetres."""
+    page = Outline(page_of(tmp_path, takes[0])[0])
+    taught = " ".join(text for text in page.texts if text.startswith("teacher: ")).replace("\u00a0", " ")
+    for thing in things_of(takes[0]):
+        assert say.title(thing.finding) in taught
+        assert say.value(thing.finding).replace("\u00a0", " ") in taught
 
 
 @pytest.mark.parametrize("fault", sorted(catalogue()))
@@ -303,18 +306,18 @@ def test_every_fault_has_plain_words(fault: str) -> None:
     assert not [text for text in said if FORBIDDEN.search(text)]
 
 
-def test_numbers_are_said_in_units_of_daily_life() -> None:
+def test_numbers_are_said_in_units_of_daily_life(takes: Takes) -> None:
     assert plain_number(34.0, "mm") == "3.4\u00a0cm"
     assert plain_number(-112.0, "mm") == "11\u00a0cm"
     assert plain_number(-12.4, "deg") == "12°"
     assert plain_number(0.72, "ratio") == "72\u00a0%"
     assert plain_number(4.04, "body weights") == "4\u00a0times"
-    finding = replace(reviews()[0].findings[0], fault="trunk-leans", measure="pitch", value=-9.0, unit="deg")
+    finding = replace(takes[0].findings[0], fault="trunk-leans", measure="pitch", value=-9.0, unit="deg")
     assert number_sentence(finding) == "You leaned 9° back."
 
 
-def test_young_dancers_get_young_words() -> None:
-    careless, _ = reviews()
+def test_young_dancers_get_young_words(takes: Takes) -> None:
+    careless, _ = takes
     young = next(name for name in profile_names() if "young" in name)
     card = story_of(replace(careless, profile=young)).cards[0]
     assert card.feel == feeling(card.thing.finding.fault, young=True)
@@ -342,19 +345,19 @@ def test_a_film_travels_without_its_papers(tmp_path: Path) -> None:
         film_of(path)
 
 
-def test_without_the_viewer_all_else_is_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_the_viewer_all_else_is_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, takes: Takes) -> None:
     """Where node could not be had: words and pictures, no empty stage, no script, and a sentence that says what to do."""
     monkeypatch.setattr(write, "VIEWER", tmp_path / "never built.js")
-    text, told = page_of(tmp_path, reviews()[0])
+    text, told = page_of(tmp_path, takes[0])
     page = Outline(text)
-    assert (told["dancer"], told["pictures"], told["corrections"]) == (False, *[len(things_of(reviews()[0]))] * 2)
+    assert (told["dancer"], told["pictures"], told["corrections"]) == (False, *[len(things_of(takes[0]))] * 2)
     assert not [tag for tag, _ in page.elements if tag in ("script", "canvas")]
     assert "script-src 'none'" in text
     assert "build_viewer.py" in write.MISSING_VIEWER
 
 
-def test_command_keeps_the_contract(tmp_path: Path) -> None:
-    careless, _ = reviews()
+def test_command_keeps_the_contract(tmp_path: Path, takes: Takes) -> None:
+    careless, _ = takes
     write_review(careless, tmp_path / "careless")
     command = [sys.executable, "-m", "in_the_round.command_line", "page", str(tmp_path / "careless"), "--out"]
     done = subprocess.run(

@@ -9,6 +9,7 @@ import subprocess
 import time
 import warnings
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,8 +18,6 @@ import pytest
 from in_the_round.analysis_core.page import Pictures, story_of, write, write_page
 from in_the_round.analysis_core.page.things import things_of
 from in_the_round.analysis_core.review import Review
-from in_the_round.simulated_dancer import Fault
-from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 CHROMIUM = {name: shutil.which(name) for name in ("chromium", "chromedriver")}
 WEBKIT = {name: shutil.which(name) for name in ("WebKitWebDriver", "Xvfb")}
@@ -27,14 +26,6 @@ SMALL_BROWSER = next(iter(sorted(Path("/usr").glob("lib*/**/webkit2gtk-4.1/MiniB
 #: A real picture of one pixel (WebP, lossless).
 PIXEL = base64.b64decode("UklGRhoAAABXRUJQVlA4TA0AAAAvAAAAEAcQERGIiP4HAA==")
 PHONE = {"width": 390, "height": 844, "deviceScaleFactor": 1, "mobile": True}
-
-
-@pytest.fixture(scope="session")
-def takes() -> tuple[Review, Review]:
-    """A take with three faults in it, and one without."""
-    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 30.0), Fault("arms-drop", "turn-1", 120.0))
-    now, before = (review_of(record(Recorded(rate_hz=60.0), told)) for told in (faults, ()))
-    return now, before
 
 
 @pytest.fixture(scope="session")
@@ -95,19 +86,34 @@ class Browser:
         return [float(part) for part in self.run("return document.getElementById('stage').dataset.eye").split()]
 
 
-@pytest.fixture(scope="session")
-def _chromium() -> Iterator[Browser]:
+@contextmanager
+def _started(*more: str) -> Iterator[Browser]:
+    """Chromium without a window. more: words of its command line."""
     webdriver = pytest.importorskip("selenium.webdriver", reason="selenium is not installed")
     if None in CHROMIUM.values():
         pytest.skip("needs the system packages chromium and chromium-driver")
     options = webdriver.ChromeOptions()
     options.binary_location = CHROMIUM["chromium"]
-    for word in ("--headless=new", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"):
+    for word in ("--headless=new", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", *more):
         options.add_argument(word)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(CHROMIUM["chromedriver"]))
-    yield Browser(driver)
-    driver.quit()
+    try:
+        yield Browser(driver)
+    finally:
+        driver.quit()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Callable[..., AbstractContextManager[Browser]]:
+    """Starts another Chromium than that of most tests."""
+    return _started
+
+
+@pytest.fixture(scope="session")
+def _chromium() -> Iterator[Browser]:
+    with _started() as browser:
+        yield browser
 
 
 @pytest.fixture

@@ -44,6 +44,8 @@ def test_axe_finds_nothing_without_the_dancer(browser: Any, page: Path, scheme: 
     browser.run("document.querySelector('canvas').dispatchEvent(new Event('webglcontextlost'))")
     assert not browser.find("#stage").is_displayed()
     assert violations(browser) == []
+    # The numbers lead to their cards now.
+    assert browser.run("const a = document.querySelectorAll('.numbers a')[1]; a.click(); return location.hash === a.hash")
 
 
 def test_axe_sees_what_is_broken(browser: Any, page: Path) -> None:

@@ -1,0 +1,189 @@
+"""The dancer on the page is the dancer in Blender: the same pose, silhouette and colours from the same place; and a page on a
+device without WebGL."""
+
+from __future__ import annotations
+
+import base64
+import importlib.util
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS
+from in_the_round.analysis_core.page import story_of
+from in_the_round.analysis_core.review import Review, write_review
+
+pytestmark = pytest.mark.slow
+#: Of the viewer: its lens, up and down, and how high above the floor it looks.
+FOV_DEG, AIM_M = 28.0, 0.9
+#: Between the moment of a card, where its measure is drawn, and the sample that is looked at.
+AWAY_S = 0.1
+CARD = "axis-tilts"
+LIMBS = (("hip", "knee"), ("knee", "ankle"), ("shoulder", "elbow"), ("elbow", "wrist"))
+
+
+def shown(browser: Any, at: float) -> np.ndarray:
+    """The stage (H, W, 3) at a share of the take: only the dancer and her shadow, on green."""
+    browser.run(
+        "const range = document.querySelector('input[type=range]'); range.value = arguments[0];"
+        "range.dispatchEvent(new Event('input')); document.querySelector('.hint').hidden = true;"
+        "document.querySelector('.floor').style.background = '#0f0'; document.querySelector('.floor').style.borderRadius = '0';",
+        at,
+    )
+    seen = look(browser)
+    assert not browser.find(".tag").is_displayed()
+    return seen
+
+
+def look(browser: Any) -> np.ndarray:
+    """The canvas as it is on the screen."""
+    from PIL import Image
+
+    browser.driver.execute_async_script("requestAnimationFrame(() => requestAnimationFrame(arguments[0]))")
+    x, y, width, height = browser.run(
+        "scrollTo(0, 0); const b = document.querySelector('canvas').getBoundingClientRect(); return [b.x, b.y, b.width, b.height]"
+    )
+    clip = {"x": x, "y": y, "width": width, "height": height, "scale": 1}
+    data = browser.tell("Page.captureScreenshot", format="png", clip=clip)["data"]
+    return np.asarray(Image.open(io.BytesIO(base64.b64decode(data))).convert("RGB"))
+
+
+def dancer_in(picture: np.ndarray) -> np.ndarray:
+    """Where (H, W) the picture is neither green nor green in shadow."""
+    red, green, blue = np.moveaxis(picture.astype(float), 2, 0)
+    return green < 1.35 * np.maximum(red, blue)
+
+
+def eye_of(browser: Any, review: Review, sample: int) -> tuple[np.ndarray, np.ndarray]:
+    """Where the viewer's camera is and what it looks at, in the laboratory: by spherical coordinates from what the page tells."""
+    round_, up, away = browser.eye
+    aim = review.movement.segment_origins_m[sample, SEGMENTS.index("pelvis")] * [1, 1, 0] + [0, 0, AIM_M]
+    # On the page Y points up and the laboratory's Y away from the eye.
+    stage = away * np.array([np.sin(up) * np.sin(round_), np.cos(up), np.sin(up) * np.cos(round_)])
+    return aim + np.array([stage[0], -stage[2], stage[1]]), aim
+
+
+def projected(places: np.ndarray, eye: np.ndarray, aim: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+    """Pixels (K, 2) of places (K, 3): a pinhole camera, written out."""
+    ahead = (aim - eye) / np.linalg.norm(aim - eye)
+    right = np.cross(ahead, [0, 0, 1])
+    right = right / np.linalg.norm(right)
+    seen = (places - eye) @ np.stack([right, np.cross(right, ahead), ahead]).T
+    half = np.tan(np.radians(FOV_DEG) / 2)
+    width, height = size
+    return np.stack(
+        [width / 2 + height / 2 * seen[:, 0] / (half * seen[:, 2]), height / 2 * (1 - seen[:, 1] / (half * seen[:, 2]))], axis=1
+    )
+
+
+def share_inside(browser: Any, review: Review, sample: int, dancer: np.ndarray) -> float:
+    """How many of the joints of a sample lie within the dancer of a picture."""
+    names = [name for name in JOINTS if name.partition(".")[0] in ("knee", "ankle", "shoulder", "elbow", "wrist", "head", "hip")]
+    places = review.movement.joint_centres_m[sample, [JOINTS.index(name) for name in names]]
+    size = (dancer.shape[1], dancer.shape[0])
+    across, down = np.round(projected(places, *eye_of(browser, review, sample), size)).astype(int).T
+    return float(dancer[down, across].mean())
+
+
+def overlap(one: np.ndarray, other: np.ndarray) -> float:
+    """Area in common over area of both; the pictures may lie two pixels (12 mm of the dancer) apart: where the viewer's camera
+    looks is told here by another formula."""
+    shifted = (np.roll(one, (down, across), (0, 1)) for down in range(-2, 3) for across in range(-2, 3))
+    return max(float((moved & other).sum() / (moved | other).sum()) for moved in shifted)
+
+
+def middles(review: Review, sample: int, eye: np.ndarray, aim: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+    """Pixels (K, 2) in the middle of waist, thighs, shanks, arms and head."""
+    place = dict(zip(JOINTS, review.movement.joint_centres_m[sample], strict=True))
+    pairs = [("pelvis", "neck"), *((f"{a}.{x}", f"{b}.{x}") for a, b in LIMBS for x in "LR"), ("head", "head")]
+    return np.round(projected(np.stack([(place[a] + place[b]) / 2 for a, b in pairs]), eye, aim, size)).astype(int)
+
+
+def tint(picture: np.ndarray, at: np.ndarray) -> np.ndarray:
+    """Red, green and blue (3,) round a pixel as shares of their sum: the two are lit differently, and painted alike."""
+    across, down = at
+    colour = np.median(picture[down - 3 : down + 4, across - 3 : across + 4, :3].reshape(-1, 3), axis=0)
+    return colour / colour.sum()
+
+
+@pytest.fixture
+def at_the_tilt(browser: Any, page: Path, takes: tuple[Review, Review]) -> tuple[int, float]:
+    """The page beside the card of the tilted axis: the sample that it shows, and the share of the take."""
+    cards = story_of(*takes).cards
+    number = next(place for place, card in enumerate(cards) if card.thing.finding.fault == CARD)
+    browser.media(prefers_reduced_motion="reduce")
+    browser.open(page)
+    browser.run(f"document.querySelectorAll('.numbers a')[{number}].click()")
+    movement = takes[0].movement
+    sample = round((cards[number].now.time_s + AWAY_S) * movement.rate_hz)
+    return sample, sample / (movement.frames - 1)
+
+
+def test_each_take_has_its_own_pose(browser: Any, takes: tuple[Review, Review], at_the_tilt: tuple[int, float]) -> None:
+    """Joints of the review, seen through a camera written out here, lie in the dancer of that take, and those of the other do
+    not: a page that only changed its button would be found out, and one that showed another moment."""
+    sample, share = at_the_tilt
+    now, before = takes
+    times = story_of(now, before).comparison.alignment.to_b(np.array([sample / now.movement.rate_hz]))
+    then = round(float(times[0]) * before.movement.rate_hz)
+    pictures = {"now": dancer_in(shown(browser, share))}
+    assert share_inside(browser, now, sample, pictures["now"]) >= 0.95
+    wrong = share_inside(browser, before, then, pictures["now"])
+    browser.run("document.querySelector('[name=take][value=before]').click()")
+    pictures["before"] = dancer_in(look(browser))
+    assert share_inside(browser, before, then, pictures["before"]) >= 0.95
+    assert wrong < 0.8
+    browser.run("document.querySelector('[name=take][value=now]').click()")
+    again = dancer_in(look(browser))
+    assert (again == pictures["now"]).mean() > 0.999
+    assert (again == pictures["before"]).mean() < 0.99
+
+
+@pytest.mark.skipif(importlib.util.find_spec("bpy") is None, reason="the Blender module is not installed")
+def test_page_and_blender_show_the_same_dancer(
+    browser: Any, takes: tuple[Review, Review], at_the_tilt: tuple[int, float], tmp_path: Path
+) -> None:
+    """Silhouettes and, at the middle of each part, colours."""
+    from PIL import Image
+
+    sample, share = at_the_tilt
+    page = shown(browser, share)
+    eye, aim = eye_of(browser, takes[0], sample)
+    size = (page.shape[1], page.shape[0])
+    write_review(takes[0], tmp_path / "review")
+    told = {"sample": sample, "from": eye.tolist(), "at": aim.tolist(), "fov_deg": FOV_DEG, "size": size}
+    picture = tmp_path / "blender.png"
+    script = Path(__file__).with_name("figure_in_blender.py")
+    done = subprocess.run(
+        [sys.executable, str(script), str(tmp_path / "review"), json.dumps(told), str(picture)],
+        capture_output=True, text=True, timeout=300, check=False,
+    )  # fmt: skip
+    assert picture.is_file(), done.stdout[-2000:] + done.stderr[-2000:]
+    blender = np.asarray(Image.open(picture).convert("RGBA"))
+    assert overlap(dancer_in(page), blender[:, :, 3] > 127) > 0.93
+    far = [np.abs(tint(page, at) - tint(blender, at)).max() for at in middles(takes[0], sample, eye, aim, size)]
+    assert max(far) < 0.06
+    # The marked waist is told from a calm thigh by far more than that.
+    waist, thigh = (tint(page, at) for at in middles(takes[0], sample, eye, aim, size)[:2])
+    assert np.abs(waist - thigh).max() > 0.15
+
+
+def test_without_webgl_all_else_is_there_and_the_page_says_so(page: Path, chromium: Any) -> None:
+    """A browser that has no 3-D: words, pictures that turn, and a sentence instead of the stage."""
+    with chromium("--disable-3d-apis") as browser:
+        browser.screen()
+        browser.open(page, dancer=False)
+        browser.until(lambda: "cannot be shown on this device" in browser.find(".without").text)
+        assert not browser.find("#stage").is_displayed()
+        assert browser.find(".round").is_displayed()
+        assert not any(shown.is_displayed() for shown in browser.driver.find_elements("css selector", ".show"))
+        assert "How it feels when it works" in browser.find("main").text
+        browser.run("document.querySelectorAll('.numbers a')[1].click()")
+        assert browser.run("return location.hash") == browser.run("return document.querySelectorAll('.numbers a')[1].hash")
+        # The library says in the console why it cannot draw; nothing else is said there.
+        assert {line["source"] for line in browser.driver.get_log("browser")} <= {"console-api"}
