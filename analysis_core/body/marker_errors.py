@@ -11,13 +11,17 @@ from pathlib import Path
 
 @dataclass(frozen=True)
 class MarkerErrors:
-    """1-SD errors of ``marker_errors.toml`` in metres; stance_deg: how alike a dancer stands, by part, in degrees."""
+    """1-SD errors of ``marker_errors.toml`` in metres; stance_deg: how alike a dancer stands, by part, in degrees.
+
+    fitted: share of what a fit of the legs leaves open that their joints truly err by.
+    """
 
     misplaced_m: Mapping[str, float]
     skin_m: Mapping[str, float]
     bony: float
     centre_m: Mapping[str, float]
     stance_deg: Mapping[str, float]
+    fitted: float
 
 
 @cache
@@ -29,5 +33,10 @@ def marker_errors() -> MarkerErrors:
         return {name: value / 1000 for name, value in data[part].items()}
 
     return MarkerErrors(
-        metres("misplaced_mm"), metres("skin_mm"), float(data["bony"]["share"]), metres("centre_mm"), data["stance_deg"]
+        metres("misplaced_mm"),
+        metres("skin_mm"),
+        float(data["bony"]["share"]),
+        metres("centre_mm"),
+        data["stance_deg"],
+        float(data["fitted"]["share"]),
     )

@@ -139,7 +139,7 @@ def _centres_by_rule() -> Centres:
 
 def _centres_of_fitted_legs(body: Calibration, functional: Functional | None) -> Centres:
     names = [joint + side for side in (functional.legs if functional is not None else ()) for joint in ("knee", "ankle")]
-    return Centres(names, np.array([body.unknown_m[name] for name in names]) / np.sqrt(3.0))
+    return Centres(names, marker_errors().fitted * np.array([body.unknown_m[name] for name in names]) / np.sqrt(3.0))
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from .limits import STEPS
 from .measured import Measured
 from .observation import NotTold, Observation
 from .reading import Told
+from .series import same_again
 
 Look = Callable[[Evidence], Told]
 
@@ -88,7 +89,7 @@ def find(movement: Movement, phrase: Phrase, profile: Profile, *, counts: Counts
     steps = {phase.id: phase for phase in phrase.phases}
 
     def asked(finding: Unnumbered) -> tuple[str, ...]:
-        same = (phase.id for phase in phrase.same_steps(steps[finding.phase]))
+        same = (phase.id for phase in same_again(steps[finding.phase], phrase, evidence.jumps))
         return tuple(name for name in same if (finding.fault, name) in verdicts.told)
 
     told = [{**vars(finding), "asked_in": asked(finding)} for finding in found]

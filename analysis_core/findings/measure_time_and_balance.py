@@ -255,7 +255,16 @@ def balance_heel_sinks(evidence: Evidence, hold: Standing) -> Told:
         return
     if np.median(heel[known]) < STEPS.risen_mm:
         return
-    time_s = np.arange(heel.size)[known] / evidence.rate_hz
-    sunk = -float(np.polyfit(time_s, heel[known], 1)[0]) * (end - start) / evidence.rate_hz
-    curve = evidence.before(heel, 0, evidence.samples(HOLDS.begun_s)) - heel
-    yield reading.told(hold.phase, sunk, (start, end, end), curve)
+    sunk = _sunk_mm(heel)
+    # When a hold begins and ends is known to about this: a heel that still comes up, or already goes down, counts in the line.
+    later = evidence.samples(HOLDS.begun_s)
+    shorter = [_sunk_mm(part) for part in (heel[later:], heel[:-later]) if part.size > later]
+    doubt = max((abs(other - sunk) for other in shorter if np.isfinite(other)), default=0.0)
+    curve = evidence.before(heel, 0, later) - heel
+    yield reading.told(hold.phase, sunk, (start, end, end), curve, extra_sd=doubt)
+
+
+def _sunk_mm(heel: Floats) -> float:
+    """How far the line through some heights (K,) goes down from first to last; NaN with fewer than two that are known."""
+    known = np.flatnonzero(np.isfinite(heel))
+    return -float(np.polyfit(known, heel[known], 1)[0]) * (heel.size - 1) if known.size > 1 else float("nan")

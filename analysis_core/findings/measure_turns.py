@@ -19,7 +19,7 @@ from ..wording import findings as say
 from .evidence import OTHER, Evidence, Pirouette, made_once
 from .limits import LEVERS, READING, STEPS, TURNS
 from .observation import NotTold, Observation
-from .reading import FURTHEST, HIGHEST, LOWEST, Measure, Told, Window, extreme, over
+from .reading import FURTHEST, HIGHEST, LOWEST, Measure, Told, Window, at_an_event_sd, extreme, over
 
 #: A lean has two directions when the smaller part of it is at least this share of the greater (22.5° off one direction).
 BOTH_WAYS = float(np.tan(np.radians(22.5)))
@@ -229,7 +229,19 @@ def turnout_lost_working(evidence: Evidence, retire: Retire) -> Told:
         return
     widest = int(np.nanargmax(part))
     reading = _WORKING.on(retire.working, against=retire.frames[0] + widest)
-    yield extreme(evidence, reading, retire.phase, Window(part[widest] - turnout, retire.frames, retire.there))
+    told = extreme(evidence, reading, retire.phase, Window(part[widest] - turnout, retire.frames, retire.there))
+    if isinstance(told, Observation):
+        told = replace(told, extra_sd=float(np.hypot(told.extra_sd, _comes_to_its_place_sd(evidence, retire, told.value))))
+    yield told
+
+
+def _comes_to_its_place_sd(evidence: Evidence, retire: Retire, loss_deg: float) -> float:
+    """What a retiré that is there a little earlier, or for a little longer, may lose more, 1 SD, degrees."""
+    around = evidence.samples(READING.event_s + 0.5 * STEPS.steady_s)
+    first, last = max(retire.frames[0] - around, 0), min(retire.frames[1] + around, evidence.frames - 1)
+    part = knee_turnout(evidence, retire.working)[first : last + 1]
+    part = part[np.isfinite(part)]
+    return 0.5 * max(float(np.ptp(part)) - loss_deg, 0.0) if part.size else 0.0
 
 
 _FINISH = Measure("turnout-lost-finish", "loss", HIGHEST, ("heel", "toe"), foot_turnout, lever_m=LEVERS.foot_m)
@@ -270,9 +282,10 @@ def turnout_lost_finish(evidence: Evidence, closing: Closing) -> Told:
         yield NotTold(_FINISH.fault, turn.phase, say.foot_unseen_at_the_end(side))
         return
     frames = (turn.close, turn.close + brief // 2, after)
-    yield _FINISH.on(side, against=start).told(turn.phase, asked - max(arrived, later), frames)
+    doubt = at_an_event_sd(evidence, turnout, turn.close)
+    yield _FINISH.on(side, against=start).told(turn.phase, asked - max(arrived, later), frames, extra_sd=doubt)
     # Any skid beyond the band is a fault (catalogue).
-    yield _SKID.on(side, against=after).told(turn.phase, later - arrived, frames, beyond_fault=True)
+    yield _SKID.on(side, against=after).told(turn.phase, later - arrived, frames, beyond_fault=True, extra_sd=doubt)
 
 
 @made_once

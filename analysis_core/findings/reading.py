@@ -185,9 +185,13 @@ def _window_sd(evidence: Evidence, window: Window, start: int, peak: int, end: i
     """What a window that opens or closes a little earlier or later changes of an extreme that lies at its edge."""
     around = evidence.samples(READING.event_s)
     edge = start if peak - start <= around else end if end - peak <= around else None
-    if edge is None or not window.moves:
-        return 0.0
-    beside = window.curve[[max(edge - around, 0), min(edge + around, evidence.frames - 1)]]
+    return 0.0 if edge is None or not window.moves else at_an_event_sd(evidence, window.curve, edge)
+
+
+def at_an_event_sd(evidence: Evidence, curve: Floats, frame: int) -> float:
+    """1-SD error of a curve (F,) at the frame of an event, whose time is known to READING.event_s; 0 where it is not known."""
+    around = evidence.samples(READING.event_s)
+    beside = curve[[max(frame - around, 0), min(frame + around, evidence.frames - 1)]]
     return 0.5 * float(abs(beside[1] - beside[0])) if np.isfinite(beside).all() else 0.0
 
 

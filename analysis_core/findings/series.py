@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..phrase.phase import Jump
+from ..phrase.phase import Jump, Landing, Phase, Phrase
 from ..units import GRAVITY
 from .limits import SERIES
 
@@ -20,6 +20,25 @@ def series_of(jumps: Sequence[Jump]) -> list[list[Jump]]:
         else:
             series.append([jump])
     return series
+
+
+def same_again(phase: Phase, phrase: Phrase, jumps: Sequence[Jump]) -> tuple[Phase, ...]:
+    """The steps in which a step of a phrase comes again, itself among them, in order of time.
+
+    Those of the same shape and, of jumps (in the order of time) and their landings, those from and to the same feet in one
+    unbroken series: a fault that changes the shape of a jump makes no other step of it.
+    """
+    jump_id = phase.jump if isinstance(phase, Landing) else phase.id
+    own = next((jump for jump in jumps if jump.id == jump_id), None)
+    series = [part for part in series_of(jumps) if own in part]
+    feet = None if own is None else (own.take_off_feet, own.landing_feet)
+    ids = {jump.id for part in series for jump in part if (jump.take_off_feet, jump.landing_feet) == feet}
+    alike = {other.id for other in phrase.same_steps(phase)}
+    return tuple(
+        other
+        for other in phrase.of_kind(phase.kind)
+        if other.id in alike or (other.jump if isinstance(other, Landing) else other.id) in ids
+    )
 
 
 def hops(jumps: Sequence[Jump]) -> frozenset[str]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import tomllib
+from collections.abc import Mapping, Sequence
+from functools import cache
+from pathlib import Path
 
 import numpy as np
 
@@ -15,6 +18,13 @@ from .catalogue import Limits
 from .evidence import Evidence
 from .limits import ERRORS
 from .observation import Observation
+
+
+@cache
+def shown_shares() -> Mapping[tuple[str, str], float]:
+    """Share of the reckoned error that trials show, by fault and measure (``errors_shown.toml``); others show all of it."""
+    data = tomllib.loads((Path(__file__).parent / "errors_shown.toml").read_text(encoding="utf-8"))
+    return {(fault, measure): float(share) for fault, shares in data["share"].items() for measure, share in shares.items()}
 
 
 def joint_columns(joints: tuple[str, ...]) -> list[int]:
@@ -89,14 +99,17 @@ def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evide
 
     From markers: by other recordings of the same dance. The catalogue's error where a measure cannot be repeated frame by frame,
     for skeletons, and for a review that was read from a file. Wider without a static take where the number is a change from
-    standing.
+    standing. From markers, the share of all that which the trials show (``shown_shares``).
     """
     movement = evidence.movement
     result = []
     for one, limit, sd in zip(told, limits, _by_other_recordings(told, limits, evidence, DRAWS, lasting=True), strict=True):
         stood = marker_errors().stance_deg[limit.stance] if limit.stance else 0.0
         whole = float(np.sqrt((sd * _standing_factor(limit, movement)) ** 2 + one.extra_sd**2 + stood**2))
-        result.append(max(whole, one.least_sd) if np.isfinite(whole) else catalogue_errors(one, limit, movement)[0])
+        known = max(whole, one.least_sd) if np.isfinite(whole) else catalogue_errors(one, limit, movement)[0]
+        # The trials are of markers; of solved skeletons they show nothing.
+        share = 1.0 if movement.recording is None else shown_shares().get((one.fault, one.measure), 1.0)
+        result.append(share * known)
     return result
 
 

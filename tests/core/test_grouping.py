@@ -11,7 +11,9 @@ from in_the_round.analysis_core.findings.corrections import corrections, how_oft
 from in_the_round.analysis_core.review import Review
 from in_the_round.command_line.review import COLUMNS, LINES, _text
 from in_the_round.simulated_dancer.faults import Fault
+from in_the_round.simulated_dancer.steps import Sautes, Stand
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
+from in_the_round.simulated_dancer.truth_of_faults import true_values
 
 
 @pytest.fixture(scope="module")
@@ -45,6 +47,24 @@ def test_a_step_that_cannot_tell_is_no_chance(review: Review) -> None:
     # A review from before this was kept counts every same step.
     same = review.phrase.same_steps(next(phase for phase in review.phrase.phases if phase.id == stiff.phase))
     assert how_often([replace(stiff, asked_in=())], review.phrase) == (1, len(same))
+
+
+def test_four_of_five_times_are_four_of_five_steps_that_were_danced_so() -> None:
+    """Five jumps, of which four have feet that are not stretched: by the formulas of the truth, and said so.
+
+    Would catch a count of feet in place of jumps, a step that is counted twice, and a series that is cut into two.
+    """
+    faults = tuple(Fault("feet-not-pointed", f"jump-{number}", 0.5) for number in (1, 2, 4, 5))
+    danced = record(Recorded(rate_hz=60.0), faults, (Stand(2), Sautes(5, 0.13), Stand(2)))
+    true: dict[str, bool] = {}
+    for value in true_values(danced):
+        if value.fault == "feet-not-pointed":
+            true[value.step] = true.get(value.step, False) or value.outside > 0
+    review = review_of(danced)
+    found = [finding for finding in review.findings if finding.fault == "feet-not-pointed"]
+    assert how_often(found, review.phrase) == (sum(true.values()), len(true)) == (4, 5)
+    lines = _text(review, {"review": "review.json"}).splitlines()
+    assert sum("4 of 5" in line for line in lines) == 1
 
 
 def test_a_phrase_of_twenty_seconds_fits_into_the_list_on_one_screen(review: Review) -> None:
