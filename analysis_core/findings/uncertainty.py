@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from ..body.marker_errors import marker_errors
-from ..body.movement import JOINTS, Movement
+from ..body.movement import JOINTS, Movement, RecordedMovement
 from ..body.recorded_again import DRAWS, RecordedAgain, record_again
 from ..phrase.phase import Phrase
 from ..take import Floats
@@ -108,7 +108,7 @@ def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evide
         whole = float(np.sqrt((sd * _standing_factor(limit, movement)) ** 2 + one.extra_sd**2 + stood**2))
         known = max(whole, one.least_sd) if np.isfinite(whole) else catalogue_errors(one, limit, movement)[0]
         # The trials are of markers; of solved skeletons they show nothing.
-        share = 1.0 if movement.recording is None else shown_shares().get((one.fault, one.measure), 1.0)
+        share = 1.0 if not isinstance(movement, RecordedMovement) else shown_shares().get((one.fault, one.measure), 1.0)
         result.append(share * known)
     return result
 
