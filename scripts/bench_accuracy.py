@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -15,7 +16,7 @@ from in_the_round.analysis_core.phrase.phase import Phrase
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
 from in_the_round.simulated_dancer.phrases import short
 from in_the_round.simulated_dancer.rotations import about_x
-from in_the_round.simulated_dancer.trials import record, review_of, strange
+from in_the_round.simulated_dancer.trials import Recorded, record, review_of, strange
 
 #: Bodies, rates and facings that are run; what must not matter varies with them.
 PERFORMERS = (
@@ -76,18 +77,33 @@ def angles() -> list[Row]:
 
 
 @cache
+def _rooms() -> dict[str, Recorded]:
+    """Strange bodies and rooms, and a take that holds no moment of standing."""
+    bodies = strange()
+    return bodies | {"begins and ends in movement, no static": replace(bodies["kind"], static=False, part=(0.3, 0.75))}
+
+
+def _as_recorded(danced: Simulation, recorded: Recorded, frames: int) -> Simulation:
+    """The exact movement of those frames only that were recorded."""
+    first = round(recorded.part[0] * danced.movement.frames)
+    joints, angles = (part[first : first + frames] for part in (danced.movement.joint_centres_m, danced.movement.angles_rad))
+    return replace(danced, movement=replace(danced.movement, joint_centres_m=joints, angles_rad=angles))
+
+
+@cache
 def _strangers() -> dict[str, tuple[Simulation, Movement]]:
     """A short phrase on every strange body and in every strange room, with what the analysis makes of it."""
     result = {}
-    for name, recorded in strange().items():
+    for name, recorded in _rooms().items():
         danced = record(recorded, phrase=short("turn"))
-        result[name] = (danced, review_of(danced, static=recorded.static).movement)
+        found = review_of(danced, static=recorded.static).movement
+        result[name] = (_as_recorded(danced, recorded, found.frames), found)
     return result
 
 
 def _level(points: np.ndarray, name: str) -> np.ndarray:
     """Exact points as the laboratory sees them in which the floor slopes."""
-    slope_rad = strange()[name].slope_rad
+    slope_rad = _rooms()[name].slope_rad
     return points @ about_x(slope_rad)[0].T if slope_rad else points
 
 

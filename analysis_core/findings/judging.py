@@ -102,7 +102,9 @@ def judge(told: Observation, entry: Entry, movement: Movement, sd: float) -> Jud
     excess = outside(told.value, limits.ok, _asked(limits))
     severity = severity_of(told.value, limits)
     grade: Grade | None = None
-    if excess > WATCH_SD * sd:
+    # Where 0 is what is wished for, a number that may as well be 0 is no deviation, however narrow its band.
+    may_be_none = limits.ok[0] <= 0.0 <= limits.ok[1] and abs(told.value) <= PLUS_MINUS * sd
+    if excess > WATCH_SD * sd and not may_be_none:
         grade = "watch"
         beyond = outside(told.value, limits.fault, _asked(limits)) > 0 or told.beyond_fault
         if beyond and excess > FAULT_SD * sd:

@@ -194,7 +194,9 @@ def test_severity_means_the_same_for_all() -> None:
 
 
 def test_the_claim_gate() -> None:
-    """Catalogue 0.2: a watch lies one, a fault two standard deviations outside; in between it cannot be told."""
+    """Catalogue 0.2: a watch lies one, a fault two standard deviations outside; in between it cannot be told.
+
+    Nor where the number may as well be none."""
     review = clean()
     turn = review.phrase.of_kind("turn")[0]
     entry = catalogue()["axis-tilts"]
@@ -208,6 +210,11 @@ def test_the_claim_gate() -> None:
     assert grade(3.0 + 0.9 * sd) is None
     assert grade(3.0 + 1.1 * sd) == "watch"
     assert grade(5.0 + 0.5 * sd) == "fault"
+    # On real jumps: "one foot later, 0.06 s ± 0.06": outside its band of 0.025 s, and no more than its own error from none.
+    landing = review.phrase.of_kind("landing")[0]
+    told = Observation("uneven-landing", "time", landing, "left", 0.06, landing.start, landing.start, landing.end, ())
+    graded = [judge(told, catalogue()["uneven-landing"], review.movement, sd).grade for sd in (0.031, 0.029, 0.015)]
+    assert graded == [None, "watch", "fault"]
     assert outside(2.0, (0.0, 3.0)) == 0.0
 
 
