@@ -254,11 +254,8 @@ def _nothing_to_review(name: str, parameters: dict[str, Parameter], channels: in
     return TakeError(f"{name}: it holds no markers. Export the take again with its marker positions.")
 
 
-def parse_c3d(name: str, data: bytes) -> C3dFile:
-    """Parse the header and the parameters of a C3D file; ``name`` is for messages.
-
-    Raises TakeError with a sentence when it is no C3D file, is damaged or cut short, or holds no markers or no frames.
-    """
+def _parameter_section(name: str, data: bytes) -> tuple[int, Processor]:
+    """Where the parameters begin, and the kind of processor that wrote them. Raises TakeError when this is no C3D file."""
     if len(data) < 2 * BLOCK:
         raise _refuse(name, "it is too short for a C3D file.")
     if data[1] != 0x50 or data[0] < 2:
@@ -269,6 +266,28 @@ def parse_c3d(name: str, data: bytes) -> C3dFile:
     processor = _PROCESSORS.get(data[section + 3])
     if processor is None:
         raise _refuse(name, "its parameter section does not name a known processor, so the file is damaged.")
+    return section, processor
+
+
+def _warnings_of_length(name: str, announced: int, room: int) -> list[str]:
+    """What is said when a file announces more frames than it has room for. Raises TakeError when it holds none, or was cut."""
+    if not announced:
+        raise TakeError(f"{name}: it holds no frames. Export the take again, with its whole length.")
+    if announced <= room:
+        return []
+    if room < 1 or is_cut_short(announced, room):
+        raise TakeError(
+            f"{name}: it is cut short: it announces {announced} frames and holds {room}. Copy it again from its source."
+        )
+    return [say.end_missing(announced, room)]
+
+
+def parse_c3d(name: str, data: bytes) -> C3dFile:
+    """Parse the header and the parameters of a C3D file; ``name`` is for messages.
+
+    Raises TakeError with a sentence when it is no C3D file, is damaged or cut short, or holds no markers or no frames.
+    """
+    section, processor = _parameter_section(name, data)
     order = ">" if processor == "mips" else "<"
     points, analog_total, first, last = struct.unpack_from(order + "4H", data, 2)
     scale = float(floats(data[12:16], processor)[0])
@@ -303,15 +322,7 @@ def parse_c3d(name: str, data: bytes) -> C3dFile:
     frame_bytes = (4 if scale < 0 else 2) * (4 * points + channels * per_frame)
     room = (len(data) - data_start) // frame_bytes
     announced, first = _announced_frames(parameters, first, last, room)
-    if not announced:
-        raise TakeError(f"{name}: it holds no frames. Export the take again, with its whole length.")
-    warnings = []
-    if announced > room:
-        if room < 1 or is_cut_short(announced, room):
-            raise TakeError(
-                f"{name}: it is cut short: it announces {announced} frames and holds {room}. Copy it again from its source."
-            )
-        warnings.append(say.end_missing(announced, room))
+    warnings = _warnings_of_length(name, announced, room)
     if broken is not None:
         warnings.append(say.PARAMETERS_DAMAGED)
     return C3dFile(
