@@ -2,6 +2,7 @@
 
 .venv/bin/python scripts/look_at_page.py PAGE.html --out FOLDER
 .venv/bin/python scripts/look_at_page.py PAGE.html --readme docs/pictures/page.jpg     (three phones side by side)
+.venv/bin/python scripts/look_at_page.py LESSON.html --plan docs/pictures/plan.jpg     (a lesson's page as it is printed)
 """
 
 from __future__ import annotations
@@ -107,17 +108,36 @@ def readme(page: Path, to: Path) -> None:
     sheet.resize((1280, round(1280 * sheet.height / sheet.width)), Image.Resampling.LANCZOS).save(to, quality=86)
 
 
+def plan(page: Path, to: Path) -> None:
+    """The upper half of a lesson's first side as it is printed, with its margins."""
+    wide, high = 760, 640
+    with chromium(1.6) as driver:
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+        driver.execute_cdp_cmd(
+            "Emulation.setDeviceMetricsOverride", {"width": wide, "height": high, "deviceScaleFactor": 1.6, "mobile": False}
+        )
+        driver.get(page.resolve().as_uri())
+        shot = picture(driver)
+    margin = shot.width // 24
+    paper = Image.new("RGB", (shot.width + 2 * margin, shot.height + margin), "white")
+    paper.paste(shot, (margin, margin))
+    paper.resize((1120, round(1120 * paper.height / paper.width)), Image.Resampling.LANCZOS).save(to, quality=80)
+
+
 def main() -> None:
     """Make the pictures."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("page", type=Path)
     parser.add_argument("--out", type=Path)
     parser.add_argument("--readme", type=Path)
+    parser.add_argument("--plan", type=Path)
     arguments = parser.parse_args()
     if arguments.out is not None:
         look(arguments.page, arguments.out)
     if arguments.readme is not None:
         readme(arguments.page, arguments.readme)
+    if arguments.plan is not None:
+        plan(arguments.page, arguments.plan)
 
 
 if __name__ == "__main__":

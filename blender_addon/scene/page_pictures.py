@@ -223,16 +223,18 @@ def make_page(
 ) -> str:
     """Render the pictures of a page and write it, over one that is there; return what is on it, as a sentence.
 
-    Scenes that were made for it are gone afterwards. Raises InTheRoundError; then the earlier page stays.
+    Scenes that were made for it are gone afterwards, and the one that was looked at is in view again. Raises InTheRoundError;
+    then the earlier page stays.
     """
     story = story_of(*reviews, name=name)
     cut_in = None if film is None else film_of(film)
-    before = set(bpy.data.scenes)
+    before, shown = set(bpy.data.scenes), bpy.context.window.scene
     try:
         with tempfile.TemporaryDirectory(prefix="dance_page_") as folder:
             render_pictures(story, Path(folder), look=look, progress=progress)
             told = write_page(story, path, Pictures.from_folder(Path(folder)), cut_in, look=look, overwrite=True)
     finally:
+        bpy.context.window.scene = shown
         for scene in set(bpy.data.scenes) - before:
             bpy.data.scenes.remove(scene)
     return f"{in_words(told)}." if told["dancer"] else f"{in_words(told)}. {MISSING_VIEWER}"
