@@ -56,7 +56,8 @@ def _is_small(jump: Jump) -> bool:
     rise = GRAVITY * jump.flight_s**2 / 8
     # fmin: what is not known of the two does not count.
     rise = rise if jump.height_m is None else float(np.fmin(rise, jump.height_m))
-    return rise < (SERIES.smallest_jump_m if _from_both_to_both(jump) else SERIES.hop_rise_m)
+    in_place = _from_both_to_both(jump) and (jump.travel_m is None or jump.travel_m <= SERIES.in_place_m)
+    return rise < (SERIES.smallest_jump_m if in_place else SERIES.hop_rise_m)
 
 
 def _even_series(jumps: Sequence[Jump]) -> list[list[Jump]]:
@@ -66,13 +67,13 @@ def _even_series(jumps: Sequence[Jump]) -> list[list[Jump]]:
     for jump in jumps:
         # A foot that comes late may have been meant to land with the other: what is not jumped from both feet again ends the run.
         stays = jump.take_off_feet == "both" and jump.travel_m is not None and jump.travel_m <= SERIES.in_place_m
-        goes_on = bool(run) and jump.start_s - run[-1].end_s < SERIES.series_s and _is_even([*run, jump])
+        goes_on = bool(run) and jump.start_s - run[-1].end_s < SERIES.rebound_s and _is_even([*run, jump])
         if stays and goes_on:
             run.append(jump)
             continue
         found.append(run)
         # An interval of another length may be the first of the next series.
-        follows = stays and bool(run) and jump.start_s - run[-1].end_s < SERIES.series_s
+        follows = stays and bool(run) and jump.start_s - run[-1].end_s < SERIES.rebound_s
         run = [run[-1], jump] if follows else [jump] if stays else []
     found.append(run)
     found = [part[:-1] if part and not _from_both_to_both(part[-1]) else part for part in found]
