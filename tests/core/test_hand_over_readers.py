@@ -16,6 +16,7 @@ import pytest
 import ufbx
 from in_the_round.analysis_core.hand_over.files import paths_of, write_own_files
 from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, body_for, hand_over
+from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.rig import Rig, rig_of
 from in_the_round.analysis_core.hand_over.timing import at_rate, cut
 from in_the_round.analysis_core.review import Review
@@ -95,6 +96,8 @@ def test_usd_in_its_own_library(given: HandOver, rate_hz: float, tmp_path: Path)
     stage = pxr.Usd.Stage.Open(str(tmp_path / "take.usdc"))
     assert stage.GetTimeCodesPerSecond() == rate_hz
     assert stage.GetEndTimeCode() == rig.frames - 1
+    # Without it an animator opens a file that does not say what was done to the feet.
+    assert stage.GetPrimAtPath("/dancer").GetCustomDataByKey("feet") == "held"
     skeleton = pxr.UsdSkel.Skeleton.Get(stage, "/dancer/skeleton")
     cache = pxr.UsdSkel.Cache()
     cache.Populate(pxr.UsdSkel.Root.Get(stage, "/dancer"), pxr.Usd.TraverseInstanceProxies())
@@ -152,6 +155,21 @@ def test_glb_in_pygltflib(folder: Path, given: HandOver) -> None:
     assert [document.nodes[joint].name for joint in document.skins[0].joints] == list(given.rig.names)
     times = document.accessors[document.animations[0].samplers[0].input]
     assert times.max[0] == pytest.approx((given.rig.frames - 1) / 240.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("rate_hz", RATES)
+def test_seconds_of_glb_in_pygltflib(given: HandOver, rate_hz: float, tmp_path: Path) -> None:
+    """Every time of a key as another library decodes it, exact to 0.05 ms a minute. Would catch a rounded rate."""
+    rig = at(given, rate_hz)
+    write_hand_over_glb(rig, body_for(given.body, rig), (), {"feet": "held"}, tmp_path / "take.glb")
+    document = pygltflib.GLTF2().load(str(tmp_path / "take.glb"))
+    accessor = document.accessors[document.animations[0].samplers[0].input]
+    view = document.bufferViews[accessor.bufferView]
+    begin = view.byteOffset + (accessor.byteOffset or 0)
+    times = np.frombuffer(document.binary_blob(), "<f4", accessor.count, begin)
+    assert times.size == rig.frames
+    assert np.abs(times - np.arange(rig.frames) / rate_hz).max() < 0.05e-3 * rig.frames / rate_hz / 60.0
+    assert accessor.max[0] == pytest.approx((rig.frames - 1) / rate_hz, abs=1e-6)
 
 
 def test_glb_in_the_validator(folder: Path, tmp_path: Path) -> None:
