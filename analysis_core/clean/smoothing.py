@@ -132,6 +132,10 @@ def landings(path: Floats, rate_hz: float) -> list[int]:
     return [start + reach + int(np.argmax(change[start:end])) for start, end in runs(stopped)]
 
 
+#: So many places are filtered in one call: a spectrum needs six times the memory of what it is of.
+_SAMPLES_AT_ONCE = 500_000
+
+
 def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Mapping[int, str] | None = None) -> Floats:
     """Low-pass every marker of positions (F, N, 3) at its own cut-off (N,); NaN stays NaN and nothing is filtered across it.
 
@@ -143,11 +147,13 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Ma
     stops = {marker: found for marker in feet if (found := landings(positions[:, marker], rate_hz))}
     whole = there.all(axis=0)
     whole[list(stops)] = False
+    at_once = max(1, _SAMPLES_AT_ONCE // positions.shape[0])
     for cut_off in np.unique(cut_off_hz[whole]):
         # Markers that are whole and share a cut-off are filtered in one call.
-        columns = np.flatnonzero(whole & (cut_off_hz == cut_off))
-        flat = positions[:, columns].reshape(positions.shape[0], -1)
-        result[:, columns] = low_pass(flat, float(cut_off), rate_hz).reshape(positions.shape[0], -1, 3)
+        alike = np.flatnonzero(whole & (cut_off_hz == cut_off))
+        for columns in np.split(alike, range(at_once, alike.size, at_once)):
+            flat = positions[:, columns].reshape(positions.shape[0], -1)
+            result[:, columns] = low_pass(flat, float(cut_off), rate_hz).reshape(positions.shape[0], -1, 3)
     for marker in np.flatnonzero(~whole).tolist():
         for start, end in runs(there[:, marker]):
             # The sample of the landing ends one stretch and begins the next; it is the mean of both.
