@@ -57,6 +57,13 @@ def strips_of(editor: Any) -> Any:
     return editor.strips if hasattr(editor, "strips") else editor.sequences
 
 
+def unstamped(scene: Any) -> None:
+    """Let pictures and films of a scene say nothing of where and when they were made."""
+    scene.render.use_stamp = False
+    for name in ("date", "time", "frame", "camera", "scene", "filename", "render_time", "hostname", "memory", "note", "lens"):
+        setattr(scene.render, f"use_stamp_{name}", False)
+
+
 def write_pictures(scene: Any) -> None:
     """Set a scene's output to PNG pictures without an alpha channel."""
     image = scene.render.image_settings

@@ -68,7 +68,7 @@ def demo(out: Path, *, quick: bool) -> None:
     film = film_for(quick=quick)
     bootstrap.step(f"Rendering {film.seconds} s of turntable at {film.size}")
     choices = ["--size", film.size, "--fps", str(film.fps), "--seconds", str(film.seconds)]
-    command(python, "turntable", *(str(out / name) for name in TAKES), "--out", str(movie), *choices, "--force")
+    command(python, "turntable", *(str(out / name) for name in TAKES), "--out", str(movie), *choices, "--draft", "--force")
     page = out / "page.html"
     bootstrap.step("Making the student's page")
     command(

@@ -55,6 +55,7 @@ def _render_pictures(scene: Any, folder: Path, there: int, pictures: int, progre
     """Render what is not there yet; a picture that is cut short, on a full disk, ends it."""
     render = scene.render
     compat.write_pictures(scene)
+    compat.unstamped(scene)
     render.image_settings.compression = _PACKED
     render.filepath = str(folder / "picture_####")
     render.use_overwrite, render.use_placeholder = False, False
@@ -116,6 +117,7 @@ def _encode(folder: Path, pictures: int, music: Path | None, wish: Wish, to: Pat
     if music is not None:
         compat.strips_of(editor).new_sound("Music", str(music), 2, 1)
     compat.write_film(scene, sound=music is not None)
+    compat.unstamped(scene)
     render.filepath = str(to)
     bpy.ops.render.render(animation=True, scene=scene.name)
 

@@ -116,8 +116,8 @@ def spans_of(shown: np.ndarray) -> list[tuple[int, int]]:
     return [(int(first), int(last) - 1) for first, last in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _said(shown: Shown | None, wanted: Finding | None, *, cue: bool) -> str:
-    """The caption of a correction in one take."""
+def _said(shown: Shown | None, wanted: Finding | None, *, cue: bool, held: bool) -> str:
+    """The caption of a correction in one take. held: whether the film stands still, and the body inside the band is shown."""
     if wanted is None or shown is None:
         return f"{say.NOTHING_FIRST}\n"
     if not np.isfinite(shown.time_s):
@@ -125,7 +125,7 @@ def _said(shown: Shown | None, wanted: Finding | None, *, cue: bool) -> str:
     if shown.found and shown.finding is not None:
         said = say.caption(shown.finding, cue=cue)
         # Whatever is seen of it is said to be one.
-        return said if shown.inside is None else f"{said}\n\n{WORDS}" if cue else f"{said}\n{WORDS}"
+        return said if shown.inside is None or not held else f"{said}\n\n{WORDS}" if cue else f"{said}\n{WORDS}"
     if shown.finding is None:
         return f"{say.title(wanted)}\n{say.NOT_FOUND}"
     return "\n".join([say.title(wanted), say.measured(shown.finding, unbroken=True), say.target(wanted, unbroken=True)])
@@ -143,7 +143,7 @@ def _put_captions(
         last = min(stop.last + around, plan.stops[index + 1].first - around - 1 if index + 1 < len(plan.stops) else pictures)
         for take, shown in enumerate(told):
             finding = stop.finding or alone.get(take)
-            said = _said(shown.get(finding.id) if finding else None, finding, cue=len(told) == 1)
+            said = _said(shown.get(finding.id) if finding else None, finding, cue=len(told) == 1, held=stop.held)
             for item in picture.caption(f"{index + 1} {take + 1}", said, layout.captions[take]):
                 seen(item, [(first, max(last, stop.last))], pictures)
 

@@ -79,9 +79,7 @@ def _shots(story: Story) -> dict[str, list[_Shot]]:
 def _settings(scene: Any) -> None:
     scene.render.resolution_percentage = 100
     scene.display.render_aa = "FXAA"
-    scene.render.use_stamp = False
-    for name in ("date", "time", "frame", "camera", "scene", "filename", "render_time", "hostname", "memory", "note", "lens"):
-        setattr(scene.render, f"use_stamp_{name}", False)
+    compat.unstamped(scene)
 
 
 def _render(scene: Any, camera: Any, path: Path, kind: str, size: tuple[int, int] = SIZE) -> None:

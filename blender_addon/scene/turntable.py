@@ -276,7 +276,8 @@ def _draw_measures(on: _Stage, plan: FilmPlan, shown: dict[str, Shown], rest: Re
         f"{on.turning.name} drawing", on.turning.location + towards * _NEARER_M, _turned(plan, on.course), on.collection
     )
     told = [(stop, item) for stop in plan.stops if stop.finding and (item := shown.get(stop.finding.id)) and item.drawing]
-    insides = tuple(item.inside for _, item in told if item.inside is not None)
+    # Where nothing stands still, another body for half a second only confuses.
+    insides = tuple(item.inside for stop, item in told if stop.held and item.inside is not None)
     surfaces = surfaces_of(on.review, insides, rest, figure_skin(rest, look))
     for stop, item in told:
         first, last = _pictures_of(stop, item.time_s, plan.frames[:, on.take] / on.review.take.rate_hz)

@@ -112,6 +112,34 @@ def check_a_film_calls_its_takes_before_and_now_unless_names_are_asked_for() -> 
         assert name not in scene.name
 
 
+def check_a_film_leaves_the_file_as_it_was_and_goes_on_where_it_stopped() -> None:
+    """Would catch scenes, actions or materials left in the user's file, a chosen scene that changes, pictures rendered twice
+    after a stop, and pictures that say when and where they were made."""
+    review = part("analysis_core.review").read_review(Path(state().folder))
+    output, here = part("scene.film_output"), Path(tempfile.mkdtemp())
+    wish = part("analysis_core.film.wish").Wish(
+        size=(64, 64), fps=2, seconds=1.0, mode="play", draft=True, pictures=str(here / "pictures")
+    )
+
+    def everything() -> dict[str, list[str]]:
+        return {name: sorted(item.name for item in items) for name, items in output._everything().items()}
+
+    before, scene, frame = everything(), bpy.context.window.scene, bpy.context.scene.frame_current
+    told = output.render([review], here / "film.mp4", wish)
+    assert (told["pictures"], told["resumed"]) == (2, 0)
+    one, two = (here / "pictures" / f"picture_000{number}.png" for number in (1, 2))
+    assert b"Date" not in one.read_bytes()
+    assert str(here).encode() not in one.read_bytes()
+    made = one.stat().st_mtime_ns
+    two.unlink()
+    told = output.render([review], here / "film.mp4", wish)
+    assert told["resumed"] == 1
+    assert one.stat().st_mtime_ns == made
+    assert two.is_file()
+    assert everything() == before
+    assert (bpy.context.window.scene, bpy.context.scene.frame_current) == (scene, frame)
+
+
 def check_time_of_the_take_is_mapped_exactly_to_the_scene() -> None:
     scene = bpy.context.scene
     assert scene.render.fps / scene.render.fps_base == 60.0

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import JOINTS
+from in_the_round.analysis_core.film.soundtrack import write_sound
 from in_the_round.analysis_core.findings.catalogue import catalogue
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
@@ -139,9 +140,14 @@ def test_scene_and_turntable_write_their_files(folder: Path, tmp_path: Path) -> 
     done = run("scene", str(folder), "--out", str(scene), "--json")
     assert done.returncode == 0, done.stderr
     assert scene.stat().st_size > 100_000
-    done = run("turntable", str(folder), "--out", str(film), "--size", "160x90", "--fps", "6", "--seconds", "1", "--json")
+    music = tmp_path / "music.wav"
+    write_sound(0.5 * np.sin(np.arange(20 * 8000) / 3.0)[:, None], 8000, music)
+    choices = ["--size", "160x90", "--fps", "6", "--seconds", "1", "--mode", "play", "--draft", "--music", str(music)]
+    done = run("turntable", str(folder), "--out", str(film), *choices, "--json")
     assert done.returncode == 0, done.stderr
     said = json.loads(done.stdout)
-    assert (said["seconds"], said["pictures"]) == (1.0, 6)
-    # An MP4 file names its kind in the second word.
+    assert (said["seconds"], said["pictures"], said["music"], said["resumed"]) == (1.0, 6, True, 0)
+    # An MP4 file names its kind in the second word, and a track of AAC sound by "mp4a" (ISO 14496-14).
     assert film.read_bytes()[4:8] == b"ftyp"
+    assert b"mp4a" in film.read_bytes()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["careless.blend", "film.mp4", "music.wav"]
