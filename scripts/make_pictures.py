@@ -63,7 +63,9 @@ def main() -> None:
     _save(scene, scene.frame_start + round(tilt.peak_s * careless.take.rate_hz) - 40, out / "lines.jpg")
     film = build_film([careless, careful], Wish())
     bpy.context.window.scene = film.scene
-    _save(film.scene, film.plan.stops[0].first + 1, out / "side_by_side.jpg")
+    # Half-way round: the side on which the measure is seen best in one picture.
+    held = film.plan.stops[0]
+    _save(film.scene, (held.first + held.last) // 2 + 3, out / "side_by_side.jpg")
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ from bpy.types import Operator
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.film.wish import Wish
 from ..analysis_core.review import read_review
+from ..beside import clip_of
 from ..review_job import FilmJob
 from ..saving import folder_of
 from ..scene.figure import look_in
@@ -86,11 +87,8 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
         description="How fast the dancer is seen to move",
     )
     draft: BoolProperty(name="Draft", description="Quicker, with rougher edges")  # type: ignore[valid-type]
-    music: StringProperty(  # type: ignore[valid-type]
-        name="Music", subtype="FILE_PATH", description="A sound file; it is heard where the dancer's own speed is seen"
-    )
-    music_offset: FloatProperty(  # type: ignore[valid-type]
-        name="Music Begins", description="Second of the sound file at which the take begins"
+    with_music: BoolProperty(  # type: ignore[valid-type]
+        name="Music", default=True, description="Let the music beside this take be heard where the dancer's own speed is seen"
     )
 
     @classmethod
@@ -121,6 +119,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
         return self._said(film)
 
     def _wish(self, context: Any) -> Wish:
+        clip = clip_of(state_of(context), "music") if self.with_music else None
         return Wish(
             size=SIZES[self.size],
             fps=self.fps,
@@ -129,8 +128,8 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
             slow=SPEEDS[self.speed],
             look=look_in(context.scene),
             draft=self.draft,
-            music=bpy.path.abspath(self.music),
-            music_offset=self.music_offset,
+            music=str(clip.file) if clip is not None else "",
+            music_offset=clip.at_s if clip is not None else 0.0,
         )
 
     def done(self, context: Any, job: Any) -> set[str]:

@@ -88,11 +88,11 @@ def layout_of(aspect: float, takes: int, entries: int) -> Layout:
         shapes = (Place(0.38, 0.01, 0.98, 0.97), Place(_EDGE, 0.12, 0.365, 0.94), Place(_EDGE, 0.01, 0.365, 0.08))
     elif wide:
         parts = [body.within(0.5 * i, 0.0, 0.5 * (i + 1), 1.0) for i in range(takes)]
-        shapes = (Place(0.03, 0.01, 0.97, 0.73), Place(2 * _EDGE, 0.73, 0.96, 0.90), Place(2 * _EDGE, 0.915, 0.96, 0.975))
+        shapes = (Place(0.03, 0.01, 0.97, 0.67), Place(2 * _EDGE, 0.67, 0.96, 0.90), Place(2 * _EDGE, 0.915, 0.96, 0.975))
     else:
         parts = [body.within(0.0, 1.0 - (i + 1) / takes, 1.0, 1.0 - i / takes) for i in range(takes)]
         # One above the other the words stand at the left of a dancer's head, where nobody is.
-        top = 0.74
+        top = 0.74 if takes == 1 else 0.69
         shapes = (
             Place(0.02, 0.02, 0.98, top),
             Place(edge, top, 1 - edge, 0.92 if takes == 2 else 0.975),
