@@ -61,6 +61,7 @@ def show_chosen(context: Any, state: Any) -> None:
     """Go to the chosen correction: its frame, its camera, its body parts."""
     item = states.chosen(state)
     if item is None:
+        apply_display(context, state)
         return
     scene = scene_of(state)
     scene.frame_set(frame_of_correction(state, item))

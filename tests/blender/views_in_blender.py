@@ -74,6 +74,11 @@ def check_the_measure_of_the_chosen_correction_alone_is_drawn_in_its_time() -> N
     state().show_measure = False
     assert seen_on(peak, drawn["f2"]) == 0
     state().show_measure = True
+    chosen = state().chosen
+    state().chosen = -1
+    assert seen_on(peak, drawn["f2"]) == 0, "nothing is chosen, and its measure stands there"
+    state().chosen = chosen
+    assert seen_on(peak, drawn["f2"]) > 100
     assert not any(thing.animation_data for thing in drawn["f2"].objects)
     handlers = [
         one for name in dir(bpy.app.handlers) if name.startswith("frame_change") for one in getattr(bpy.app.handlers, name)
