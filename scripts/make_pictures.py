@@ -16,7 +16,7 @@ from in_the_round.analysis_core.film.wish import Wish
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.scene import aids, build_scene
-from in_the_round.scene.build import CAPTIONS
+from in_the_round.scene.build import CAPTIONS, MARK
 from in_the_round.scene.turntable import build_film
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -58,8 +58,9 @@ def main() -> None:
         aids.DRAW[kind](scene, careless, scene.frame_start)
     tilt = max((f for f in careless.findings if f.fault == "axis-tilts"), key=lambda f: f.severity)
     scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == tilt.id)
-    captions = next(item for item in scene.collection.children_recursive if item.name.startswith(CAPTIONS))
-    captions.hide_render = True
+    for item in scene.collection.children_recursive:
+        if item.get(MARK) in (CAPTIONS, "measures"):
+            item.hide_render = True
     _save(scene, scene.frame_start + round(tilt.peak_s * careless.take.rate_hz) - 40, out / "lines.jpg")
     film = build_film([careless, careful], Wish())
     bpy.context.window.scene = film.scene

@@ -40,8 +40,9 @@ def _box_of_brackets(drawing: Drawing, camera: Any, place: tuple[float, float]) 
     return seen.min(axis=0), seen.max(axis=0)
 
 
-def number_card(drawing: Drawing, camera: Any, aspect: float, collection: Any) -> list[Any]:
-    """The number at its place in the picture, on a card, the same size in every picture."""
+def number_card(drawing: Drawing, camera: Any, aspect: float, collection: Any, line_below: float = 0.0) -> list[Any]:
+    """The number at its place in the picture, on a card, the same size in every picture. line_below: height of a second card
+    that will hang below it, in lines, for which room is left above what lies across."""
     half_width, half_height = half_picture(camera, aspect)
     unit = 2 * min(half_width, half_height)
     x, y = _seen(drawing.number_at, camera)
@@ -51,7 +52,7 @@ def number_card(drawing: Drawing, camera: Any, aspect: float, collection: Any) -
     low, high = _box_of_brackets(drawing, camera, (x, y))
     if high[0] - low[0] > high[1] - low[1]:
         # Above what lies across.
-        x, y = (low[0] + high[0] - width) / 2 + 0.35 * size, high[1] + 2.0 * size
+        x, y = (low[0] + high[0] - width) / 2 + 0.35 * size, high[1] + (2.0 + line_below) * size
     else:
         centre = np.mean([_seen(point, camera)[0] for point in drawing.points])
         x = high[0] + 0.9 * size if x >= centre - 1e-4 else low[0] - width - 0.2 * size
