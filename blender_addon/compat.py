@@ -57,6 +57,13 @@ def strips_of(editor: Any) -> Any:
     return editor.strips if hasattr(editor, "strips") else editor.sequences
 
 
+def new_effect(editor: Any, name: str, kind: str, channel: int, pictures: int, source: Any = None) -> Any:
+    """An effect strip over so many pictures from the first one on."""
+    given = {} if source is None else {"input1": source}
+    length = {"length": pictures} if _IS_5 else {"frame_end": 1 + pictures}
+    return strips_of(editor).new_effect(name=name, type=kind, channel=channel, frame_start=1, **length, **given)
+
+
 def unstamped(scene: Any) -> None:
     """Let pictures and films of a scene say nothing of where and when they were made."""
     scene.render.use_stamp = False

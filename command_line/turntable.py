@@ -64,6 +64,22 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="S",
         help="second of the sound file at which the first take begins (default: 0)",
     )
+    parser.add_argument(
+        "--reference", type=Path, metavar="FILE", help="a film of the phone, seen in step beside the dancer; with one take only"
+    )
+    parser.add_argument(
+        "--reference-offset",
+        type=options.number,
+        default=0.0,
+        metavar="S",
+        help="second of that film at which the take begins (default: 0)",
+    )
+    parser.add_argument(
+        "--no-beside",
+        action="store_true",
+        help="leave out the music and the film that Blender remembers for the first take (beside.json in its folder); "
+        "without this they are used where --music or --reference name none",
+    )
     parser.add_argument("--pictures", type=Path, metavar="DIR", help="keep the film's pictures there too, as numbered PNG files")
     parser.add_argument("--draft", action="store_true", help="quicker, with rougher edges")
     options.add_figure(parser)
@@ -74,6 +90,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Render one film. Raises InTheRoundError."""
     from ..analysis_core.film.plan import seconds_for
+    from ..analysis_core.film.reference import with_remembered
     from ..analysis_core.review import read_review
 
     if arguments.out.suffix.lower() != ".mp4":
@@ -93,9 +110,15 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
         draft=arguments.draft,
         music=str(arguments.music.absolute()) if arguments.music else "",
         music_offset=arguments.music_offset,
+        reference=str(arguments.reference.absolute()) if arguments.reference else "",
+        reference_offset=arguments.reference_offset,
         pictures=str(arguments.pictures.absolute()) if arguments.pictures else "",
     )
+    wish.require_room(len(reviews))
     require_place(arguments.out, overwrite=arguments.force)
+    missing: list[str] = []
+    if not arguments.no_beside:
+        wish, missing = with_remembered(wish, arguments.reviews[0], len(reviews))
     advice = rendering_advice()
     if advice is not None:
         output.note(advice)
@@ -105,7 +128,10 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     text = f"{arguments.out}: {seconds(result['seconds'])}, {result['pictures']} pictures, rendered with {result['engine']}"
     if result["resumed"]:
         text += f"\n{result['resumed']} of the pictures were there from the film that was stopped"
-    if wish.music and not result["music"]:
+    result["without"] = [*missing, *result["without"]]
+    for sentence in result["without"]:
+        text += f"\nWithout what is remembered for the take: {sentence}"
+    if wish.music and not result["music"] and not result["without"]:
         text += "\nNo music: nothing of it falls where the dancer's own speed is seen"
     if result["left_out"]:
         kept = sum(finding.decision == "kept" for finding in reviews[0].findings)

@@ -39,6 +39,9 @@ def key_of(reviews: Sequence[Review], plan: FilmPlan, wish: Wish) -> str:
     for values in (plan.frames, plan.shown, plan.turned_rad):
         digest.update(values.tobytes())
     digest.update(f"{DRAWN} {wish.size} {wish.look} {wish.names} {wish.draft} {plan.stops}".encode())
+    if wish.reference:
+        file = Path(wish.reference).stat()
+        digest.update(f"{wish.reference} {wish.reference_offset} {file.st_size} {file.st_mtime_ns}".encode())
     return digest.hexdigest()
 
 

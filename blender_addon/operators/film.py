@@ -90,6 +90,9 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
     with_music: BoolProperty(  # type: ignore[valid-type]
         name="Music", default=True, description="Let the music beside this take be heard where the dancer's own speed is seen"
     )
+    with_film: BoolProperty(  # type: ignore[valid-type]
+        name="Film of the Phone", default=True, description="Show the film beside this take in step with it; with one take only"
+    )
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -120,6 +123,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
 
     def _wish(self, context: Any) -> Wish:
         clip = clip_of(state_of(context), "music") if self.with_music else None
+        phone = clip_of(state_of(context), "film") if self.with_film and self.other == "NONE" else None
         return Wish(
             size=SIZES[self.size],
             fps=self.fps,
@@ -130,6 +134,8 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
             draft=self.draft,
             music=str(clip.file) if clip is not None else "",
             music_offset=clip.at_s if clip is not None else 0.0,
+            reference=str(phone.file) if phone is not None else "",
+            reference_offset=phone.at_s if phone is not None else 0.0,
         )
 
     def done(self, context: Any, job: Any) -> set[str]:

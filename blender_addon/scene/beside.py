@@ -107,7 +107,7 @@ def remove_film(scene: Any) -> None:
     bpy.data.batch_remove([one for one in (image, action) if one is not None and one.users == 0])
 
 
-def _film_of(file: Path) -> tuple[Any, float]:
+def read_film(file: Path) -> tuple[Any, float]:
     """A film and its frames a second. Raises TakeError."""
     image = bpy.data.images.load(str(file), check_existing=True)
     clip = bpy.data.movieclips.load(str(file), check_existing=True) if image.source == "MOVIE" else None
@@ -124,7 +124,7 @@ def _film_of(file: Path) -> tuple[Any, float]:
 def put_film(scene: Any, clip: Clip, timing: Timing) -> None:
     """Let a film play in step with the take, as a picture in the scene. Raises TakeError."""
     _require(clip, "The film")
-    image, rate_hz = _film_of(clip.file)
+    image, rate_hz = read_film(clip.file)
     item = bpy.data.objects.new("Reference film", None)
     item.empty_display_type, item.data = "IMAGE", image
     remove_film(scene)

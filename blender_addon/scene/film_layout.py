@@ -12,6 +12,9 @@ _FULL_LINE_ASPECT = 1.2
 _EDGE = 0.035
 #: Width of the longest that is counted, in lines.
 _COUNTED = 6.6
+#: From left to right of a wide picture, a film that is upright has a column of its own at the right from here on; in a tall
+#: one such a film, and one that is not, take this share of the width, beside the caption. Proposed defaults.
+_COLUMN, _UPRIGHT, _LYING = 0.76, 0.27, 0.42
 
 
 @dataclass(frozen=True)
@@ -53,10 +56,13 @@ class Layout:
     legend: tuple[Place, ...]
     strip: Place
     counts: Place
+    film: Place | None = None
 
 
-def layout_of(aspect: float, takes: int, entries: int) -> Layout:
+def layout_of(aspect: float, takes: int, entries: int, film: float | None = None) -> Layout:
     """The layout of a picture (aspect = width / height) with one or two takes and so many entries of a legend.
+
+    film: aspect of a film beside the dancer, None without one; it has room beside one take only.
 
     Beside each other in a wide picture, one above the other in a tall one; captions above the dancers or, where there is room,
     beside them.
@@ -100,7 +106,35 @@ def layout_of(aspect: float, takes: int, entries: int) -> Layout:
         )
         if takes == 1:
             shapes = (shapes[0], shapes[1], Place(edge, 0.0, 1 - edge, 0.05))
+    room = None
+    if film is not None and takes == 1:
+        shapes, place, corner = _beside(film, shapes, edge, wide=wide)
+        room = _largest(body.within(place.left, place.bottom, place.right, place.top), film / aspect, *corner)
     dancers, captions, names = (
         tuple(part.within(shape.left, shape.bottom, shape.right, shape.top) for part in parts) for shape in shapes
     )
-    return Layout(line, dancers, captions, names, legend, strip, counts)
+    return Layout(line, dancers, captions, names, legend, strip, counts, room)
+
+
+def _beside(
+    film: float, shapes: tuple[Place, ...], edge: float, *, wide: bool
+) -> tuple[tuple[Place, ...], Place, tuple[float, float]]:
+    """Shapes that leave room for a film of this aspect beside one dancer, its room, and where in it the film stands, 0 to 1."""
+    dancer, caption, name = shapes
+    if wide and film <= 1.0:
+        dancer = Place(dancer.left, dancer.bottom, _COLUMN - 0.01, dancer.top)
+        return (dancer, caption, name), Place(_COLUMN, 0.03, 1 - edge, 0.95), (1.0, 0.5)
+    if wide:
+        caption = Place(caption.left, 0.46, caption.right, caption.top)
+        return (dancer, caption, name), Place(caption.left, 0.03, caption.right, 0.42), (0.0, 0.0)
+    left = 1 - edge - (_UPRIGHT if film <= 1.0 else _LYING)
+    dancer, caption = (Place(dancer.left, dancer.bottom, dancer.right, 0.64), Place(caption.left, 0.66, left - 0.03, caption.top))
+    return (dancer, caption, name), Place(left, 0.66, 1 - edge, caption.top), (1.0, 1.0)
+
+
+def _largest(room: Place, aspect: float, across: float, up: float) -> Place:
+    """The largest place of an aspect, in shares of the picture, within a room: 0 at its left and lower edge, 1 at the others."""
+    width = min(room.width, room.height * aspect)
+    height = width / aspect
+    left, bottom = room.left + across * (room.width - width), room.bottom + up * (room.height - height)
+    return Place(left, bottom, left + width, bottom + height)

@@ -13,7 +13,7 @@ from typing import Any
 import bpy
 
 from .. import compat
-from ..analysis_core.errors import OptionError, OutputError
+from ..analysis_core.errors import OptionError, OutputError, TakeError
 from ..analysis_core.film.pictures import clear, folder_for, key_of, picture, take_up, whole_ones
 from ..analysis_core.film.plan import FilmPlan
 from ..analysis_core.film.soundtrack import pieces_of, soundtrack, write_sound
@@ -22,7 +22,8 @@ from ..analysis_core.review import Review
 from ..analysis_core.wording import names
 from ..analysis_core.write.cut_short import require_whole
 from ..analysis_core.write.files import whole_file
-from .turntable import build_film
+from .film_beside import Reference, lay_over, reference_of
+from .turntable import Film, build_film
 
 #: How hard pictures are packed on the way, 0 to 100: they are unpacked soon.
 _PACKED = 10
@@ -99,8 +100,31 @@ def _music(plan: FilmPlan, wish: Wish, to: Path) -> Path | None:
     return to
 
 
-def _encode(folder: Path, pictures: int, music: Path | None, wish: Wish, to: Path) -> None:
-    """Pictures and music to a film, by Blender's own sequencer."""
+def _reference(wish: Wish, said: list[str]) -> Reference | None:
+    """The film beside the dancer; what nobody named for this film and cannot be shown is only said. Raises InTheRoundError."""
+    try:
+        return reference_of(wish.reference, wish.reference_offset) if wish.reference else None
+    except TakeError as error:
+        if "reference" not in wish.remembered:
+            raise
+        said.append(str(error))
+        return None
+
+
+def _heard(plan: FilmPlan, wish: Wish, to: Path, said: list[str]) -> Path | None:
+    """The music, likewise."""
+    try:
+        return _music(plan, wish, to)
+    except OptionError as error:
+        if "music" not in wish.remembered:
+            raise
+        said.append(str(error))
+        return None
+
+
+def _sequence(folder: Path, film: Film, music: Path | None, reference: Reference | None, wish: Wish) -> Any:
+    """Pictures, music and the film beside the dancer in Blender's own sequencer."""
+    pictures = film.pictures
     scene = bpy.data.scenes.new("Film of pictures")
     editor = scene.sequence_editor_create()
     strip = compat.strips_of(editor).new_image("Pictures", str(picture(folder, 1)), 1, 1)
@@ -116,22 +140,44 @@ def _encode(folder: Path, pictures: int, music: Path | None, wish: Wish, to: Pat
     scene.view_settings.view_transform = "Standard"
     if music is not None:
         compat.strips_of(editor).new_sound("Music", str(music), 2, 1)
-    compat.write_film(scene, sound=music is not None)
+    if reference is not None and film.beside is not None:
+        lay_over(scene, reference, film.plan, film.beside, 3)
     compat.unstamped(scene)
-    render.filepath = str(to)
+    return scene
+
+
+def _encode(scene: Any, to: Path, *, sound: bool) -> None:
+    """A sequence to a film."""
+    compat.write_film(scene, sound=sound)
+    scene.render.filepath = str(to)
     bpy.ops.render.render(animation=True, scene=scene.name)
+
+
+def _keep(scene: Any, pictures: int, place: Path, folder: Path) -> None:
+    """The pictures that are kept are those of the film, with what is laid over them."""
+    compat.write_pictures(scene)
+    scene.render.filepath = str(place / "picture_####")
+    bpy.ops.render.render(animation=True, scene=scene.name)
+    for number in range(1, pictures + 1):
+        require_whole(picture(place, number))
+        with whole_file(picture(folder, number), overwrite=True) as temporary:
+            shutil.copyfile(picture(place, number), temporary)
 
 
 def render(reviews: list[Review], path: Path, wish: Wish, *, progress: Callable[[float], None] | None = None) -> dict[str, Any]:
     """Render the film of one or two reviews to ``path`` (MP4 with H.264), whole or not at all.
 
     Pictures that are there from an attempt that was stopped are not rendered again. progress: called with the share of pictures
-    that are done. Returns seconds, pictures, resumed (pictures from before), engine, music and left_out, the corrections for
-    which the film is too short. The file's own scenes stay as they are.
+    that are done. Returns seconds, pictures, resumed (pictures from before), engine, music, reference (whether it has them),
+    without (sentences on what was remembered and cannot be played), and left_out, the corrections for which the film is too
+    short. The file's own scenes stay as they are. Raises InTheRoundError.
     """
+    wish.require_room(len(reviews))
+    said: list[str] = []
     with nothing_left_behind(), tempfile.TemporaryDirectory(prefix="dance_film_") as place:
-        film = build_film(reviews, wish)
-        music = _music(film.plan, wish, Path(place) / "music.wav")
+        reference = _reference(wish, said)
+        film = build_film(reviews, wish, reference.aspect if reference is not None else None)
+        music = _heard(film.plan, wish, Path(place) / "music.wav", said)
         engine = compat.choose_engine(film.scene)
         folder = folder_for(path, wish)
         there = take_up(folder, key_of(reviews, film.plan, wish), film.pictures)
@@ -141,8 +187,11 @@ def render(reviews: list[Review], path: Path, wish: Wish, *, progress: Callable[
                 bpy.context.window.scene = film.scene
             _render_pictures(film.scene, folder, there, film.pictures, progress)
             unfinished = Path(place) / "film.mp4"
-            _encode(folder, film.pictures, music, wish, unfinished)
+            sequence = _sequence(folder, film, music, reference, wish)
+            _encode(sequence, unfinished, sound=music is not None)
             require_whole(unfinished)
+            if wish.pictures and reference is not None:
+                _keep(sequence, film.pictures, Path(place), folder)
             with whole_file(path, overwrite=True) as temporary:
                 shutil.copyfile(unfinished, temporary)
         except BaseException:
@@ -158,5 +207,7 @@ def render(reviews: list[Review], path: Path, wish: Wish, *, progress: Callable[
         "resumed": there,
         "engine": engine,
         "music": music is not None,
+        "reference": reference is not None,
+        "without": said,
         "left_out": [names.fault_title(finding.fault) for finding in film.plan.left_out],
     }

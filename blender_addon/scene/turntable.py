@@ -31,7 +31,7 @@ from .armature import key
 from .cameras import distance_for, make_camera
 from .captions import DEPTH_M
 from .figure import figure_skin, make_figure
-from .film_layout import Layout, layout_of
+from .film_layout import Layout, Place, layout_of
 from .film_words import LEGEND, label, put_words, seen, spans_of
 from .inside_drawn import draw_inside, surfaces_of
 
@@ -61,10 +61,11 @@ _BESIDE_FRONT_RAD = math.radians(25.0)
 
 @dataclass(frozen=True)
 class Film:
-    """A film as a scene. pictures: of its plan, on frames 1, 2, …"""
+    """A film as a scene. pictures: of its plan, on frames 1, 2, … beside: the place left free for a film beside the dancer."""
 
     scene: Any
     plan: FilmPlan
+    beside: Place | None = None
 
     @property
     def pictures(self) -> int:
@@ -330,14 +331,17 @@ def _turned(plan: FilmPlan, course: _Course) -> Floats:
     return np.asarray(plan.turned_rad - math.pi / 2 - course.azimuth_rad)
 
 
-def build_film(reviews: list[Review], wish: Wish) -> Film:
-    """A scene that holds the film: figures on turning stages, camera, words. Nothing of the user's is touched."""
+def build_film(reviews: list[Review], wish: Wish, beside: float | None = None) -> Film:
+    """A scene that holds the film: figures on turning stages, camera, words. Nothing of the user's is touched.
+
+    beside: aspect of a film for which a place is left free beside the dancer.
+    """
     plan, told, alone = plan_of(reviews, wish)
     pictures, aspect = len(plan.turned_rad), wish.size[0] / wish.size[1]
     scene = bpy.data.scenes.new("Turntable")
     collection = bpy.data.collections.new("Turntable")
     scene.collection.children.link(collection)
-    layout = layout_of(aspect, len(reviews), len(LEGEND))
+    layout = layout_of(aspect, len(reviews), len(LEGEND), beside)
     courses = [_course(reviews, take, plan, told, wish.fps) for take in range(len(reviews))]
     drawn = [
         [told[take][s.finding.id] for s in plan.stops if s.finding and s.finding.id in told[take]] for take in range(len(reviews))
@@ -372,7 +376,7 @@ def build_film(reviews: list[Review], wish: Wish) -> Film:
     scene.render.fps, scene.render.fps_base = wish.fps, 1.0
     scene.render.resolution_x, scene.render.resolution_y = wish.size
     scene.render.resolution_percentage = 100
-    return Film(scene, plan)
+    return Film(scene, plan, layout.film)
 
 
 def _carried(armature: Any, turning: Any, course: _Course, collection: Any) -> None:

@@ -816,6 +816,70 @@ def check_a_film_of_a_phone_runs_in_step_beside_the_dancer() -> None:
     assert beside.film_in(scene) is None
 
 
+def grey_at(path: Path, x: float, y: float) -> float:
+    """How bright a picture is at a point, 0 to 255; x and y from its lower left, 0 to 1."""
+    image = bpy.data.images.load(str(path))
+    width, height = image.size
+    pixels = np.array(image.pixels[:]).reshape(height, width, 4)
+    bpy.data.images.remove(image)
+    return float(pixels[int(y * height), int(x * width), :3].mean()) * 255.0
+
+
+def a_film_of_greys(folder: Path, greys: list[int], rate_hz: int) -> Path:
+    """A film each of whose frames has one grey of its own."""
+    scene, compat = bpy.data.scenes.new("Greys"), part("compat")
+    editor = scene.sequence_editor_create()
+    for number, grey in enumerate(greys):
+        image = bpy.data.images.new("Grey", 32, 64)
+        image.pixels.foreach_set(np.tile(np.float32([grey / 255] * 3 + [1.0]), 32 * 64))
+        image.filepath_raw, image.file_format = str(folder / f"grey_{number:02d}.png"), "PNG"
+        image.save()
+        bpy.data.images.remove(image)
+    strip = compat.strips_of(editor).new_image("Greys", str(folder / "grey_00.png"), 1, 1)
+    for number in range(1, len(greys)):
+        strip.elements.append(f"grey_{number:02d}.png")
+    strip.frame_final_duration = scene.frame_end = len(greys)
+    scene.render.resolution_x, scene.render.resolution_y, scene.render.fps = 32, 64, rate_hz
+    scene.view_settings.view_transform = "Standard"
+    scene.render.filepath = str(folder / "greys.mp4")
+    compat.write_film(scene)
+    bpy.ops.render.render(animation=True, scene=scene.name)
+    bpy.data.scenes.remove(scene)
+    return folder / "greys.mp4"
+
+
+def check_the_film_shows_the_phone_at_the_dancers_moment() -> None:
+    """Would catch a phone that runs on while the dancer is held or slow, or that starts with the film instead of the take; by
+    the grey that is read back from the pictures, after the rates of three clocks: take 60, phone 10, film 6 a second."""
+    folder, output = Path(tempfile.mkdtemp()), part("scene.film_output")
+    greys = [20 + 7 * number for number in range(30)]
+    phone = a_film_of_greys(folder, greys, 10)
+    review = part("analysis_core.review").read_review(Path(state().folder))
+    wish = part("analysis_core.film.wish").Wish(
+        size=(128, 72), fps=6, seconds=2.0, draft=True, pictures=str(folder / "kept"), reference=str(phone), reference_offset=-1.0
+    )
+    told = output.render([review], folder / "film.mp4", wish)
+    assert (told["reference"], told["without"]) == (True, [])
+    plan = part("scene.turntable").plan_of([review], wish)[0]
+    place = part("scene.film_layout").layout_of(128 / 72, 1, 4, 0.5).film
+    assert any(stop.held for stop in plan.stops)
+    middle = (place.left + place.right) / 2, (place.bottom + place.top) / 2
+    assert len(np.unique(np.floor(plan.time_s * 10))) > 3, "it moves as well"
+    for number, time_s in enumerate(plan.time_s.tolist(), start=1):
+        frame = min(max(math.floor((time_s - 1.0) * 10 + 1e-6), 0), 29)
+        grey = grey_at(folder / "kept" / f"picture_{number:04d}.png", *middle)
+        assert abs(grey - greys[frame]) < 3.5, (number, time_s, frame, grey)
+    # Nobody named it for this film: what cannot be shown is said. Named for it, it is refused.
+    broken = folder / "broken.mp4"
+    broken.write_text("no film")
+    wish = replace(wish, seconds=0.2, mode="play", pictures="", reference=str(broken))
+    with pytest.raises(part("analysis_core.errors").InTheRoundError, match="no film that Blender can show"):
+        output.render([review], folder / "film.mp4", wish)
+    told = output.render([review], folder / "film.mp4", replace(wish, remembered=("reference",)))
+    assert told["reference"] is False
+    assert "broken.mp4 is no film" in told["without"][0]
+
+
 def check_names_on_the_timeline_do_not_run_into_each_other() -> None:
     timeline, read = part("scene.timeline"), part("analysis_core.review").read_review
     one = read(Path(state().folder)).findings[0]

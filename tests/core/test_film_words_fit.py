@@ -57,6 +57,22 @@ def test_a_name_stays_on_its_line() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("film", [9 / 16, 1.0, 16 / 9, 2.4])
+def test_a_film_beside_the_dancer_covers_nothing(size: tuple[int, int], film: float) -> None:
+    """It keeps its shape, can be seen, and shares no place with dancer, caption, strip, counts or legend."""
+    aspect = size[0] / size[1]
+    layout = layout_of(aspect, 1, 4, film)
+    place = layout.film
+    assert place is not None
+    assert place.width * aspect / place.height == pytest.approx(film)
+    assert place.width * place.height >= 0.03
+    for other in [*layout.dancers, *layout.captions, *layout.legend, layout.strip, layout.counts]:
+        apart = place.right <= other.left or other.right <= place.left or place.top <= other.bottom or other.top <= place.bottom
+        assert apart, (place, other)
+    assert layout_of(aspect, 2, 4, film) == layout_of(aspect, 2, 4)
+
+
+@pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("takes", [1, 2])
 def test_no_two_places_overlap(size: tuple[int, int], takes: int) -> None:
     """Captions, names and legend never share a place; every one lies in the picture, captions in the half of their dancer."""
