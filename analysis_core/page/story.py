@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -78,7 +79,8 @@ class Well:
 
 @dataclass(frozen=True)
 class Story:
-    """All that the page says. comparison: of now (a) with before (b). opening: how the dancer stands on a page without cards."""
+    """All that the page says. comparison: of now (a) with before (b). opening: how the dancer stands on a page without cards.
+    untold: why nothing could be judged in the whole take, each reason once, most frequent first; empty where anything was."""
 
     review: Review
     earlier: Review | None
@@ -88,6 +90,7 @@ class Story:
     well: tuple[Well, ...]
     name: str = ""
     opening: Finding | None = None
+    untold: tuple[str, ...] = ()
 
 
 def _is_young(level: str) -> bool:
@@ -202,6 +205,13 @@ def _card(thing: Thing, number: int, review: Review, evidence: Evidence, pairing
     )
 
 
+def _untold(review: Review) -> tuple[str, ...]:
+    """Why not one measure of a take could be held against its band; nothing where one could, or a teacher's correction stands."""
+    reasons = Counter(row.cannot_tell or "no step in this take asks for it" for row in review.measured if row.n == 0)
+    judged = review.findings or any(row.n > 0 for row in review.measured)
+    return () if judged else tuple(reason for reason, _ in reasons.most_common())
+
+
 def _since(term: str) -> str:
     return f"Better than in {term}."
 
@@ -233,4 +243,4 @@ def story_of(
     kept = [Well(f"{words()[fault].well} {_since(term)}") for fault, term in over]
     well = _went_well(review, [*dict.fromkeys(kept), *(pairing.improved() if pairing else [])])
     opening = None if cards else opening_of(review.movement)
-    return Story(review, earlier, pairing.comparison if pairing else None, young, cards, well, name, opening)
+    return Story(review, earlier, pairing.comparison if pairing else None, young, cards, well, name, opening, _untold(review))

@@ -105,8 +105,21 @@ def _json(data: dict[str, Any]) -> Markup:
     return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
 
 
-def _heading(cards: int) -> str:
+def _heading(story: Story) -> str:
+    cards = len(story.cards)
+    if not cards and story.untold:
+        return "Your dance, from all sides"
     return f"{_COUNTED[cards]} to {'work on' if cards else 'correct today'}"
+
+
+def _lead(story: Story) -> str:
+    """What stands below the heading; empty where one thing to work on says it all."""
+    if not story.cards and story.untold:
+        return "This recording shows too little to say what to work on. Turn it, and look for yourself."
+    if not story.cards:
+        return "Enjoy it, and look at what went well." if story.well else "Enjoy it, and look at it from all sides."
+    others = {1: "", 2: "the other often follows by itself"}.get(len(story.cards), "the others often follow by themselves")
+    return others and f"One at a time. Begin with 1: {others}."
 
 
 def _teacher(card: Card) -> dict[str, str]:
@@ -143,7 +156,8 @@ def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = 
         .render(
             story=story,
             cards=story.cards,
-            heading=_heading(len(story.cards)),
+            heading=_heading(story),
+            lead=_lead(story),
             pictures=urls,
             film=Markup(_data_url(film, "video/mp4")) if film else "",
             policy=Markup(policy(style, script)),
@@ -163,9 +177,10 @@ def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = 
 def in_words(told: dict[str, Any]) -> str:
     """What write_page told of a page, for people."""
     cards = int(told["corrections"])
-    said = f"{_COUNTED[cards].lower() if cards else 'nothing'} to {'work on' if cards else 'correct'}"
+    # Without one, whether nothing was found or nothing could be judged is for the page to say.
+    said = f"{_COUNTED[cards].lower()} to work on" if cards else "no correction"
     has = [
-        f"{told['pictures']} pictures",
+        f"{told['pictures']} picture{'' if told['pictures'] == 1 else 's'}",
         *(["the film"] if told["film"] else []),
         *(["the 3-D dancer"] if told["dancer"] else []),
     ]

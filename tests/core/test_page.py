@@ -178,6 +178,26 @@ def test_nothing_to_correct_says_what_went_well(tmp_path: Path, takes: Takes) ->
     assert "That is new." not in Outline(page_of(tmp_path, careful, careful)[0]).said
 
 
+def test_what_could_not_be_judged_is_not_called_right(tmp_path: Path, takes: Takes) -> None:
+    """A recording in which not one measure could be told, as a ballroom dance without a moment of standing is: the page neither
+    praises nor finds it free of things to correct, and tells the teacher why."""
+    careful = takes[1]
+    why = "this phrase holds no moment of standing still"
+    blind = tuple(replace(row, n=0, outside=0, cannot_tell=why) for row in careful.measured)
+    text, _ = page_of(tmp_path, replace(careful, analysed=(), measured=blind))
+    page = Outline(text)
+    assert "Nothing to correct" not in page.said
+    assert "what went well" not in page.said.lower()
+    assert "shows too little to say" in page.said
+    assert why not in page.said
+    assert "".join(page.texts).count(why[1:]) == 1
+    # Where something was held against its band and nothing stood out to praise, no praise is promised.
+    plain = tuple(replace(row, outside=1) for row in careful.measured)
+    said = Outline(page_of(tmp_path, replace(careful, analysed=(), measured=plain))[0]).said
+    assert "Nothing to correct today" in said
+    assert "what went well" not in said.lower()
+
+
 def test_nothing_to_correct_has_a_dancer_that_turns_without_scripts(tmp_path: Path, takes: Takes) -> None:
     """At a moment at which she reaches out, from the front: told from hips and hands, not from what the page asks."""
     clean = replace(takes[1], analysed=())

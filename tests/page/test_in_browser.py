@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import base64
+import io
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from in_the_round.analysis_core.page import Pictures, story_of, write_page
+from in_the_round.analysis_core.page.write import VIEW_SIZE, VIEWS
+from in_the_round.analysis_core.review import Review
 
 pytestmark = pytest.mark.slow
+#: What is seen of a sheet of twelve views, and the sheet.
+PRINTED = (".opening .turn", ".opening img")
 
 
 def test_dancer_stands_in_three_d_and_goes_to_each_moment(browser: Any, page: Path) -> None:
@@ -56,5 +63,25 @@ def test_without_scripts_everything_but_the_stage_is_there(browser: Any, page: P
 
 def test_print_is_one_side(browser: Any, page: Path) -> None:
     browser.open(page, dancer=False)
+    pdf = base64.b64decode(browser.tell("Page.printToPDF", preferCSSPageSize=True)["data"])
+    assert len(re.findall(rb"/Type\s*/Page[^s]", pdf)) == 1
+
+
+def test_print_of_nothing_to_correct_shows_the_dancer(browser: Any, takes: tuple[Review, Review], tmp_path: Path) -> None:
+    """One of the twelve views, whole: the sheet is as wide as twelve of what is seen of it."""
+    from PIL import Image
+
+    story = story_of(replace(takes[1], analysed=()))
+    assert story.opening is not None
+    sheet = io.BytesIO()
+    Image.new("RGB", (VIEWS * VIEW_SIZE[0], VIEW_SIZE[1])).save(sheet, "WEBP")
+    write_page(story, tmp_path / "page.html", Pictures(sheets={story.opening.id: sheet.getvalue()}))
+    browser.open(tmp_path / "page.html", dancer=False)
+    browser.media(media="print")
+    seen, whole = (browser.run(f"return document.querySelector('{part}').getBoundingClientRect().toJSON()") for part in PRINTED)
+    assert whole["width"] == pytest.approx(12 * seen["width"], abs=2)
+    assert whole["left"] == pytest.approx(seen["left"], abs=1)
+    assert whole["height"] == pytest.approx(seen["height"], abs=2)
+    assert seen["height"] > 200
     pdf = base64.b64decode(browser.tell("Page.printToPDF", preferCSSPageSize=True)["data"])
     assert len(re.findall(rb"/Type\s*/Page[^s]", pdf)) == 1

@@ -1,5 +1,5 @@
-"""The dancer on the page is the dancer in Blender: the same pose, silhouette and colours from the same place; and a page on a
-device without WebGL."""
+"""The dancer on the page is the dancer in Blender: the same pose, silhouette and colours from the same place, of markers and of a
+skeleton; severity seen in grey; and a page on a device without WebGL."""
 
 from __future__ import annotations
 
@@ -9,21 +9,28 @@ import io
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS
-from in_the_round.analysis_core.page import story_of
+from in_the_round.analysis_core.page import Pictures, story_of, write_page
 from in_the_round.analysis_core.review import Review, write_review
+from in_the_round.simulated_dancer.files import write_bvh
 
 pytestmark = pytest.mark.slow
 #: Of the viewer: its lens, up and down, and how high above the floor it looks.
 FOV_DEG, AIM_M = 28.0, 0.9
 #: Between the moment of a card, where its measure is drawn, and the sample that is looked at.
 AWAY_S = 0.1
-CARD = "axis-tilts"
+CARD, RINGED = "axis-tilts", "heel-lifts-early"
+#: Rings and the gaps between them, in W3C's ratio of luminances. Proposed, no published norm for a pattern.
+SEEN_IN_GREY = 2.0
+#: Two moments of a skeleton's take, as shares of it.
+BONES_AT = (0.1, 0.4)
 LIMBS = (("hip", "knee"), ("knee", "ankle"), ("shoulder", "elbow"), ("elbow", "wrist"))
 
 
@@ -90,6 +97,11 @@ def share_inside(browser: Any, review: Review, sample: int, dancer: np.ndarray) 
     return float(dancer[down, across].mean())
 
 
+def within(dancer: np.ndarray) -> np.ndarray:
+    """A dancer (H, W) wider by two pixels (12 mm) on every side: a wrist is hardly thicker than that."""
+    return np.any([np.roll(dancer, (down, across), (0, 1)) for down in range(-2, 3) for across in range(-2, 3)], axis=0)
+
+
 def overlap(one: np.ndarray, other: np.ndarray) -> float:
     """Area in common over area of both; the pictures may lie two pixels (12 mm of the dancer) apart: where the viewer's camera
     looks is told here by another formula."""
@@ -104,6 +116,20 @@ def middles(review: Review, sample: int, eye: np.ndarray, aim: np.ndarray, size:
     return np.round(projected(np.stack([(place[a] + place[b]) / 2 for a, b in pairs]), eye, aim, size)).astype(int)
 
 
+def luminances(browser: Any, review: Review, sample: int, picture: np.ndarray, one: str, other: str) -> np.ndarray:
+    """Relative luminances (N,) of a line along the middle of a part, without a fifth of it at either end (WCAG 2.2)."""
+    place = dict(zip(JOINTS, review.movement.joint_centres_m[sample], strict=True))
+    line = place[one] + np.linspace(0.2, 0.8, 200)[:, None] * (place[other] - place[one])
+    across, down = np.round(projected(line, *eye_of(browser, review, sample), (picture.shape[1], picture.shape[0]))).astype(int).T
+    value = picture[down, across].astype(float) / 255
+    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4) @ np.array([0.2126, 0.7152, 0.0722])
+
+
+def contrast(light: float, dark: float) -> float:
+    """Ratio of two luminances as W3C defines it (WCAG 2.2): 1 to 21."""
+    return (light + 0.05) / (dark + 0.05)
+
+
 def tint(picture: np.ndarray, at: np.ndarray) -> np.ndarray:
     """Red, green and blue (3,) round a pixel as shares of their sum: the two are lit differently, and painted alike."""
     across, down = at
@@ -111,17 +137,22 @@ def tint(picture: np.ndarray, at: np.ndarray) -> np.ndarray:
     return colour / colour.sum()
 
 
-@pytest.fixture
-def at_the_tilt(browser: Any, page: Path, takes: tuple[Review, Review]) -> tuple[int, float]:
-    """The page beside the card of the tilted axis: the sample that it shows, and the share of the take."""
+def beside(card: str, browser: Any, page: Path, takes: tuple[Review, Review]) -> tuple[int, float]:
+    """The page beside the card of a fault: the sample that it shows AWAY_S after its moment, and the share of the take."""
     cards = story_of(*takes).cards
-    number = next(place for place, card in enumerate(cards) if card.thing.finding.fault == CARD)
+    number = next(place for place, told in enumerate(cards) if told.thing.finding.fault == card)
     browser.media(prefers_reduced_motion="reduce")
     browser.open(page)
     browser.run(f"document.querySelectorAll('.numbers a')[{number}].click()")
     movement = takes[0].movement
     sample = round((cards[number].now.time_s + AWAY_S) * movement.rate_hz)
     return sample, sample / (movement.frames - 1)
+
+
+@pytest.fixture
+def at_the_tilt(browser: Any, page: Path, takes: tuple[Review, Review]) -> tuple[int, float]:
+    """Beside the tilted axis."""
+    return beside(CARD, browser, page, takes)
 
 
 def test_each_take_has_its_own_pose(browser: Any, takes: tuple[Review, Review], at_the_tilt: tuple[int, float]) -> None:
@@ -142,6 +173,49 @@ def test_each_take_has_its_own_pose(browser: Any, takes: tuple[Review, Review], 
     again = dancer_in(look(browser))
     assert (again == pictures["now"]).mean() > 0.999
     assert (again == pictures["before"]).mean() < 0.99
+
+
+def test_the_dancer_of_a_skeleton_moves_as_she_danced(browser: Any, takes: tuple[Review, Review], tmp_path: Path) -> None:
+    """A take of bones alone. Her joints, as they were before they became a file, lie within the dancer at either of two moments,
+    and not at the other's: a dancer left in her rest pose, turned over or a moment late would be found out."""
+    danced = takes[0]
+    write_bvh(tmp_path / "bones.bvh", danced.movement)
+    bones = analyse(tmp_path / "bones.bvh")
+    assert bones.take.kind == "skeleton"
+    write_page(story_of(bones), tmp_path / "bones.html", Pictures())
+    # Bones have no soles: how high above the floor they are is judged anew, and the same in the whole take.
+    higher = bones.movement.joint("pelvis")[:, 2] - danced.movement.joint("pelvis")[:, 2]
+    assert np.ptp(higher) < 0.005
+    up = np.array([0.0, 0.0, float(np.median(higher))])
+    centres, origins = danced.movement.joint_centres_m + up, danced.movement.segment_origins_m + up
+    danced = replace(danced, movement=replace(danced.movement, joint_centres_m=centres, segment_origins_m=origins))
+    browser.media(prefers_reduced_motion="reduce")
+    browser.open(tmp_path / "bones.html")
+    assert browser.driver.get_log("browser") == []
+    dancers = [within(dancer_in(shown(browser, share))) for share in BONES_AT]
+    moments = [round(share * (danced.movement.frames - 1)) for share in BONES_AT]
+    inside = np.array([[share_inside(browser, danced, sample, dancer) for sample in moments] for dancer in dancers])
+    assert np.diag(inside).min() >= 0.95
+    assert inside[~np.eye(len(moments), dtype=bool)].max() < 0.8
+
+
+def test_marked_parts_are_told_from_calm_ones_in_grey(browser: Any, page: Path, takes: tuple[Review, Review]) -> None:
+    """Without any colour, as the browser itself shows the page to eyes that see none: rings run along the shank whose heel lifts,
+    and none along the calm one, which is worn alike."""
+    movement, lifted = takes[0].movement, next(card for card in story_of(*takes).cards if card.thing.finding.fault == RINGED)
+    beside(RINGED, browser, page, takes)
+    # While the heel is up, before the moment at which the measure is drawn.
+    sample = round((lifted.thing.finding.start_s + lifted.now.time_s) / 2 * movement.rate_hz)
+    browser.tell("Emulation.setEmulatedVisionDeficiency", type="achromatopsia")
+    try:
+        grey = shown(browser, sample / (movement.frames - 1))
+    finally:
+        browser.tell("Emulation.setEmulatedVisionDeficiency", type="none")
+    assert np.ptp(grey.astype(int), axis=2).max() == 0
+    ringed, calm = (luminances(browser, takes[0], sample, grey, f"knee.{x}", f"ankle.{x}") for x in "LR")
+    # Measured: 2.4 and 1.03.
+    assert contrast(*np.quantile(ringed, (0.9, 0.1))) > SEEN_IN_GREY
+    assert contrast(*np.quantile(calm, (0.9, 0.1))) < 1.2
 
 
 @pytest.mark.skipif(importlib.util.find_spec("bpy") is None, reason="the Blender module is not installed")
