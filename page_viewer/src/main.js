@@ -1,10 +1,12 @@
 // The student's page: the dancer in 3-D over the words and pictures that are there without it.
-import { AnimationMixer, CircleGeometry, DirectionalLight, HemisphereLight, Mesh, PCFShadowMap, PerspectiveCamera, Scene,
+import { CircleGeometry, DirectionalLight, HemisphereLight, Mesh, PCFShadowMap, PerspectiveCamera, Scene,
   ShadowMaterial, Spherical, Vector3, WebGLRenderer } from "three";
 import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
 import { GLTFLoader } from "three/examples/jsm/loaders/GLTFLoader.js";
 import { bodyMaterial } from "./body.js";
 import { drawn, place } from "./drawn.js";
+import { answering, takes, unpacked } from "./takes.js";
+import { holdLikeAWindow } from "./window.js";
 
 const AROUND_S = 0.8, HELD_S = 1.4, STEP_RAD = Math.PI / 12, FOV = 28, SHOWN_S = 0.02;
 const stage = document.getElementById("stage");
@@ -17,51 +19,6 @@ function withoutDancer() {
   document.querySelector(".without").textContent = `The dancer in 3-D cannot be shown on this device. Everything else is here.${sheets}`;
   stage.hidden = true;
   document.querySelectorAll(".show").forEach((button) => { button.hidden = true; });
-}
-
-async function unpacked(text) {
-  const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate"));
-  return new Response(stream).arrayBuffer();
-}
-
-function answering(pairs, time) {
-  if (!pairs) return time;
-  const { now, before } = pairs;
-  const after = now.findIndex((at) => at >= time);
-  if (after <= 0) return after ? before[before.length - 1] + time - now[now.length - 1] : before[0] + time - now[0];
-  const share = (time - now[after - 1]) / Math.max(now[after] - now[after - 1], 1e-6);
-  return before[after - 1] + share * (before[after] - before[after - 1]);
-}
-
-async function takes(gltf, told) {
-  const mixer = new AnimationMixer(gltf.scene);
-  const found = {};
-  for (const clip of gltf.animations) {
-    const [levels, known] = await Promise.all(["levels", "known"].map((name) => gltf.parser.getDependency("accessor", clip.userData[name])));
-    found[clip.name] = { clip, action: mixer.clipAction(clip), rate: clip.userData.rate_hz, levels: levels.array, known: known.array };
-  }
-  const count = told.segments.length;
-  const uniforms = { level: { value: new Float32Array(count) }, known: { value: new Float32Array(count).fill(1) } };
-  return {
-    found, uniforms,
-    show(name, time) {
-      const take = found[name];
-      const at = Math.min(Math.max(time, 0), take.clip.duration);
-      for (const other of Object.values(found)) if (other !== take) other.action.stop();
-      take.action.play();
-      take.action.paused = false;
-      take.action.time = at;
-      mixer.update(0);
-      const rows = take.levels.length / count, row = Math.min(at * take.rate, rows - 1), low = Math.floor(row), share = row - low;
-      const high = Math.min(low + 1, rows - 1);
-      for (let part = 0; part < count; part++) {
-        const [first, second] = [low, high].map((which) => which * count + part);
-        uniforms.level.value[part] = (take.levels[first] * (1 - share) + take.levels[second] * share) / 255;
-        uniforms.known.value[part] = take.known[first] ? 1 : 0;
-      }
-    },
-  };
 }
 
 async function start() {
@@ -308,26 +265,6 @@ async function start() {
     look(told.opening);
   } else choose(told.cards[0]);
   stage.dataset.ready = "yes";
-}
-
-// The phone's own turning turns the camera round the dancer. The button comes with the first reading of a real sensor.
-function holdLikeAWindow(button, turn) {
-  let on = false, before = null;
-  addEventListener("deviceorientation", (event) => {
-    if (event.alpha === null) return;
-    button.hidden = false;
-    if (on && before !== null) turn((((event.alpha - before + 540) % 360) - 180) * (Math.PI / 180));
-    before = event.alpha;
-  });
-  if (globalThis.DeviceOrientationEvent?.requestPermission && "ontouchend" in document) button.hidden = false;
-  button.addEventListener("click", async () => {
-    if (!on && globalThis.DeviceOrientationEvent?.requestPermission) {
-      if ((await DeviceOrientationEvent.requestPermission()) !== "granted") return;
-    }
-    on = !on;
-    before = null;
-    button.setAttribute("aria-pressed", String(on));
-  });
 }
 
 start().catch((error) => {
