@@ -102,8 +102,10 @@ def judge(told: Observation, entry: Entry, movement: Movement, sd: float) -> Jud
     excess = outside(told.value, limits.ok, _asked(limits))
     severity = severity_of(told.value, limits)
     grade: Grade | None = None
-    # Where 0 is what is wished for, a number that may as well be 0 is no deviation, however narrow its band.
-    may_be_none = limits.ok[0] <= 0.0 <= limits.ok[1] and abs(told.value) <= PLUS_MINUS * sd
+    # Where 0 is what is wished for, a number that may as well be 0 is no deviation, however narrow its band. Where 0 is the limit
+    # that was passed (a margin of stability), it is not what is wished for.
+    passed = limits.ok[0] if told.value < limits.ok[0] else limits.ok[1]
+    may_be_none = limits.ok[0] <= 0.0 <= limits.ok[1] and passed != 0.0 and abs(told.value) <= PLUS_MINUS * sd
     if excess > WATCH_SD * sd and not may_be_none:
         grade = "watch"
         beyond = outside(told.value, limits.fault, _asked(limits)) > 0 or told.beyond_fault

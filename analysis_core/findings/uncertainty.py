@@ -13,7 +13,7 @@ from ..body.marker_errors import marker_errors
 from ..body.movement import JOINTS, Movement, RecordedMovement
 from ..body.recorded_again import DRAWS, RecordedAgain, record_again
 from ..phrase.phase import Phrase
-from ..take import Floats
+from ..take import Floats, Source
 from .catalogue import Limits
 from .evidence import Evidence
 from .limits import ERRORS
@@ -99,7 +99,7 @@ def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evide
 
     From markers: by other recordings of the same dance. The catalogue's error where a measure cannot be repeated frame by frame,
     for skeletons, and for a review that was read from a file. Wider without a static take where the number is a change from
-    standing. From markers, the share of all that which the trials show (``shown_shares``).
+    standing. From markers that were seen, the share of all that which the trials show (``shown_shares``).
     """
     movement = evidence.movement
     result = []
@@ -107,10 +107,15 @@ def standard_errors(told: Sequence[Observation], limits: Sequence[Limits], evide
         stood = marker_errors().stance_deg[limit.stance] if limit.stance else 0.0
         whole = float(np.sqrt((sd * _standing_factor(limit, movement)) ** 2 + one.extra_sd**2 + stood**2))
         known = max(whole, one.least_sd) if np.isfinite(whole) else catalogue_errors(one, limit, movement)[0]
-        # The trials are of markers; of solved skeletons they show nothing.
-        share = 1.0 if not isinstance(movement, RecordedMovement) else shown_shares().get((one.fault, one.measure), 1.0)
-        result.append(share * known)
+        as_in_trials = isinstance(movement, RecordedMovement) and _seen(one, movement)
+        result.append(known * (shown_shares().get((one.fault, one.measure), 1.0) if as_in_trials else 1.0))
     return result
+
+
+def _seen(told: Observation, movement: Movement) -> bool:
+    """Whether an observation's joints are known by their own markers at its decisive moment. Of what was filled from elsewhere in
+    the body, as of solved skeletons, the trials show nothing."""
+    return bool((movement.joint_source[told.peak, joint_columns(told.joints)] <= Source.OWN_PATH).all())
 
 
 def errors_within_take(told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence) -> list[float | None]:
