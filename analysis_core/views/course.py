@@ -36,7 +36,7 @@ def course(told: Observation, evidence: Evidence) -> Floats | None:
         known = -made if told.against is not None and since[told.peak] * told.value < 0.0 else made
         return np.asarray(known + told.value - known[told.peak])
     window = slice(told.start, told.end + 1)
-    likely = [values + np.nanmedian(read[window] - values[window]) for values in (made, -made, abs(since))]
+    likely: list[Floats] = [values + np.nanmedian(read[window] - values[window]) for values in (made, -made, abs(since))]
     # A difference of two sides is told without its sign.
     likely += [abs(values) for values in likely[:2]]
     misfits = [np.nan_to_num(np.nanmean(abs(read[window] - values[window])), nan=np.inf) for values in likely]
