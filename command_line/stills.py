@@ -49,6 +49,6 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
             with whole_file(to, overwrite=arguments.force) as unfinished:
                 shutil.copyfile(Path(temporary) / name, unfinished)
             written.append(str(to))
-    said = f"{len(written)} pictures" if written else "Nothing to correct: no pictures"
+    said = f"{len(written)} pictures" if written else "No correction in what could be measured: no pictures"
     text = "\n".join([f"{said}, rendered with {result['engine']}", *(f"  {path}" for path in written)])
     output.result({"stills": written, "engine": result["engine"]}, text)

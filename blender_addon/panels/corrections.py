@@ -71,7 +71,7 @@ class DANCE_REVIEW_PT_corrections(ReviewPanel, Panel):
         layout = self.layout
         state = context.scene.dance_review
         if not state.findings:
-            sentence(layout, context, "Nothing to correct was found in this take.", icon="CHECKMARK")
+            sentence(layout, context, "No correction was found in what could be measured.", icon="INFO")
             layout.operator("dance_review.add_correction", icon="ADD")
             return
         first = [item for item in state.findings if item.main and item.decision != "set aside"]
