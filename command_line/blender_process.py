@@ -49,9 +49,11 @@ def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, An
         request.seek(0)
         command = [sys.executable, "-m", _WORKER]
         child = subprocess.Popen(command, stdin=request, stdout=subprocess.PIPE, stderr=words, text=True, encoding="utf-8")
+        answers = child.stdout
+        assert answers is not None  # a pipe was asked for
         answer: dict[str, Any] = {}
         try:
-            for line in child.stdout:
+            for line in answers:
                 answer = json.loads(line)
                 if "doing" in answer:
                     output.progress(answer["doing"], answer["share"])
@@ -59,7 +61,7 @@ def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, An
         finally:
             child.kill()
             child.wait()
-            child.stdout.close()
+            answers.close()
         words.seek(0)
         said = words.read()[-_LAST_WORDS:]
     if debug and said:

@@ -41,8 +41,10 @@ def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
     review = read_review(Path(job["review"]))
     say(doing="Building the scene", share=0.2)
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
-    unused = bpy.context.scene
-    bpy.context.window.scene = build(review, job["figure"])
+    unused, window = bpy.context.scene, bpy.context.window
+    assert unused is not None  # a file that was just begun has a scene, and a window even without a screen
+    assert window is not None
+    window.scene = build(review, job["figure"])
     bpy.data.scenes.remove(unused)
     say(doing="Saving", share=0.8)
     to = Path(job["to"])

@@ -13,6 +13,7 @@ from .output import Output
 
 if TYPE_CHECKING:
     from ..analysis_core.hand_over.give import HandOver, Wishes
+    from ..analysis_core.hand_over.rig import Root
 
 HELP = "hand a clean take to an animator, with feet that hold, in the formats asked for"
 EXAMPLE = "in-the-round hand-over out/careful --out out/for_animator --formats bvh,glb,fbx"
@@ -62,7 +63,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def _wishes(arguments: argparse.Namespace) -> Wishes:
     from ..analysis_core.hand_over.give import Wishes
 
-    root = "in-place" if arguments.in_place else arguments.root_motion
+    root: Root = "in-place" if arguments.in_place else arguments.root_motion
     return Wishes(arguments.feet, arguments.rest, arguments.rate, root, arguments.cut_unusable, arguments.reduce_keys)
 
 
