@@ -2,7 +2,8 @@
 
 Print the tables, on as many processes as asked for (one: about six minutes; --quick: less than one):
 
-.venv/bin/python scripts/bench_findings.py [--quick] [--processes N] [--seed N]
+.venv/bin/python scripts/bench_findings.py [--quick] [--processes N] [--seed N] [--keep FOLDER]
+.venv/bin/python scripts/bench_findings.py --kept FOLDER …                 the same tables of runs that were kept, together
 .venv/bin/python scripts/bench_findings.py --situations [NUMBER …]     known errors, one tiny dance each: says and truth
 """
 
@@ -24,9 +25,12 @@ from in_the_round.analysis_core.findings.finding import PLUS_MINUS
 from in_the_round.simulated_dancer.judged import COUNTED_KINDS, Judged
 from in_the_round.simulated_dancer.programme import Job, full, quick
 from in_the_round.simulated_dancer.situations import SITUATIONS, ask
+from scipy.stats import beta
 
 #: Least values of a measure from which a share of covered ones is told.
 _LEAST_VALUES = 8
+#: A ± of 95 % is as it should be when it covers this share of the errors, in percent.
+_LEAST_COVERED, _MOST_COVERED = 92.0, 98.0
 
 
 @dataclass(frozen=True)
@@ -133,27 +137,57 @@ def causes(ran: Sequence[Ran]) -> list[Row]:
     return rows
 
 
-def _covered(told: Iterable[tuple[str, str, float, float]]) -> list[Row]:
-    """Share of errors that lie within their ±, for every measure of (fault, measure, error, plus-minus)."""
-    by_measure: dict[str, list[tuple[float, float]]] = defaultdict(list)
-    for fault, measure, error, plus_minus in told:
-        by_measure[f"{fault}, {measure}"].append((error, plus_minus))
-    rows = []
-    for name, pairs in sorted(by_measure.items()):
-        if len(pairs) < _LEAST_VALUES:
-            continue
-        error, plus_minus = np.array(pairs).T
-        size, stated = float(np.sqrt(np.mean(error**2))), float(np.median(plus_minus))
-        # By what the ± would have to be multiplied for 68 and for 95 % of the errors to lie within one and two of its SD.
-        one, two = (float(np.quantile(np.abs(error) / plus_minus, share)) for share in (0.683, 0.95))
-        told_as = f"{name} ({len(pairs)} values, error {size:.3g}, mean {np.mean(error):.2g}, ± {stated:.3g}, "
-        told_as += f"factors {PLUS_MINUS * one:.2f} {two:.2f})"
-        rows.append(Row(told_as, 100 * float(np.mean(np.abs(error) <= plus_minus)), "%"))
-    under, over = sum(row.value < 92 for row in rows), sum(row.value > 98 for row in rows)
+def _interval(takes: Sequence[tuple[int, int]]) -> tuple[float, float]:
+    """Interval (95 %) of the share of covered values, from the (covered, all) values of each take.
+
+    Values of one take err together, for its body and its markers are the same: the exact binomial interval of so many values as
+    would be as sure if each stood alone (Korn & Graubard 1998, from memory); of as many as there are takes where all are covered.
+    """
+    covered, values = np.array(takes, dtype=np.float64).T
+    share, count = covered.sum() / values.sum(), len(takes)
+    spread = count / max(count - 1, 1) * float(np.sum((covered - share * values) ** 2)) / values.sum() ** 2
+    alone = min(share * (1 - share) / spread if spread > 0 else float(count), float(values.sum()))
+    yes, no = alone * share, alone * (1 - share)
+    low = float(beta.ppf(0.025, yes, no + 1)) if yes > 0 else 0.0
+    return low, float(beta.ppf(0.975, yes + 1, no)) if no > 0 else 1.0
+
+
+_Told = tuple[str, str, float, float]
+
+
+def _of_one_measure(name: str, takes: Sequence[Sequence[_Told]]) -> tuple[Row, tuple[float, float]]:
+    """How often the ± of one measure covers its errors, %, and the interval of that."""
+    error, plus_minus = np.array([told[2:] for take in takes for told in take], dtype=np.float64).T
+    size, stated = float(np.sqrt(np.mean(error**2))), float(np.median(plus_minus))
+    # By what the ± would have to be multiplied for 68 and for 95 % of the errors to lie within one and two of its SD.
+    one, two = (float(np.quantile(np.abs(error) / plus_minus, share)) for share in (0.683, 0.95))
+    low, high = (100 * end for end in _interval([(sum(abs(e) <= s for *_, e, s in take), len(take)) for take in takes]))
+    told_as = f"{name} ({error.size} values, {len(takes)} takes, error {size:.3g}, mean {np.mean(error):.2g}, ± {stated:.3g}, "
+    told_as += f"factors {PLUS_MINUS * one:.2f} {two:.2f}; {low:.0f} to {high:.0f} %)"
+    return Row(told_as, 100 * float(np.mean(np.abs(error) <= plus_minus)), "%"), (low, high)
+
+
+def _covered(takes: Iterable[Sequence[_Told]]) -> list[Row]:
+    """Share of errors that lie within their ±, for every measure, from the (fault, measure, error, plus-minus) of each take."""
+    by_measure: dict[str, list[list[_Told]]] = defaultdict(list)
+    for take in takes:
+        own: dict[str, list[_Told]] = defaultdict(list)
+        for told in take:
+            own[f"{told[0]}, {told[1]}"].append(told)
+        for name, values in own.items():
+            by_measure[name].append(values)
+    measures = [
+        _of_one_measure(name, by_take)
+        for name, by_take in sorted(by_measure.items())
+        if sum(len(take) for take in by_take) >= _LEAST_VALUES
+    ]
+    under, over = sum(row.value < _LEAST_COVERED for row, _ in measures), sum(row.value > _MOST_COVERED for row, _ in measures)
     return [
-        Row(f"measures of {len(rows)} that are covered in less than 92 % of cases", under, "", 0),
-        Row("measures that are covered in more than 98 % of cases: stated wider than they err", over, ""),
-        *rows,
+        Row(f"measures of {len(measures)} that are covered in less than {_LEAST_COVERED:g} % of cases", under, "", 0),
+        Row("... surely, by their intervals", sum(high < _LEAST_COVERED for _, (_, high) in measures), "", 0),
+        Row(f"measures that are covered in more than {_MOST_COVERED:g} % of cases: stated wider than they err", over, "", 0),
+        Row("... surely, by their intervals", sum(low > _MOST_COVERED for _, (low, _) in measures), "", 0),
+        *(row for row, _ in measures),
     ]
 
 
@@ -163,12 +197,12 @@ def _kind(ran: Sequence[Ran]) -> list[Ran]:
 
 def coverage() -> list[Row]:
     """How often the exact value lies within the ± that is stated (95 %), and the error itself, for every measure."""
-    return _covered(told for one in _kind(_whole()) for told in one.judged.covered)
+    return _covered(one.judged.covered for one in _kind(_whole()))
 
 
 def within_takes() -> list[Row]:
     """The same for how far two phases of a take are apart, by the ± within the take."""
-    return _covered(told for one in _kind(_whole()) for told in one.judged.apart)
+    return _covered(one.judged.apart for one in _kind(_whole()))
 
 
 def faults() -> list[Row]:
@@ -215,10 +249,16 @@ def _print_tables(ran: Sequence[Ran]) -> None:
         ("false findings a minute", clean_takes(ran)),
         ("steps", phases(_kind(ran))),
         ("first cause", causes(ran)),
-        ("coverage", _covered(told for one in _kind(ran) for told in one.judged.covered)),
-        ("coverage within takes", _covered(told for one in _kind(ran) for told in one.judged.apart)),
+        ("coverage", _covered(one.judged.covered for one in _kind(ran))),
+        ("coverage within takes", _covered(one.judged.apart for one in _kind(ran))),
     ):
         print(f"\n{name}\n{table(rows)}", flush=True)
+
+
+def _read(folders: Iterable[Path]) -> list[Ran]:
+    """The trials that were kept in some folders."""
+    files = (file for folder in folders for file in sorted(folder.glob("*.pickle"), key=lambda file: int(file.stem)))
+    return [pickle.loads(file.read_bytes()) for file in files]
 
 
 def main() -> int:
@@ -228,12 +268,19 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="a small part of the trials")
     parser.add_argument("--trial", type=int, nargs="+", metavar="N", help="only these trials of the programme")
     parser.add_argument("--processes", type=int, default=1)
-    parser.add_argument("--seed", type=int, default=11)
+    parser.add_argument("--seed", type=int, help="of the programme (default: 11, of a small part 5)")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="keep every trial there; a run that was cut off goes on")
+    parser.add_argument(
+        "--kept", type=Path, nargs="+", metavar="FOLDER", help="the tables of kept trials, of all folders together"
+    )
     options = parser.parse_args()
     if options.situations is not None:
         return int(situations(options.situations) > 0)
-    jobs = quick() if options.quick else full(options.seed)
+    if options.kept:
+        _print_tables(_read(options.kept))
+        return 0
+    programme = quick if options.quick else full
+    jobs = programme() if options.seed is None else programme(options.seed)
     if options.trial:
         print("\n".join(failures([_run((number, jobs[number])) for number in options.trial])))
         return 0

@@ -143,8 +143,9 @@ def knee_inside_toes(evidence: Evidence, leg: Standing) -> Told:
     yield _with_course(told, bent, _across_deg(evidence, side))
     # The foot of a skeleton is too rough for a place across it; the directions of leg and foot serve (catalogue).
     if evidence.movement.kind != "skeleton":
-        # Beyond its own error: a leg that leans is no knee that is turned in.
-        turned_in = deep & (apart - _direction_sd(evidence, side) > LEGS.turned_in_deg)
+        # Beyond its own error, of knee and foot: a leg that leans is no knee that is turned in.
+        apart_sd = np.hypot(_direction_sd(evidence, side), LEGS.absolute_turnout_deg)
+        turned_in = deep & (apart - apart_sd > LEGS.turned_in_deg)
         told = extreme(evidence, _PLACE.on(side), phase, Window(displacement, leg.frames, turned_in))
         yield _with_course(told, displacement) if isinstance(told, Observation) else None
 

@@ -11,10 +11,11 @@ from functools import cache
 import numpy as np
 import pytest
 from in_the_round.simulated_dancer import CLEAN, Body, Fault, simulate
+from in_the_round.simulated_dancer.judged import _within
 from in_the_round.simulated_dancer.phrases import adage, barre, petit_allegro, turns_from_fifth, turns_from_fourth
 from in_the_round.simulated_dancer.programme import SIZES
-from in_the_round.simulated_dancer.steps import PhraseStep
-from in_the_round.simulated_dancer.trials import Outcome, Recorded, trial
+from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, Plie, Stand
+from in_the_round.simulated_dancer.trials import Outcome, Recorded, record, review_of, trial
 from in_the_round.simulated_dancer.truth_of_faults import Dance, true_values
 from in_the_round.simulated_dancer.wear import INNER, Wear
 
@@ -105,6 +106,22 @@ def test_clear_faults_are_found_and_nothing_else(name: str) -> None:
     assert judged.too_small == ()
     assert [c.fault for c in judged.carried if not c.found] == []
     assert judged.false == ()
+
+
+def test_a_leg_that_leans_over_a_foot_whose_marker_errs_is_no_knee_inside_the_toes() -> None:
+    """Grand plié in second: the knee is 20 mm inside of the foot's plane because the leg leans; its direction is the foot's. A
+    heel marker 18 mm beside the heel turns the foot's line by 7°, which once made of the leaning a knee 47 ± 21 mm inside."""
+    beside = Wear(moved_m=(("calcaneus", (0.0, 0.0, -0.018)),))
+    phrase = (Stand(2), CloseTo("second", "right", None, 2), Plie(6, grand=True))
+    danced_once = record(Recorded(rate_hz=60.0, misplaced_m=0.0, wear=beside), (), phrase)
+    assert [f.measure for f in review_of(danced_once).findings if f.fault == "knee-inside-toes"] == []
+
+
+def test_a_balance_with_a_hop_in_it_is_a_balance() -> None:
+    """What is still by the catalogue, and what was danced as a balance, overlap: counted once."""
+    assert _within([(0.0, 4.0), (1.0, 2.0), (3.0, 6.0)], 1.5, 5.0) == pytest.approx(3.5)
+    assert _within([(0.0, 1.0), (2.0, 3.0)], 0.5, 2.5) == pytest.approx(1.0)
+    assert _within([], 0.0, 1.0) == 0.0
 
 
 def test_the_stated_error_covers_the_true_one() -> None:
