@@ -16,8 +16,8 @@ from ..take import Floats
 from .anatomy import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, LENGTHS, MARKER_RADIUS_M, SIDES_DIFFER
 from .rigid import fit_rigid_of_each_frame
 
-#: So many frames, spread over the take, are fitted; their errors come and go slowly, so they count as so many apart. Proposed.
-MOST_FRAMES, _COUNT_AS = 60, 40
+#: So many frames, spread over the take, are fitted: more of them err in the same way. Proposed default; 60 gave the same joints.
+MOST_FRAMES = 40
 #: How far a marker is from its rigid segment while dancing, 1 SD, by segment, metres. Source: magnitudes of catalogue 3.5.
 _SKIN_M = {"thigh": 0.012, "shank": 0.009, "joint": 0.006, "foot": 0.008}
 #: How far the long axis of the shank leaves the plane of the knee's hinge, and the shank twists against the thigh, radians, 1 SD.
@@ -29,6 +29,8 @@ _HIP_SD_M = 0.018
 #: Where an outer marker sits from the middle of its joint, metres, 1 SD: forward, along the segment, outward. Along the segment
 #: it may be anywhere near (tape on a shoe's shaft). Proposed defaults; the fit is robust, so that far outliers pull less.
 _KNEE_MARKER_SD_M, _ANKLE_MARKER_SD_M = np.array([0.012, 0.020, 0.008]), np.array([0.015, 0.030, 0.010])
+#: The same where inner and outer markers make a leg that a body has: twice what a marker is stuck beside its landmark.
+_BELIEVED_SD_M = np.array([0.010, 0.010, 0.008])
 _FREE_MARKER_SD_M = 0.15
 #: Markers beside a joint: on which side (+1 outside), the joint's breadth as a share of stature, and how far they may be off.
 _BESIDE_JOINT = {
@@ -51,8 +53,7 @@ class LegSeen:
 
     pelvis: rotation (N, 3, 3), origin (N, 3). hip (3,): where a rule puts it in the pelvis. thigh, shank: measured places (N, 3)
     of their markers by landmark; outer knee and outer ankle among them. foot: rotation, origin of the foot's own markers (None:
-    not known);
-    ankle_in_foot (3,): expected there.
+    not known); ankle_in_foot (3,): expected there. in_doubt: whether the markers beside knee and ankle may sit anywhere near.
     """
 
     sign: float
@@ -62,6 +63,7 @@ class LegSeen:
     shank: Mapping[str, Floats]
     foot: tuple[Floats, Floats] | None
     ankle_in_foot: Floats = field(default_factory=lambda: np.zeros(3))
+    in_doubt: bool = True
 
 
 @dataclass(frozen=True)
@@ -100,8 +102,6 @@ class _Leg:
         self.names = [("thigh", name) for name in seen.thigh] + [("shank", name) for name in seen.shank]
         self.mirror = np.array([1.0, 1.0, seen.sign])
         self.mean, self.spread = self._expected()
-        count = next(iter(seen.thigh.values())).shape[0]
-        self.weight = np.sqrt(min(1.0, _COUNT_AS / count))
 
     def _expected(self) -> tuple[Floats, Floats]:
         seen, stature = self.seen, self.stature
@@ -117,6 +117,7 @@ class _Leg:
             if stem in _BESIDE_JOINT:
                 # An inner marker that started outside would turn the whole segment round: a knee that bends backwards.
                 outward, breadth, sd = _BESIDE_JOINT[stem]
+                sd = sd if seen.in_doubt else _BELIEVED_SD_M
                 mean.append(np.array([0.0, 0.0, outward * (breadth * stature / 2 + MARKER_RADIUS_M)]))
                 spread.append(sd)
             else:
@@ -152,7 +153,7 @@ class _Leg:
         between = np.einsum("gnji,gnjk->gnik", thigh, shank)
         apart += [between[..., 2, 1] / _BEYOND_HINGE_RAD, between[..., 0, 2] / _TWIST_RAD]
         assert between.shape[1] == frames
-        data = self.weight * np.concatenate([np.nan_to_num(part).reshape(guesses, -1) for part in apart], axis=1)
+        data = np.concatenate([np.nan_to_num(part).reshape(guesses, -1) for part in apart], axis=1)
         return np.concatenate([data, (unknown - self.mean) / self.spread], axis=1)
 
     def slopes(self, unknown: Floats) -> tuple[Floats, Floats]:
@@ -229,10 +230,10 @@ def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedL
         return np.concatenate([block_diag(*own), np.stack(between, axis=1)])
 
     start = np.concatenate([leg.mean for leg in legs.values()])
-    found = least_squares(residuals, start, jac=slopes, loss="soft_l1", xtol=1e-6, ftol=1e-5, max_nfev=25)
+    found = least_squares(residuals, start, jac=slopes, loss="soft_l1", xtol=1e-6, ftol=1e-4, max_nfev=25)
     covariance = np.linalg.inv(found.jac.T @ found.jac)
     result = {}
     for (side, leg), part in zip(legs.items(), parts, strict=True):
-        left = leg.residuals(found.x[None, part])[0, : -leg.mean.size] / leg.weight
+        left = leg.residuals(found.x[None, part])[0, : -leg.mean.size]
         result[side] = leg.told(found.x[part], covariance[part, part], float(np.sqrt(np.mean(left**2))))
     return result

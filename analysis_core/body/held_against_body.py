@@ -40,6 +40,8 @@ _ELSEWHERE_M, _SURE = 0.025, 2.0
 _USUAL_SPREAD_M = 0.015
 #: Part of the way by which a marker is misplaced that stays unknown of the joint, 1 SD. Proposed default.
 _LEFT_OPEN = 0.15
+#: A leg is fitted whose thigh and pelvis are seen in at least this share of the take. Proposed default.
+_LEAST_SEEN = 0.1
 #: A human neck may be this much too long for the table before its markers are doubted, in spreads.
 _NECK_SPREADS = 2.5
 _OUTER_KNEE, _OUTER_ANKLE, _HEEL = "lateral_femoral_epicondyle", "lateral_malleolus", "calcaneus"
@@ -157,7 +159,7 @@ def _pelvis(seen: _Seen) -> list[str]:
 
 
 def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
-    """Whether landmarks alone do not say where the joints of the legs are: no inner markers, or lengths that no body has."""
+    """Whether markers of knees and ankles may sit anywhere near: no inner ones, or lengths that no body has."""
     if not all(name + side in seen.places for name in _INNER for side in SIDE_SUFFIXES):
         return True
     of_body: dict[str, float] = {}
@@ -216,26 +218,43 @@ def _flat_foot(seen: _Seen, side: str) -> dict[str, Floats] | None:
 
 
 def _leg_seen(
-    seen: _Seen, calibration: Calibration, side: str, sign: float, foot: Mapping[str, Floats] | None, frames: NDArray[np.int64]
+    seen: _Seen,
+    calibration: Calibration,
+    side: str,
+    foot: Mapping[str, Floats] | None,
+    *,
+    in_doubt: bool,
 ) -> LegSeen | None:
-    """What is known of one leg in some frames; None when it has too few markers to be fitted."""
+    """What is known of one leg in some frames that show it; None when too few markers, or frames, do for it to be fitted."""
     thigh, shank = seen.of("thigh" + side), seen.of("shank" + side)
     if _OUTER_KNEE + side not in thigh or _OUTER_ANKLE + side not in shank or len(thigh) < 2 or foot is None:
         return None
+    local = calibration.landmarks["pelvis"]
+    pelvis = fit_rigid(np.stack(list(local.values())), np.stack([seen.places[name] for name in local], axis=1))[:2]
+    # Two markers and the hip hold a thigh. What the dance hardly shows is told by the standing body, not by this fit.
+    known = np.isfinite(pelvis[1][:, 0]) & (np.sum([np.isfinite(place[:, 0]) for place in thigh.values()], axis=0) >= 2)
+    told = np.flatnonzero(known)
+    if told.size < max(1.0, _LEAST_SEEN * known.size):
+        return None
+    frames = told[np.unique(np.linspace(0, told.size - 1, MOST_FRAMES).round().astype(np.int64))]
     if len(shank) < 2:
         # The knee's marker is near its axis: it holds the shank too.
         shank = {**shank, _OUTER_KNEE + side: thigh[_OUTER_KNEE + side]}
-    local = calibration.landmarks["pelvis"]
-    pelvis = fit_rigid(np.stack(list(local.values())), np.stack([seen.places[name][frames] for name in local], axis=1))[:2]
     # The same foot with Y up and Z to the right, as segments have it.
     turned = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
     reference = np.stack([turned @ place for place in foot.values()])
     held = fit_rigid(reference, np.stack([seen.places[name][frames] for name in foot], axis=1))[:2]
     hip = calibration.joints["pelvis"]["hip" + side]
     return LegSeen(
-        sign, pelvis, hip, {n: p[frames] for n, p in thigh.items()}, {n: p[frames] for n, p in shank.items()}, held,
+        SIDE_SIGNS[SIDE_SUFFIXES.index(side)],
+        (pelvis[0][frames], pelvis[1][frames]),
+        hip,
+        {name: place[frames] for name, place in thigh.items()},
+        {name: place[frames] for name, place in shank.items()},
+        held,
         expected_ankle_in_foot(seen.stature_m),
-    )  # fmt: skip
+        in_doubt=in_doubt,
+    )
 
 
 def _with_what_is_open(leg: FittedLeg) -> FittedLeg:
@@ -255,35 +274,36 @@ def hold_against_body(
 ) -> HeldAgainst:
     """Hold a take of markers against a human body.
 
-    calibration: what its landmarks alone give; functional: what was learnt beside. Where inner knee and ankle markers are missing
-    or lengths are none that a body has, both legs are fitted to the whole movement (``fit_legs``); a neck that no body has is
-    brought to a human length by the heights of the standing dancer. Source of the proportions: ``proportions``.
+    calibration: what its landmarks alone give; functional: what was learnt beside. Both legs are fitted to the whole movement
+    (``fit_legs``); their markers are believed less where inner ones are missing or lengths are none that a body has. A neck that
+    no body has is brought to a human length by the heights of the standing dancer. Source of the proportions: ``anatomy``.
     """
     seen = _seen(cleaned, recognition)
     if seen is None:
         return HeldAgainst(functional, ())
-    learnt, sentences = functional or Functional(), _pelvis(seen)
-    if sentences or _in_doubt(seen, calibration):
-        frames = np.unique(np.linspace(0, cleaned.smooth_m.shape[0] - 1, MOST_FRAMES).round().astype(np.int64))
-        feet = {side: _flat_foot(seen, side) for side in SIDE_SUFFIXES}
-        legs = {
-            side: leg
-            for side, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True)
-            if (leg := _leg_seen(seen, calibration, side, sign, feet[side], frames)) is not None
-        }
-        if legs:
-            fitted = {side: _with_what_is_open(leg) for side, leg in fit_legs(legs, seen.stature_m).items()}
-            turned = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
-            standing = {side: {**(feet[side] or {}), "ankle": turned @ leg.ankle_in_foot} for side, leg in fitted.items()}
-            learnt = replace(learnt, legs=fitted, feet=standing, stature_m=seen.stature_m)
-            for side in fitted:
-                sentences += _leg_sentences(seen, side, fitted[side], standing[side])
-            away = [joint + side for side, leg in fitted.items() for joint in ("knee", "ankle") if _elsewhere(leg, joint, side)]
-            learnt = replace(learnt, displaced=frozenset(away))
+    learnt, about_legs = _with_legs(seen, calibration, functional or Functional())
+    sentences = _pelvis(seen) + about_legs
     up, down, about_neck = _neck(seen, calibration)
     learnt = replace(learnt, neck_up_m=up, head_down_m=down)
     sentences += about_neck
     return HeldAgainst(learnt if learnt != (functional or Functional()) else functional, tuple(sentences))
+
+
+def _with_legs(seen: _Seen, calibration: Calibration, learnt: Functional) -> tuple[Functional, list[str]]:
+    """What was learnt, with both legs fitted to the whole take (of so many frames), and what sits elsewhere on them."""
+    feet = {side: _flat_foot(seen, side) for side in SIDE_SUFFIXES}
+    in_doubt = bool(_pelvis(seen)) or _in_doubt(seen, calibration)
+    seen_legs = {side: _leg_seen(seen, calibration, side, feet[side], in_doubt=in_doubt) for side in SIDE_SUFFIXES}
+    legs = {side: leg for side, leg in seen_legs.items() if leg is not None}
+    if not legs:
+        return learnt, []
+    fitted = {side: _with_what_is_open(leg) for side, leg in fit_legs(legs, seen.stature_m).items()}
+    turned = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+    standing = {side: {**(feet[side] or {}), "ankle": turned @ leg.ankle_in_foot} for side, leg in fitted.items()}
+    sentences = [text for side in fitted for text in _leg_sentences(seen, side, fitted[side], standing[side])]
+    away = [joint + side for side, leg in fitted.items() for joint in ("knee", "ankle") if _elsewhere(leg, joint, side)]
+    learnt = replace(learnt, legs=fitted, feet=standing, stature_m=seen.stature_m, displaced=frozenset(away))
+    return learnt, sentences
 
 
 def _elsewhere(leg: FittedLeg, joint: str, side: str) -> bool:

@@ -96,9 +96,10 @@ def test_what_nothing_holds_stays_unknown() -> None:
 
 
 def test_frames_that_lost_nothing_are_as_they_were() -> None:
+    """To half a millimetre: legs are fitted to what the whole take shows, and it shows a little less."""
     whole, movement = _solved(None), _solved("shank.R", 3.0, 5.5)
     before = slice(0, int(2.5 * RATE_HZ))
-    np.testing.assert_allclose(whole.joint_centres_m[before], movement.joint_centres_m[before], atol=1e-12)
+    np.testing.assert_allclose(whole.joint_centres_m[before], movement.joint_centres_m[before], rtol=0, atol=5e-4)
 
 
 @pytest.mark.parametrize("segment", ["shank.R", "thigh.L", "foot.R", "upper_arm.R", "pelvis", "thorax"])
