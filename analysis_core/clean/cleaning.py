@@ -30,7 +30,7 @@ def clean_take(take: Take, *, landmark_of: Mapping[int, str], segment_of: Mappin
     """
     if take.kind == "skeleton":
         return _smoothed(take)
-    mended = mend(take, segment_of)
+    mended = mend(take, landmark_of, segment_of)
     gaps = find_gaps(present(mended.positions_m))
     positions, source, error = _filled(mended, gaps, take.rate_hz, segment_of)
     cut_off = choose_cut_offs(positions, take.rate_hz, segment_of)

@@ -13,6 +13,7 @@ from .ghosts import find_excursions, take_out
 from .loosened import find_astray, find_lost
 from .moved import find_moved, put_back
 from .rigidity import survey
+from .sides import find_exchanged_sides
 from .swaps import find_swaps, undo
 from .tears import find_tears
 
@@ -32,17 +33,22 @@ class Mended:
     events: tuple[CleaningEvent, ...]
 
 
-def mend(take: Take, segment_of: Mapping[int, str]) -> Mended:
+def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, str]) -> Mended:
     """Swaps undone, spikes and ghosts taken out, markers that came off found. The take itself is not changed."""
     rate_hz, labels, positions = take.rate_hz, take.labels, take.positions_m
 
     def event(kind: Mishap, marker: int, start: int, end: int, repaired: bool, other: str | None = None) -> CleaningEvent:
         return CleaningEvent(kind, labels[marker], other, start / rate_hz, max(start, end - 1) / rate_hz, repaired)
 
+    throughout = find_exchanged_sides(positions, landmark_of, segment_of)
+    if throughout:
+        positions = undo(positions, throughout)
     surveyed, tears = survey(positions, _SOUND), find_tears(positions, rate_hz, segment_of)
     distances = Distances(positions, surveyed, segment_of, rate_hz)
     swaps = find_swaps(positions, distances, tears)
-    events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in swaps]
+    events = [
+        event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in (*throughout, *swaps)
+    ]
     if swaps:
         positions = undo(positions, swaps)
         surveyed, tears = survey(positions, _SOUND), find_tears(positions, rate_hz, segment_of)

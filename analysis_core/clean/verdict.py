@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..take import CleanedTake, Source
+from ..take import CleanedTake, CleaningEvent, Source, Take
 from ..wording import capture as say
 from ..wording.markers import marker_in_words, what_it_serves
 from .gaps import find_gaps, present
@@ -21,6 +21,9 @@ GOOD_MISSING, USABLE_MISSING = 0.02, 0.15
 GOOD_OPEN_S, USABLE_OPEN_S = 0.1, 2.0
 #: Stray samples a minute that are worth a word. Proposed default, no published norm.
 MANY_STRAYS_PER_MINUTE = 30
+#: Noise of the middle marker, 1 SD, metres, beyond which a take is no longer good, or is none: published errors
+#: of optical capture are 0.06 to 2 mm (catalogue 3.5), of all open recordings here at most 1.4. Proposed defaults.
+GOOD_NOISE_M, USABLE_NOISE_M = 0.003, 0.015
 MOST_REASONS = 5
 _ORDER: tuple[Verdict, ...] = ("good", "usable", "retake")
 
@@ -50,10 +53,21 @@ def judge_capture(cleaned: CleanedTake, *, landmark_of: Mapping[int, str], mispl
     reasons += [_Reason(take.duration_s, "usable", sentence) for sentence in misplaced]
     if share > GOOD_MISSING:
         reasons.append(_Reason(0.0, "retake" if share > USABLE_MISSING else "usable", say.many_missing(share)))
+    noise_m = _usual_noise(cleaned, used)
+    if noise_m > GOOD_NOISE_M:
+        shaking = say.shaking(noise_m, GOOD_NOISE_M)
+        reasons.append(_Reason(take.duration_s, "retake" if noise_m > USABLE_NOISE_M else "usable", shaking))
     worst = max((_ORDER.index(reason.verdict) for reason in reasons), default=0)
     reasons.sort(key=lambda reason: (-_ORDER.index(reason.verdict), -reason.weight))
     sentences = tuple(reason.sentence for reason in reasons[:MOST_REASONS])
     return Quality(_ORDER[worst], sentences, share, _markers(cleaned, missing, landmark_of), cleaned.events)
+
+
+def _usual_noise(cleaned: CleanedTake, used: list[int]) -> float:
+    """Noise of the middle one of the markers, metres; 0 when none was measured, of which other sentences tell."""
+    measured = np.where(cleaned.source[:, used] == Source.MEASURED, cleaned.error_m[:, used], np.nan)
+    measured = measured[:, np.isfinite(measured).any(axis=0)]
+    return float(np.median(np.nanmedian(measured, axis=0))) if measured.size else 0.0
 
 
 def _open_gaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, str]) -> list[_Reason]:
@@ -76,9 +90,10 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
         landmark = landmark_of.get(take.labels.index(label))
         return marker_in_words(label, landmark), landmark
 
-    reasons, strays = [], 0
+    throughout = [event for event in cleaned.events if _is_throughout(event, take)]
+    reasons, strays = _sides(cleaned, throughout, landmark_of), 0
     for event in cleaned.events:
-        if take.labels.index(event.label) not in used:
+        if take.labels.index(event.label) not in used or event in throughout:
             continue
         name, landmark = named(event.label)
         matters = _how_much_it_matters(landmark)
@@ -96,6 +111,23 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
     if strays > MANY_STRAYS_PER_MINUTE * max(take.duration_s / 60, 1 / 6):
         reasons.append(_Reason(0.0, "usable", say.strays(strays)))
     return reasons
+
+
+def _is_throughout(event: CleaningEvent, take: Take) -> bool:
+    return event.kind == "swap" and event.start_s == 0.0 and round(event.end_s * take.rate_hz) >= take.frames - 1
+
+
+def _sides(cleaned: CleanedTake, throughout: list[CleaningEvent], landmark_of: Mapping[int, str]) -> list[_Reason]:
+    """What was exchanged from the first frame to the last, in one sentence: it weighs as much as a marker missing throughout."""
+    if not throughout:
+        return []
+    named = {landmark: cleaned.take.labels[marker] for marker, landmark in landmark_of.items()}
+    paired = {label for landmark, label in named.items() if landmark[:-1] + "R" in named and landmark.endswith(".L")}
+    exchanged = {event.label for event in throughout}
+    if paired <= exchanged:
+        return [_Reason(cleaned.take.duration_s, "usable", say.all_sides_exchanged())]
+    names = [marker_in_words(label, landmark) for landmark, label in named.items() if label in exchanged]
+    return [_Reason(cleaned.take.duration_s, "usable", say.sides_exchanged(names))]
 
 
 def _how_much_it_matters(landmark: str | None) -> float:

@@ -103,7 +103,8 @@ def _turned(course: Course, start: int, stop: int, earliest: int, latest: int) -
     reach = course.samples(SETTLE_S)
     yaw = _through_gaps(course.yaw_rad)
     sign = 1.0 if yaw[stop - 1] > yaw[start] else -1.0
-    begin = np.nanmin(sign * yaw[max(earliest, start - reach) : start + 1])
+    # Where markers fly about, episodes may touch: a turn's own first frame is always looked at.
+    begin = np.nanmin(sign * yaw[min(max(earliest, start - reach), start) : start + 1])
     end = np.nanmax(sign * yaw[stop - 1 : min(latest, stop + reach)], initial=sign * yaw[stop - 1])
     return sign * float(end - begin)
 

@@ -43,6 +43,32 @@ def exchanged(marker: str, other: str, start_s: float, end_s: float, *, put_righ
     return f"The labels of {names} may be exchanged {when}: it cannot be told. Check them in the recording."
 
 
+def sides_exchanged(markers: Sequence[str]) -> str:
+    """Markers whose labels say the wrong side from the first frame to the last; markers: those of one side, in words."""
+    names = ", ".join(name if not index else name[0].lower() + name[1:] for index, name in enumerate(markers))
+    return (
+        f"Left and right are exchanged in the labels of the whole take ({names}, each with that of the other side); "
+        "put right. Correct the labels where they are given."
+    )
+
+
+def all_sides_exchanged() -> str:
+    """Every label says the wrong side, or the recording is a mirror image; which of the two nothing can tell."""
+    return (
+        "Left and right are exchanged in all labels, or the file is a mirror image of the dancer: as it is, the body "
+        "would face backwards. It is read with the labels exchanged; if it is a mirror image, left and right are the "
+        "wrong way round here too. Correct the labels or the axes where the file is made."
+    )
+
+
+def shaking(noise_m: float, usual_m: float) -> str:
+    """All markers jump about from sample to sample."""
+    return (
+        f"The markers shake by {numbers.millimetres(noise_m)} from sample to sample (a calibrated room: under "
+        f"{numbers.millimetres(usual_m)}). Calibrate the cameras, and look whether the labels sit on the right markers."
+    )
+
+
 def strays(count: int) -> str:
     """Many stray samples."""
     return f"{count} times a marker jumped off its place; taken out. Look for reflections and loose markers."

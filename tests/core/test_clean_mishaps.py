@@ -156,3 +156,17 @@ def test_gaps_are_not_taken_for_anything_worse() -> None:
     assert mishaps(result) == []
     known = np.isfinite(spoiled.positions_m)
     np.testing.assert_array_equal(result.positions_m[known], spoiled.positions_m[known])
+
+
+@pytest.mark.parametrize(("noise_m", "verdict"), [(0.0007, "good"), (0.006, "usable"), (0.3, "retake")])
+def test_markers_that_shake_are_no_good_take(noise_m: float, verdict: str) -> None:
+    """Catches a take of nothing but noise called usable; the number told is the noise put in (closed form: white noise)."""
+    it = danced(60.0)
+    shaken = it.take.positions_m + np.random.default_rng(4).normal(0.0, noise_m, it.take.positions_m.shape)
+    quality = judge_capture(cleaned(replace(it.take, positions_m=shaken), it), landmark_of=it.landmark_of)
+    assert quality.verdict == verdict
+    told = [reason for reason in quality.reasons if "shake" in reason]
+    assert len(told) == (verdict != "good")
+    if verdict == "usable":
+        # Three axes together: the noise of one axis times the square root of three.
+        assert float(told[0].split(" by ")[1].split()[0]) == pytest.approx(1000 * noise_m * 3**0.5, abs=1.5)
