@@ -10,22 +10,21 @@ Print the tables, on as many processes as asked for (one: about six minutes; --q
 from __future__ import annotations
 
 import argparse
-import pickle
 import sys
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
 from bench_common import Row, table
 from in_the_round.analysis_core.findings.finding import PLUS_MINUS
-from in_the_round.simulated_dancer.judged import COUNTED_KINDS, Judged
+from in_the_round.simulated_dancer.coverage import interval_of_share
+from in_the_round.simulated_dancer.judged import COUNTED_KINDS
+from in_the_round.simulated_dancer.kept_trials import Ran, kept_in, ran_or_kept
 from in_the_round.simulated_dancer.programme import Job, full, quick
 from in_the_round.simulated_dancer.situations import SITUATIONS, ask
-from scipy.stats import beta
 
 #: Least values of a measure from which a share of covered ones is told.
 _LEAST_VALUES = 8
@@ -33,43 +32,16 @@ _LEAST_VALUES = 8
 _LEAST_COVERED, _MOST_COVERED = 92.0, 98.0
 
 
-@dataclass(frozen=True)
-class Ran:
-    """One trial that was run. roots: the first faults of the program's chains."""
-
-    group: str
-    name: str
-    place: int
-    built: tuple[str, ...]
-    judged: Judged
-    roots: tuple[str, ...]
-
-
-def _run(numbered: tuple[int, Job], keep: Path | None = None) -> Ran:
-    """Run one trial, or read it where an earlier run kept it."""
-    place, job = numbered
-    kept = keep / f"{place}.pickle" if keep else None
-    if kept and kept.exists():
-        return pickle.loads(kept.read_bytes())
-    outcome = job.run()
-    names = {finding.id: finding.fault for finding in outcome.review.findings}
-    roots = tuple(names[chain[0]] for chain in outcome.review.chains)
-    ran = Ran(job.group, job.name, place, tuple(fault.fault for fault in job.faults), outcome.judged, roots)
-    if kept:
-        kept.write_bytes(pickle.dumps(ran))
-    return ran
-
-
 def run(jobs: Sequence[Job], processes: int = 1, keep: Path | None = None) -> list[Ran]:
     """Run some jobs; a folder keeps what was run, so that a run that was cut off goes on (of one state of the program only)."""
     numbered = list(enumerate(jobs))
-    ran: list[Ran] = []
+    told: list[Ran] = []
     with ProcessPoolExecutor(processes) as pool:
-        for one in pool.map(partial(_run, keep=keep), numbered):
-            ran.append(one)
-            print(f"\r{len(ran)} of {len(jobs)} trials", end="", file=sys.stderr, flush=True)
+        for one in pool.map(partial(ran_or_kept, folder=keep), numbered):
+            told.append(one)
+            print(f"\r{len(told)} of {len(jobs)} trials", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
-    return ran
+    return told
 
 
 @cache
@@ -137,21 +109,6 @@ def causes(ran: Sequence[Ran]) -> list[Row]:
     return rows
 
 
-def _interval(takes: Sequence[tuple[int, int]]) -> tuple[float, float]:
-    """Interval (95 %) of the share of covered values, from the (covered, all) values of each take.
-
-    Values of one take err together, for its body and its markers are the same: the exact binomial interval of so many values as
-    would be as sure if each stood alone (Korn & Graubard 1998, from memory); of as many as there are takes where all are covered.
-    """
-    covered, values = np.array(takes, dtype=np.float64).T
-    share, count = covered.sum() / values.sum(), len(takes)
-    spread = count / max(count - 1, 1) * float(np.sum((covered - share * values) ** 2)) / values.sum() ** 2
-    alone = min(share * (1 - share) / spread if spread > 0 else float(count), float(values.sum()))
-    yes, no = alone * share, alone * (1 - share)
-    low = float(beta.ppf(0.025, yes, no + 1)) if yes > 0 else 0.0
-    return low, float(beta.ppf(0.975, yes + 1, no)) if no > 0 else 1.0
-
-
 _Told = tuple[str, str, float, float]
 
 
@@ -161,7 +118,7 @@ def _of_one_measure(name: str, takes: Sequence[Sequence[_Told]]) -> tuple[Row, t
     size, stated = float(np.sqrt(np.mean(error**2))), float(np.median(plus_minus))
     # By what the ± would have to be multiplied for 68 and for 95 % of the errors to lie within one and two of its SD.
     one, two = (float(np.quantile(np.abs(error) / plus_minus, share)) for share in (0.683, 0.95))
-    low, high = (100 * end for end in _interval([(sum(abs(e) <= s for *_, e, s in take), len(take)) for take in takes]))
+    low, high = (100 * end for end in interval_of_share([(sum(abs(e) <= s for *_, e, s in take), len(take)) for take in takes]))
     told_as = f"{name} ({error.size} values, {len(takes)} takes, error {size:.3g}, mean {np.mean(error):.2g}, ± {stated:.3g}, "
     told_as += f"factors {PLUS_MINUS * one:.2f} {two:.2f}; {low:.0f} to {high:.0f} %)"
     return Row(told_as, 100 * float(np.mean(np.abs(error) <= plus_minus)), "%"), (low, high)
@@ -255,12 +212,6 @@ def _print_tables(ran: Sequence[Ran]) -> None:
         print(f"\n{name}\n{table(rows)}", flush=True)
 
 
-def _read(folders: Iterable[Path]) -> list[Ran]:
-    """The trials that were kept in some folders."""
-    files = (file for folder in folders for file in sorted(folder.glob("*.pickle"), key=lambda file: int(file.stem)))
-    return [pickle.loads(file.read_bytes()) for file in files]
-
-
 def main() -> int:
     """Return 1 when a situation is wrong, else 0: met or not, the tables are what they are."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -277,12 +228,12 @@ def main() -> int:
     if options.situations is not None:
         return int(situations(options.situations) > 0)
     if options.kept:
-        _print_tables(_read(options.kept))
+        _print_tables(kept_in(options.kept))
         return 0
     programme = quick if options.quick else full
     jobs = programme() if options.seed is None else programme(options.seed)
     if options.trial:
-        print("\n".join(failures([_run((number, jobs[number])) for number in options.trial])))
+        print("\n".join(failures([ran_or_kept((number, jobs[number]), None) for number in options.trial])))
         return 0
     if options.keep:
         options.keep.mkdir(parents=True, exist_ok=True)

@@ -109,7 +109,8 @@ def _standing_leg(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
         peak = int(np.argmin(np.abs(dance.time_s - told.peak_s)))
         yield replace(told, towards=_words(dance, lean, peak))
     place = dance.support(stands)
-    travel = np.linalg.norm(place - place[up[0]], axis=1)
+    # "Per turn": of two revolutions each may travel as far as one.
+    travel = np.linalg.norm(place - place[up[0]], axis=1) / max(1.0, float(step.facts["revolutions"] or 1.0))
     last = up[-1:]
     told = dance.value("turn-travels", "travel", step, stands, travel, last)
     if told is not None:

@@ -11,6 +11,7 @@ from functools import cache
 import numpy as np
 import pytest
 from in_the_round.simulated_dancer import CLEAN, Body, Fault, simulate
+from in_the_round.simulated_dancer.coverage import factor, interval_of_share, learnt
 from in_the_round.simulated_dancer.judged import _within
 from in_the_round.simulated_dancer.phrases import adage, barre, petit_allegro, turns_from_fifth, turns_from_fourth
 from in_the_round.simulated_dancer.programme import SIZES
@@ -122,6 +123,28 @@ def test_a_balance_with_a_hop_in_it_is_a_balance() -> None:
     assert _within([(0.0, 4.0), (1.0, 2.0), (3.0, 6.0)], 1.5, 5.0) == pytest.approx(3.5)
     assert _within([(0.0, 1.0), (2.0, 3.0)], 0.5, 2.5) == pytest.approx(1.0)
     assert _within([], 0.0, 1.0) == 0.0
+
+
+def test_how_sure_a_share_of_covered_values_is() -> None:
+    """Exact binomial interval of 19 in 20 (Clopper & Pearson: 75.1 to 99.9 %, two standard libraries agree); ten takes of which
+    one errs in all its ten values are no surer than ten values."""
+    apart = interval_of_share([(1, 1)] * 19 + [(0, 1)])
+    assert apart == pytest.approx((0.7513, 0.9987), abs=2e-2)
+    together = interval_of_share([(10, 10)] * 9 + [(0, 10)])
+    assert together[0] < 0.6
+    assert together[1] > 0.99
+    assert interval_of_share([(5, 5)] * 3)[0] < 0.5
+
+
+def test_a_share_is_learnt_where_many_takes_tell_it() -> None:
+    """Errors of half the stated size, 1000 takes: the ± is to be halved. One body of twelve that errs threefold alone is not
+    believed to be one in twelve of all; of five takes nothing is believed."""
+    random = np.random.default_rng(2)
+    half = [np.abs(random.normal(scale=0.5 / 1.96, size=4)) for _ in range(1000)]
+    assert factor(half) == pytest.approx(0.5, abs=0.03)
+    assert 0.5 < factor([*half[:11], np.full(4, 3.0)]) < 2.0
+    known = {("a", "b"): 0.8}
+    assert learnt({("a", "b"): half, ("c", "d"): half[:5]}, known) == {("a", "b"): 0.4}
 
 
 def test_the_stated_error_covers_the_true_one() -> None:
