@@ -25,8 +25,8 @@ from .stood import Stood, markers_stood, skeleton_stood
 #: How far a joint is believed by the least direct source it rests on; proposed default, no published norm.
 _TRUST_OF_SOURCE = np.array([0.0, 1.0, 0.95, 0.8, 0.4])
 #: A joint whose own marker sits elsewhere is told by the movement and by proportions: findings that rest on it drop a class (the
-#: limit is 0.35). Proposed default.
-_TRUST_WITHOUT_MARKER = 0.4
+#: limit is 0.35, below which the most trusted of them comes to lie). Proposed default.
+_TRUST_WITHOUT_MARKER = 0.3
 #: Error at which trust has fallen to one half, metres; proposed default.
 _HALF_TRUST_M = 0.04
 

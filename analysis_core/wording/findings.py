@@ -17,7 +17,7 @@ NOT_FOUND = "not found in this take"
 NOTHING_FIRST = "Nothing to correct first"
 NO_ARCH_MARKERS = "it needs markers at the inner arch of the foot, which this take does not have"
 NOT_SEEN = "the body parts it needs could not be seen"
-FILLED_IN = "the decisive moment rests on samples that were filled in"
+FILLED_IN = "the decisive moment rests on samples that were filled in, or on markers that sit elsewhere than they should"
 RATE_OR_UNIT_DOUBTED = "it hangs on the rate or the unit of the take, and the body's fall says that one of them is wrong"
 TURNING_UNSEEN = "whether the body turns could not be seen"
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse_take
+from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.analysis_core.findings.load import jump_load
 from in_the_round.analysis_core.phrase import doubt_by_free_fall
 from in_the_round.analysis_core.read import read_take
@@ -17,6 +19,11 @@ from in_the_round.simulated_dancer import Body, demo_phrase, simulate
 from in_the_round.simulated_dancer.files import write_bvh
 
 RATE_HZ = 120.0
+
+
+@cache
+def danced() -> Movement:
+    return simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5).movement
 
 
 def reviewed(rate: float = 1.0, length: float = 1.0) -> Review:
@@ -29,7 +36,7 @@ def reviewed(rate: float = 1.0, length: float = 1.0) -> Review:
 
 def test_a_skeleton_that_has_a_unit_is_not_scaled_by_its_flights(tmp_path: Path) -> None:
     """Jumps of a body drawn a fifth too small: scaled where nobody knows the unit, left alone where it is known."""
-    movement = simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5).movement
+    movement = danced()
     path = tmp_path / "small.bvh"
     write_bvh(path, movement)
     take = read_take(path)
@@ -80,15 +87,40 @@ def test_what_hangs_on_a_doubted_rate_is_not_told() -> None:
     assert not {f.unit for f in doubted.findings} & {"mm", "s", "body weights"}
 
 
+def hopping(heights_m: tuple[float, float], length_s: float, falls_m_s2: float) -> Movement:
+    """Once in each second feet (left, right) that are so high for so long while the body goes along a parabola."""
+    time = np.arange(danced().frames) / RATE_HZ % 1.0
+    in_air = time < length_s
+    path = 0.9 + np.where(in_air, falls_m_s2 / 2 * time * (length_s - time), 0.0)
+    feet = np.broadcast_to(np.array(heights_m)[:, None] * in_air[:, None, None], danced().foot_heights_m.shape)
+    return replace(
+        danced(),
+        centre_of_mass_m=np.stack([0 * path, 0 * path, path], axis=1),
+        foot_heights_m=feet,
+        ground_m=np.zeros_like(danced().ground_m),
+    )
+
+
+@pytest.mark.parametrize(
+    ("heights_m", "length_s", "doubted"),
+    [
+        ((0.15, 0.15), 0.45, True),
+        ((0.15, 0.0), 0.45, False),
+        ((0.0, 0.15), 0.45, False),
+        ((0.15, 0.022), 0.45, False),
+        ((0.15, 0.15), 0.15, False),
+    ],
+    ids=["a flight", "left foot only", "right foot only", "right foot skims the floor", "too short"],
+)
+def test_only_a_flight_that_is_one_raises_doubt(heights_m: tuple[float, float], length_s: float, doubted: bool) -> None:
+    """Issue 12.5: the body falls with 6 m/s² in each of them; both feet have to be clear of the floor for long enough.
+
+    Catches a doubt that is raised on a leap from foot to foot, on a skimming foot, on a hop, and one that is raised no more.
+    """
+    assert (doubt_by_free_fall(hopping(heights_m, length_s, 6.0)) is not None) is doubted
+    assert doubt_by_free_fall(hopping(heights_m, length_s, 9.81)) is None
+
+
 def test_small_hops_in_a_chain_of_steps_raise_no_doubt() -> None:
     """Feet 12 to 25 mm off the floor for 0.15 s, falling with 12 m/s² because they still push: seen in real quick steps."""
-    danced = simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5).movement
-    time = (np.arange(danced.frames) / RATE_HZ) % 0.5
-    hop = np.where(time < 0.15, 6.0 * time * (0.15 - time), 0.0)
-    movement = replace(
-        danced,
-        centre_of_mass_m=np.stack([0 * hop, 0 * hop, 0.9 + hop], axis=1),
-        foot_heights_m=np.broadcast_to((0.022 * (hop > 0))[:, None, None], danced.foot_heights_m.shape),
-        ground_m=np.zeros_like(danced.ground_m),
-    )
-    assert doubt_by_free_fall(movement) is None
+    assert doubt_by_free_fall(hopping((0.022, 0.022), 0.15, 12.0)) is None

@@ -16,6 +16,11 @@ from in_the_round.analysis_core.body.solve import solve
 from in_the_round.analysis_core.body.stood import misplaced_markers
 from in_the_round.analysis_core.capture import clean
 from in_the_round.analysis_core.clean import judge_capture
+from in_the_round.analysis_core.findings import load_profile
+from in_the_round.analysis_core.findings.evidence import Evidence
+from in_the_round.analysis_core.findings.judging import judge_all
+from in_the_round.analysis_core.findings.observation import Observation
+from in_the_round.analysis_core.phrase.phase import Phrase, Static
 from in_the_round.analysis_core.take import Take
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
 from in_the_round.simulated_dancer.phrases import short
@@ -100,6 +105,34 @@ def test_a_misplaced_marker_is_named_and_the_joint_found(stem: str, segment: str
     body = Body(1.62)
     assert movement.standing.thigh_length_m == pytest.approx(body.thigh_m, rel=0.03)
     assert movement.standing.shank_length_m == pytest.approx(body.shank_m, rel=0.03)
+
+
+def test_what_rests_on_a_marker_that_sits_elsewhere_drops_a_class_or_cannot_be_told() -> None:
+    """One and the same number of a knee, 40° outside its band, on a leg whose knee marker is in its place and 5 cm above it.
+
+    Issue 12.1. Catches a misplaced marker that is named in ``check`` while what rests on it is told as surely as before.
+    """
+
+    def told(movement: Movement, stated: str) -> tuple[list[str], list[str]]:
+        """Classes of the findings, and why others cannot be told, when the catalogue states a class for markers."""
+        step = Static(
+            id="static-1", same_as="static-1", repetition=1, repetitions=1, music=None, side=None, start=10, end=40,
+            start_s=10 / 60, end_s=40 / 60, support=None, hold_s=0.5, pose=None,
+        )  # fmt: skip
+        profile = load_profile("intermediate")
+        entry = replace(profile.entries["knee-inside-toes"], confidence={"markers": stated, "skeleton": "none"})
+        number = Observation("knee-inside-toes", "angle", step, "left", 40.0, 10, 25, 40, ("hip.L", "knee.L", "ankle.L"))
+        verdicts = judge_all([number], replace(profile, entries={entry.fault: entry}), Evidence(movement, Phrase((), (step,))))
+        return [finding.confidence for finding in verdicts.findings], [item.why for item in verdicts.unsure]
+
+    elsewhere = solved("lateral_femoral_epicondyle", "thigh", 0.05)
+    assert told(solved(), "high") == (["high"], [])
+    assert told(elsewhere, "high") == (["medium"], [])
+    assert told(solved(), "low") == (["low"], [])
+    findings, (why,) = told(elsewhere, "low")
+    assert findings == []
+    assert "cannot be told" in why
+    assert "sit elsewhere" in why
 
 
 def test_an_ankle_marker_on_the_shaft_is_told_with_its_height() -> None:
