@@ -16,6 +16,7 @@ import dask
 import psutil
 
 from ..errors import OptionError, OutputError
+from ..wording import archive as words
 from .task import Job, review_take
 
 #: One thread for each process; and memory that is given back to the system and faulted in again with every array costs a fifth
@@ -119,8 +120,8 @@ class Engine:
             found: dict[str, Any] = ticket.result()
             return found
         if isinstance(error, _library().KilledWorker):
-            return {"state": "crashed", "error": "Its process died twice while it was reviewed: the recording may be damaged."}
-        return {"state": "failed", "error": f"The worker failed ({type(error).__name__}: {error})."}
+            return {"state": "crashed", "error": words.DIED_TWICE}
+        return {"state": "failed", "error": words.worker_failed(type(error).__name__, error)}
 
     def stop(self, ticket: Any, address: str | None) -> None:
         """Give up a take; the worker that hangs on it is started anew."""
@@ -156,7 +157,7 @@ def local_engine(workers: int, out: Path, work: Work = review_take) -> Iterator[
             ) as cluster,
             _library().Client(cluster) as client,
         ):
-            yield Engine(client, "this machine", work)
+            yield Engine(client, words.THIS_MACHINE, work)
 
 
 def _facts() -> dict[str, Any]:
@@ -215,7 +216,7 @@ def _check_workers(client: Any, out: Path, note: Callable[[str], None]) -> None:
             raise OutputError(f"{address} has another {what} than here: reviews could not be compared. Install the same.")
         if there["missing"]:
             block = " ".join(f"{name}={ENVIRONMENT[name]}" for name in there["missing"])
-            note(f"{address} would be faster when started with: {block}")
+            note(words.faster_with(address, block))
 
 
 @contextmanager

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from ..findings.catalogue import catalogue, load_profile
+from ..wording import archive as words
 from ..write.files import whole_file
 from .ledger import Ledger
 
@@ -83,10 +84,9 @@ def _profile_text(level: str, norms: Sequence[Norm]) -> str:
     base = load_profile(level)
     most = max(norm.dancers for norm in norms)
     lines = [
-        f"# Bands of this school's own dancers, level {base.name}: {most} dancers at most, no names. They say where most are,",
-        "# not where they should be. In brackets: 95 % intervals. Measures with fewer dancers keep the catalogue's bands.",
-        f'name = "{base.name}, own school"',
-        f'title = "{base.title}, own school"',
+        *(f"# {line}" for line in words.head_of_own_bands(base.name, most)),
+        f'name = "{words.own_school(base.name)}"',
+        f'title = "{words.own_school(base.title)}"',
         f"young = {str(base.young).lower()}",
         f"off = [{', '.join(repr(item).replace(chr(39), chr(34)) for item in sorted(base.off))}]",
     ]

@@ -7,13 +7,13 @@ from pathlib import Path
 
 from ..findings.corrections import Listed, listed
 from ..review import Review
+from ..wording import archive as words
 from ..wording import findings as say
 from ..wording import names, numbers
 from ..write.files import whole_file
 from .pages import page, table
 
 REVIEW_PAGE = "review.html"
-_HEADS = ("correction", "measured", "when", "how often")
 
 
 def _cells(line: Listed, review: Review) -> tuple[str, ...]:
@@ -22,7 +22,8 @@ def _cells(line: Listed, review: Review) -> tuple[str, ...]:
     phase = next((phase for phase in review.phrase.phases if phase.id == worst.phase), None)
     often = say.how_often(correction.times, correction.chances)
     return (
-        ("may have led to: " if line.depth else "") + html.escape(names.on_side(names.fault_title(worst.fault), correction.side)),
+        (words.MAY_HAVE_LED_TO if line.depth else "")
+        + html.escape(names.on_side(names.fault_title(worst.fault), correction.side)),
         html.escape(f"{say.measured(worst)} ({say.target(worst)})"),
         html.escape(numbers.together(say.when(phase, worst.onset_s))),
         html.escape(numbers.together(often)),
@@ -31,27 +32,23 @@ def _cells(line: Listed, review: Review) -> tuple[str, ...]:
 
 def _corrections(review: Review) -> str:
     rows = [_cells(line, review) for line in listed(review.findings, review.phrase)]
-    return table(_HEADS, rows) if rows else f"<p>{say.NOTHING_FIRST}.</p>"
+    return table(words.CORRECTION_HEADS, rows) if rows else f"<p>{say.NOTHING_FIRST}.</p>"
 
 
 def write_page(review: Review, folder: Path) -> Path:
     """Write review.html into the folder of a review, whole; it fetches nothing. Raises OSError."""
     take = review.take
-    length = f"{numbers.seconds(take.duration_s)} at {numbers.hertz(take.rate_hz)}"
+    about = words.about_take(review.quality.verdict, take.duration_s, take.rate_hz, Path(review.profile).stem)
     parts = [
-        f'<p class="quiet">{html.escape(f"{review.quality.verdict}, {length}, level {Path(review.profile).stem}")}</p>',
+        f'<p class="quiet">{html.escape(about)}</p>',
         "".join(f"<p>{html.escape(reason)}</p>" for reason in review.quality.reasons),
-        "<h2>Corrections</h2>",
+        f"<h2>{words.CORRECTIONS}</h2>",
         _corrections(review),
     ]
     if review.unsure:
         rows = [(html.escape(names.fault_title(one.fault)), html.escape(one.why)) for one in review.unsure]
-        parts += ["<h2>What cannot be told</h2>", table(("what", "why"), rows)]
-    parts.append(
-        '<p class="quiet">To see it in Blender: <i>Open Review</i> in the tab <i>Dance Review</i>, with the folder of this page. '
-        "This page says what stood when the take was reviewed; later decisions are in review.json. "
-        "A teaching aid: nothing here is a medical finding, and order in time is no proof of a cause.</p>"
-    )
+        parts += [f"<h2>{words.CANNOT_BE_TOLD}</h2>", table(words.CANNOT_BE_TOLD_HEADS, rows)]
+    parts.append(f'<p class="quiet">{words.end_of_review("<i>Open Review</i>", "<i>Dance Review</i>")}</p>')
     with whole_file(folder / REVIEW_PAGE, overwrite=True) as temporary:
         temporary.write_text(page(take.file, "".join(parts)), encoding="utf-8")
     return folder / REVIEW_PAGE

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import OptionError, ReviewError
 from ..settings import Settings
-from ..wording import numbers
+from ..wording import archive as words
 from .ledger import Ledger, only_one
 from .scan import STATIC_WORDS, Found, Scan, scan
 from .task import EARLIER, UNFINISHED, Job, Keep, put_back, replace_folder, review_take
@@ -328,9 +328,7 @@ class _Work:
                 self._engine.stop(ticket, address)
                 del self._open[ticket]
                 running.unlink(missing_ok=True)
-                waited = numbers.seconds(todo.limit_s, 0)
-                error = f"It was not done after {waited} and was stopped. A longer limit can be given with --limit."
-                self._keep(todo, {"state": "too long", "error": error})
+                self._keep(todo, {"state": "too long", "error": words.stopped_after(todo.limit_s)})
 
     def _keep(self, todo: _Todo, outcome: Mapping[str, Any]) -> None:
         plan, path = self._plan, todo.found.path
@@ -402,16 +400,16 @@ def run_archive(
         plan.decide()
         workers, reviewed, remarks = 0, 0, []
         if plan.todo:
-            note(f"{len(plan.todo)} of {len(found.takes)} takes to do")
+            note(words.to_do(len(plan.todo), len(found.takes)))
             started = _now()
             workers, reviewed, remark = _do(plan, note, watch, work)
             remarks += [remark] if remark else []
             with ledger.whole():
                 ledger.connection.execute(
                     "INSERT INTO run VALUES (?, ?, ?, ?, ?, ?)",
-                    [started, _now(), len(found.takes), reviewed, workers, options.scheduler or "this machine"],
+                    [started, _now(), len(found.takes), reviewed, workers, options.scheduler or words.THIS_MACHINE],
                 )
-        remarks += [f"still being written, not reviewed: {path}" for path in found.writing]
+        remarks += [words.still_written(path) for path in found.writing]
         states = [row["state"] for path, row in ledger.rows().items() if path not in plan.gone]
         shutil.rmtree(plan.out / RUNNING, ignore_errors=True)
         return Ran(
@@ -442,6 +440,6 @@ def _do(
             done = _Work(plan, engine, watch)
             done.run()
     except EngineGone:
-        gone = f"The engine at {plan.options.scheduler or 'this machine'} is gone. Run the same command again for the rest."
+        gone = words.engine_gone(plan.options.scheduler or words.THIS_MACHINE)
         return workers, done.reviewed if done else 0, gone
     return workers, done.reviewed if done else 0, None

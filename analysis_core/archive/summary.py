@@ -14,12 +14,14 @@ from typing import Any
 from urllib.parse import quote
 
 from ..figure.palette import CLOTH, FAULT, WATCH, Colour
+from ..wording import archive as words
 from ..wording import numbers
 from ..wording.names import fault_title
 from ..write.files import whole_file
 from .ledger import Ledger
 from .page_of_review import REVIEW_PAGE
 from .pages import page, table
+from .tables import FINDINGS, TAKES
 
 SUMMARY = "summary.html"
 #: How many corrections and takes are shown; the tables hold all.
@@ -82,11 +84,11 @@ def _screen(colour: Colour) -> tuple[float, ...]:
     return tuple(12.92 * part if part <= 0.0031308 else 1.055 * part ** (1 / 2.4) - 0.055 for part in colour)
 
 
-def _picture(figure: Any, words: str) -> str:
+def _picture(figure: Any, described: str) -> str:
     data = io.BytesIO()
     figure.savefig(data, format="png", dpi=110, metadata={"Software": None})
     picture = base64.b64encode(data.getvalue()).decode()
-    return f'<div class="wide"><img alt="{html.escape(words)}" src="data:image/png;base64,{picture}"></div>'
+    return f'<div class="wide"><img alt="{html.escape(described)}" src="data:image/png;base64,{picture}"></div>'
 
 
 def small_multiples(groups: Sequence[_Group], faults: Sequence[str]) -> str:
@@ -107,15 +109,15 @@ def small_multiples(groups: Sequence[_Group], faults: Sequence[str]) -> str:
         ends = [wilson(count, group.takes) for count in counts]
         axes.barh(places, shares, color=_screen(WATCH), height=0.62)
         axes.hlines(places, [100 * low for low, _ in ends], [100 * high for _, high in ends], color=_screen(CLOTH), lw=1.4)
-        axes.set_title(f"{group.name}\n{group.takes} takes", fontsize=10, loc="left")
+        axes.set_title(words.takes_of(group.name, group.takes), fontsize=10, loc="left")
         axes.set_xlim(0, 100)
         axes.set_yticks(places, [fault_title(fault) for fault in faults], fontsize=8.5)
         axes.tick_params(axis="x", labelsize=8.5)
         for side in ("top", "right"):
             axes.spines[side].set_visible(False)
     grid.flat[0].invert_yaxis()
-    figure.supxlabel("in so many of 100 takes (line: 95 %)", fontsize=9.5)
-    return _picture(figure, "Share of takes with each correction, by level and term")
+    figure.supxlabel(words.OF_A_HUNDRED, fontsize=9.5)
+    return _picture(figure, words.SHARES_BY_GROUP)
 
 
 def _commonest(shares: Sequence[tuple[str, int, int]], takes: int) -> str:
@@ -124,31 +126,31 @@ def _commonest(shares: Sequence[tuple[str, int, int]], takes: int) -> str:
     figure = Figure(figsize=(8.6, 0.9 + 0.3 * len(shares)), layout="constrained")
     axes = figure.subplots()
     places = list(range(len(shares)))
-    axes.barh(places, [100 * found / takes for _, found, _ in shares], color=_screen(WATCH), height=0.62, label="to watch")
+    axes.barh(places, [100 * found / takes for _, found, _ in shares], color=_screen(WATCH), height=0.62, label=words.TO_WATCH)
     bars = axes.barh(
-        places, [100 * fault / takes for *_, fault in shares], color=_screen(FAULT), height=0.62, label="fault, hatched"
+        places, [100 * fault / takes for *_, fault in shares], color=_screen(FAULT), height=0.62, label=words.FAULT_HATCHED
     )
     for bar in bars:
         # Hatched, so that colour is never the only sign.
         bar.set(hatch="///", edgecolor="white", linewidth=0)
     for place, (_, found, _) in zip(places, shares, strict=True):
         low, high = wilson(found, takes)
-        axes.text(100 * high + 1, place, f"{found} of {takes}", va="center", fontsize=9)
+        axes.text(100 * high + 1, place, words.found_in(found, takes), va="center", fontsize=9)
         axes.hlines(place, 100 * low, 100 * high, color=_screen(CLOTH), lw=1.6)
     axes.set_yticks(places, [fault_title(fault) for fault, *_ in shares], fontsize=9.5)
     axes.invert_yaxis()
     axes.set_xlim(0, 112)
-    axes.set_xlabel("in so many of 100 takes (line: 95 %)", fontsize=9.5)
+    axes.set_xlabel(words.OF_A_HUNDRED, fontsize=9.5)
     figure.legend(frameon=False, fontsize=9, loc="outside upper right", ncols=2)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
-    return _picture(figure, "How often each correction was found")
+    return _picture(figure, words.HOW_OFTEN_FOUND)
 
 
-def _link(review: str | None, words: str) -> str:
+def _link(review: str | None, text: str) -> str:
     if review is None:
-        return html.escape(words)
-    return f'<a href="reviews/{quote(review)}/{REVIEW_PAGE}">{html.escape(words)}</a>'
+        return html.escape(text)
+    return f'<a href="reviews/{quote(review)}/{REVIEW_PAGE}">{html.escape(text)}</a>'
 
 
 def _why(out: Path, row: Any) -> str:
@@ -170,7 +172,7 @@ def _retakes(ledger: Ledger, out: Path) -> str:
         _MOST_ROWS,
     )
     if not rows:
-        return "<p>None: every take could be reviewed and used.</p>"
+        return f"<p>{words.NONE_AGAIN}</p>"
     cells = [
         (
             _link(row["review"], row["path"]),
@@ -179,7 +181,7 @@ def _retakes(ledger: Ledger, out: Path) -> str:
         )
         for row in rows
     ]
-    return table(("take", "what", "why"), cells)
+    return table(words.CAPTURE_AGAIN_HEADS, cells)
 
 
 def _all_takes(ledger: Ledger) -> str:
@@ -190,11 +192,10 @@ def _all_takes(ledger: Ledger) -> str:
     folders: dict[str, list[Any]] = {}
     for row in rows:
         folders.setdefault(row["path"].rpartition("/")[0], []).append(row)
-    heads = ("take", "verdict", "level", "term", "findings", "length")
     opened = " open" if len(rows) <= _MOST_OPEN else ""
     return "".join(
-        f"<details{opened}><summary>{html.escape(folder or 'at the top')}: {len(inside)}</summary>"
-        f"{table(heads, [_take_cells(row) for row in inside])}</details>"
+        f"<details{opened}><summary>{html.escape(words.folder_of_takes(folder, len(inside)))}</summary>"
+        f"{table(words.TAKE_HEADS, [_take_cells(row) for row in inside])}</details>"
         for folder, inside in folders.items()
     )
 
@@ -216,33 +217,31 @@ def hardware_words(ledger: Ledger) -> str:
     cpu, length, peak, takes = row
     if not takes or not cpu or not length:
         return ""
-    hours = 1000 * cpu / takes / 3600
-    memory = f", {numbers.megabytes(1e6 * peak)} a worker at most" if peak else ""
-    return (
-        f"One take of {numbers.seconds(length / takes, 0)} took {numbers.seconds(cpu / takes)} of one core{memory}. A term of "
-        f"1,000 such takes takes {numbers.plain(hours, 2)} hours on one core, {numbers.plain(hours / 4, 2)} on four."
-    )
+    return words.hardware(length / takes, cpu / takes, 1e6 * peak if peak else None)
+
+
+def _heading(text: str) -> str:
+    return f"<h2>{html.escape(text)}</h2>"
 
 
 def write_summary(ledger: Ledger, out: Path) -> Path:
     """Write the summary page, whole; it fetches nothing and names nobody."""
     groups = _groups(ledger)
     shares, takes = _shares(groups), sum(group.takes for group in groups)
-    states = _rows(ledger, "SELECT state, count(*) FROM take GROUP BY state ORDER BY 2 DESC")
-    counts = ", ".join(f"{number} {state}" for state, number in states)
-    parts = [
-        f'<p class="quiet">{counts}. {html.escape(hardware_words(ledger))}</p>',
+    states = [
+        (state, number) for state, number in _rows(ledger, "SELECT state, count(*) FROM take GROUP BY state ORDER BY 2 DESC")
     ]
+    parts = [f'<p class="quiet">{html.escape(f"{words.states(states)} {hardware_words(ledger)}")}</p>']
     top = shares[:_MOST_FAULTS]
     if top:
-        parts += ["<h2>Which corrections come most</h2>", _commonest(top, takes)]
+        parts += [_heading(words.MOST_FREQUENT), _commonest(top, takes)]
         large = [group for group in groups if group.takes >= _LEAST_TAKES]
         if len(large) > 1:
-            parts += ["<h2>By level and term</h2>", small_multiples(large, [fault for fault, *_ in top])]
-            parts.append('<p class="quiet">Bands differ by level: shares of two levels do not say who dances better.</p>')
-    parts += ["<h2>Which takes to capture again</h2>", _retakes(ledger, out), "<h2>Takes</h2>", _all_takes(ledger)]
-    parts.append('<p class="quiet">All rows: <a href="takes.csv">takes.csv</a>, <a href="findings.csv">findings.csv</a>. ')
-    parts.append("A teaching aid: nothing here is a medical finding, and order in time is no proof of a cause.</p>")
+            parts += [_heading(words.BY_LEVEL_AND_TERM), small_multiples(large, [fault for fault, *_ in top])]
+            parts.append(f'<p class="quiet">{words.BANDS_DIFFER}</p>')
+    parts += [_heading(words.CAPTURE_AGAIN), _retakes(ledger, out), _heading(words.TAKES), _all_takes(ledger)]
+    tables = ", ".join(f'<a href="{name}">{name}</a>' for name in (TAKES, FINDINGS))
+    parts.append(f'<p class="quiet">{words.ALL_ROWS}{tables}. {words.NOT_MEDICAL}</p>')
     with whole_file(out / SUMMARY, overwrite=True) as temporary:
-        temporary.write_text(page("What these takes share", "\n".join(parts)), encoding="utf-8")
+        temporary.write_text(page(words.SUMMARY_TITLE, "\n".join(parts)), encoding="utf-8")
     return out / SUMMARY

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from ..errors import InTheRoundError
 from ..settings import Settings
+from ..wording import archive as words
 from ..write.locking import only_writer
 
 if TYPE_CHECKING:
@@ -117,15 +118,12 @@ def review_take(job: Job) -> dict[str, Any]:
         # A sentence of the reader; the folder's own name may say more than a table should.
         outcome["error"] = str(error).replace(f"{job.take.parent}{os.sep}", "")
     except MemoryError:
-        outcome["error"] = "There is not enough memory for this take. Trim it, or use fewer workers."
+        outcome["error"] = words.TOO_LITTLE_MEMORY
     except OSError as error:
-        outcome |= {"state": "waiting", "error": f"The review could not be written: {error.strerror or error}."}
+        outcome |= {"state": "waiting", "error": words.review_not_written(error.strerror or error)}
     except Exception as error:
         # A row with its error, not the end of the run.
-        outcome |= {
-            "state": "failed",
-            "error": f"The program failed ({type(error).__name__}: {error}). This is a defect of the program.",
-        }
+        outcome |= {"state": "failed", "error": words.program_failed(type(error).__name__, error)}
     finally:
         shutil.rmtree(folder, ignore_errors=True)
         job.running.unlink(missing_ok=True)
