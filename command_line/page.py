@@ -85,7 +85,8 @@ def _room(arguments: argparse.Namespace, story: Story, output: Output) -> dict[s
     """The corrections life size in the room, when they are asked for."""
     if not arguments.room:
         return {}
-    from ..analysis_core.page.room import EXPERIMENTAL, write_rooms
+    from ..analysis_core.page.room import write_rooms
+    from ..analysis_core.wording.page import EXPERIMENTAL
 
     output.progress("Writing the files for the room")
     paths = write_rooms(story, arguments.out, look=arguments.figure, overwrite=arguments.force)
@@ -95,9 +96,9 @@ def _room(arguments: argparse.Namespace, story: Story, output: Output) -> dict[s
 
 
 def _text(told: dict[str, Any]) -> str:
-    from ..analysis_core.page.write import in_words
+    from ..analysis_core.wording import page as words
 
-    return "\n".join([in_words(told), *(f"{path}: for the room" for path in told.get("room", []))])
+    return "\n".join([words.written(told), *(f"{path}: for the room" for path in told.get("room", []))])
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
@@ -106,8 +107,9 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     from ..analysis_core.page import story_of, write_page
     from ..analysis_core.page.film import film_of
     from ..analysis_core.page.room import paths_beside
-    from ..analysis_core.page.write import LARGEST_BYTES, MISSING_VIEWER, VIEWER
+    from ..analysis_core.page.write import LARGEST_BYTES, VIEWER
     from ..analysis_core.review import read_review
+    from ..analysis_core.wording.page import MISSING_VIEWER
     from ..analysis_core.write.files import require_place
 
     if arguments.out.suffix.lower() not in (".html", ".htm"):

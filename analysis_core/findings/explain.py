@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..wording import findings as say
-from ..wording import names, numbers
 from .catalogue import Entry, Limits
 from .finding import PLUS_MINUS
 
@@ -29,43 +28,25 @@ class Explained:
     def lines(self) -> tuple[tuple[str, str], ...]:
         """Heading and text, in the order in which a reader asks."""
         return (
-            ("What is measured", self.how),
-            ("When", self.frames),
-            ("From", self.markers),
-            ("Band", " ".join(self.bands)),
-            ("Cannot tell", self.cannot),
-            ("Confidence", self.confidence),
-            ("Source of the band", self.source),
+            (say.WHAT_IS_MEASURED, self.how),
+            (say.WHEN, self.frames),
+            (say.FROM, self.markers),
+            (say.BAND, " ".join(self.bands)),
+            (say.CANNOT_TELL, self.cannot),
+            (say.CONFIDENCE, self.confidence),
+            (say.SOURCE_OF_BAND, self.source),
         )
-
-
-def _side(limit: float, fault: float, unit: str, word: str) -> str:
-    beyond = "below" if word == "at least" else "beyond"
-    return f"{word} {numbers.number(limit, unit)} (a fault {beyond} {numbers.number(fault, unit)})"
 
 
 def _band(limits: Limits) -> str:
     """One number with its band and its ±, as a sentence."""
-    low = np.isfinite(limits.ok[0]) and limits.fault[0] < limits.ok[0]
-    high = np.isfinite(limits.ok[1]) and limits.fault[1] > limits.ok[1]
     sides = []
-    if low:
-        sides.append(_side(limits.ok[0], limits.fault[0], limits.unit, "at least"))
-    if high:
-        sides.append(_side(limits.ok[1], limits.fault[1], limits.unit, "at most"))
-    error = numbers.plus_minus(PLUS_MINUS * limits.sd, limits.unit)
-    meant = f", beyond {numbers.number(limits.meant, limits.unit)} taken as meant" if np.isfinite(limits.meant) else ""
-    standing = ", counted from standing" if limits.from_standing else ""
-    name = names.capital(limits.says)
-    return say.band_of_reference(name, f"{' and '.join(sides)}{standing}{meant}", error)
-
-
-def _confidence(entry: Entry) -> str:
-    words = {"none": "cannot show it"}
-    return "; ".join(
-        f"{'markers' if kind == 'markers' else 'a solved skeleton'}: {words.get(grade, grade)}"
-        for kind, grade in entry.confidence.items()
-    )
+    if np.isfinite(limits.ok[0]) and limits.fault[0] < limits.ok[0]:
+        sides.append(say.at_least(limits.ok[0], limits.fault[0], limits.unit))
+    if np.isfinite(limits.ok[1]) and limits.fault[1] > limits.ok[1]:
+        sides.append(say.at_most(limits.ok[1], limits.fault[1], limits.unit))
+    band = say.sides_of_band(sides, limits.meant, limits.unit, from_standing=limits.from_standing)
+    return say.band_of_reference(limits.says, band, PLUS_MINUS * limits.sd, limits.unit)
 
 
 def explain(entry: Entry) -> Explained:
@@ -75,9 +56,9 @@ def explain(entry: Entry) -> Explained:
         title=entry.title,
         how=entry.how,
         frames=entry.frames,
-        markers=names.capital(entry.markers) + ".",
+        markers=say.line(entry.markers),
         bands=tuple(_band(limits) for limits in entry.measures.values()),
         cannot=entry.cannot,
-        confidence=_confidence(entry) + ".",
-        source=names.capital(entry.band_source) + ".",
+        confidence=say.confidence_of_reference(entry.confidence),
+        source=say.line(entry.band_source),
     )

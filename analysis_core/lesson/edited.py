@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import OutputError
+from ..wording import lesson as say
 from .plan import Lesson, PlannedExercise
 
 FORMAT, VERSION = "in-the-round/lesson", 1
@@ -21,8 +22,6 @@ NOTES, LEFT = "notes", "left:"
 NUMBERS = ("minutes", "music", "jumps", "sides")
 _SPOKEN = ("name", "how", "cue", "feel", "watch")
 _OPENS, _CLOSES = f"<!-- {FORMAT} ", " -->"
-#: Texts that have their name before them in Markdown.
-_LABELLED = ("cue", "feel", "watch", "how", "why")
 _KEY = re.compile(r"<!-- @(\S+) -->\s*$")
 
 
@@ -67,7 +66,7 @@ class Words:
     def line(self, key: str, text: str, before: str = "- ") -> str:
         """A line of Markdown with a text in it; the key at its end is not seen where Markdown is shown."""
         last = key.rpartition(":")[2]
-        self.before[key] = before + (f"{last.capitalize()}: " if last in _LABELLED else "")
+        self.before[key] = before + (f"{say.LABELS[last]}: " if last in say.LABELS else "")
         return f"{self.before[key]}{' '.join(self.say(key, text).split())} <!-- @{key} -->"
 
     def left(self) -> list[tuple[str, str]]:

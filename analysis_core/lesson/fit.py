@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ..wording import lesson as say
 from .plan import Lesson, PlannedExercise, PlannedGoal
 from .sheet import Sheet, own_lines
 
@@ -69,20 +70,20 @@ def _row(e: PlannedExercise, width: float, density: Density) -> float:
     music = _lines(e.music, _MUSIC - _GAP, points)
     if e.stage:
         what = 1 + _lines(f"{e.how} {e.caution}", _WHAT - _GAP, points)
-        music += _lines("2 × both sides, weaker side first", _MUSIC - _GAP, points)
-        texts = ((e.cue, 1.06), (f"feels {e.feel}", 1.0), (f"watch {e.watch}", 1.0))
+        music += _lines(say.sides(2, ("weaker", "stronger")), _MUSIC - _GAP, points)
+        texts = ((e.cue, 1.06), (f"{say.FEELS} {e.feel}", 1.0), (f"{say.WATCH} {e.watch}", 1.0))
         said = sum(_lines(text, cue, size * points) for text, size in texts)
         return max(what, music, said) * density.line + 2 * density.padding + 0.15
     small = _USUAL * points
     what = _lines(f"{e.name}. {e.how} {e.caution}", _WHAT - _GAP, small)
-    said = _lines(f"{e.cue} watch {e.watch}", cue, small)
+    said = _lines(f"{e.cue} {say.WATCH} {e.watch}", cue, small)
     return max(what, music, said) * density.line * _USUAL + 2 * density.padding + 0.15
 
 
 def _goal(goal: PlannedGoal, width: float, density: Density, dancers: int) -> float:
     texts = [goal.ladder.why, goal.why]
     if dancers > 1:
-        texts.append(f"Shared by {', '.join(goal.goal.dancers)}")
+        texts.append(f"{say.SHARED_BY} {', '.join(goal.goal.dancers)}")
     aim = 11.5 if density.name == "roomy" else 1.2 * density.points
     lines = sum(_lines(text, width, density.points) for text in texts)
     return _lines(goal.ladder.goal, width, aim) * aim * 1.25 * _MM_PER_POINT + lines * density.line + 0.8 * len(texts) + 11.0
@@ -125,7 +126,8 @@ def _after(lesson: Lesson, width: float, density: Density) -> float:
     if not lesson.own_work:
         return 9.0 + max(notes, box)
     own = sum(
-        _lines(f"{', '.join(line.dancers)} in {line.inside}: {line.cue}", column, density.points) for line in own_lines(lesson)
+        _lines(f"{', '.join(line.dancers)} {say.inside(line.inside)}: {line.cue}", column, density.points)
+        for line in own_lines(lesson)
     )
     return 9.0 + max(own * density.line, notes + 9.0 + box)
 

@@ -11,10 +11,10 @@ from typing import Any
 
 from ..errors import OptionError
 from ..findings.catalogue import catalogue
+from ..wording.lesson import KINDS
 from .fields import music_of, values_of
 from .model import (
     FIRST_RUNG_WITH_JUMPS,
-    KINDS,
     LONGEST_CUE,
     PHRASE,
     TOP_RUNG,

@@ -10,26 +10,6 @@ from functools import cached_property
 LONGEST_CUE = 90
 #: Exercises of this ladder stand at the end of every other ladder.
 PHRASE = "phrase"
-#: Kinds of exercise by letter. Source: catalogue 10.3.
-KINDS = {
-    "A": "calf and ankle",
-    "B": "slow plié with heel rule",
-    "C": "relevé",
-    "D": "turnout of the hip",
-    "E": "knee over the toes",
-    "F": "pelvis and trunk",
-    "G": "balance",
-    "H": "turn",
-    "I": "spotting",
-    "J": "port de bras",
-    "K": "landing",
-    "L": "jump series",
-    "M": "foot",
-    "N": "rhythm",
-    "O": "finding one's turnout",
-}
-#: What the rungs of a ladder are called, by number.
-RUNGS = {1: "unloaded", 2: "two feet", 3: "one foot", 4: "centre, slow", 5: "at tempo", 6: "in the phrase"}
 #: The last rung of a ladder before the phrase, and the first that may hold jumps.
 TOP_RUNG, FIRST_RUNG_WITH_JUMPS = 5, 4
 

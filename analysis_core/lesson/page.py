@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from ..errors import OptionError
 from ..findings.catalogue import catalogue
+from ..wording import lesson as say
 from ..write.files import whole_file
 from .edited import Edits, Words, comment_of, data_of, mark, read_edits, with_edits
 from .fit import density_of
@@ -22,32 +23,13 @@ Form = Literal["teacher", "wall", "student"]
 FORMS: tuple[Form, ...] = ("teacher", "wall", "student")
 ENDINGS = {".html": "lesson.html", ".md": "lesson.md"}
 _TEMPLATES = Path(__file__).parent / "templates"
-#: Catalogue 10.6.
-SAFETY = (
-    "Pain, dizziness or a fall end the exercise. This plan is a teaching aid, not a medical device and not an injury prediction; "
-    "for health questions turn to a licensed health professional, and local rules come first."
-)
-
-
-def half(minutes: float) -> str:
-    """Minutes as they are written on a plan: 2½."""
-    whole = int(minutes)
-    return f"{whole or ''}½" if minutes % 1 else str(whole)
-
-
-def clock(minutes: float) -> str:
-    """A moment of the class: 0:07 or 1:02½."""
-    return f"{int(minutes // 60)}:{int(minutes % 60):02d}{'½' if minutes % 1 else ''}"
 
 
 def sides(exercise: PlannedExercise) -> str:
     """How often and on which side first."""
     if exercise.stage == 0:
         return ""
-    if exercise.sides == ("both",):
-        return f"{exercise.sets} ×" if exercise.sets > 1 else ""
-    first = {"weaker": "weaker side first"}.get(exercise.sides[0], f"{exercise.sides[0]} first")
-    return f"{exercise.sets} × both sides, {first}"
+    return say.sides(exercise.sets, exercise.sides)
 
 
 @cache
@@ -63,7 +45,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    made.filters |= {"half": half, "clock": clock, "sides": sides, "mark": mark}
+    made.filters |= {"half": say.half, "clock": say.clock, "sides": sides, "mark": mark}
     return made
 
 
@@ -78,7 +60,7 @@ def _slips(lesson: Lesson) -> list[tuple[str, list[tuple[str, str]]]]:
             entry = catalogue()[need.fault]
             cue = entry.cue_young if lesson.young and not need.kept else need.cue
             lines.append((cue, feeling(need.fault, young=lesson.young)))
-        slips.append((dancer.name, lines or [(words, "") for words in dancer.own[:2]]))
+        slips.append((dancer.name, lines or [(text, "") for text in dancer.own[:2]]))
     return slips
 
 
@@ -96,13 +78,13 @@ def _context(lesson: Lesson, words: Words, form: Form, date: datetime.date) -> d
         "left": words.left,
         "line": words.line,
         "form": form,
-        "date": f"{date.day} {date:%B %Y}",
+        "date": say.day(date),
         "sheet": sheet,
         "own_lines": own_lines(lesson),
         "signs": SIGNS,
         "slips": _slips(lesson) if form == "student" else [],
         "density": density_of(lesson, sheet).name,
-        "safety": SAFETY,
+        "words": say,
     }
 
 

@@ -10,10 +10,11 @@ from typing import Any
 from ..errors import OptionError
 from ..findings.catalogue import catalogue
 from ..findings.feelings import feeling
+from ..wording import lesson as words
 from ..wording import numbers
 from .choose import MOST_GOALS, Goal, goals_of
 from .dancers import Dancer
-from .model import PHRASE, RUNGS, TOP_RUNG, Exercise, Item, Ladder, Level, Library, Music, Texts
+from .model import PHRASE, TOP_RUNG, Exercise, Item, Ladder, Level, Library, Music, Texts
 from .timetable import LONGEST, SHORTEST, STEP, Part, shares, timetable
 
 #: Seconds around the sets of an exercise: to say it, between sets and sides, to change to the next.
@@ -36,7 +37,6 @@ MOVE_UP_SETS, MOVE_UP_HOLD, MOVE_UP_TRIES = 2, 8, 10
 #: From the first age on the last rung is mixed with other steps; up to the second, words are for children. Proposed defaults.
 MIXED_FROM_AGE = 14
 _YOUNG_UNTIL = 10
-_MARKED = "Its jumps are marked, not jumped."
 
 
 @dataclass(frozen=True)
@@ -343,16 +343,6 @@ def _sides(exercise: Exercise | Item, goals: Sequence[Goal], setting: _Setting) 
     return ("weaker", "stronger") if weaker else ("right", "left")
 
 
-def _music_words(music: Music, phrase_s: float) -> str:
-    if music.phrase:
-        half = "half its own tempo" if music.tempo != 1 else "its own music"
-        return f"{half}, {numbers.together(numbers.seconds(phrase_s, 0))}"
-    if music.bpm:
-        counts = f", {numbers.counted(music.counts, 'count', 'counts')}" if music.counts else ""
-        return f"{music.metre}, {numbers.plain(music.bpm[0])}–{numbers.plain(music.bpm[1])}{counts}"
-    return numbers.number(music.seconds, "s") if music.seconds else ""
-
-
 def _planned(candidate: _Candidate, minutes: float, begins: float, setting: _Setting) -> PlannedExercise:
     thing = candidate.thing
     marked = isinstance(thing, Exercise) and thing.own_jumps and setting.phrase_jumps > 0 and not setting.jumping
@@ -363,7 +353,7 @@ def _planned(candidate: _Candidate, minutes: float, begins: float, setting: _Set
         first = next(iter(_rungs_today(setting.goals[0], setting)), None)
         if first is not None and first.rung == 1:
             again = setting.texts(first.texts)
-            name, cue, feel = f"{name}: {again.name[0].lower()}{again.name[1:]}", again.cue, again.feel
+            name, cue, feel = words.again(name, again.name), again.cue, again.feel
     if isinstance(thing, Exercise) and thing.ladder == PHRASE:
         own = _dancer_words(goals[0], setting)
         # A cue in brackets stands for the goal's own.
@@ -376,12 +366,12 @@ def _planned(candidate: _Candidate, minutes: float, begins: float, setting: _Set
         stage=thing.rung if isinstance(thing, Exercise) else 0,
         begins=begins,
         minutes=minutes,
-        how=f"{texts.how} {_MARKED}" if marked else texts.how,
+        how=words.marked(texts.how) if marked else texts.how,
         cue=cue,
         feel=feel,
         watch=texts.watch,
         caution=texts.caution,
-        music=_music_words(thing.music, setting.phrase_s),
+        music=words.music(thing.music, setting.phrase_s),
         counts=thing.music.counts,
         seconds=thing.music.seconds,
         sets=thing.sets if isinstance(thing, Exercise) else 1,
@@ -413,26 +403,18 @@ def _there(need: str, setting: _Setting) -> str:
     return setting.library.instead[need] if need in setting.wishes.without else need
 
 
-def _counted(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
-
-
 def _why(goal: Goal, setting: _Setting) -> str:
     """Why this is a goal: who shares it, how often, and what it came before."""
     needs = [n for d in setting.dancers for n in d.needs if n.fault == goal.fault and d.name in goal.dancers]
     title = catalogue()[goal.fault].title
     if not needs:
-        return f"{title}: the teacher's choice."
+        return words.teachers_choice(title)
     roots = sum(need.role == "root" for need in needs)
     if len(setting.dancers) > 1:
-        shared = f"{title}, or what belongs to it, is shared by {len(goal.dancers)} of {len(setting.dancers)} dancers"
-        return f"{shared}; in {roots} of them it came first." if roots else f"{shared}."
+        return words.shared(title, len(goal.dancers), len(setting.dancers), roots)
     need = needs[0]
-    often = f"{title}: {need.times} of {_counted(need.chances, 'time', 'times')}"
-    if need.kept:
-        often += ", kept by the teacher"
-    later = [catalogue()[fault].title.lower() for fault in need.led_to[:2]]
-    return f"{often}. It came first and may have led to: {'; '.join(later)}." if roots and later else f"{often}."
+    later = [catalogue()[fault].title for fault in need.led_to[:2]] if roots else []
+    return words.of_one_dancer(title, need.times, need.chances, later, kept=need.kept)
 
 
 def _planned_goal(goal: Goal, setting: _Setting, planned: set[str]) -> PlannedGoal:
@@ -440,9 +422,9 @@ def _planned_goal(goal: Goal, setting: _Setting, planned: set[str]) -> PlannedGo
     rungs = []
     for rung, exercise in library.rungs(goal.ladder).items():
         state = "today" if exercise.id in planned else "holds" if rung < goal.start else "later"
-        rungs.append((rung, f"{RUNGS[rung]}: {exercise.texts.name}", state))
+        rungs.append((rung, words.rung(rung, exercise.texts.name), state))
     in_phrase = any(name.startswith(way.id) for name in planned for way in library.phrases)
-    rungs.append((TOP_RUNG + 1, RUNGS[TOP_RUNG + 1], "today" if in_phrase else "later"))
+    rungs.append((TOP_RUNG + 1, words.rung(TOP_RUNG + 1), "today" if in_phrase else "later"))
     return PlannedGoal(goal, library.ladders[goal.ladder], _why(goal, setting), _dancer_words(goal, setting)[1], tuple(rungs))
 
 
@@ -472,7 +454,7 @@ def _own_work(setting: _Setting, taken: Mapping[str, str]) -> tuple[OwnWork, ...
     library, lines = setting.library, []
     ladders = {goal.ladder for goal in setting.goals}
     for dancer in setting.dancers:
-        lines += [OwnWork(dancer.name, None, words, "") for words in dancer.own]
+        lines += [OwnWork(dancer.name, None, text, "") for text in dancer.own]
         first = next((need for need in dancer.needs if need.weight > 0), None)
         if first is None or library.ladder_of.get(first.fault) in ladders:
             continue
@@ -484,17 +466,16 @@ def _own_work(setting: _Setting, taken: Mapping[str, str]) -> tuple[OwnWork, ...
 
 def _notes(setting: _Setting) -> tuple[str, ...]:
     """How to go on: moving up, mixing, and when to look again."""
-    held = f"{MOVE_UP_SETS} sets in which {MOVE_UP_HOLD} of {MOVE_UP_TRIES} tries hold"
-    notes = [f"Move up a rung after {held}; begin next time one rung below, as a reminder."]
+    notes = [words.move_up(MOVE_UP_SETS, MOVE_UP_HOLD, MOVE_UP_TRIES)]
     last = _last_jumps(setting.dancers)
     if last and setting.wishes.last_jumps is None:
-        notes.append(f"The last class in the record had {numbers.counted(last, 'jump', 'jumps')}: at most a fifth more today.")
-    notes.append("Three classes on one rung: ask yourself whether the picture, the tempo or the rung is the wrong one.")
+        notes.append(words.jumps_of_last_class(last))
+    notes.append(words.STUCK)
     if setting.wishes.age is not None and setting.wishes.age >= MIXED_FROM_AGE:
-        notes.append("At tempo, mix the exercise with other steps; up to there repeat it in one block.")
+        notes.append(words.MIX)
     else:
-        notes.append("Repeat each exercise in one block. After a set the dancers say what they felt, then you say what you saw.")
-    notes.append("In three classes: capture the same phrase with the same markers. Only a change beyond its ± counts as better.")
+        notes.append(words.IN_ONE_BLOCK)
+    notes.append(words.LOOK_AGAIN)
     return tuple(notes)
 
 
@@ -591,7 +572,7 @@ def _lesson(setting: _Setting, skeleton: Level, chosen: Sequence[_Candidate], ta
     planned = [exercise for block in blocks for exercise in block.exercises]
     wishes, things = setting.wishes, dict.fromkeys(need for exercise in planned for need in exercise.needs)
     return Lesson(
-        title=wishes.title or ("Private lesson" if setting.private else "Class plan"),
+        title=wishes.title or (words.PRIVATE_LESSON if setting.private else words.CLASS_PLAN),
         level=setting.level.name,
         minutes=wishes.minutes,
         young=setting.young,

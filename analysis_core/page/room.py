@@ -37,10 +37,6 @@ _AROUND_S = 0.8
 #: Points further apart than in Blender, as on the page.
 _COARSENESS = 1.6
 _PICTURE = "colours.png"
-EXPERIMENTAL = (
-    "The files for the room are experimental: they pass the checks of their format, and nobody here has seen them on a phone. "
-    "Send one by itself, open it on an iPhone or iPad, and tell us."
-)
 
 
 def loop_of(card: Card, duration_s: float) -> tuple[float, float]:

@@ -18,6 +18,7 @@ from ..findings.finding import Finding, View
 from ..review import Review
 from ..views import Drawing, drawing_of
 from ..views.pairs import Answer, answer_to, same_view
+from ..wording import page as say
 from ..wording.student import moment, number_sentence, plain_number, seen_from, words
 from .things import Thing, opening_of, things_of
 
@@ -25,14 +26,6 @@ from .things import Thing, opening_of, things_of
 MOST_WELL, MOST_EXERCISES = 3, 2
 #: From before to now, told from now to before: the comparison's words the other way round.
 _TURNED: dict[Change, Change] = {"gone": "new", "new": "gone", "better": "worse", "worse": "better"}
-#: What is said beside the two pictures; "better" only where the comparison shows it beyond measurement error.
-_SAID: dict[Change, str] = {
-    "better": "Better than before. Keep going.",
-    "same": "Much the same as before: this is the one to spend time on.",
-    "worse": "Before, you were closer. Look at both pictures: what did you do then?",
-    "new": "Before, you already had this. Look at both pictures: what did you do then?",
-    "cannot be told": "",
-}
 
 
 @dataclass(frozen=True)
@@ -108,7 +101,7 @@ def _turned(change: Change) -> Change:
 def _often(thing: Thing) -> str:
     if thing.own or thing.chances < 2:
         return ""
-    return "every time" if thing.times == thing.chances else f"{thing.times} of {thing.chances} times"
+    return say.how_often(thing.times, thing.chances)
 
 
 def _number(finding: Finding) -> str:
@@ -147,7 +140,7 @@ class _Pairing:
     def said(self, finding: Finding) -> str:
         """What became of a thing since the earlier take."""
         change = next((item for item in self.comparison.findings if item.a == finding.id), None)
-        return "" if change is None else _SAID.get(_turned(change.change), "")
+        return "" if change is None else say.SAID.get(_turned(change.change), "")
 
     def improved(self) -> list[Well]:
         """What was there before and is not now, or less so, beyond measurement error."""
@@ -188,7 +181,7 @@ def _card(thing: Thing, number: int, review: Review, evidence: Evidence, pairing
     return Card(
         thing=thing,
         number=number,
-        title=words()[finding.fault].title if entry else "From your teacher",
+        title=words()[finding.fault].title if entry else say.FROM_TEACHER,
         when=moment(finding.phase, finding.peak_s, review.phrase),
         seen=seen_from(finding.view.name),
         cue=finding.cue,
@@ -207,20 +200,16 @@ def _card(thing: Thing, number: int, review: Review, evidence: Evidence, pairing
 
 def _untold(review: Review) -> tuple[str, ...]:
     """Why not one measure of a take could be held against its band; nothing where one could, or a teacher's correction stands."""
-    reasons = Counter(row.cannot_tell or "no step in this take asks for it" for row in review.measured if row.n == 0)
+    reasons = Counter(row.cannot_tell or say.NOT_ASKED_FOR for row in review.measured if row.n == 0)
     judged = review.findings or any(row.n > 0 for row in review.measured)
     return () if judged else tuple(reason for reason, _ in reasons.most_common())
-
-
-def _since(term: str) -> str:
-    return f"Better than in {term}."
 
 
 def _with_record(card: Card, better: Mapping[tuple[str, str], str]) -> Card:
     """A card that also says what the record shows; what the two takes beside each other say goes first."""
     finding = card.thing.finding
     term = better.get((finding.fault, finding.side or ""))
-    return card if term is None or card.said_of_before else replace(card, said_of_before=f"{_since(term)} Keep going.")
+    return card if term is None or card.said_of_before else replace(card, said_of_before=say.keep_going(say.better_since(term)))
 
 
 def story_of(
@@ -240,7 +229,7 @@ def story_of(
     cards = tuple(_with_record(card, better) for card in cards)
     shown = {thing.finding.fault for thing in things}
     over = ((fault, term) for (fault, _), term in better.items() if fault in words() and fault not in shown)
-    kept = [Well(f"{words()[fault].well} {_since(term)}") for fault, term in over]
+    kept = [Well(say.went_well_since(words()[fault].well, term)) for fault, term in over]
     well = _went_well(review, [*dict.fromkeys(kept), *(pairing.improved() if pairing else [])])
     opening = None if cards else opening_of(review.movement)
     return Story(review, earlier, pairing.comparison if pairing else None, young, cards, well, name, opening, _untold(review))

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from ..figure.looks import DEFAULT_LOOK
 from ..wording import findings as say
 from ..wording import numbers
+from ..wording import page as words
 from ..write.files import whole_file
 from .dancer import glb_for, scene_for
 from .story import Card, Story
@@ -30,16 +31,8 @@ VIEWER = _HERE / "built" / "viewer.js"
 VIEWS, VIEW_SIZE = 12, (414, 460)
 #: A page larger than this does not pass the smallest common limits of mail (10 MB, and base64 adds a third).
 LARGEST_BYTES = 7_000_000
-MISSING_VIEWER = (
-    "The page has no 3-D dancer: the viewer was not built. Run scripts/demo.py once, or: python3 scripts/build_viewer.py"
-)
 #: Folders of pictures, as fields of Pictures.
 KINDS = ("now", "before", "sheets")
-_COUNTED = ("Nothing", "One thing", "Two things", "Three things")
-SAFETY = (
-    "Pain, dizziness or a fall: stop, and tell your teacher. This page is a teaching aid, not a medical device, and it predicts "
-    "no injury; for questions of health turn to a licensed health professional. Local rules come first."
-)
 
 
 @dataclass(frozen=True)
@@ -105,23 +98,6 @@ def _json(data: dict[str, Any]) -> Markup:
     return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
 
 
-def _heading(story: Story) -> str:
-    cards = len(story.cards)
-    if not cards and story.untold:
-        return "Your dance, from all sides"
-    return f"{_COUNTED[cards]} to {'work on' if cards else 'correct today'}"
-
-
-def _lead(story: Story) -> str:
-    """What stands below the heading; empty where one thing to work on says it all."""
-    if not story.cards and story.untold:
-        return "This recording shows too little to say what to work on. Turn it, and look for yourself."
-    if not story.cards:
-        return "Enjoy it, and look at what went well." if story.well else "Enjoy it, and look at it from all sides."
-    others = {1: "", 2: "the other often follows by itself"}.get(len(story.cards), "the others often follow by themselves")
-    return others and f"One at a time. Begin with 1: {others}."
-
-
 def _teacher(card: Card) -> dict[str, str]:
     """A row of the teacher's table."""
     finding = card.thing.finding
@@ -156,8 +132,8 @@ def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = 
         .render(
             story=story,
             cards=story.cards,
-            heading=_heading(story),
-            lead=_lead(story),
+            heading=words.heading(len(story.cards), untold=bool(story.untold)),
+            lead=words.lead(len(story.cards), untold=bool(story.untold), well=bool(story.well)),
             pictures=urls,
             film=Markup(_data_url(film, "video/mp4")) if film else "",
             policy=Markup(policy(style, script)),
@@ -167,24 +143,11 @@ def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = 
             dancer=dancer,
             teacher=[_teacher(card) for card in story.cards if not card.thing.own],
             quality=story.review.quality,
-            safety=SAFETY,
+            safety=words.SAFETY,
             sheet=(VIEWS * VIEW_SIZE[0], VIEW_SIZE[1]),
         )
     )
     return text, bool(script)
-
-
-def in_words(told: dict[str, Any]) -> str:
-    """What write_page told of a page, for people."""
-    cards = int(told["corrections"])
-    # Without one, whether nothing was found or nothing could be judged is for the page to say.
-    said = f"{_COUNTED[cards].lower()} to work on" if cards else "no correction"
-    has = [
-        f"{told['pictures']} picture{'' if told['pictures'] == 1 else 's'}",
-        *(["the film"] if told["film"] else []),
-        *(["the 3-D dancer"] if told["dancer"] else []),
-    ]
-    return f"{told['file']}: {numbers.megabytes(told['bytes'])}, {said}; {', '.join(has)}"
 
 
 def write_page(

@@ -75,7 +75,7 @@ def _split(text: str, name: str) -> tuple[str, str]:
 
 def _rate(motion: MotionBlock, settings: Settings, name: str) -> tuple[float, Inference]:
     if settings.rate_hz is not None:
-        return settings.rate_hz, Inference("rate", numbers.hertz(settings.rate_hz), "as asked for")
+        return settings.rate_hz, Inference("rate", numbers.hertz(settings.rate_hz), say.AS_ASKED)
     if motion.frame_time is None:
         raise TakeError(f"{name}: it does not say how fast it was captured (no Frame Time). Give the rate, such as --rate 120.")
     try:
@@ -115,12 +115,12 @@ def _person(hierarchy: Hierarchy, settings: Settings, name: str) -> tuple[list[i
         for number, group in enumerate(people, start=1):
             root = hierarchy.joints[group[0]].name
             if asked in (str(number), root) or root.startswith((f"{asked}:", f"{asked}_")):
-                return group, [Inference("person", root, "as asked for")], []
+                return group, [Inference("person", root, say.AS_ASKED)], []
         held = ", ".join(names) or "none"
         raise TakeError(f"{name}: there is no person “{asked}” in it (it holds: {held}). Choose one of these with --person.")
     if len(people) > 1:
         warning = say.several_people(len(people), ", ".join(names))
-        return people[0], [Inference("person", names[0], f"the first of {len(people)} in the file")], [warning]
+        return people[0], [Inference("person", names[0], say.first_of(len(people)))], [warning]
     return [index for group in groups for index in group], [], []
 
 
@@ -146,8 +146,8 @@ def _translations(hierarchy: Hierarchy, rows: Floats) -> tuple[Floats, list[Infe
     here = present[moving]
     added = np.where(here, 0.0 if replaces else offsets[moving], offsets[moving])
     result[:, moving] = values[:, moving] + added
-    value = "instead of the OFFSET" if replaces else "added to the OFFSET"
-    return result, [Inference("position channels below the root", value, say.BONES_KEEP_LENGTH)]
+    value = say.INSTEAD_OF_OFFSET if replaces else say.ADDED_TO_OFFSET
+    return result, [Inference(say.CHANNELS_BELOW_ROOT, value, say.BONES_KEEP_LENGTH)]
 
 
 def _root_offset(hierarchy: Hierarchy, positions: Floats, up: Floats, size: float) -> tuple[Floats, list[Inference]]:
@@ -192,7 +192,7 @@ def _stature(labels: tuple[str, ...], parents: NDArray[np.int64], positions: Flo
 
 def _unit(settings: Settings, stature: float) -> tuple[float, Guess]:
     if settings.unit is not None:
-        return METRES_PER_UNIT[settings.unit], Guess(settings.unit, "as asked for", True)
+        return METRES_PER_UNIT[settings.unit], Guess(settings.unit, say.AS_ASKED, True)
     return unit_from_stature(stature)
 
 

@@ -104,25 +104,23 @@ def _person(file: C3dFile, labels: list[str], settings: Settings) -> tuple[list[
         for number, prefix in enumerate(prefixes or [""], start=1):
             if asked in (str(number), prefix) or subjects.get(asked) == prefix:
                 chosen = found.get(prefix, list(range(len(labels))))
-                return chosen, [Inference("person", prefix or "the only one", "as asked for")], []
-        held = ", ".join(prefixes) or "one person without a name"
+                return chosen, [Inference("person", prefix or "the only one", say.AS_ASKED)], []
+        held = ", ".join(prefixes) or say.ONE_WITHOUT_A_NAME
         raise TakeError(f"{file.name}: there is no person “{asked}” in it. It holds: {held}. Choose with --person.")
     if len(prefixes) > 1:
-        warning = (
-            f"The file holds {len(prefixes)} people ({', '.join(prefixes)}); {prefixes[0]} is reviewed. Choose with --person."
-        )
-        return found[prefixes[0]], [Inference("person", prefixes[0], f"the first of {len(prefixes)} in the file")], [warning]
+        warning = say.several_people(len(prefixes), ", ".join(prefixes), prefixes[0])
+        return found[prefixes[0]], [Inference("person", prefixes[0], say.first_of(len(prefixes)))], [warning]
     return list(range(len(labels))), [], []
 
 
 def _rate(file: C3dFile, settings: Settings) -> tuple[float, Inference]:
     if settings.rate_hz is not None:
-        return settings.rate_hz, Inference("rate", numbers.hertz(settings.rate_hz), "as asked for")
+        return settings.rate_hz, Inference("rate", numbers.hertz(settings.rate_hz), say.AS_ASKED)
     if not rate_is_believable(file.rate_hz):
         raise TakeError(
             f"{file.name}: it gives {numbers.frame_rate(file.rate_hz)}, which cannot be right. Give the rate, such as --rate 120."
         )
-    return file.rate_hz, Inference("rate", numbers.hertz(file.rate_hz), "written in the file")
+    return file.rate_hz, Inference("rate", numbers.hertz(file.rate_hz), say.WRITTEN_IN_FILE)
 
 
 def _up_in_file(file: C3dFile) -> Guess | None:
@@ -130,7 +128,7 @@ def _up_in_file(file: C3dFile) -> Guess | None:
     axis = text[-1:]
     if axis not in ("x", "y", "z") or len(text) > 2:
         return None
-    return Guess(("-" if text[0] == "-" else "") + axis, f"the file draws {text.upper()} upwards on the screen", True)
+    return Guess(("-" if text[0] == "-" else "") + axis, say.drawn_upwards(text.upper()), True)
 
 
 def _up_from_plates(file: C3dFile) -> Guess | None:

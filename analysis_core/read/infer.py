@@ -121,7 +121,7 @@ def up_from_points(positions: Floats) -> Guess | None:
 def choose_up(asked: str | None, from_body: Guess | None, from_file: Guess | None, fallback: Guess) -> Guess:
     """The up axis: what was asked for, else what the body shows, else what the file says, else custom."""
     if asked is not None:
-        return Guess(asked, "as asked for", True)
+        return Guess(asked, say.AS_ASKED, True)
     if from_body is not None and from_file is not None:
         if from_body.value == from_file.value:
             return Guess(from_body.value, f"{from_file.why}, and {from_body.why}", True)
@@ -175,14 +175,13 @@ def nominal_rate(frame_time: str) -> tuple[float, str]:
     rate = 1.0 / seconds
     mantissa, _, exponent = frame_time.lower().partition("e")
     digits = len(mantissa.partition(".")[2]) - (int(exponent) if exponent else 0)
-    written = numbers.as_written(frame_time, "s")
     # One unit of the last written digit: some writers cut, others round.
     slack = 10.0 ** -min(digits, 12)
     for candidate in (Fraction(round(rate)), *_FILM_RATES):
         if candidate > 0 and abs(float(1 / candidate) - seconds) <= slack and abs(float(candidate) / rate - 1) < 0.002:
             exact = abs(float(1 / candidate) - seconds) < 1e-12
-            return float(candidate), "written in the file" if exact else f"frame time {written} is that rate, rounded"
-    return rate, f"frame time {written}"
+            return float(candidate), say.WRITTEN_IN_FILE if exact else say.frame_time(frame_time, rounded=True)
+    return rate, say.frame_time(frame_time)
 
 
 def is_cut_short(announced: int, present: int) -> bool:
@@ -241,7 +240,7 @@ def choose_unit(asked: str | None, named: str, stature: float, positions: Floats
     named: the unit's name in the file. stature: height of the body in units, NaN when not both of its ends are known.
     """
     if asked is not None:
-        return METRES_PER_UNIT[asked], Guess(asked, "as asked for", True)
+        return METRES_PER_UNIT[asked], Guess(asked, say.AS_ASKED, True)
     unit = _unit_by_name(named)
     known = isfinite(stature) and stature > 0
     if unit is not None:

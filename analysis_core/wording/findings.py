@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from . import names, numbers
@@ -19,6 +20,10 @@ NO_ARCH_MARKERS = "it needs markers at the inner arch of the foot, which this ta
 NOT_SEEN = "the body parts it needs could not be seen"
 FILLED_IN = "the decisive moment rests on samples that were filled in, or on markers that sit elsewhere than they should"
 RATE_OR_UNIT_DOUBTED = "it hangs on the rate or the unit of the take, and the body's fall says that one of them is wrong"
+_CANNOT_SHOW = {"none": "cannot show it"}
+#: Headings of the reference page.
+WHAT_IS_MEASURED, WHEN, FROM, BAND = "What is measured", "When", "From", "Band"
+CANNOT_TELL, CONFIDENCE, SOURCE_OF_BAND = "Cannot tell", "Confidence", "Source of the band"
 TURNING_UNSEEN = "whether the body turns could not be seen"
 
 
@@ -27,9 +32,37 @@ def not_shown_by(kind: str) -> str:
     return f"{'a solved skeleton' if kind == 'skeleton' else 'this marker set'} does not show it"
 
 
-def band_of_reference(name: str, band: str, error: str) -> str:
+def at_least(limit: float, fault: float, unit: str) -> str:
+    """The lower side of a band on the reference page."""
+    return f"at least {numbers.number(limit, unit)} (a fault below {numbers.number(fault, unit)})"
+
+
+def at_most(limit: float, fault: float, unit: str) -> str:
+    """Its upper side."""
+    return f"at most {numbers.number(limit, unit)} (a fault beyond {numbers.number(fault, unit)})"
+
+
+def sides_of_band(sides: Sequence[str], meant: float, unit: str, *, from_standing: bool) -> str:
+    """A whole band. meant: from there on it is no slip (infinite: never); from_standing: what it is counted from."""
+    standing = ", counted from standing" if from_standing else ""
+    taken = f", beyond {numbers.number(meant, unit)} taken as meant" if math.isfinite(meant) else ""
+    return f"{' and '.join(sides)}{standing}{taken}"
+
+
+def band_of_reference(says: str, band: str, error: float, unit: str) -> str:
     """A measure's band on the reference page, and the ± that holds without a recording."""
-    return f"{name}: {band}; {error} where the take does not tell it."
+    return f"{names.capital(says)}: {band}; {numbers.plus_minus(error, unit)} where the take does not tell it."
+
+
+def confidence_of_reference(grades: Mapping[str, str]) -> str:
+    """How sure a fault is from each kind of take."""
+    kinds = {"markers": "markers", "skeleton": "a solved skeleton"}
+    return line("; ".join(f"{kinds[kind]}: {_CANNOT_SHOW.get(grade, grade)}" for kind, grade in grades.items()))
+
+
+def line(words: str) -> str:
+    """The same words as a sentence."""
+    return f"{names.capital(words)}."
 
 
 def title(finding: Finding) -> str:

@@ -1,4 +1,4 @@
-"""Sentences of the student's page around its corrections: headings, what became of a thing, safety; and what is told of the file."""
+"""Sentences of the student's page around its corrections: headings, what became of a thing, safety; what was written."""
 
 from __future__ import annotations
 

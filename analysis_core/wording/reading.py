@@ -14,6 +14,11 @@ BONES_KEEP_LENGTH = "the bones keep their length that way"
 HEIGHT_UNCHANGED = "the format says so; it does not change the height"
 REST_POSE_FIRST = "it shows the skeleton in its rest pose and is left with a jump: no part of the movement"
 LAST_ROW_CUT = "The last row of the motion is incomplete and was left out."
+WRITTEN_IN_FILE = "written in the file"
+AS_ASKED = "as asked for"
+ONE_WITHOUT_A_NAME = "one person without a name"
+CHANNELS_BELOW_ROOT = "position channels below the root"
+INSTEAD_OF_OFFSET, ADDED_TO_OFFSET = "instead of the OFFSET", "added to the OFFSET"
 PARAMETERS_DAMAGED = "A part of the file's parameters is damaged and was left out."
 
 
@@ -63,9 +68,24 @@ def scaled_by_fall(why: str) -> str:
     return f"{why}; a BVH file has no unit"
 
 
-def several_people(count: int, names: str) -> str:
+def several_people(count: int, names: str, reviewed: str = "the first") -> str:
     """A file of which one person is reviewed."""
-    return f"The file holds {count} people ({names}); the first is reviewed. Choose with --person."
+    return f"The file holds {count} people ({names}); {reviewed} is reviewed. Choose with --person."
+
+
+def first_of(count: int) -> str:
+    """Which of several people is reviewed when nobody was asked for."""
+    return f"the first of {count} in the file"
+
+
+def drawn_upwards(axis: str) -> str:
+    """What a C3D file says of its axes."""
+    return f"the file draws {axis} upwards on the screen"
+
+
+def frame_time(written: str, *, rounded: bool = False) -> str:
+    """A rate that stands in the file as the time of a frame, in seconds. rounded: it is that of a usual rate, rounded."""
+    return f"frame time {numbers.as_written(written, 's')}{' is that rate, rounded' if rounded else ''}"
 
 
 def lowest_joint(then: str, otherwise: str) -> str:

@@ -19,9 +19,10 @@ from ..analysis_core.body.movement import frame_at
 from ..analysis_core.figure.looks import DEFAULT_LOOK
 from ..analysis_core.page.film import film_of
 from ..analysis_core.page.story import Card, Pose, Story, story_of
-from ..analysis_core.page.write import KINDS, MISSING_VIEWER, VIEW_SIZE, VIEWS, Pictures, in_words, write_page
+from ..analysis_core.page.write import KINDS, VIEW_SIZE, VIEWS, Pictures, write_page
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
+from ..analysis_core.wording import page as words
 from ..analysis_core.write.cut_short import require_whole
 from . import drawing as drawings
 from .cameras import make_camera
@@ -235,4 +236,5 @@ def make_page(
         bpy.context.window.scene = shown
         for scene in set(bpy.data.scenes) - before:
             bpy.data.scenes.remove(scene)
-    return f"{in_words(told)}." if told["dancer"] else f"{in_words(told)}. {MISSING_VIEWER}"
+    said = f"{words.written(told)}."
+    return said if told["dancer"] else f"{said} {words.MISSING_VIEWER}"

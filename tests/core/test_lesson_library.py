@@ -10,7 +10,8 @@ from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings.catalogue import catalogue
 from in_the_round.analysis_core.findings.feelings import feeling, feelings
 from in_the_round.analysis_core.lesson.library import load_library, product_library
-from in_the_round.analysis_core.lesson.model import KINDS, LONGEST_CUE, PHRASE
+from in_the_round.analysis_core.lesson.model import LONGEST_CUE, PHRASE
+from in_the_round.analysis_core.wording.lesson import KINDS
 
 LIBRARY = product_library()
 #: A cue speaks of an effect or an image. Words of anatomy that a cue may not have (design of the lesson, section 2).

@@ -28,6 +28,7 @@ from in_the_round.analysis_core.page.things import things_of
 from in_the_round.analysis_core.review import Review, decide, write_review
 from in_the_round.analysis_core.review.decisions import Decisions, Judgement, OwnCorrection, mark_of
 from in_the_round.analysis_core.wording import findings as say
+from in_the_round.analysis_core.wording.page import MISSING_VIEWER
 from in_the_round.analysis_core.wording.student import number_sentence, plain_number, words
 
 needs_viewer = pytest.mark.skipif(not write.VIEWER.is_file(), reason="the viewer was not built: scripts/build_viewer.py")
@@ -373,7 +374,7 @@ def test_without_the_viewer_all_else_is_there(tmp_path: Path, monkeypatch: pytes
     assert (told["dancer"], told["pictures"], told["corrections"]) == (False, *[len(things_of(takes[0]))] * 2)
     assert not [tag for tag, _ in page.elements if tag in ("script", "canvas")]
     assert "script-src 'none'" in text
-    assert "build_viewer.py" in write.MISSING_VIEWER
+    assert "build_viewer.py" in MISSING_VIEWER
 
 
 def test_command_keeps_the_contract(tmp_path: Path, takes: Takes) -> None:
