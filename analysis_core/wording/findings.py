@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from . import names, numbers
 
@@ -54,7 +54,7 @@ def band_of_reference(says: str, band: str, error: float, unit: str) -> str:
     return f"{names.capital(says)}: {band}; {numbers.plus_minus(error, unit)} where the take does not tell it."
 
 
-def confidence_of_reference(grades: Mapping[str, str]) -> str:
+def confidence_of_reference(grades: Mapping[Literal["markers", "skeleton"], str]) -> str:
     """How sure a fault is from each kind of take."""
     kinds = {"markers": "markers", "skeleton": "a solved skeleton"}
     return line("; ".join(f"{kinds[kind]}: {_CANNOT_SHOW.get(grade, grade)}" for kind, grade in grades.items()))
