@@ -206,6 +206,19 @@ class ProcessJob(Job):
         """Take away what a process that was killed left behind."""
 
 
+def _command(blender: str) -> list[str]:
+    """How worker.py is begun: in a Blender without a window, or (blender empty) in this Python, which may hold Blender as a
+    module. Isolated there: the add-on's own folder would stand first on its path."""
+    options = ["--background", "--factory-startup", "--python-exit-code", "3", "--python"]
+    return [*([blender, *options] if blender else [sys.executable, "-I"]), str(Path(__file__).with_name("worker.py"))]
+
+
+def _job(work: str, *, blender: bool = True, **told: Any) -> dict[str, Any]:
+    """What worker.py is told: the module that does the work, whether in Blender, where the add-on, its core and libraries lie."""
+    places = {"package": str(Path(__file__).parent), "core": str(Path(str(analysis_core.__file__)).parent)}
+    return {"work": work, "blender": blender, "path": [*filter(None, sys.path)], **places, **told}
+
+
 class ReviewJob(ProcessJob):
     """The review of one take into a folder, or (table) a proposal of what its unknown markers are."""
 
@@ -213,18 +226,11 @@ class ReviewJob(ProcessJob):
         self.take = take
         self.folder = folder
         self.table = table
-        job: dict[str, Any] = {
-            "take": str(take),
-            "folder": str(folder),
-            "core": str(Path(str(analysis_core.__file__)).parent),
-            "path": [*filter(None, sys.path)],
-            "table": str(table) if table else "",
-            "settings": settings_to_json(settings),
-        }
-        worker = Path(__file__).with_name("review_worker.py")
+        told = {"take": str(take), "folder": str(folder), "table": str(table) if table else ""}
+        job = _job("review_worker", blender=False, settings=settings_to_json(settings), **told)
         self._written = [table] if table is not None else [folder / REVIEW_FILE, folder / MOVEMENT_FILE]
         name = name or (f"The review of {take.name}" if table is None else f"The proposal for {take.name}")
-        super().__init__(name, [sys.executable, "-I", str(worker)], job)
+        super().__init__(name, _command(""), job)
 
     def _sweep(self) -> None:
         for path in self._written:
@@ -294,19 +300,9 @@ class RenderJob(ProcessJob):
         self.file = file
         # The worker's own place for what it has not finished: taken away here, however the worker ends.
         self._place = tempfile.mkdtemp(prefix="dance_film_")
-        package = Path(__file__).parent
-        job = {
-            "work": "render_worker",
-            "package": str(package),
-            "path": [*filter(None, sys.path)],
-            "folders": [str(folder) for folder in folders],
-            "file": str(file),
-            "place": self._place,
-            **made,
-        }
-        command = [blender, "--background", "--factory-startup", "--python-exit-code", "3", "--python"]
+        told = {"folders": [str(folder) for folder in folders], "file": str(file), "place": self._place}
         try:
-            super().__init__(name, [*command, str(package / "worker.py")], job)
+            super().__init__(name, _command(blender), _job("render_worker", **told, **made))
         except InTheRoundError:
             shutil.rmtree(self._place, ignore_errors=True)
             raise
@@ -342,22 +338,10 @@ class HandOverJob(ProcessJob):
     ) -> None:
         self.out = out
         self._place = tempfile.mkdtemp(prefix="dance_hand_over_")
-        package = Path(__file__).parent
-        job = {
-            "work": "hand_over_worker",
-            "package": str(package),
-            "path": [*filter(None, sys.path)],
-            "folder": str(folder),
-            "out": str(out),
-            "place": self._place,
-            "formats": formats,
-            "wishes": wishes,
-            "overwrite": overwrite,
-        }
-        options = ["--background", "--factory-startup", "--python-exit-code", "3", "--python"]
-        command = [blender, *options] if blender else [sys.executable]
+        told = {"folder": str(folder), "out": str(out), "place": self._place, "formats": formats}
+        job = _job("hand_over_worker", wishes=wishes, overwrite=overwrite, **told)
         try:
-            super().__init__(f"The hand-over to {out.name}", [*command, str(package / "worker.py")], job)
+            super().__init__(f"The hand-over to {out.name}", _command(blender), job)
         except InTheRoundError:
             shutil.rmtree(self._place, ignore_errors=True)
             raise

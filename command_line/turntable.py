@@ -65,7 +65,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="second of the sound file at which the first take begins (default: 0)",
     )
     parser.add_argument(
-        "--reference", type=Path, metavar="FILE", help="a film of the phone, seen in step beside the dancer; with one take only"
+        "--reference",
+        type=Path,
+        metavar="FILE",
+        help="a film from a phone, seen in step beside the dancer; with one take only",
     )
     parser.add_argument(
         "--reference-offset",

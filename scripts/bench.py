@@ -59,6 +59,7 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "lesson plan": bench_lesson.plan,
     "lesson classes": bench_lesson.classes,
     "whole walk": bench_walk.whole_walk,
+    "walk in Blender": bench_walk.walk_in_blender,
 }
 
 

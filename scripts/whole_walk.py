@@ -1,7 +1,7 @@
 """From a recording to everything that is made of it, by the program's own commands: check, review, decide,
 compare, film, page, lesson, record, hand-over.
 
-    .venv/bin/python scripts/whole_walk.py OUT BEFORE.c3d NOW.c3d [STATIC.c3d]
+    .venv/bin/python scripts/whole_walk.py OUT BEFORE.c3d NOW.c3d [STATIC.c3d] [--tempo BPM]
 
 The bench measures it, a test walks it. Stops at the first command that fails, with its sentence.
 """
@@ -20,7 +20,7 @@ from in_the_round.analysis_core.review import read_decisions, read_review, save_
 from in_the_round.analysis_core.review.decisions import Judgement, judged, mark_of
 
 #: The smallest film: the walk is about the way, not about the picture.
-_FILM = ("--size", "320x180", "--fps", "5", "--seconds", "1", "--draft")
+_FILM = ("--size", "160x90", "--fps", "4", "--seconds", "1", "--draft", "--json")
 _DANCER = "amber-heron"
 
 
@@ -60,15 +60,24 @@ def keep_the_first(folder: Path) -> str:
 
 
 def walk(
-    out: Path, takes: tuple[Path, Path], static: Path | None = None, *, film: bool = True, pictures: bool = True
+    out: Path,
+    takes: tuple[Path, Path],
+    static: Path | None = None,
+    *,
+    tempo: str = "",
+    film: bool = True,
+    music: Path | None = None,
+    pictures: bool = True,
 ) -> Iterator[Step]:
     """Walk it; yields each step when it is done. Raises WalkError.
 
-    out: an empty folder. takes: the one before, and now. film, pictures: whether the film is made, and pictures for the page.
+    out: an empty folder. takes: the one before, and now. tempo: in beats a minute, or "auto". film, pictures: whether the film
+    is made (playing, with its music, where there is any), and pictures for the page.
     """
     drawn = () if pictures else ("--no-pictures",)
     shown = ("--film", str(out / "film.mp4")) if film else ()
-    standing = ("--static", str(static)) if static else ()
+    told = (*(("--static", str(static)) if static else ()), *(("--tempo", tempo) if tempo else ()))
+    filmed = (*_FILM, *(("--mode", "play", "--music", str(music)) if music else ()))
     before, now = out / "before", out / "now"
     database = ("--database", str(out / "record.db"))
     page, plan, handed = out / "page.html", out / "plan.html", out / "handed"
@@ -76,11 +85,11 @@ def walk(
     consent = ("record", "consent", _DANCER, "--until", "2099-07-31", "--by", "dancer", "--adult-on", "2020-01-01")
     steps: tuple[tuple[str, Path | None, Callable[[], str]], ...] = (
         ("check", None, lambda: _command("check", str(takes[1]))),
-        ("review the one before", before, lambda: _command("review", str(takes[0]), *standing, "--out", str(before))),
-        ("review", now, lambda: _command("review", str(takes[1]), *standing, "--out", str(now))),
+        ("review the one before", before, lambda: _command("review", str(takes[0]), *told, "--out", str(before))),
+        ("review", now, lambda: _command("review", str(takes[1]), *told, "--out", str(now))),
         ("decide", None, lambda: keep_the_first(now)),
         ("compare", out / "compared", lambda: _command("compare", str(before), str(now), "--out", str(out / "compared"))),
-        ("film", out / "film.mp4", lambda: _command("turntable", str(before), str(now), "--out", shown[1], *_FILM)),
+        ("film", out / "film.mp4", lambda: _command("turntable", str(before), str(now), "--out", shown[1], *filmed)),
         ("page", page, lambda: _command("page", str(now), str(before), *shown, "--out", str(page), *drawn)),
         ("lesson", plan, lambda: _command("lesson", str(now), "--out", str(plan))),
         ("consent", None, lambda: _command(*consent, *database)),
@@ -99,10 +108,11 @@ def main() -> int:
     parser.add_argument("out", type=Path)
     parser.add_argument("takes", nargs=2, type=Path)
     parser.add_argument("static", nargs="?", type=Path)
+    parser.add_argument("--tempo", default="")
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
     try:
-        for step in walk(options.out, tuple(options.takes), options.static):
+        for step in walk(options.out, tuple(options.takes), options.static, tempo=options.tempo):
             print(f"{step.name:20} {step.seconds:6.1f} s   {step.made or ''}", flush=True)
     except WalkError as error:
         print(error, file=sys.stderr)

@@ -8,6 +8,8 @@ import math
 _UNITS = {"deg": "°", "°": "°", "ratio": "", "1": "", "": ""}
 #: A space at which no line is broken.
 NO_BREAK = "\u00a0"
+#: The sign of a number below zero: as wide and as high as "+", and never the end of a line as a hyphen is.
+MINUS = "\u2212"
 #: Digits of a number beside which no ± says how many it deserves.
 _DIGITS = 3
 #: More decimals than this say nothing in any unit that is shown.
@@ -31,7 +33,7 @@ def decimals(error: float) -> int:
 
 def _fixed(value: float, digits: int) -> str:
     # Adding zero takes the sign from a zero that was rounded from below.
-    return f"{round(value, digits) + 0.0:.{digits}f}"
+    return f"{round(value, digits) + 0.0:.{digits}f}".replace("-", MINUS)
 
 
 def plain(value: float, digits: int = _DIGITS) -> str:
@@ -72,7 +74,7 @@ def measured(value: float, error: float, unit: str) -> str:
 def changed(value: float, error: float, unit: str) -> str:
     """A difference with its sign: "+3 ± 2 mm"."""
     words = measured(value, error, unit)
-    return words if words.startswith("-") else f"+{words}"
+    return words if words.startswith(MINUS) else f"+{words}"
 
 
 def from_to(before: float, after: float, error: float, unit: str) -> str:
@@ -170,8 +172,8 @@ def factor(value: float) -> str:
 
 
 def body_heights(value: float) -> str:
-    """A height in statures, with its sign: "-0.02 body heights"."""
-    return f"{value:+.2f} body heights"
+    """A height in statures, with its sign: "−0.02 body heights"."""
+    return f"{value:+.2f} body heights".replace("-", MINUS)
 
 
 def confidence(value: float) -> str:

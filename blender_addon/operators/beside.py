@@ -14,7 +14,7 @@ from .common import has_review, refused, state_of
 
 _KINDS = (
     ("music", "Music", "A sound file that plays in step with the dancer"),
-    ("film", "Reference Film", "A film of a phone, shown in step beside the dancer"),
+    ("film", "Film from a Phone", "A film taken with a phone, shown in step beside the dancer"),
 )
 _GLOBS = {
     "music": "*.wav;*.flac;*.mp3;*.ogg;*.oga;*.opus;*.m4a;*.aac;*.aif;*.aiff;*.mp4;*.mov;*.mkv;*.webm",
@@ -23,7 +23,7 @@ _GLOBS = {
 
 
 class DANCE_REVIEW_OT_attach(Operator):
-    """Let music or a film of a phone play beside the dancer, in step; the file stays where it is and goes on no student's page"""
+    """Play music or a film taken with a phone in step beside the dancer; its file stays where it is, and is on no page"""
 
     bl_idname = "dance_review.attach"
     bl_label = "Attach"
@@ -35,7 +35,7 @@ class DANCE_REVIEW_OT_attach(Operator):
         name="Take Begins At",
         unit="TIME_ABSOLUTE",
         options={"SKIP_SAVE"},
-        description="Second of the file at which the take begins; negative where the file begins later",
+        description="How far into the file the take begins; below zero where the file begins after the take",
     )
     filter_glob: StringProperty(options={"HIDDEN", "SKIP_SAVE"})  # type: ignore[valid-type]
 

@@ -68,9 +68,9 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
     mode: EnumProperty(  # type: ignore[valid-type]
         name="Kind",
         items=(
-            ("HOLD", "Hold and Turn", "Slow into each kept correction, all the way round it, and on"),
+            ("HOLD", "Hold and Turn", "Slows into each correction you kept, turns all the way round it, and goes on"),
             ("PLAY", "Play and Turn", "The phrase plays while the stage turns"),
-            ("STILL_VIEW", "One View", "The phrase plays, seen from where its worst correction is best seen"),
+            ("STILL_VIEW", "One View", "The phrase plays, seen from the side that shows its worst correction best"),
         ),
         default="HOLD",
         description="What the film does",
@@ -78,20 +78,20 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
     speed: EnumProperty(  # type: ignore[valid-type]
         name="Speed",
         items=(
-            ("KIND", "As Suits the Kind", "Slow near each hold; the dancer's own speed where nothing is held"),
+            ("KIND", "As Suits the Film", "Slow near each hold; the dancer's own speed where nothing is held"),
             ("FULL", "Full", "The dancer's own speed"),
-            ("HALF", "Half", "Half the dancer's own speed: near each hold, or throughout where nothing is held"),
-            ("QUARTER", "Quarter", "A quarter of it: near each hold, or throughout where nothing is held"),
+            ("HALF", "Half", "Half the dancer's own speed: near each hold, or all through where nothing is held"),
+            ("QUARTER", "Quarter", "A quarter of it: near each hold, or all through where nothing is held"),
         ),
         default="KIND",
         description="How fast the dancer is seen to move",
     )
     draft: BoolProperty(name="Draft", description="Quicker, with rougher edges")  # type: ignore[valid-type]
     with_music: BoolProperty(  # type: ignore[valid-type]
-        name="Music", default=True, description="Let the music beside this take be heard where the dancer's own speed is seen"
+        name="Music", default=True, description="Play the music of this take wherever the dancer is seen at full speed"
     )
     with_film: BoolProperty(  # type: ignore[valid-type]
-        name="Film of the Phone", default=True, description="Show the film beside this take in step with it; with one take only"
+        name="Film from a Phone", default=True, description="Show it in step beside the dancer; not with two takes"
     )
 
     @classmethod

@@ -27,7 +27,7 @@ _FORMAT_WORDS = {
 
 
 class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
-    """Write this take for an animator: feet that hold, bones of constant length, a note of what is measured and what is not"""
+    """Write this take for an animator: standing feet stay still, bones keep their length, and a note says what was measured"""
 
     bl_idname = "dance_review.hand_over"
     bl_label = "Hand Over"
@@ -45,10 +45,10 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
     feet: EnumProperty(  # type: ignore[valid-type]
         name="Feet",
         items=(
-            ("held", "Held", "Planted feet stand still: for animating"),
+            ("held", "Held", "Standing feet stay still: for animating"),
             ("measured", "As Measured", "Feet as the recording has them: for measuring"),
         ),
-        description="Whether planted feet are held",
+        description="Whether standing feet are kept still",
     )
     rest: EnumProperty(  # type: ignore[valid-type]
         name="Rest Pose",

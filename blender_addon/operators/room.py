@@ -7,7 +7,7 @@ from .. import room
 
 
 class DANCE_REVIEW_OT_enter_workspace(Operator):
-    """Go to a workspace with the dancer, the timeline and the corrections; delete it like any other when it is not needed"""
+    """Go to a tidy screen with dancer, timeline and corrections only; delete it like any workspace when you are done"""
 
     bl_idname = "dance_review.enter_workspace"
     bl_label = "Dance Review Workspace"

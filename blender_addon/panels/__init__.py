@@ -14,6 +14,9 @@ def register() -> None:
     """Register all panels and lists."""
     import bpy
 
+    from . import severity_icon
+
+    severity_icon.register()
     for item in _classes():
         bpy.utils.register_class(item)
 
@@ -22,5 +25,8 @@ def unregister() -> None:
     """Take them away again."""
     import bpy
 
+    from . import severity_icon
+
     for item in reversed(_classes()):
         bpy.utils.unregister_class(item)
+    severity_icon.unregister()

@@ -10,7 +10,7 @@ from ..analysis_core.views.beside import KINDS
 from .take import ReviewPanel
 from .text import sentence
 
-_TITLES = {"music": "Music", "film": "Reference Film"}
+_TITLES = {"music": "Music", "film": "Film from a Phone"}
 _ICONS = {"music": "SOUND", "film": "FILE_MOVIE"}
 
 

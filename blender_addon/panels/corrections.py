@@ -10,6 +10,7 @@ from .. import state as states
 from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.explain import explain
 from ..analysis_core.wording import names, numbers
+from .severity_icon import icon_of
 from .take import ReviewPanel
 from .text import sentence, when
 
@@ -42,7 +43,7 @@ class DANCE_REVIEW_UL_corrections(UIList):
         if item.own:
             row.label(text="", icon="GREASEPENCIL")
         else:
-            row.progress(factor=item.severity, type="RING", text="")
+            row.label(text="", icon_value=icon_of(item.severity, item.grade))
         row.label(text=item.title)
         when(row, _short_when(item) if data.every_time else item.times or _short_when(item))
         if item.decision != "open":

@@ -16,13 +16,13 @@ class DANCE_REVIEW_PT_hand_over(ReviewPanel, Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
-        sentence(layout, context, "Planted feet hold and bones keep their length: for animating, not for measuring.")
+        sentence(layout, context, "Standing feet stay still and bones keep their length: for animating, not for measuring.")
         layout.operator("dance_review.hand_over", text="Write Files", icon="EXPORT")
         column = layout.column(align=True)
         column.operator(
             "dance_review.bring_onto_armature", text="Bring onto the Active Armature", icon="ARMATURE_DATA"
         ).choose = False
-        column.operator("dance_review.bring_onto_armature", text="… with Bone Names of Its Own", icon="FILE_TEXT").choose = True
+        column.operator("dance_review.bring_onto_armature", text="… with Its Own Bone Names", icon="FILE_TEXT").choose = True
 
 
 CLASSES = (DANCE_REVIEW_PT_hand_over,)

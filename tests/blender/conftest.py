@@ -11,7 +11,7 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
-from in_the_round.analysis_core.review import write_review
+from in_the_round.analysis_core.review import Review, write_review
 from in_the_round.simulated_dancer.files import write_bvh
 from in_the_round.simulated_dancer.phrases import short
 from in_the_round.simulated_dancer.simulate import simulate
@@ -62,12 +62,13 @@ def in_blender(script: Path, extension: Path, folder: Path, *arguments: str) -> 
 
 
 @pytest.fixture(scope="session")
-def outcomes(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
+def outcomes(extension_zip: Path, careful_review: Review, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
     """All checks of checks_in_blender.py, run once."""
     folder = tmp_path_factory.mktemp("blender")
     made = load(HERE / "made_review.py")
     review = made.write_made_review(folder / "morning class review")
     made.write_nameless_static(folder / "nameless static.c3d")
+    write_review(careful_review, folder / "careful review")
     return in_blender(HERE / "checks_in_blender.py", extension_zip, folder, str(review))
 
 

@@ -17,4 +17,7 @@ CHECKS = [
 @pytest.mark.blender
 @pytest.mark.parametrize("check", CHECKS)
 def test_addon(check: str, outcomes: dict[str, str | None]) -> None:
-    assert outcomes[check] is None, outcomes[check]
+    said = outcomes[check]
+    if said is not None and said.startswith("skipped: "):
+        pytest.skip(said)
+    assert said is None, said

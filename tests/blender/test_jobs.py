@@ -138,12 +138,12 @@ def test_neighbours_of_the_core_hide_no_module_from_the_worker(tmp_path: Path, m
     os.symlink(ROOT / "analysis_core", addon / "analysis_core")
     for name in ("numpy", "queue", "hashlib", "zipfile", "secrets"):
         (addon / f"{name}.py").write_text("raise ImportError('hidden by a neighbour')\n", encoding="utf-8")
-    worker = addon / "review_worker.py"
+    worker = addon / "worker.py"
     take = tmp_path / "none.c3d"
     take.write_bytes(b"")
     job = {
-        "take": str(take), "folder": str(tmp_path / "review"), "core": str(addon / "analysis_core"), "path": sys.path,
-        "table": "", "settings": settings_to_json(Settings()),
+        "work": "review_worker", "blender": False, "package": str(addon), "core": str(addon / "analysis_core"), "path": sys.path,
+        "take": str(take), "folder": str(tmp_path / "review"), "table": "", "settings": settings_to_json(Settings()),
     }  # fmt: skip
     over = ended(ProcessJob("The trial", [sys.executable, "-I", str(worker)], job))
     assert "none.c3d" in str(over.error)

@@ -6,11 +6,11 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import JOINTS
-from in_the_round.analysis_core.film.soundtrack import write_sound
 from in_the_round.analysis_core.findings.catalogue import catalogue
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
@@ -39,13 +39,9 @@ def assert_same(one: object, other: object) -> None:
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def folder(demo_walk: dict[str, Any]) -> Path:
     """The careless take, reviewed by the command."""
-    out = tmp_path_factory.mktemp("reviews") / "careless"
-    done = run("review", str(DEMO / "careless.c3d"), "--static", str(DEMO / "static.c3d"), "--tempo", "120", "--out", str(out))
-    assert done.returncode == 0, done.stderr
-    assert "Traceback" not in done.stderr
-    return out
+    return demo_walk["review"].made
 
 
 def test_check_json_has_what_the_contract_names() -> None:
@@ -116,11 +112,8 @@ def test_movement_has_what_the_contract_names(folder: Path) -> None:
         assert np.nanmin(stored["joint_centres_m"][:, :, 2]) > -0.05
 
 
-def test_the_careful_take_has_nothing_to_correct(tmp_path: Path) -> None:
-    words = ("review", str(DEMO / "careful.c3d"), "--static", str(DEMO / "static.c3d"), "--tempo", "120")
-    done = run(*words, "--out", str(tmp_path / "careful"), "--json")
-    assert done.returncode == 0, done.stderr
-    review = json.loads((tmp_path / "careful" / "review.json").read_text(encoding="utf-8"))
+def test_the_careful_take_has_nothing_to_correct(demo_walk: dict[str, Any]) -> None:
+    review = json.loads((demo_walk["review the one before"].made / "review.json").read_text(encoding="utf-8"))
     assert review["findings"] == []
 
 
@@ -134,20 +127,10 @@ def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Pat
     assert_same(json.loads((folder / "review.json").read_bytes())["findings"], json.loads(before)["findings"])
 
 
-def test_scene_and_turntable_write_their_files(folder: Path, tmp_path: Path) -> None:
+def test_scene_writes_its_file(folder: Path, tmp_path: Path) -> None:
     pytest.importorskip("bpy", reason="needs the Blender module")
-    scene, film = tmp_path / "careless.blend", tmp_path / "film.mp4"
+    scene = tmp_path / "careless.blend"
     done = run("scene", str(folder), "--out", str(scene), "--json")
     assert done.returncode == 0, done.stderr
     assert scene.stat().st_size > 100_000
-    music = tmp_path / "music.wav"
-    write_sound(0.5 * np.sin(np.arange(20 * 8000) / 3.0)[:, None], 8000, music)
-    choices = ["--size", "160x90", "--fps", "6", "--seconds", "1", "--mode", "play", "--draft", "--music", str(music)]
-    done = run("turntable", str(folder), "--out", str(film), *choices, "--json")
-    assert done.returncode == 0, done.stderr
-    said = json.loads(done.stdout)
-    assert (said["seconds"], said["pictures"], said["music"], said["resumed"]) == (1.0, 6, True, 0)
-    # An MP4 file names its kind in the second word, and a track of AAC sound by "mp4a" (ISO 14496-14).
-    assert film.read_bytes()[4:8] == b"ftyp"
-    assert b"mp4a" in film.read_bytes()
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["careless.blend", "film.mp4", "music.wav"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["careless.blend"]

@@ -39,7 +39,7 @@ def test_a_number_has_the_decimals_that_its_plus_minus_deserves(value: float, er
     [
         (0.0, 10.0, "mm", "0 to 10 mm"),
         (None, 8.0, "deg", "at most 8°"),
-        (-5.0, float("inf"), "deg", "at least -5°"),
+        (-5.0, float("inf"), "deg", "at least −5°"),
         (0.35, None, "s", "at least 0.35 s"),
         (None, None, "mm", "no band"),
         (0.0, 1250.0, "mm", "0 to 1250 mm"),
@@ -53,7 +53,7 @@ def test_bands(low: float | None, high: float | None, unit: str, words: str) -> 
 def test_changes_carry_their_sign_and_times_their_unit() -> None:
     """Catches a difference without a sign, "-0", and times that read differently from place to place."""
     assert numbers.changed(3.4, 2.2, "mm") == "+3 ± 2 mm"
-    assert numbers.changed(-3.4, 2.2, "mm") == "-3 ± 2 mm"
+    assert numbers.changed(-3.4, 2.2, "mm") == "−3 ± 2 mm"
     assert numbers.from_to(31.2, 8.4, 2.0, "mm") == "31 → 8 mm"
     assert numbers.span(3.21, 4.0) == "3.2 to 4.0 s"
     assert (numbers.hertz(59.94), numbers.hertz(240.0), numbers.percent(0.1234)) == ("59.94 Hz", "240 Hz", "12 %")
