@@ -300,7 +300,7 @@ class RenderJob(ProcessJob):
         self.file = file
         # The worker's own place for what it has not finished: taken away here, however the worker ends.
         self._place = tempfile.mkdtemp(prefix="dance_film_")
-        told = {"folders": [str(folder) for folder in folders], "file": str(file), "place": self._place}
+        told: dict[str, Any] = {"folders": [str(folder) for folder in folders], "file": str(file), "place": self._place}
         try:
             super().__init__(name, _command(blender), _job("render_worker", **told, **made))
         except InTheRoundError:
@@ -338,7 +338,7 @@ class HandOverJob(ProcessJob):
     ) -> None:
         self.out = out
         self._place = tempfile.mkdtemp(prefix="dance_hand_over_")
-        told = {"folder": str(folder), "out": str(out), "place": self._place, "formats": formats}
+        told: dict[str, Any] = {"folder": str(folder), "out": str(out), "place": self._place, "formats": formats}
         job = _job("hand_over_worker", wishes=wishes, overwrite=overwrite, **told)
         try:
             super().__init__(f"The hand-over to {out.name}", _command(blender), job)
