@@ -66,18 +66,17 @@ def _run_terms(arguments: argparse.Namespace, output: Output) -> None:
     from ..analysis_core.record.places import place_of
     from ..analysis_core.record.store import open_store
     from ..analysis_core.record.terms import compare_terms, shown_better, two_terms
-    from . import record_text
+    from ..analysis_core.wording import record as words
+    from . import record_data
 
     with open_store(place_of(arguments.database), today=date.today()) as store, store.read() as connection:
         dancer = dancer_of(connection, arguments.dancer)
         before, now = two_terms(connection, dancer.id, arguments.since, arguments.term)
         report = compare_terms(connection, dancer.id, before, now)
     better = set(shown_better(report))
-    data = {**record_text.progress_data(dancer.pseudonym, report, ()), "since": before, "term": now}
+    data = {**record_data.progress_data(dancer.pseudonym, report, ()), "since": before, "term": now}
     data["better"] = [item.title for item in report.series if item.key in better]
-    lines = [f"{now} against {before}", record_text.progress(data)]
-    lines += [f"may be told to the dancer: better than in {before}: {title}" for title in data["better"]]
-    output.result(data, "\n".join(lines))
+    output.result(data, words.two_terms(before, now, data))
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:

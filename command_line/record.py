@@ -13,7 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.errors import OptionError, RecordError
-from . import record_text as texts
+from ..analysis_core.wording import keeping as texts
+from ..analysis_core.wording import record as progress_words
+from . import record_data as objects
 from .options import whole
 from .output import Output
 
@@ -192,7 +194,7 @@ def _run_add(context: _Context) -> None:
                     "outcome": outcome,
                 }
             )
-    remarks = texts.add_remarks(consent, reviews, context.book)
+    remarks = objects.add_remarks(consent, reviews, context.book)
     data = {"dancer": name, "takes": rows, "day": when.day.isoformat(), "remarks": remarks}
     context.output.result(data, texts.added(data))
 
@@ -202,7 +204,7 @@ def _run_list(context: _Context) -> None:
 
     with context.store.read() as connection:
         lines = overview(connection, context.today)
-    data = {"database": context.store.place.words, "dancers": [texts.line_data(line, context.book) for line in lines]}
+    data = {"database": context.store.place.words, "dancers": [objects.line_data(line, context.book) for line in lines]}
     context.output.result(data, texts.listed(data))
 
 
@@ -213,7 +215,7 @@ def _run_show(context: _Context) -> None:
     with context.store.read() as connection:
         dancer = dancer_of(connection, context.pseudonym(context.arguments.name))
         takes = takes_of(connection, dancer.id)
-    data = texts.dancer_data(dancer, takes, context.today)
+    data = objects.dancer_data(dancer, takes, context.today)
     context.output.result(data, texts.shown(data))
 
 
@@ -234,8 +236,8 @@ def _run_progress(context: _Context) -> None:
         charts = [str(path) for path in paths]
         with context.store.begin() as connection:
             keep_files(connection, [dancer.id], paths, "chart", context.today)
-    data = texts.progress_data(dancer.pseudonym, report, charts)
-    context.output.result(data, texts.progress(data))
+    data = objects.progress_data(dancer.pseudonym, report, charts)
+    context.output.result(data, progress_words.progress(data))
 
 
 def _run_repeatability(context: _Context) -> None:
@@ -243,7 +245,7 @@ def _run_repeatability(context: _Context) -> None:
 
     with context.store.read() as connection:
         found = repeatability_of(connection, fault=context.arguments.fault)
-    data = {"measures": [texts.repeatability_data(item) for item in found]}
+    data = {"measures": [objects.repeatability_data(item) for item in found]}
     context.output.result(data, texts.repeatability(data))
 
 
@@ -266,7 +268,7 @@ def _run_consent(context: _Context) -> None:
     if given.withdraw:
         # Withdrawn first, whatever becomes of the files.
         gone = delete_made_for(context.store, dancer.id, given.purpose)
-    data = texts.dancer_data(dancer, [], context.today) | {"deleted": [str(path) for path in gone]}
+    data = objects.dancer_data(dancer, [], context.today) | {"deleted": [str(path) for path in gone]}
     context.output.result(data, texts.consented(data, given.purpose, withdrawn=given.withdraw))
 
 
@@ -277,7 +279,7 @@ def _run_due(context: _Context) -> None:
     old = drop_old_copies(context.store.place, context.today) if context.store.embedded else []
     with context.store.read() as connection:
         found = due(connection, context.today, context.arguments.days)
-    data: dict[str, Any] = {"due": [texts.due_data(item) for item in found], "old_copies_deleted": len(old)}
+    data: dict[str, Any] = {"due": [objects.due_data(item) for item in found], "old_copies_deleted": len(old)}
     context.output.result(data, texts.due(data, context.arguments.days))
 
 
@@ -313,13 +315,14 @@ def _run_delete(context: _Context) -> None:
     with context.store.read() as connection:
         going = what_would_go(connection, name)
     if not given.yes:
-        _confirmed(given.name, texts.going(going))
+        gone = texts.going(going.pseudonym, going.takes, going.files, going.with_others, going.elsewhere)
+        _confirmed(given.name, gone)
     if given.forget_names:
         context.store.place.names.unlink(missing_ok=True)
     book = context.book or _book_if_there(context)
     context.output.progress("Deleting, and looking for what is left")
     done = delete_dancer(context.store, name, reason=given.reason, today=context.today, book=book)
-    data = texts.deleted_data(done)
+    data = objects.deleted_data(done)
     context.output.result(data, texts.deleted(data))
 
 

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import RecordError
 from ..figure.palette import CLOTH, FAULT, IN_BAND, WATCH, Colour
-from ..wording.numbers import unit_words
-from ..wording.record import BARS
+from ..wording import record as say
 from ..write.files import whole_file
 from .progress import Series
 from .series import Report
@@ -46,7 +45,7 @@ def draw(axes: Axes, series: Series) -> None:
     bottom, top = min(edges) - margin, max(edges) + margin
     axes.axhspan(max(last.low, bottom), min(last.high, top), color=_screen(IN_BAND), alpha=0.22, lw=0)
     place: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": "offset points", "ha": "left", "va": "top"}
-    axes.annotate("band", (0.01, min(last.high, top)), (0, -4), fontsize=9, **place)
+    axes.annotate(say.BAND, (0.01, min(last.high, top)), (0, -4), fontsize=9, **place)
     axes.plot(days, values, color=_screen(CLOTH), lw=1.2, zorder=2)
     for day, item in zip(days, series.sessions, strict=True):
         inside = item.off_band == 0
@@ -54,7 +53,7 @@ def draw(axes: Axes, series: Series) -> None:
         # The shape says it, too: round inside the band, square outside it.
         shape = "o" if inside else "s"
         axes.errorbar(day, item.value, item.plus_minus, fmt=shape, ms=8, capsize=5, color=colour, mec="white", zorder=3)
-        axes.annotate(f"{item.outside} of {item.n}", (day, item.value), (7, 5), textcoords="offset points", fontsize=9)
+        axes.annotate(say.outside(item.outside, item.n), (day, item.value), (7, 5), textcoords="offset points", fontsize=9)
     if series.trend is not None and series.trend.beyond:
         middle_day, middle = sum(days) / len(days), sum(values) / len(values)
         ends = [days[0], days[-1]]
@@ -65,7 +64,7 @@ def draw(axes: Axes, series: Series) -> None:
     locator = dates.AutoDateLocator(minticks=2, maxticks=6)
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(dates.ConciseDateFormatter(locator))
-    axes.set_ylabel(f"{series.says_what}, {unit_words(series.unit).strip()}".rstrip(", "), fontsize=10)
+    axes.set_ylabel(say.axis(series.says_what, series.unit), fontsize=10)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
 
@@ -86,7 +85,7 @@ def write_chart(series: Series, path: Path, *, overwrite: bool) -> None:
     axes = figure.subplots()
     draw(axes, series)
     axes.set_title("\n".join(textwrap.wrap(series.title, 62)), loc="left", fontsize=12, fontweight="bold")
-    figure.supxlabel("\n".join(textwrap.wrap(f"{series.says}. {BARS}", _WRAP)), fontsize=9, x=0.02, ha="left")
+    figure.supxlabel("\n".join(textwrap.wrap(say.below_chart(series.says), _WRAP)), fontsize=9, x=0.02, ha="left")
     with whole_file(path, overwrite=overwrite) as temporary:
         # No date in the file: the same record gives the same bytes.
         meta = {"Date": None} if path.suffix == ".svg" else None

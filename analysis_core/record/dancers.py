@@ -10,6 +10,7 @@ from typing import Any, Literal
 from sqlalchemy import Connection, delete, insert, select, update
 
 from ..errors import OptionError, RecordError
+from ..wording import keeping as words
 from . import schema as tables
 from .schema import PURPOSES
 
@@ -40,15 +41,15 @@ class Consent:
     def why_not(self, today: date, adult_on: date | None) -> str | None:
         """Why this consent does not hold today; None when it does."""
         if self.withdrawn_on is not None and self.withdrawn_on <= today:
-            return f"it was withdrawn on {self.withdrawn_on}"
+            return words.withdrawn_on(self.withdrawn_on)
         if self.given_on > today:
-            return f"it begins on {self.given_on}"
+            return words.begins_on(self.given_on)
         if self.ends_on < today:
-            return f"it ended on {self.ends_on}"
+            return words.ended_on(self.ends_on)
         if self.by_guardian and adult_on is not None and adult_on <= today:
-            return f"the dancer came of age on {adult_on} and has to be asked herself"
+            return words.of_age_since(adult_on)
         if self.assent == "no":
-            return "the child did not agree"
+            return words.CHILD_DISAGREES
         return None
 
 
@@ -82,7 +83,7 @@ def log(connection: Connection, dancer: int | None, what: str, counts: str = "")
     try:
         who = getpass.getuser()
     except (OSError, KeyError, ImportError):
-        who = "unknown user"
+        who = words.UNKNOWN_USER
     connection.execute(insert(tables.event).values(dancer=dancer, at=now, who=who, what=what, counts=counts))
 
 
@@ -183,7 +184,7 @@ def give_consent(connection: Connection, name: str, given: Given, today: date) -
     changed |= {"level": given.level} if given.level else {}
     if changed:
         connection.execute(update(tables.dancer).where(tables.dancer.c.id == dancer.id).values(**changed))
-    log(connection, dancer.id, "consent given", given.purpose)
+    log(connection, dancer.id, words.CONSENT_GIVEN, given.purpose)
     return dancer_of(connection, name)
 
 
@@ -213,7 +214,7 @@ def withdraw(connection: Connection, name: str, purpose: str, today: date) -> Da
     )
     if changed.rowcount == 0:
         raise RecordError(f"No consent of {name} for {purpose!r} stands, so none can be withdrawn.")
-    log(connection, dancer.id, "consent withdrawn", purpose)
+    log(connection, dancer.id, words.CONSENT_WITHDRAWN, purpose)
     still = any(
         item.purpose in KEEPING and item.why_not(today, dancer.adult_on) is None for item in dancer_of(connection, name).consents
     )
@@ -230,7 +231,7 @@ def standing_consent(dancer: Dancer, purpose: str, today: date) -> Consent:
     for item, reason in zip(of_purpose, reasons, strict=True):
         if reason is None:
             return item
-    why = f"there is none for {purpose!r}" if not reasons else str(reasons[-1])
+    why = words.none_for(purpose) if not reasons else str(reasons[-1])
     raise RecordError(
         f"No consent of {dancer.pseudonym} holds today: {why}. Enter it with: in-the-round record consent {dancer.pseudonym} "
         "--until DATE --by guardian --assent yes"
@@ -245,7 +246,7 @@ def enter_adult(connection: Connection, name: str, today: date, until: date | No
     ):
         return dancer
     last = until or _years_on(today, KEPT_YEARS)
-    return give_consent(connection, name, Given(until=last, by="dancer", note="of age, has agreed"), today)
+    return give_consent(connection, name, Given(until=last, by="dancer", note=words.OF_AGE_AGREED), today)
 
 
 def _years_on(day: date, years: int) -> date:

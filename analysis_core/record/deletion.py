@@ -16,6 +16,7 @@ from sqlalchemy import Connection, delete, exists, insert, select
 from sqlalchemy.exc import DBAPIError
 
 from ..errors import OutputError, RecordError
+from ..wording import keeping as words
 from . import schema as tables
 from .dancers import dancer_of, log, remove_dancer
 from .names import NamesBook
@@ -29,15 +30,6 @@ _WAIT_S = 10.0
 _LEDGER = "archive.sqlite"
 #: Key of the note that a deletion is not finished yet.
 _UNTIDY = "deletion to be finished since"
-#: What a server keeps beyond our reach.
-SERVER_KEEPS = (
-    "The server's own log, its replicas and its archives keep what was deleted for a while: the administrator has to switch to a "
-    "new log, remove the old ones, and treat backups of the server in the same way."
-)
-STILL_OPEN = (
-    "Another program has the record open, and its log keeps traces until that is closed. Close it, then: in-the-round record due"
-)
-NOT_OURS = "Blocks that a disk keeps after deletion, paper, and what was handed out lie beyond this program."
 
 
 @dataclass(frozen=True)
@@ -96,9 +88,7 @@ def _ledgers(connection: Connection, dancer: int) -> set[str]:
     take, review = tables.take, tables.review
     folders = connection.execute(select(review.c.folder).join(take, take.c.id == review.c.take).where(take.c.dancer == dancer))
     above = {parent / _LEDGER for folder in folders.scalars() for parent in Path(folder).parents}
-    return {
-        f"{path} (rows of an archive: move it away with its tables, then run archive again)" for path in above if path.is_file()
-    }
+    return {words.rows_of_archive(path) for path in above if path.is_file()}
 
 
 def what_would_go(connection: Connection, name: str) -> Going:
@@ -114,11 +104,8 @@ def what_would_go(connection: Connection, name: str) -> Going:
     shared = {row.artefact for row in others}
     take = tables.take
     takes = connection.execute(select(take.c.id, take.c.file, take.c.recording).where(take.c.dancer == dancer.id)).all()
-    recordings = {
-        f"{row.recording} (the recording)" if row.recording else f"{row.file} (the recording; where it lies is not known here)"
-        for row in takes
-    }
-    gone = {f"{row.path} (moved or handed out)" for row in files if not Path(row.path).exists() and row.kind != "review"}
+    recordings = {words.recording(row.recording, row.file) for row in takes}
+    gone = {words.moved_away(row.path) for row in files if not Path(row.path).exists() and row.kind != "review"}
     return Going(
         dancer=dancer.id,
         pseudonym=dancer.pseudonym,
@@ -213,7 +200,7 @@ def _bury(connection: Connection, going: Going, reason: str, files: int, today: 
         connection.execute(insert(tables.tombstone).values(mark=mark, until=until))
     hers = [row.id for row in _files_of(connection, going.dancer)]
     for other in going.other_dancers:
-        log(connection, other, "a file was deleted because another dancer in it was", f"{len(going.with_others)} files")
+        log(connection, other, words.DELETED_WITH_ANOTHER, words.files(len(going.with_others)))
     connection.execute(delete(artefact).where(artefact.c.id.in_(hers)))
     connection.execute(delete(shown).where(shown.c.dancer == going.dancer))
     remove_dancer(connection, going.dancer)
@@ -316,7 +303,7 @@ def delete_made_for(store: Store, dancer: int, purpose: str) -> list[Path]:
     with store.begin() as connection:
         connection.execute(delete(artefact).where(*which))
         if gone:
-            log(connection, dancer, f"files made for {purpose} deleted", f"{len(gone)} files")
+            log(connection, dancer, words.files_made_deleted(purpose), words.files(len(gone)))
     return gone
 
 
@@ -355,7 +342,7 @@ def delete_dancer(store: Store, name: str, *, reason: str, today: date, book: Na
     real_name = _real_name(store, going, book)
     with store.begin() as connection:
         # Said before anything is gone, where the record cannot be written; this line goes with the dancer.
-        log(connection, going.dancer, "deletion begun", f"{going.takes} takes")
+        log(connection, going.dancer, words.DELETION_BEGUN, words.takes(going.takes))
     gone = _delete_files(going.files)
     with _rows_after_files(len(gone)), store.begin() as connection:
         certificate = _bury(connection, going, reason, len(gone), today)
@@ -368,8 +355,8 @@ def delete_dancer(store: Store, name: str, *, reason: str, today: date, book: Na
         search = _search(connection, traces)
         files = _ours(store, connection)
     opened = [] if book is None else [(str(book.path), json.dumps(book.names, ensure_ascii=False).encode())]
-    remarks = [NOT_OURS] if store.embedded else [SERVER_KEEPS, NOT_OURS]
+    remarks = [words.NOT_OURS] if store.embedded else [words.SERVER_KEEPS, words.NOT_OURS]
     if not alone:
-        remarks.insert(0, STILL_OPEN)
+        remarks.insert(0, words.STILL_OPEN)
     proof = prove_gone(search, files, opened)
     return Deleted(certificate, going.takes, len(gone), copies, proof, going.elsewhere, tuple(remarks))

@@ -16,23 +16,12 @@ from typing import Any
 import numpy as np
 from sqlalchemy import Connection, Table, select
 
+from ..wording import keeping as words
 from ..write.files import whole_file
 from . import schema as tables
 from .dancers import dancer_of, log
 from .takes import keep_files
 
-_LETTER = """\
-This is everything that the record “in the round” of your studio holds of {name}, as of {day}.
-
-record.json      all of it in one file
-tables/          the same as tables, which any table program opens; datapackage.json says what each column is
-files/           what the program made: reviews, joint angles (as tables, too), films and pages that show nobody else
-withheld.txt     what was not put in, and why
-
-{name} is a pseudonym. It does not make the recordings anonymous: people can be recognised by how they move.
-Every measured value has a ±; a value is a help for the next class, not a medical finding.
-You may ask the studio to correct what is wrong, to delete all of this, or to take back a consent at any time.
-"""
 _STEP = 1 << 20
 
 
@@ -85,9 +74,9 @@ def _files(connection: Connection, dancer: int) -> tuple[list[Path], list[str]]:
         if row.kind == "export":
             continue
         if row.id in shared:
-            withheld.append(f"{path.name}: it shows another dancer, too")
+            withheld.append(words.shows_another(path.name))
         elif not path.is_file():
-            withheld.append(f"{path.name}: it is not where it was made any more")
+            withheld.append(words.not_there(path.name))
         else:
             put_in.append(path)
     return put_in, withheld
@@ -174,7 +163,7 @@ def export_dancer(connection: Connection, name: str, out: Path, *, today: date, 
     files, withheld = _files(connection, dancer.id)
     with whole_file(out, overwrite=overwrite) as temporary, zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as packed:
         bag = _Bag(packed, dancer.pseudonym)
-        bag.text("data/letter.txt", _LETTER.format(name=dancer.pseudonym, day=today.isoformat()))
+        bag.text("data/letter.txt", words.letter(dancer.pseudonym, today.isoformat()))
         bag.text("data/record.json", json.dumps(rows, ensure_ascii=False, indent=1))
         bag.text("data/datapackage.json", _description(dancer.pseudonym, rows))
         for table, held in rows.items():
@@ -185,8 +174,8 @@ def export_dancer(connection: Connection, name: str, out: Path, *, today: date, 
             bag.file(place, path)
             if path.name == "movement.npz":
                 bag.text(f"{place.removesuffix('movement.npz')}joint_angles.csv", _angles_text(path))
-        bag.text("data/withheld.txt", "".join(f"{line}\n" for line in withheld) or "Nothing was withheld.\n")
+        bag.text("data/withheld.txt", "".join(f"{line}\n" for line in withheld) or f"{words.NOTHING_WITHHELD}\n")
         bag.close(today)
     keep_files(connection, [dancer.id], [out], "export", today)
-    log(connection, dancer.id, "exported", f"{len(files)} files")
+    log(connection, dancer.id, "exported", words.files(len(files)))
     return Exported(out, sum(len(held) for held in rows.values()), len(files), tuple(withheld))

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from sqlalchemy import Connection, func, select
 
+from ..wording import keeping as words
 from . import schema as tables
 from .dancers import KEEPING, Dancer, find_dancer
 
@@ -43,7 +44,7 @@ def _consent_now(dancer: Dancer, today: date) -> tuple[date | None, str]:
     ends = [end for why, end in reviews if why is None]
     if ends:
         return max(ends), ""
-    return None, str(reviews[-1][0]) if reviews else "there is none"
+    return None, str(reviews[-1][0]) if reviews else words.NO_CONSENT
 
 
 def dancers(connection: Connection) -> list[Dancer]:
@@ -85,25 +86,24 @@ def _left(connection: Connection, dancer: int) -> dict[str, list[str]]:
 
 def _due_of(dancer: Dancer, today: date, soon: date, left: Mapping[str, Sequence[str]]) -> list[Due]:
     name, found = dancer.pseudonym, []
-    ask, remove = f"in-the-round record consent {name} --until DATE", f"in-the-round record delete {name}"
     if dancer.retain_until <= soon:
-        found.append(Due(name, "kept until", dancer.retain_until, dancer.retain_until < today, f"{remove}, or {ask}"))
+        found.append(Due(name, words.KEPT_UNTIL, dancer.retain_until, dancer.retain_until < today, words.delete_or_ask(name)))
     for item in dancer.consents:
         later = [other for other in dancer.consents if other.purpose == item.purpose and other.withdrawn_on is None]
         renewed = any(other.ends_on > item.ends_on for other in later)
         if item.withdrawn_on is None and item.ends_on <= soon and not renewed:
-            what = f"consent for {item.purpose} ends"
-            found.append(Due(name, what, item.ends_on, item.ends_on < today, f"{ask} --purpose '{item.purpose}'"))
+            what, do = words.consent_ends(item.purpose), words.ask_again(name, purpose=item.purpose)
+            found.append(Due(name, what, item.ends_on, item.ends_on < today, do))
         if item.withdrawn_on is not None and not later:
-            what = f"consent for {item.purpose} was withdrawn"
+            what = words.consent_was_withdrawn(item.purpose)
             if item.purpose in KEEPING:
-                found.append(Due(name, what, item.withdrawn_on, True, remove))
+                found.append(Due(name, what, item.withdrawn_on, True, words.delete_command(name)))
             elif left.get(item.purpose):
-                found.append(Due(name, what, item.withdrawn_on, True, f"delete by hand: {', '.join(left[item.purpose])}"))
+                found.append(Due(name, what, item.withdrawn_on, True, words.delete_by_hand(left[item.purpose])))
     asked = any(not item.by_guardian and item.why_not(today, dancer.adult_on) is None for item in dancer.consents)
     if dancer.adult_on is not None and dancer.adult_on <= soon and not asked:
         late = dancer.adult_on < today
-        found.append(Due(name, "comes of age and has to be asked", dancer.adult_on, late, f"{ask} --by dancer"))
+        found.append(Due(name, words.COMES_OF_AGE, dancer.adult_on, late, words.ask_again(name, by="dancer")))
     return found
 
 

@@ -12,6 +12,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ..wording import keeping as words
+
 _WINDOW = 8
 #: Shorter texts (a first name, a note "ok") would be found by chance in any file, so they cannot prove anything.
 SHORTEST = 4
@@ -92,7 +94,7 @@ def prove_gone(search: Search, files: Sequence[Path], more: Sequence[tuple[str, 
             # A log that the database took away when its last connection closed.
             continue
         except (OSError, zipfile.BadZipFile):
-            hits.append(f"{path} (cannot be read)")
+            hits.append(words.unreadable(path))
             continue
         searched += sum(len(part) for part in parts)
         if any(found_in(part, search.patterns) for part in parts):

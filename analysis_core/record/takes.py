@@ -14,6 +14,7 @@ from sqlalchemy import Connection, delete, func, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from ..errors import RecordError
+from ..wording import keeping
 from . import schema as tables
 from .dancers import Dancer, log, standing_consent
 from .folders import Reviewed, decision_rows, measured_rows
@@ -181,7 +182,7 @@ def add_take(
     keep_files(connection, [dancer.id], reviewed.files, "review", today)
     if outcome != "there already":
         outcome = "added" if new else outcome
-        log(connection, dancer.id, f"take {outcome}", f"{len(reviewed.files)} files")
+        log(connection, dancer.id, f"take {outcome}", keeping.files(len(reviewed.files)))
     return outcome
 
 

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, func, select
 
 from ..errors import RecordError
 from ..findings.catalogue import catalogue
+from ..wording import keeping as words
 from . import schema as tables
 from .claims import holm, together
 from .progress import GOAL_LEVEL, Key, Series, claimed, follow
@@ -54,8 +55,7 @@ def two_terms(connection: Connection, dancer: int, before: str | None = None, no
     terms = terms_of(connection, dancer)
     for name in (before, now):
         if name is not None and name not in terms:
-            there = f"It has: {', '.join(terms)}." if terms else "Its takes name no term: add them with --term."
-            raise RecordError(f"The record has no take of this dancer in the term {name!r}. {there}")
+            raise RecordError(f"The record has no take of this dancer in the term {name!r}. {words.terms_there(terms)}")
     now = now or next((term for term in reversed(terms) if term != before), None)
     earlier = terms[: terms.index(now)] if now in terms else ()
     before = before or (earlier[-1] if earlier else None)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from . import names, numbers
 
@@ -10,6 +11,7 @@ if TYPE_CHECKING:
     from ..record.progress import Series
 
 BARS = "Bars: ± 95 %."
+BAND = "band"
 
 
 def title(fault: str, side: str, step: str) -> str:
@@ -50,3 +52,35 @@ def remarks(series: Series) -> tuple[str, ...]:
         verdict = "a trend" if series.trend.beyond else "no trend that can be claimed"
         found.append(f"{verdict}: {numbers.changed(series.trend.per_month, series.trend.plus_minus, series.unit)} per 30 days")
     return tuple(found)
+
+
+def progress(data: Mapping[str, Any]) -> str:
+    """All corrections of a dancer: what changed first, then what cannot be claimed."""
+    lines = [f"{data['dancer']}: {len(data['series'])} corrections that were measured"]
+    for item in data["series"]:
+        lines.append(f"  {item['title']}: {item['says']}")
+        lines += [f"      {remark}" for remark in item["remarks"]]
+    if data["review_again"]:
+        lines.append(f"not compared, since other measures were used; review these again: {', '.join(data['review_again'])}")
+    return "\n".join([*lines, *(f"written: {path}" for path in data["charts"])])
+
+
+def two_terms(before: str, now: str, data: Mapping[str, Any]) -> str:
+    """The same of two terms, and what of it may be told to the dancer."""
+    better = [f"may be told to the dancer: better than in {before}: {title}" for title in data["better"]]
+    return "\n".join([f"{now} against {before}", progress(data), *better])
+
+
+def axis(what: str, unit: str) -> str:
+    """Beside a chart: what was measured, and its unit."""
+    return f"{what}, {numbers.unit_words(unit).strip()}".rstrip(", ")
+
+
+def outside(count: int, of: int) -> str:
+    """At a point of a chart: how often outside the band."""
+    return f"{count} of {of}"
+
+
+def below_chart(says: str) -> str:
+    """Under a chart: what became of it, and what its bars are."""
+    return f"{says}. {BARS}"

@@ -15,10 +15,11 @@ import pytest
 from in_the_round.analysis_core.errors import RecordError
 from in_the_round.analysis_core.record import schema
 from in_the_round.analysis_core.record.dancers import dancer_of
-from in_the_round.analysis_core.record.deletion import SERVER_KEEPS, delete_dancer
+from in_the_round.analysis_core.record.deletion import delete_dancer
 from in_the_round.analysis_core.record.places import place_of
 from in_the_round.analysis_core.record.series import progress_of
 from in_the_round.analysis_core.record.store import Store, open_store
+from in_the_round.analysis_core.wording import keeping
 from sqlalchemy import text
 
 from . import test_record_store as embedded
@@ -88,7 +89,7 @@ def test_the_same_record_on_a_server(opened: Store, tmp_path: Path) -> None:
     assert series.sessions[0].value == value
     assert series.claim == "may be better"
     done = delete_dancer(opened, NAME, reason="asked for", today=TODAY)
-    assert (done.clean, done.takes, SERVER_KEEPS in done.remarks) == (True, 2, True)
+    assert (done.clean, done.takes, keeping.SERVER_KEEPS in done.remarks) == (True, 2, True)
     assert [embedded.count(opened, table) for table in ("dancer", "take", "measured", "decision")] == [1, 0, 0, 0]
 
 

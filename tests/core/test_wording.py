@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from in_the_round.analysis_core.findings.catalogue import catalogue
 from in_the_round.analysis_core.findings.finding import Finding, View
-from in_the_round.analysis_core.wording import findings, names, numbers
+from in_the_round.analysis_core.wording import findings, keeping, names, numbers
 
 FOUND = Finding(
     "f1", "heel-lifts-early", "turn-1", "left", 3.0, 3.05, 3.2, 3.4, 31.2, "mm", (0.0, 10.0), 6.1, 0.5, "fault", "high", "",
@@ -92,3 +92,19 @@ def test_a_fault_is_titled_as_it_is_named() -> None:
 
     assert [fault for fault, entry in catalogue().items() if not stems(fault) & stems(entry.title)] == []
     assert stems(catalogue()["foot-wings"].title) >= {"foo", "win"}
+
+
+def test_a_file_that_went_with_its_consent_is_named_once() -> None:
+    """Catches the doubled line that ``record consent --withdraw`` printed."""
+    consent = {"purpose": "show in class", "by": "guardian", "assent": "no", "until": "2031-07-31", "holds": False, "note": ""}
+    data = {
+        "dancer": "amber-heron", "keep_until": "2031-07-31", "deleted": ["film.mp4"],
+        "consents": [consent | {"why_not": keeping.CHILD_DISAGREES}],
+    }  # fmt: skip
+    assert keeping.consented(data, "show in class", withdrawn=True).split("\n") == [
+        "amber-heron: consent for show in class withdrawn; kept until 2031-07-31",
+        "  consent for show in class by guardian, the child does not agree, until 2031-07-31; "
+        "does not hold: the child did not agree",
+        "  deleted, since it was made for show in class alone: film.mp4",
+        "To delete all that is held: in-the-round record delete amber-heron",
+    ]
