@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from .body.landmarks import Landmark, load_landmarks, recognise
+from .body.skeleton_sides import sides_put_right
 from .body.stood import misplaced_markers
 from .clean import clean_take, judge_capture
 from .clean.body_seen import require_body, without_the_impossible
@@ -32,6 +33,7 @@ def clean(take: Take, table: Mapping[str, Landmark]) -> Captured:
     take = without_the_impossible(take)
     if take.kind == "skeleton":
         require_body(take, {})
+        take = sides_put_right(take)
         return Captured(take, clean_take(take, landmark_of={}, segment_of={}), {}, {})
     recognition = recognise(take.labels, table)
     require_body(take, recognition.landmark_of)

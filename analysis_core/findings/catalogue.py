@@ -28,7 +28,7 @@ class Limits:
     Open sides are infinite. says: what the number is. sd: its 1-SD error within one take (sd_skeleton for a solved skeleton).
     from_standing: the number is a change from standing. stance: of what, where a dancer stands differently from one time to
     the next (a name of ``marker_errors.toml``), else None. view: where to stand, if not where the fault's own view is. meant: a
-    larger size is taken as the choreography's.
+    larger size is taken as the choreography's. possible: a larger size is none of a body's: the recording is wrong there.
     """
 
     unit: str
@@ -41,6 +41,7 @@ class Limits:
     stance: str | None
     view: str | None
     meant: float
+    possible: float
 
 
 @dataclass(frozen=True)
@@ -122,6 +123,7 @@ def _limits(data: Mapping[str, Any]) -> Limits:
         stance=data["standing"] if isinstance(data.get("standing"), str) else None,
         view=data.get("view"),
         meant=float(data.get("meant", _INFINITY)),
+        possible=float(data.get("possible", _INFINITY)),
     )
 
 

@@ -45,7 +45,7 @@ def _band(limits: Limits) -> str:
         sides.append(say.at_least(limits.ok[0], limits.fault[0], limits.unit))
     if np.isfinite(limits.ok[1]) and limits.fault[1] > limits.ok[1]:
         sides.append(say.at_most(limits.ok[1], limits.fault[1], limits.unit))
-    band = say.sides_of_band(sides, limits.meant, limits.unit, from_standing=limits.from_standing)
+    band = say.sides_of_band(sides, limits.meant, limits.possible, limits.unit, from_standing=limits.from_standing)
     return say.band_of_reference(limits.says, band, PLUS_MINUS * limits.sd, limits.unit)
 
 

@@ -176,8 +176,13 @@ def _too_near(judged: Judged) -> str:
     return say.too_near(judged.limits.says, judged.told.value, PLUS_MINUS * judged.sd, judged.limits.unit)
 
 
-def _meant(judged: Judged) -> str:
-    return say.meant(judged.limits.says, judged.told.value, PLUS_MINUS * judged.sd, judged.limits.unit)
+def _too_large(judged: Judged) -> str | None:
+    """Why so large a number is not told: it is meant, or no body's; None when it is neither."""
+    size, limits = abs(judged.told.value), judged.limits
+    if size <= min(limits.meant, limits.possible):
+        return None
+    why = say.impossible if size > limits.possible else say.meant
+    return why(limits.says, judged.told.value, PLUS_MINUS * judged.sd, limits.unit)
 
 
 def _not_trusted(entry: Entry, movement: Movement) -> str:
@@ -227,7 +232,7 @@ def _refusal(judged: Judged, entry: Entry, movement: Movement) -> str | None:
         return _not_trusted(entry, movement)
     if judged.grade is None:
         return _too_near(judged)
-    return _meant(judged) if abs(judged.told.value) > judged.limits.meant else None
+    return _too_large(judged)
 
 
 @dataclass(frozen=True)
@@ -297,8 +302,8 @@ def _numbers(
         if one.confidence is None:
             untold.append(_untold(told, _not_trusted(profile.entries[told.fault], movement)))
             continue
-        if abs(told.value) > limits.meant:
-            untold.append(_untold(told, _meant(one)))
+        if (why := _too_large(one)) is not None:
+            untold.append(_untold(told, why))
             continue
         sd_within = within.get(id(told), catalogue_errors(told, limits, movement)[1])
         excess = signed_excess(told.value, limits.ok, _asked(limits))

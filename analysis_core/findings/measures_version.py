@@ -15,7 +15,8 @@ _DIGITS = 16
 def _judged_by(limits: Limits) -> tuple[object, ...]:
     """What changes a number or its verdict; words and views do not."""
     return (
-        limits.unit, limits.ok, limits.fault, limits.sd, limits.sd_skeleton, limits.from_standing, limits.stance, limits.meant
+        limits.unit, limits.ok, limits.fault, limits.sd, limits.sd_skeleton, limits.from_standing, limits.stance, limits.meant,
+        limits.possible,
     )  # fmt: skip
 
 

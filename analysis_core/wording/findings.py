@@ -42,11 +42,12 @@ def at_most(limit: float, fault: float, unit: str) -> str:
     return f"at most {numbers.number(limit, unit)} (a fault beyond {numbers.number(fault, unit)})"
 
 
-def sides_of_band(sides: Sequence[str], meant: float, unit: str, *, from_standing: bool) -> str:
-    """A whole band. meant: from there on it is no slip (infinite: never); from_standing: what it is counted from."""
+def sides_of_band(sides: Sequence[str], meant: float, possible: float, unit: str, *, from_standing: bool) -> str:
+    """A whole band. meant, possible: beyond these it is no slip, or no body's (infinite: never); from_standing: what it is counted from."""
     standing = ", counted from standing" if from_standing else ""
     taken = f", beyond {numbers.number(meant, unit)} taken as meant" if math.isfinite(meant) else ""
-    return f"{' and '.join(sides)}{standing}{taken}"
+    believed = f", beyond {numbers.number(possible, unit)} not believed" if math.isfinite(possible) else ""
+    return f"{' and '.join(sides)}{standing}{taken}{believed}"
 
 
 def band_of_reference(says: str, band: str, error: float, unit: str) -> str:
@@ -139,6 +140,11 @@ def too_near(says: str, number: float, error: float, unit: str) -> str:
 def meant(says: str, number: float, error: float, unit: str) -> str:
     """A number so large that it is no slip."""
     return f"{says} {numbers.measured(number, error, unit)}, so much that it is taken as meant"
+
+
+def impossible(says: str, number: float, error: float, unit: str) -> str:
+    """A number so large that no body gives it."""
+    return f"{says} {numbers.measured(number, error, unit)}: no body does that; look at its markers and their names there"
 
 
 def also_elsewhere(others: int) -> str:
