@@ -43,7 +43,7 @@ def at_most(limit: float, fault: float, unit: str) -> str:
 
 
 def sides_of_band(sides: Sequence[str], meant: float, possible: float, unit: str, *, from_standing: bool) -> str:
-    """A whole band. meant, possible: beyond these it is no slip, or no body's (infinite: never); from_standing: what it is counted from."""
+    """A whole band. meant, possible: beyond it is no slip, or no body's (infinite: never); from_standing: counted from it."""
     standing = ", counted from standing" if from_standing else ""
     taken = f", beyond {numbers.number(meant, unit)} taken as meant" if math.isfinite(meant) else ""
     believed = f", beyond {numbers.number(possible, unit)} not believed" if math.isfinite(possible) else ""
