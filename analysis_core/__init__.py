@@ -13,8 +13,9 @@ so that who asks for one does not wait for all::
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from .on_demand import on_demand
 
 if TYPE_CHECKING:
     from .analyse import analyse as review_take
@@ -77,13 +78,4 @@ _FROM = {
     "write_review": ("review", "write_review"),
 }
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _FROM:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    module, there = _FROM[name]
-    return getattr(import_module(f".{module}", __name__), there)
-
-
-def __dir__() -> list[str]:
-    return sorted([*globals(), *__all__])
+__getattr__, __dir__ = on_demand(__name__, _FROM)

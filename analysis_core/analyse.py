@@ -13,8 +13,9 @@ from .body.movement import Movement, RecordedMovement
 from .body.solve import solve
 from .capture import Captured, clean
 from .clean import judge_capture
-from .findings import find, load_profile, order
-from .findings.catalogue import Profile
+from .findings.catalogue import Profile, load_profile
+from .findings.causes import order
+from .findings.find import find
 from .findings.measures_version import measures_version
 from .phrase import (
     Counts,

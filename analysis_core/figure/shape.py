@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import FOOT_POINTS
@@ -100,6 +99,9 @@ def _tube(
     """A tube from rows: along, centre front, centre side, half front, half back, half side; all metres."""
     table = np.array(rows, dtype=np.float64)
     along = np.linspace(table[0, 0], table[-1, 0], _DENSE)
+    # Here, not above: who asks for lengths or colours of a figure does not wait for it.
+    from scipy.interpolate import PchipInterpolator
+
     smooth = PchipInterpolator(table[:, 0], table[:, 1:], axis=0)(along)
     return Tube(begin, axes, along, smooth[:, :2], np.maximum(smooth[:, 2:], 1e-3), bones, joints, bends, floor_m)
 

@@ -7,12 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from ..body.landmarks import load_landmarks
-from ..capture import capture
 from ..errors import OptionError, OutputError
 from ..review import Review, read_review
-from ..settings import Settings
-from ..write.c3d import write_cleaned_c3d
 from .bone_names import BONE_NAMES_FILE
 from .files import paths_of, write_own_files
 from .formats import FORMATS
@@ -47,6 +43,12 @@ def _wanted(review: Review, formats: tuple[str, ...] | None) -> tuple[str, ...]:
 
 
 def _write_c3d(review: Review, recording: Path, path: Path, *, overwrite: bool) -> tuple[str, ...]:
+    # Here, not above: all that reads and cleans recordings is needed for this format alone.
+    from ..body.landmarks import load_landmarks
+    from ..capture import capture
+    from ..settings import Settings
+    from ..write.c3d import write_cleaned_c3d
+
     inferred = {item.what: item.value for item in review.take.inferred}
     person = inferred.get("person")
     settings = Settings(

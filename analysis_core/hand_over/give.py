@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -40,13 +41,13 @@ class Wishes:
 
 @dataclass(frozen=True)
 class HandOver:
-    """Everything that the writers need. body: its weights are those of the rig's bones. holding: None where the feet stay as
-    measured; kept_s: what was kept of the take; planted: stretches in which feet are held, in frames of the skeleton; reduced:
-    curves of few keys, where they are asked for; loops: proposals, loop_clips: those that close well enough, named and closed."""
+    """Everything that the writers need. figure: the review's own at rest. holding: None where the feet stay as measured;
+    kept_s: what was kept of the take; planted: stretches in which feet are held, in frames of the skeleton; reduced: curves of
+    few keys, where they are asked for; loops: proposals, loop_clips: those that close well enough, named and closed."""
 
     skeleton: Skeleton
     rig: Rig
-    body: Body
+    figure: Rest
     pieces: tuple[Piece, ...]
     holding: Holding | None
     seconds: Seconds
@@ -56,6 +57,11 @@ class HandOver:
     reduced: Reduced | None
     loops: tuple[Loop, ...]
     loop_clips: tuple[tuple[str, Rig], ...]
+
+    @cached_property
+    def body(self) -> Body:
+        """The body with weights of the rig's bones; made when it is first asked for, since not every format has one."""
+        return body_for(body_of(self.figure, self.skeleton.rest), self.rig)
 
 
 def body_for(body: Body, rig: Rig) -> Body:
@@ -91,7 +97,7 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
     return HandOver(
         skeleton,
         rig,
-        body_for(body_of(rest, skeleton.rest), rig),
+        rest,
         _pieces(review, kept, skeleton),
         holding,
         seconds,

@@ -16,7 +16,7 @@ from .feet import Sunk, hold_foot, too_deep
 from .legs import with_legs
 from .limits import limits
 from .planted import Planted, Point, ball_of, find_planted, flat_height, speed_of
-from .skeleton import Skeleton, heads_of
+from .skeleton import Skeleton
 
 _FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in SIDE_SUFFIXES)
 _HEEL = FOOT_POINTS.index("heel")
@@ -43,9 +43,9 @@ class Holding:
     sunk: tuple[Sunk, ...]
 
 
-def _feet(skeleton: Skeleton, heads: Floats) -> tuple[Floats, Floats]:
+def _feet(skeleton: Skeleton) -> tuple[Floats, Floats]:
     """Ankles (F, 2, 3) and rotations away from rest (F, 2, 3, 3)."""
-    return heads[:, _FEET], skeleton.turned[:, _FEET]
+    return skeleton.heads_m[:, _FEET], skeleton.turned[:, _FEET]
 
 
 def _at_rest(skeleton: Skeleton) -> Floats:
@@ -56,8 +56,7 @@ def _at_rest(skeleton: Skeleton) -> Floats:
 
 def sliding(skeleton: Skeleton, planted: tuple[Planted, ...]) -> tuple[float, float]:
     """Mean and 95 % of the speed (m/s, along the floor) of planted points while they are held; 0 when nothing is held."""
-    heads = heads_of(skeleton)
-    ankles, turned = _feet(skeleton, heads)
+    ankles, turned = _feet(skeleton)
     speeds = []
     for item in planted:
         stretch = slice(item.start, item.stop)
@@ -77,7 +76,7 @@ def _moved(before: Floats, after: Floats) -> dict[str, tuple[float, float]]:
 
 def _heights(skeleton: Skeleton, points: Floats) -> Floats:
     """Heights (F, 2, P) of points (2, P, 3) from the ankles at rest, metres."""
-    ankles, turned = _feet(skeleton, heads_of(skeleton))
+    ankles, turned = _feet(skeleton)
     heights: Floats = ankles[:, :, None, 2] + np.einsum("fsj,spj->fsp", turned[:, :, 2], points)
     return heights
 
@@ -105,8 +104,7 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
 
     Off for measuring, on for the animator: holding makes feet consistent, not truer.
     """
-    heads = heads_of(skeleton)
-    ankles, turned = _feet(skeleton, heads)
+    ankles, turned = _feet(skeleton)
     at_rest = _at_rest(skeleton)
     planted = find_planted(movement, contacts, turned, ankles, at_rest)
     points = np.stack([at_rest[:, _HEEL], ball_of(at_rest)], axis=1)
@@ -143,7 +141,7 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
         (*held[0].left, *held[1].left),
         sliding(skeleton, kept),
         sliding(after, kept),
-        _moved(heads, heads_of(after)),
+        _moved(skeleton.heads_m, after.heads_m),
         float(max(_deep(captured, floors, every).max(), 0.0)),
         float(max(deep.max(), 0.0)),
         every,

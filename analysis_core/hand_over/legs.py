@@ -17,7 +17,7 @@ from ..body.movement import SEGMENTS
 from ..take import Floats
 from .least_squares import Smooth
 from .limits import limits
-from .skeleton import Skeleton, heads_of
+from .skeleton import Skeleton
 
 _SUFFIXES = SIDE_SUFFIXES
 _NEWTON_STEPS = 6
@@ -47,8 +47,9 @@ def _axis(skeleton: Skeleton, name: str, column: int) -> Floats:
     return axis
 
 
-def legs_of(skeleton: Skeleton, heads: Floats) -> Legs:
+def legs_of(skeleton: Skeleton) -> Legs:
     """The legs as they are; flexion is negative past straight."""
+    heads = skeleton.heads_m
     hips, ankles, knees, forwards, thighs, shanks = [], [], [], [], [], []
     for suffix in _SUFFIXES:
         hip, knee, ankle = (heads[:, SEGMENTS.index(name + suffix)] for name in ("thigh", "shank", "foot"))
@@ -148,8 +149,8 @@ def with_legs(skeleton: Skeleton, ankle_m: Floats, feet_turned: Floats, loaded: 
     The pelvis moves a little and trunk, arms and head ride along; what a leg cannot reach without popping its knee (tenths of
     a millimetre) is given back by the foot.
     """
-    heads = heads_of(skeleton)
-    legs = legs_of(skeleton, heads)
+    heads = skeleton.heads_m
+    legs = legs_of(skeleton)
     shift, turn = pelvis_gives_way(legs, ankle_m, skeleton.pelvis_m, loaded, skeleton.rate_hz)
     pelvis = skeleton.pelvis_m + shift
     given = Rotation.from_rotvec(turn).as_matrix()

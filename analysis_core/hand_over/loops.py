@@ -18,7 +18,7 @@ from ..phrase.signals import derivative
 from ..take import Floats
 from .limits import limits
 from .rig import Rig, Root, rig_of
-from .skeleton import Skeleton, heads_of
+from .skeleton import Skeleton
 
 Closes = Literal["closes", "look first"]
 
@@ -78,15 +78,16 @@ def clips_of(skeleton: Skeleton, loops: Sequence[Loop], root: Root) -> tuple[tup
     )
 
 
-def _headings(skeleton: Skeleton) -> Floats:
-    forward = skeleton.turned[:, 0] @ np.array([0.0, -1.0, 0.0])
+def _headings(skeleton: Skeleton, rows: slice = slice(None)) -> Floats:
+    """Where the pelvis heads (F,), radians, without jumps."""
+    forward = skeleton.turned[rows, 0] @ np.array([0.0, -1.0, 0.0])
     headings: Floats = np.unwrap(np.arctan2(forward[:, 0], -forward[:, 1]))
     return headings
 
 
 def _features(skeleton: Skeleton, rate_hz: float) -> Floats:
     """Poses (F, J·3) from the heading of the pelvis, its place on the floor off, with what they do within the foresight."""
-    heads = heads_of(skeleton)
+    heads = skeleton.heads_m
     local = heads - skeleton.pelvis_m[:, None] * [1.0, 1.0, 0.0]
     back = Rotation.from_rotvec(-_headings(skeleton)[:, None] * [0.0, 0.0, 1.0]).as_matrix()
     local = np.einsum("fij,fsj->fsi", back, local)
@@ -116,7 +117,7 @@ def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
     )  # fmt: skip
     rate, features = coarse.rate_hz, _features(coarse, coarse.rate_hz)
     half = max(1, round(limit["window_s"] * rate))
-    speed = np.linalg.norm(derivative(heads_of(coarse), rate, 1, 0.1), axis=2).mean(axis=1)
+    speed = np.linalg.norm(derivative(coarse.heads_m, rate, 1, 0.1), axis=2).mean(axis=1)
     moved = np.concatenate([[0.0], np.cumsum(np.nan_to_num(speed))])
     unknown = np.concatenate([[0], np.cumsum(~coarse.known.all(axis=1))])
     lags = np.arange(round(limit["shortest_s"] * rate), min(round(limit["longest_s"] * rate), coarse.frames - 2 * half) + 1)
@@ -132,28 +133,39 @@ def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
     rows, starts = np.nonzero((gaps <= limit["look_m"]) & (gaps <= near))
     found = [(float(gaps[r, i]), int(i) * step, int(i + lags[r]) * step) for r, i in zip(rows, starts, strict=True)]
     chosen: list[Loop] = []
+    accelerations = _accelerations(skeleton) if found else np.empty(0)
     # Two rounds close as well as one: of loops that close alike the shorter goes first.
     for gap, start, stop in sorted(found, key=lambda one: (round(one[0] / limit["alike_m"]), one[2] - one[1], one[0])):
         if all(stop <= other.start or start >= other.stop for other in chosen):
-            chosen.append(_told(skeleton, start, stop, gap))
+            chosen.append(_told(skeleton, accelerations, start, stop, gap))
     return tuple(chosen)
 
 
-def _told(skeleton: Skeleton, start: int, stop: int, gap: float) -> Loop:
-    headings = _headings(skeleton)
-    turn = float(headings[stop] - headings[start])
-    ahead = Rotation.from_rotvec([0.0, 0.0, -headings[start]]).apply(skeleton.pelvis_m[stop] - skeleton.pelvis_m[start])
+def _window_s(rate_hz: float) -> float:
+    """The window of accelerations, seconds."""
+    return max(0.03, 5.0 / rate_hz)
+
+
+def _accelerations(skeleton: Skeleton) -> Floats:
+    """The greatest acceleration of a joint (F,), m/s²."""
+    vectors = derivative(skeleton.heads_m, skeleton.rate_hz, 2, _window_s(skeleton.rate_hz))
+    greatest: Floats = np.linalg.norm(vectors, axis=2).max(axis=1)
+    return greatest
+
+
+def _told(skeleton: Skeleton, accelerations: Floats, start: int, stop: int, gap: float) -> Loop:
+    """A proposal with its seam. accelerations (F,): those of the take."""
+    headings = _headings(skeleton, slice(start, stop + 1))
+    turn = float(headings[-1] - headings[0])
+    ahead = Rotation.from_rotvec([0.0, 0.0, -headings[0]]).apply(skeleton.pelvis_m[stop] - skeleton.pelvis_m[start])
     closed = close_loop(skeleton, start, stop)
     # Three rounds: the second one has a seam on either side.
-    joints = heads_of(repeated(closed, turn, 3))
-    length = stop - start
-    window = max(0.03, 5.0 / skeleton.rate_hz)
-    acceleration = np.linalg.norm(derivative(joints, skeleton.rate_hz, 2, window), axis=2).max(axis=1)
-    near = max(2, round(window * skeleton.rate_hz))
-    seam = acceleration[length - near : length + near + 1].max()
-    own = np.linalg.norm(derivative(heads_of(skeleton)[start:stop], skeleton.rate_hz, 2, window), axis=2).max(axis=1)
+    rounds, length = _accelerations(repeated(closed, turn, 3)), stop - start
+    near = max(2, round(_window_s(skeleton.rate_hz) * skeleton.rate_hz))
+    seam = float(rounds[length - near : length + near + 1].max())
+    usual = float(np.quantile(accelerations[start:stop], 0.99))
     # Forward is −Y at rest, left +X.
-    return Loop(start, stop, gap, turn, np.array([-ahead[1], ahead[0]]), float(seam), float(np.quantile(own, 0.99)))
+    return Loop(start, stop, gap, turn, np.array([-ahead[1], ahead[0]]), seam, usual)
 
 
 def _fade(frames: int, count: int) -> tuple[Floats, Floats]:
@@ -180,8 +192,8 @@ def close_loop(skeleton: Skeleton, start: int, stop: int) -> Skeleton:
     rows = slice(start, stop + 1)
     own = replace(skeleton, turned=skeleton.turned[rows], pelvis_m=skeleton.pelvis_m[rows], known=skeleton.known[rows],
                   on_floor=skeleton.on_floor[rows])  # fmt: skip
-    headings = _headings(skeleton)
-    turn = headings[stop] - headings[start]
+    headings = _headings(own)
+    turn = headings[-1] - headings[0]
     back = Rotation.from_rotvec([0.0, 0.0, -turn]).as_matrix()
     count = min(round(limits()["loops"]["closing_s"] * skeleton.rate_hz), (stop - start) // 2)
     # Rotations of the end against those of the beginning, seen without the turn of a cycle, as vectors: the gap is small.

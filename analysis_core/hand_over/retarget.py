@@ -16,7 +16,7 @@ from .least_squares import Smooth
 from .legs import swing, with_legs
 from .limits import limits
 from .rig import Rig
-from .skeleton import PARENT_OF, TOP_DOWN, RestSkeleton, Skeleton, heads_of
+from .skeleton import PARENT_OF, TOP_DOWN, RestSkeleton, Skeleton
 
 _SUFFIXES = SIDE_SUFFIXES
 #: Segments whose rest is matched by their direction, each with the segment in which it ends; the rest stands alike on all rigs.
@@ -139,14 +139,14 @@ def _pelvis_over_feet(missing: Floats, bound: Floats, rate_hz: float) -> Floats:
 def _with_feet(own: Skeleton, source: Skeleton, scale: float) -> Skeleton:
     """The rig's motion with every foot on the floor where ours stands, scaled: a point that holds on ours holds on it."""
     feet = [SEGMENTS.index("foot" + suffix) for suffix in _SUFFIXES]
-    ours, bound = heads_of(source)[:, feet], _bound(source.on_floor, source.rate_hz)
+    ours, bound = source.heads_m[:, feet], _bound(source.on_floor, source.rate_hz)
     # A lower or higher ankle than scaled: the sole stays where it is, the ankle lies along the foot's own upright.
     up = (source.turned[:, feet] @ source.rest.axes[feet])[..., 1]
     lift = own.rest.heads[feet, 2] - scale * source.rest.heads[feet, 2]
     wanted = scale * ours + lift[:, None] * up
-    shift = _pelvis_over_feet(wanted - heads_of(own)[:, feet], bound, source.rate_hz)
+    shift = _pelvis_over_feet(wanted - own.heads_m[:, feet], bound, source.rate_hz)
     over = replace(own, pelvis_m=own.pelvis_m + shift)
-    free = heads_of(over)[:, feet]
+    free = over.heads_m[:, feet]
     return with_legs(over, free + bound[..., None] * (wanted - free), own.turned[:, feet], bound)
 
 

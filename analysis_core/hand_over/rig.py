@@ -13,7 +13,7 @@ from scipy.spatial.transform import Rotation
 from ..body.movement import SEGMENTS
 from ..take import Floats
 from .limits import limits
-from .skeleton import PARENT_OF, RestPose, Skeleton, heads_of
+from .skeleton import PARENT_OF, RestPose, Skeleton
 
 #: Where the travel goes: with the pelvis, on a bone of its own on the floor, or nowhere.
 Root = Literal["pelvis", "bone", "in-place"]
@@ -123,7 +123,7 @@ def _with_root(skeleton: Skeleton, origins: Floats) -> Rig:
 
 def rig_of(skeleton: Skeleton, root: Root) -> Rig:
     """The bones of a skeleton in motion: its travel on the pelvis, on a bone ``root`` of its own, or left away."""
-    origins = heads_of(skeleton)
+    origins = skeleton.heads_m
     if root == "bone":
         return _with_root(skeleton, origins)
     if root == "in-place":

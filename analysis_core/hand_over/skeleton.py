@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -73,6 +74,16 @@ class Skeleton:
     def frames(self) -> int:
         """Number of samples."""
         return int(self.pelvis_m.shape[0])
+
+    @cached_property
+    def heads_m(self) -> Floats:
+        """Where every segment begins (F, S, 3), metres; not to be written to."""
+        before = np.maximum(PARENT_OF, 0)
+        heads: Floats = np.einsum("fsij,sj->fsi", self.turned[:, before], self.rest.heads - self.rest.heads[before])
+        for index in TOP_DOWN:
+            heads[:, index] += self.pelvis_m if PARENT_OF[index] < 0 else heads[:, PARENT_OF[index]]
+        heads.flags.writeable = False
+        return heads
 
 
 def _about(axis: Floats, angle: float) -> Floats:
@@ -183,26 +194,3 @@ def skeleton_of(rest: Rest, motion: Motion, rate_hz: float, on_floor: NDArray[np
     # From "away from the figure's rest" to "away from this rest": the segments themselves lie as they lay.
     turned = turned @ rest.rotations @ np.swapaxes(resting.axes, -1, -2)
     return Skeleton(resting, turned, origins[:, SEGMENTS.index("pelvis")], rate_hz, motion.known, on_floor)
-
-
-def heads_of(skeleton: Skeleton) -> Floats:
-    """Where every segment begins (F, S, 3), metres."""
-    heads = np.empty((skeleton.frames, len(SEGMENTS), 3))
-    for index in TOP_DOWN:
-        parent = PARENT_OF[index]
-        if parent < 0:
-            heads[:, index] = skeleton.pelvis_m
-        else:
-            offset = skeleton.rest.heads[index] - skeleton.rest.heads[parent]
-            heads[:, index] = heads[:, parent] + skeleton.turned[:, parent] @ offset
-    return heads
-
-
-def foot_points_of(skeleton: Skeleton, heads: Floats) -> Floats:
-    """FOOT_POINTS (F, 2, 4, 3) of both feet, metres; toes move with their own segment where the big toe is concerned."""
-    points = np.empty((skeleton.frames, 2, len(FOOT_POINTS), 3))
-    for side, suffix in enumerate(SIDE_SUFFIXES):
-        foot = SEGMENTS.index(f"foot{suffix}")
-        away = skeleton.rest.feet[side] - skeleton.rest.heads[foot]
-        points[:, side] = heads[:, foot, None] + away @ np.swapaxes(skeleton.turned[:, foot], -1, -2)
-    return points

@@ -14,7 +14,7 @@ from ..phrase.signals import derivative
 from ..take import Floats
 from .legs import legs_of
 from .limits import limits
-from .skeleton import Skeleton, heads_of
+from .skeleton import Skeleton
 
 _ANKLES = tuple(SEGMENTS.index("foot" + suffix) for suffix in SIDE_SUFFIXES)
 
@@ -49,9 +49,9 @@ def _high(values: list[Floats]) -> tuple[float, float]:
 
 def smoothness(skeleton: Skeleton, contacts: tuple[Contact, ...], straight: NDArray[np.bool_] | None = None) -> Smoothness:
     """Accelerations of a skeleton where its contacts change. straight (F, 2): knees that count, those of the skeleton if None."""
-    heads, limit, rate = heads_of(skeleton), limits()["smoothness"], skeleton.rate_hz
+    heads, limit, rate = skeleton.heads_m, limits()["smoothness"], skeleton.rate_hz
     window = max(limit["window_s"], 4.0 / rate)
-    knees = legs_of(skeleton, heads).knee_rad
+    knees = legs_of(skeleton).knee_rad
     straight = straight_knees(skeleton) if straight is None else straight
     ankles, bends = [], []
     for side, name in enumerate(("left", "right")):
@@ -63,5 +63,5 @@ def smoothness(skeleton: Skeleton, contacts: tuple[Contact, ...], straight: NDAr
 
 def straight_knees(skeleton: Skeleton) -> NDArray[np.bool_]:
     """Whether (F, 2) a knee is so near to straight that a millimetre of reach is degrees of bend."""
-    knees = legs_of(skeleton, heads_of(skeleton)).knee_rad
+    knees = legs_of(skeleton).knee_rad
     return np.asarray(knees < np.radians(limits()["smoothness"]["straight_deg"]))

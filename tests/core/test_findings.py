@@ -14,9 +14,9 @@ from in_the_round.analysis_core.analyse import analyse, analyse_take
 from in_the_round.analysis_core.body.marker_errors import marker_errors
 from in_the_round.analysis_core.body.movement import ANGLES, SEGMENTS
 from in_the_round.analysis_core.errors import OptionError
-from in_the_round.analysis_core.findings import corrections, link_counts, load_profile, profile_names
-from in_the_round.analysis_core.findings.catalogue import catalogue
+from in_the_round.analysis_core.findings.catalogue import catalogue, load_profile, profile_names
 from in_the_round.analysis_core.findings.causes import edges
+from in_the_round.analysis_core.findings.corrections import corrections, link_counts
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.find import MEASURES, find
 from in_the_round.analysis_core.findings.judging import judge, outside, severity_of

@@ -18,7 +18,7 @@ from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.holding import sliding
 from in_the_round.analysis_core.hand_over.legs import legs_of
 from in_the_round.analysis_core.hand_over.rig import rig_of
-from in_the_round.analysis_core.hand_over.skeleton import PARENT_OF, Skeleton, heads_of
+from in_the_round.analysis_core.hand_over.skeleton import PARENT_OF, Skeleton
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
 from in_the_round.analysis_core.hand_over.timing import at_rate, cut
 from in_the_round.analysis_core.read import read_take
@@ -40,7 +40,7 @@ def given(careful_review: Review) -> HandOver:
 
 def test_bones_keep_their_lengths_and_hang_together(given: HandOver) -> None:
     """Would catch a bone that is keyed in place: lengths are told from the joints alone. Target: hand_over.md, 1 µm."""
-    heads = heads_of(given.skeleton)
+    heads = given.skeleton.heads_m
     for index, parent in enumerate(PARENT_OF):
         if parent >= 0:
             length = np.linalg.norm(heads[:, index] - heads[:, parent], axis=1)
@@ -76,7 +76,7 @@ def test_feet_hold_and_nothing_else_moves_far(given: HandOver, careful_review: R
         assert median < 0.002
         assert greatest < 0.015
     free = hand_over(careful_review, Wishes(feet="measured"))
-    before, after = legs_of(free.skeleton, heads_of(free.skeleton)), legs_of(given.skeleton, heads_of(given.skeleton))
+    before, after = legs_of(free.skeleton), legs_of(given.skeleton)
     change = np.degrees(np.abs(after.knee_rad - before.knee_rad))
     assert np.quantile(change, 0.95) < 1.5
     # A straight knee that pops turns by several degrees from one frame to the next; dancers' knees do not.
@@ -100,7 +100,7 @@ def test_a_careless_dance_stays_what_it_was(careless_review: Review) -> None:
     before, after = (smoothness(one.skeleton, contacts, knees) for one in (free, held))
     for was, now in zip((*before.ankle_m_s2, *before.knee_rad_s2), (*after.ankle_m_s2, *after.knee_rad_s2), strict=True):
         assert now <= 1.3 * was
-    was, now = (heads_of(one.skeleton) for one in (free, held))
+    was, now = (one.skeleton.heads_m for one in (free, held))
     turns = [phase for phase in careless_review.phrase.phases if phase.kind == "turn"]
     assert turns
     for phase in turns:
@@ -137,7 +137,7 @@ def test_bvh_is_read_alike_by_the_reader_of_takes(given: HandOver, rate_hz: floa
     take = read_take(tmp_path / "take.bvh", Settings(unit="cm", up="y"))
     assert take.frames == skeleton.frames
     assert take.frames / take.rate_hz == pytest.approx(skeleton.frames / rate_hz, abs=1e-6)
-    heads = heads_of(skeleton)
+    heads = skeleton.heads_m
     columns = [take.labels.index(name) for name in SEGMENTS]
     assert np.abs(take.positions_m[:, columns] - heads).max() < 5e-5
 
@@ -158,12 +158,12 @@ def test_what_is_too_quick_for_the_new_rate_does_not_show_as_slow_movement(given
         return replace(still, turned=turned, pelvis_m=(0.1 * bow + 0.005 * tremor * shake)[:, None] * [0.0, 0.0, 1.0])
 
     inside = slice(10, -10)
-    clean, shaken = heads_of(at_rate(moved(0.0), 30.0)), heads_of(at_rate(moved(1.0), 30.0))
-    picked = heads_of(moved(1.0))[::8]
+    clean, shaken = at_rate(moved(0.0), 30.0).heads_m, at_rate(moved(1.0), 30.0).heads_m
+    picked = moved(1.0).heads_m[::8]
     left = np.abs(shaken - clean)[inside].max()
     assert np.abs(picked - clean)[inside].max() > 0.004
     assert left < 0.05 * np.abs(picked - clean)[inside].max()
-    assert np.abs(clean - heads_of(moved(0.0))[::8])[inside].max() < 2e-4
+    assert np.abs(clean - moved(0.0).heads_m[::8])[inside].max() < 2e-4
     holding = given.holding
     assert holding is not None
     kept = tuple(replace(item, start=-(-item.start // 8), stop=item.stop // 8) for item in holding.kept)
@@ -209,7 +209,7 @@ def test_glb_shows_the_same_joints(given: HandOver, tmp_path: Path) -> None:
             continue
         origin, turn = world[parents[index]]
         world[index] = origin + turn.apply(np.array(nodes[index]["translation"])), turn * turns[index]
-    heads = heads_of(given.skeleton)[..., [0, 2, 1]] * [1, 1, -1]
+    heads = given.skeleton.heads_m[..., [0, 2, 1]] * [1, 1, -1]
     worst = max(np.abs(world[index][0] - heads[:, index]).max() for index in range(len(SEGMENTS)))
     assert worst < 5e-5
     assert len(document["animations"]) == 1 + len(given.pieces) + len(given.loop_clips)

@@ -9,7 +9,7 @@ import pytest
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, hand_over, note_of
 from in_the_round.analysis_core.hand_over.loops import close_loop, find_loops, repeated
-from in_the_round.analysis_core.hand_over.skeleton import Skeleton, heads_of
+from in_the_round.analysis_core.hand_over.skeleton import Skeleton
 from in_the_round.analysis_core.review import Review
 from scipy.spatial.transform import Rotation
 
@@ -84,11 +84,11 @@ def test_the_seam_is_closed(given: HandOver) -> None:
     pelvis = np.column_stack([0 * times, 0 * times, 0.9 - 0.025 * times / 0.9])
     skeleton = swinging(given, 0.8 * np.sin(2 * np.pi * times / 0.9), pelvis, 0 * times)
     loop = find_loops(skeleton)[0]
-    rounds = heads_of(repeated(close_loop(skeleton, loop.start, loop.stop), loop.turn_rad, 3))
+    rounds = repeated(close_loop(skeleton, loop.start, loop.stop), loop.turn_rad, 3).heads_m
     steps = np.linalg.norm(np.diff(rounds, n=2, axis=0), axis=2).max(axis=1) * RATE_HZ**2
     seam = loop.stop - loop.start
     assert steps[seam - 3 : seam + 2].max() < np.quantile(steps, 0.99) + 0.5
-    raw = heads_of(skeleton)[[loop.start, loop.stop]]
+    raw = skeleton.heads_m[[loop.start, loop.stop]]
     assert np.abs(raw[1] - raw[0]).max() > 0.02
 
 

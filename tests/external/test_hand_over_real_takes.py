@@ -9,7 +9,6 @@ import pytest
 from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.hand_over.give import Wishes, hand_over, note_of
-from in_the_round.analysis_core.hand_over.skeleton import heads_of
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
 from in_the_round.analysis_core.settings import Settings
 
@@ -60,7 +59,7 @@ def test_a_floor_that_is_wrong_by_centimetres_is_left_and_told() -> None:
     assert held.holding is not None
     told = note_of(held, review, {})["holding"]["left_below_floor"]
     assert max(item["deep_mm"] for item in told) > 80.0
-    ankles = [heads_of(one.skeleton)[:, [SEGMENTS.index("foot.L"), SEGMENTS.index("foot.R")]] for one in (free, held)]
+    ankles = [one.skeleton.heads_m[:, [SEGMENTS.index("foot.L"), SEGMENTS.index("foot.R")]] for one in (free, held)]
     for item in held.holding.sunk:
         moved = np.linalg.norm((ankles[1] - ankles[0])[item.start : item.stop, item.side], axis=1)
         assert moved.max() < 0.040
