@@ -18,18 +18,17 @@ from ..analysis_core.review import read_review
 Say = Callable[..., None]
 
 
-def write_hand_over(job: dict[str, Any], say: Say) -> dict[str, Any]:
-    """Write the .blend of a hand-over that the process which started this one has prepared."""
-    import pickle
-
-    from ..analysis_core.write.files import whole_file
+def hand_over(job: dict[str, Any], say: Say) -> dict[str, Any]:
+    """Write the hand-over of a review to the folder ``job["out"]``; the answer is its note."""
+    from ..analysis_core.hand_over.deliver import deliver
+    from ..analysis_core.hand_over.give import Wishes
     from ..scene.hand_over import write_blend
 
-    given = pickle.loads(Path(job["prepared"]).read_bytes())
-    say(doing="Writing with Blender", share=0.3)
-    with whole_file(Path(job["to"]), overwrite=job["force"]) as temporary:
-        write_blend(given, temporary)
-    return {"file": job["to"]}
+    return deliver(
+        Path(job["review"]), Path(job["out"]), Wishes(**job["wishes"]), job["formats"], write_blend,
+        lambda words, share: say(doing=words, share=share),
+        recording=None if job["recording"] is None else Path(job["recording"]), overwrite=job["force"],
+    )  # fmt: skip
 
 
 def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
@@ -90,7 +89,7 @@ JOBS: dict[str, Callable[[dict[str, Any], Say], dict[str, Any]]] = {
     "turntable": render_turntable,
     "stills": render_stills,
     "page": render_page_pictures,
-    "hand-over": write_hand_over,
+    "hand-over": hand_over,
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,7 @@ from . import options
 from .output import Output
 
 if TYPE_CHECKING:
-    from ..analysis_core.hand_over.give import HandOver, Wishes
+    from ..analysis_core.hand_over.give import Wishes
     from ..analysis_core.hand_over.rig import Root
 
 HELP = "hand a clean take to an animator, with feet that hold, in the formats asked for"
@@ -69,31 +70,36 @@ def _wishes(arguments: argparse.Namespace) -> Wishes:
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Write the hand-over of one review. Raises InTheRoundError."""
-    from ..analysis_core.hand_over.deliver import deliver
-
-    def write_blend(given: HandOver, path: Path) -> None:
-        _write_with_blender(given, path, arguments, output)
-
-    note = deliver(
-        arguments.review, arguments.out, _wishes(arguments), arguments.formats, write_blend, output.progress,
-        recording=arguments.recording, overwrite=arguments.force,
-    )  # fmt: skip
+    with_blender = arguments.formats is None or "blend" in arguments.formats
+    note = (_in_blender if with_blender else _here)(arguments, output)
     output.result({**note, "folder": str(arguments.out)}, _text(note, arguments.out))
 
 
-def _write_with_blender(given: HandOver, path: Path, arguments: argparse.Namespace, output: Output) -> None:
-    """The .blend, by a child process that is handed what was prepared here."""
-    import pickle
-    import tempfile
+def _here(arguments: argparse.Namespace, output: Output) -> dict[str, Any]:
+    """All but Blender's own file needs no Blender, and does not wait for it."""
+    from ..analysis_core.hand_over.deliver import deliver
 
+    return deliver(
+        arguments.review, arguments.out, _wishes(arguments), arguments.formats, None, output.progress,
+        recording=arguments.recording, overwrite=arguments.force,
+    )  # fmt: skip
+
+
+def _in_blender(arguments: argparse.Namespace, output: Output) -> dict[str, Any]:
+    """Everything in one child process that has Blender: nothing is prepared, or loaded, twice."""
     from .blender_process import run_job
 
     output.progress("Starting Blender")
-    with tempfile.TemporaryDirectory() as folder:
-        prepared = Path(folder) / "prepared"
-        prepared.write_bytes(pickle.dumps(given))
-        job = {"do": "hand-over", "prepared": str(prepared), "to": str(path), "force": arguments.force}
-        run_job(job, output, debug=arguments.debug)
+    job = {
+        "do": "hand-over",
+        "review": str(arguments.review),
+        "out": str(arguments.out),
+        "wishes": asdict(_wishes(arguments)),
+        "formats": arguments.formats,
+        "recording": None if arguments.recording is None else str(arguments.recording),
+        "force": arguments.force,
+    }
+    return run_job(job, output, debug=arguments.debug)
 
 
 def _text(note: dict[str, Any], folder: Path) -> str:

@@ -42,9 +42,9 @@ def _forearm_turn(rest: Rest, resting: RestSkeleton, vertices: Floats, suffix: s
     return placed
 
 
-def body_of(rest: Rest, resting: RestSkeleton) -> Body:
-    """The figure's skin, brought from the figure's rest into the skeleton's T- or A-pose."""
-    skin = skin_of(rest, coarseness=_COARSENESS)
+def body_of(rest: Rest, resting: RestSkeleton, *, coarseness: float = _COARSENESS) -> Body:
+    """The figure's skin, brought from the figure's rest into the skeleton's T- or A-pose. coarseness: of its points."""
+    skin = skin_of(rest, coarseness=coarseness)
     moved = np.zeros_like(skin.vertices_m)
     for index, name in enumerate(SEGMENTS):
         share = skin.weights[:, index, None]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from ..errors import OptionError, OutputError
 from ..review import Review, read_review
+from ..write.files import whole_file
 from .bone_names import BONE_NAMES_FILE
 from .files import paths_of, write_own_files
 from .formats import FORMATS
@@ -33,13 +35,13 @@ def _recording(review: Review, folder: Path, given: Path | None) -> Path | str:
     return f"{where}; the cleaned C3D is made from it. Say where it lies with --recording."
 
 
-def _wanted(review: Review, formats: tuple[str, ...] | None) -> tuple[str, ...]:
+def _wanted(review: Review, formats: Sequence[str] | None) -> tuple[str, ...]:
     """The formats to write. Raises OptionError when one cannot be made of this take."""
     if formats is None:
         return tuple(name for name in FORMATS if name != "c3d" or review.take.kind == "markers")
     if "c3d" in formats and review.take.kind != "markers":
         raise OptionError(f"{review.take.file} is a skeleton; a C3D file holds markers. Leave c3d out of --formats.")
-    return formats
+    return tuple(formats)
 
 
 def _write_c3d(review: Review, recording: Path, path: Path, *, overwrite: bool) -> tuple[str, ...]:
@@ -63,8 +65,8 @@ def deliver(
     folder: Path,
     out: Path,
     wishes: Wishes,
-    formats: tuple[str, ...] | None,
-    write_blend: Callable[[HandOver, Path], None],
+    formats: Sequence[str] | None,
+    write_blend: Callable[[HandOver, Path], None] | None,
     say: Say,
     *,
     recording: Path | None = None,
@@ -72,15 +74,17 @@ def deliver(
 ) -> dict[str, Any]:
     """Write the hand-over of the review in ``folder`` to ``out``; return the note.
 
-    formats: of FORMATS, None for all that the take allows. write_blend: called with what is handed over and the file to write.
-    say: told what is being done and how far it is. recording: where the recording lies now. Raises InTheRoundError; what is there
-    already is an error unless ``overwrite``.
+    formats: of FORMATS, None for all that the take allows. write_blend: called with what is handed over and the file to write;
+    None where there is no Blender. say: told what is being done and how far it is. recording: where the recording lies now.
+    Raises InTheRoundError; what is there already is an error unless ``overwrite``.
     """
     review = read_review(folder)
     paths = paths_of(out, Path(review.take.file).stem, _wanted(review, formats))
     for path in (*paths.values(), *(out / name for name in BESIDE)):
         if path.exists() and not overwrite:
             raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
+    if "blend" in paths and write_blend is None:
+        raise OptionError("A .blend is written by Blender, and there is none in this process. Leave blend out of the formats.")
     found = _recording(review, folder, recording) if "c3d" in paths else None
     lost: tuple[str, ...] = ()
     if isinstance(found, str):
@@ -89,15 +93,19 @@ def deliver(
         # Nobody asked for it by name: the rest is written, and the note says what is missing.
         lost, found = (found,), None
         del paths["c3d"]
-    say("Holding the feet", 0.05)
+    if set(paths) == {"c3d"}:
+        # Markers have no skeleton whose feet could be held: they are as measured, and the note says so.
+        wishes = replace(wishes, feet="measured")
+    say("Holding the feet" if wishes.feet == "held" else "Putting the skeleton together", 0.05)
     given = hand_over(review, wishes)
     if found is not None:
         say("Writing C3D", 0.2)
         lost = _write_c3d(review, found, paths["c3d"], overwrite=overwrite)
     write_own_files(given, paths, lambda words, share: say(words, 0.3 + 0.4 * share), overwrite=overwrite)
-    if "blend" in paths:
+    if "blend" in paths and write_blend is not None:
         say("Writing with Blender", 0.7)
-        write_blend(given, paths["blend"])
+        with whole_file(paths["blend"], overwrite=overwrite) as temporary:
+            write_blend(given, temporary)
     note = note_of(given, review, {kind: path.name for kind, path in paths.items()}, lost)
     write_note(note, out, overwrite=overwrite)
     return note

@@ -15,6 +15,7 @@ from ..analysis_core.figure.proportions import Rest
 from ..analysis_core.figure.skin import Skin, skin_of
 from ..analysis_core.take import Floats
 from .armature import animate, make_armature
+from .quads import mesh_of_quads
 from .severity import COLOUR, PART, add_attributes, show_severity
 
 
@@ -59,16 +60,7 @@ def coloured_material(name: str) -> Any:
 
 
 def _mesh(name: str, skin: Skin) -> Any:
-    mesh = bpy.data.meshes.new(name)
-    count = len(skin.quads)
-    mesh.vertices.add(len(skin.vertices_m))
-    mesh.vertices.foreach_set("co", skin.vertices_m.astype(np.float32).ravel())
-    mesh.loops.add(count * 4)
-    mesh.loops.foreach_set("vertex_index", skin.quads.ravel())
-    mesh.polygons.add(count)
-    mesh.polygons.foreach_set("loop_start", np.arange(0, count * 4, 4, dtype=np.int32))
-    mesh.update(calc_edges=True)
-    mesh.shade_smooth()
+    mesh = mesh_of_quads(name, skin.vertices_m, skin.quads)
     add_attributes(mesh, skin)
     return mesh
 

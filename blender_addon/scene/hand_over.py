@@ -14,8 +14,8 @@ from mathutils import Matrix, Vector
 
 from .. import compat
 from ..analysis_core.body.rotations import continuous, quaternions_of
-from ..analysis_core.hand_over.body import Body
-from ..analysis_core.hand_over.give import HandOver, extras_of, marks_of
+from ..analysis_core.hand_over.body import Body, body_of
+from ..analysis_core.hand_over.give import HandOver, body_for, extras_of, marks_of
 from ..analysis_core.hand_over.keys import Curve, Reduced, of_quaternions
 from ..analysis_core.hand_over.pieces import Piece
 from ..analysis_core.hand_over.rig import Rig
@@ -23,6 +23,7 @@ from ..analysis_core.take import Floats
 from ..analysis_core.wording import numbers
 from ..analysis_core.write.cut_short import require_whole
 from .armature import Keys
+from .quads import mesh_of_quads
 
 #: What the objects, the slots of all actions and the asset catalogue are called.
 _NAME = "dancer"
@@ -33,6 +34,14 @@ _LICENCE = "the recording's own"
 _BEZIER = 2
 #: Side of a preview, pixels.
 _PREVIEW_PX = 128
+#: Side of what one body has to itself in the picture that previews are cut from, pixels: no arm reaches into the next.
+_CELL_PX = 144
+#: Spacing of the points of the body in previews, against the review's figure: a preview is small.
+_PREVIEW_COARSENESS = 3.0
+#: So many heights of the dancer are in a preview.
+_PREVIEW_HEIGHTS = 1.35
+#: From where previews look at the dancer, metres: from before her and a little from the side and from above.
+_LOOKS_FROM = Vector((1.5, -5.0, 0.6))
 
 
 def fresh_scene(rate_hz: float, frames: int) -> Any:
@@ -68,9 +77,7 @@ def make_armature(rig: Rig, scene: Any) -> Any:
 
 def make_body(rig: Rig, body: Body, armature: Any, scene: Any) -> Any:
     """The plain body, skinned to an armature."""
-    mesh = bpy.data.meshes.new(f"{_NAME}.body")
-    mesh.from_pydata(body.vertices_m.tolist(), [], body.quads.tolist())
-    mesh.polygons.foreach_set("use_smooth", np.ones(len(body.quads), dtype=bool))
+    mesh = mesh_of_quads(f"{_NAME}.body", body.vertices_m, body.quads)
     skinned = bpy.data.objects.new(f"{_NAME}.body", mesh)
     scene.collection.objects.link(skinned)
     for index, name in enumerate(rig.names):
@@ -189,52 +196,89 @@ def _strips(armature: Any, pieces: Sequence[tuple[Piece, Any]]) -> None:
         tracks[free] = (track, piece.stop)
 
 
-def _camera(scene: Any, rig: Rig) -> Any:
-    """A camera before the dancer; it goes again when the previews are made."""
+def _posed(rig: Rig, body: Body, frame: int) -> Floats:
+    """The body's points (V, 3) in one frame of the take, the middle of its joints at the origin."""
+    turned, heads = rig.turned[frame], rig.origins_m[frame]
+    shift = heads - heads.mean(axis=0) - np.einsum("bij,bj->bi", turned, rig.heads)
+    # Each point goes with the weighted mean of what the bones do: one matrix (3, 4) for each.
+    mixed = body.weights @ np.concatenate([turned.reshape(-1, 9), shift], axis=1)
+    points: Floats = np.einsum("vij,vj->vi", mixed[:, :9].reshape(-1, 3, 3), body.vertices_m) + mixed[:, 9:]
+    return points
+
+
+def _preview_camera(scene: Any, width_m: float) -> Any:
+    """A camera that looks at the origin from before the dancer, without perspective."""
     camera = bpy.data.objects.new("preview", bpy.data.cameras.new("preview"))
-    camera.data.type, camera.data.ortho_scale = "ORTHO", 1.35 * float(rig.tails[:, 2].max())
+    camera.data.type, camera.data.ortho_scale = "ORTHO", width_m
+    camera.location = _LOOKS_FROM
+    camera.rotation_euler = (-_LOOKS_FROM).to_track_quat("-Z", "Y").to_euler()
     scene.collection.objects.link(camera)
     scene.camera = camera
     return camera
 
 
-def _preview(action: Any, scene: Any, camera: Any, rig: Rig, frame: int, to: str) -> None:
-    """A picture of one frame of the take as the preview of an action."""
-    middle = rig.origins_m[frame].mean(axis=0)
-    camera.location = Vector(middle.tolist()) + Vector((1.5, -5.0, 0.6))
-    camera.rotation_euler = Vector((-1.5, 5.0, -0.6)).to_track_quat("-Z", "Y").to_euler()
-    scene.frame_set(frame)
-    scene.render.filepath = to
-    bpy.ops.render.render(write_still=True)
-    require_whole(Path(to))
-    picture = bpy.data.images.load(to, check_existing=False)
-    pixels = np.empty(_PREVIEW_PX * _PREVIEW_PX * 4, dtype=np.float32)
-    picture.pixels.foreach_get(pixels)
-    preview = action.preview_ensure()
-    preview.image_size = (_PREVIEW_PX, _PREVIEW_PX)
-    preview.image_pixels_float.foreach_set(pixels)
-    bpy.data.images.remove(picture)
+def _sheet(rig: Rig, body: Body, frames: Sequence[int], camera: Any, cell_m: float, columns: int) -> Any:
+    """A mesh of one still body for each frame, side by side before a camera, row by row from above."""
+    across, up, _ = np.array(camera.rotation_euler.to_matrix()).T
+    place = np.arange(len(frames))
+    right, down = place % columns, place // columns
+    middle = 0.5 * (columns - 1)
+    moved = cell_m * ((right - middle)[:, None] * across - (down - middle)[:, None] * up)
+    points = np.concatenate([_posed(rig, body, frame) + shift for frame, shift in zip(frames, moved, strict=True)])
+    quads = (body.quads + len(body.vertices_m) * place[:, None, None]).reshape(-1, 4)
+    return mesh_of_quads("previews", points, quads)
 
 
-def _previews(scene: Any, rig: Rig, actions: Sequence[tuple[Any, int]]) -> None:
-    """A preview for every action (action, frame of the take that shows it)."""
+def _picture(scene: Any, width_px: int) -> Floats:
+    """A square picture of a scene (height, width, 4), its first row the uppermost."""
+    scene.render.resolution_x = scene.render.resolution_y = width_px
+    with tempfile.TemporaryDirectory() as folder:
+        to = Path(folder) / "previews.png"
+        scene.render.filepath = str(to)
+        bpy.ops.render.render(write_still=True)
+        require_whole(to)
+        picture = bpy.data.images.load(str(to), check_existing=False)
+        pixels = np.empty(4 * width_px**2, dtype=np.float32)
+        picture.pixels.foreach_get(pixels)
+        bpy.data.images.remove(picture)
+    scene.render.filepath = ""
+    rows: Floats = pixels.reshape(width_px, width_px, 4)[::-1]
+    return rows
+
+
+def _previews(scene: Any, dancer: Any, given: HandOver, actions: Sequence[tuple[Any, int]]) -> None:
+    """A preview for every action (action, frame of the take that shows it): all in one picture, which is cut up.
+
+    A picture for each would take most of the time of the whole file.
+    """
     # Cycles would take a minute for these: without the graphics libraries there are no previews, and the file is whole.
     if not compat.can_draw():
         return
     compat.choose_engine(scene)
-    scene.render.resolution_x = scene.render.resolution_y = _PREVIEW_PX
     scene.render.film_transparent = True
     scene.display.render_aa = "FXAA"
     scene.display.shading.light = "STUDIO"
     scene.view_settings.view_transform = "Standard"
     scene.render.image_settings.file_format = "PNG"
-    camera = _camera(scene, rig)
-    with tempfile.TemporaryDirectory() as folder:
-        for number, (action, frame) in enumerate(actions):
-            _preview(action, scene, camera, rig, frame, str(Path(folder) / f"{number}.png"))
+    rig = given.rig
+    body = body_for(body_of(given.figure, given.skeleton.rest, coarseness=_PREVIEW_COARSENESS), rig)
+    columns = int(np.ceil(np.sqrt(len(actions))))
+    cell_m = _PREVIEW_HEIGHTS * float(rig.tails[:, 2].max()) * _CELL_PX / _PREVIEW_PX
+    camera = _preview_camera(scene, columns * cell_m)
+    mesh = _sheet(rig, body, [frame for _, frame in actions], camera, cell_m, columns)
+    mesh.materials.append(dancer.data.materials[0])
+    scene.collection.objects.link(bpy.data.objects.new("previews", mesh))
+    dancer.hide_render = True
+    rows, edge = _picture(scene, columns * _CELL_PX), (_CELL_PX - _PREVIEW_PX) // 2
+    dancer.hide_render = False
+    for number, (action, _) in enumerate(actions):
+        top, left = (_CELL_PX * place + edge for place in divmod(number, columns))
+        own = rows[top : top + _PREVIEW_PX, left : left + _PREVIEW_PX]
+        preview = action.preview_ensure()
+        preview.image_size = (_PREVIEW_PX, _PREVIEW_PX)
+        preview.image_pixels_float.foreach_set(np.ascontiguousarray(own[::-1]).ravel())
+    bpy.data.meshes.remove(mesh)
     bpy.data.cameras.remove(camera.data)
-    scene.render.filepath = ""
-    scene.frame_set(0)
 
 
 def _write_catalogue(folder: Path, names: Sequence[str]) -> None:
@@ -256,16 +300,16 @@ def _markers(scene: Any, given: HandOver) -> None:
                 scene.timeline_markers.new(name, frame=min(round(time * given.rig.rate_hz), given.rig.frames - 1))
 
 
-def build(given: HandOver) -> tuple[Any, Any]:
-    """A fresh file with the dancer at rest; returns scene and armature."""
+def build(given: HandOver) -> tuple[Any, Any, Any]:
+    """A fresh file with the dancer at rest; returns scene, armature and the body on it."""
     rig = given.rig
     scene = fresh_scene(rig.rate_hz, rig.frames)
     armature = make_armature(rig, scene)
-    make_body(rig, given.body, armature, scene)
+    dancer = make_body(rig, given.body, armature, scene)
     for name, value in extras_of(given).items():
         armature[name] = value
     _markers(scene, given)
-    return scene, armature
+    return scene, armature, dancer
 
 
 def _actions(given: HandOver, armature: Any) -> list[Any]:
@@ -283,7 +327,7 @@ def _actions(given: HandOver, armature: Any) -> list[Any]:
 
 def write_blend(given: HandOver, path: Path) -> None:
     """Write the file with the whole take on the dancer, every step as an action of its own, as an asset and as a strip."""
-    rig, scene, armature = given.rig, *build(given)
+    rig, (scene, armature, dancer) = given.rig, build(given)
     whole, *actions = _actions(given, armature)
     loops = [add_action(armature, name, loop, bone_keys(loop)) for name, loop in given.loop_clips]
     shown = [(whole, rig.frames // 2)]
@@ -300,7 +344,7 @@ def write_blend(given: HandOver, path: Path) -> None:
     armature.animation_data.action = whole
     armature.animation_data.action_slot = whole.slots[0]
     _strips(armature, steps)
-    _previews(scene, rig, shown)
+    _previews(scene, dancer, given, shown)
     _write_catalogue(path.parent, [action.name for action, _ in shown])
     # The place holder goes first, or Blender would keep it as a backup beside the file.
     path.unlink(missing_ok=True)
