@@ -13,7 +13,7 @@ from typing import Any
 
 from .analysis_core.errors import OutputError
 from .analysis_core.hand_over.deliver import deliver
-from .analysis_core.hand_over.give import Wishes
+from .analysis_core.hand_over.wishes import Wishes
 from .analysis_core.write.files import whole_file
 from .scene.hand_over import write_blend
 

@@ -21,7 +21,7 @@ Say = Callable[..., None]
 def hand_over(job: dict[str, Any], say: Say) -> dict[str, Any]:
     """Write the hand-over of a review to the folder ``job["out"]``; the answer is its note."""
     from ..analysis_core.hand_over.deliver import deliver
-    from ..analysis_core.hand_over.give import Wishes
+    from ..analysis_core.hand_over.wishes import Wishes
     from ..scene.hand_over import write_blend
 
     return deliver(

@@ -5,16 +5,13 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from ..analysis_core.hand_over.formats import FORMATS
+from ..analysis_core.hand_over.formats import BESIDE, FORMATS
+from ..analysis_core.hand_over.wishes import Root, Wishes
 from ..analysis_core.wording import numbers
 from . import options
 from .output import Output
-
-if TYPE_CHECKING:
-    from ..analysis_core.hand_over.give import Wishes
-    from ..analysis_core.hand_over.rig import Root
 
 HELP = "hand a clean take to an animator, with feet that hold, in the formats asked for"
 EXAMPLE = "in-the-round hand-over out/careful --out out/for_animator --formats bvh,glb,fbx"
@@ -62,8 +59,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _wishes(arguments: argparse.Namespace) -> Wishes:
-    from ..analysis_core.hand_over.give import Wishes
-
     root: Root = "in-place" if arguments.in_place else arguments.root_motion
     return Wishes(arguments.feet, arguments.rest, arguments.rate, root, arguments.cut_unusable, arguments.reduce_keys)
 
@@ -103,8 +98,6 @@ def _in_blender(arguments: argparse.Namespace, output: Output) -> dict[str, Any]
 
 
 def _text(note: dict[str, Any], folder: Path) -> str:
-    from ..analysis_core.hand_over.deliver import BESIDE
-
     rate = numbers.hertz(note["rate_hz"])
     lines = [f"{note['take']}: {note['frames']} frames at {rate}, {note['rest_pose']}, feet {note['feet']}"]
     kinds = ("measured", "filled", "unusable")

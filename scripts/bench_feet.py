@@ -13,8 +13,9 @@ from pathlib import Path
 
 from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.errors import InTheRoundError
-from in_the_round.analysis_core.hand_over.give import Wishes, hand_over
+from in_the_round.analysis_core.hand_over.give import hand_over
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
+from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.settings import Settings
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -28,8 +28,9 @@ ROOT = Path(__file__).resolve().parents[1]
 def long_hand_over(seconds: float) -> Any:
     """The demo dance, over and over: what is written matters here, not what is danced."""
     from in_the_round.analysis_core.analyse import analyse
-    from in_the_round.analysis_core.hand_over.give import Wishes, hand_over
+    from in_the_round.analysis_core.hand_over.give import hand_over
     from in_the_round.analysis_core.hand_over.rig import rig_of
+    from in_the_round.analysis_core.hand_over.wishes import Wishes
     from in_the_round.analysis_core.settings import Settings
 
     demo = ROOT / "demo_data"

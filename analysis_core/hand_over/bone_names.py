@@ -13,10 +13,9 @@ from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..errors import OptionError
 from ..write.files import whole_file
+from .formats import BONE_NAMES_FILE
 from .rig import Rig
 
-#: The file of names beside a hand-over.
-BONE_NAMES_FILE = "bone_names.json"
 _HOW = (
     "World rotations away from rest carry over bone by bone between rigs that rest in the same pose. To bring the take onto "
     "a rig of your own in Blender, write its bone names under 'yours' and choose this file there."

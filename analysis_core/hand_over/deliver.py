@@ -11,14 +11,11 @@ from typing import Any
 from ..errors import OptionError, OutputError
 from ..review import Review, read_review
 from ..write.files import whole_file
-from .bone_names import BONE_NAMES_FILE
 from .files import paths_of, write_own_files
-from .formats import FORMATS
-from .give import HandOver, Wishes, hand_over, note_of
+from .formats import BESIDE, FORMATS
+from .give import HandOver, hand_over, note_of
 from .note import write_note
-
-#: What lies beside the files of every hand-over.
-BESIDE = (BONE_NAMES_FILE, "note.html", "note.json")
+from .wishes import Wishes
 
 Say = Callable[[str, float], None]
 

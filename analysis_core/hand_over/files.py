@@ -12,8 +12,8 @@ from ..write.fbx import write_fbx
 from ..write.files import whole_file
 from ..write.usd import write_usd
 from ..write.usdz import pack_usdz
-from .bone_names import BONE_NAMES_FILE, write_bone_names
-from .formats import ENDINGS
+from .bone_names import write_bone_names
+from .formats import BONE_NAMES_FILE, ENDINGS
 from .give import HandOver, extras_of
 from .glb import write_hand_over_glb
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -22,21 +22,10 @@ from .keys import Reduced, reduce_keys, told
 from .loops import Loop, clips_of, find_loops, loops_told
 from .pieces import Piece, pieces_of
 from .planted import Planted, feet_on_floor, within
-from .rig import ROOT, Rig, Root, rig_of
-from .skeleton import RestPose, Skeleton, skeleton_of
+from .rig import ROOT, Rig, rig_of
+from .skeleton import Skeleton, skeleton_of
 from .timing import at_rate, cut
-
-
-@dataclass(frozen=True)
-class Wishes:
-    """What an animator asks for. rate_hz: None keeps the recording's own. root: where the travel goes."""
-
-    feet: Literal["held", "measured"] = "held"
-    rest: RestPose = "t-pose"
-    rate_hz: float | None = None
-    root: Root = "pelvis"
-    cut_unusable: bool = False
-    reduce_keys: bool = False
+from .wishes import Wishes
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,9 @@ from scipy.spatial.transform import Rotation
 from ..phrase.signals import derivative
 from ..take import Floats
 from .limits import limits
-from .rig import Rig, Root, rig_of
+from .rig import Rig, rig_of
 from .skeleton import Skeleton
+from .wishes import Root
 
 Closes = Literal["closes", "look first"]
 

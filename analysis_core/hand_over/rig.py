@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,10 +12,9 @@ from scipy.spatial.transform import Rotation
 from ..body.movement import SEGMENTS
 from ..take import Floats
 from .limits import limits
-from .skeleton import PARENT_OF, RestPose, Skeleton
+from .skeleton import PARENT_OF, Skeleton
+from .wishes import RestPose, Root
 
-#: Where the travel goes: with the pelvis, on a bone of its own on the floor, or nowhere.
-Root = Literal["pelvis", "bone", "in-place"]
 #: The bone on the floor.
 ROOT = "root"
 #: Columns of this matrix turn Z up, facing −Y into Y up, facing +Z: (x, y, z) becomes (x, z, −y).

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,8 +13,7 @@ from ..body.movement import FOOT_POINTS, SEGMENTS
 from ..figure.motion import Motion, placed
 from ..figure.proportions import PARENTS, Rest
 from ..take import Floats
-
-RestPose = Literal["t-pose", "a-pose"]
+from .wishes import RestPose
 
 #: Parent of each segment of SEGMENTS, -1 for the pelvis.
 PARENT_OF: NDArray[np.int64] = np.array([SEGMENTS.index(PARENTS[name]) if name in PARENTS else -1 for name in SEGMENTS])

@@ -141,7 +141,8 @@ class DANCE_REVIEW_OT_bring_onto_armature(Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         # Imported here: solvers are needed for this alone.
         from ..analysis_core.hand_over.bone_names import read_bone_names
-        from ..analysis_core.hand_over.give import Wishes, hand_over
+        from ..analysis_core.hand_over.give import hand_over
+        from ..analysis_core.hand_over.wishes import Wishes
         from ..scene.retarget import bring_onto_armature
 
         try:

@@ -18,8 +18,9 @@ import pytest
 import ufbx
 from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.hand_over.files import paths_of, write_own_files
-from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, hand_over, note_of
+from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.note import write_note
+from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import simulate

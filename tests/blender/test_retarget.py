@@ -15,10 +15,12 @@ import numpy as np
 import pygltflib
 import pytest
 from in_the_round.analysis_core.errors import OptionError
-from in_the_round.analysis_core.hand_over.bone_names import BONE_NAMES_FILE, match, read_bone_names, write_bone_names
-from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, hand_over
+from in_the_round.analysis_core.hand_over.bone_names import match, read_bone_names, write_bone_names
+from in_the_round.analysis_core.hand_over.formats import BONE_NAMES_FILE
+from in_the_round.analysis_core.hand_over.give import HandOver, hand_over
 from in_the_round.analysis_core.hand_over.rig import rig_of
 from in_the_round.analysis_core.hand_over.timing import cut
+from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 
 pytestmark = pytest.mark.blender

@@ -13,7 +13,7 @@ import pytest
 from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.capture import capture
-from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, hand_over, note_of
+from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.holding import sliding
 from in_the_round.analysis_core.hand_over.legs import legs_of
@@ -21,6 +21,7 @@ from in_the_round.analysis_core.hand_over.rig import rig_of
 from in_the_round.analysis_core.hand_over.skeleton import PARENT_OF, Skeleton
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
 from in_the_round.analysis_core.hand_over.timing import at_rate, cut
+from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings

@@ -9,10 +9,11 @@ import numpy as np
 import pygltflib
 import pytest
 from in_the_round.analysis_core.body.movement import SEGMENTS
-from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, hand_over, note_of
+from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.holding import sliding
 from in_the_round.analysis_core.hand_over.keys import Reduced
+from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 from scipy.interpolate import CubicHermiteSpline
 from scipy.spatial.transform import Rotation

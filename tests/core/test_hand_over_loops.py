@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import SEGMENTS
-from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, hand_over, note_of
+from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.loops import close_loop, find_loops, repeated
 from in_the_round.analysis_core.hand_over.skeleton import Skeleton
+from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 from scipy.spatial.transform import Rotation
 

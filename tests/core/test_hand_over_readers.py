@@ -15,10 +15,11 @@ import pygltflib
 import pytest
 import ufbx
 from in_the_round.analysis_core.hand_over.files import paths_of, write_own_files
-from in_the_round.analysis_core.hand_over.give import HandOver, Wishes, body_for, hand_over
+from in_the_round.analysis_core.hand_over.give import HandOver, body_for, hand_over
 from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.rig import Rig, rig_of
 from in_the_round.analysis_core.hand_over.timing import at_rate, cut
+from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.write.bvh import write_bvh
 from in_the_round.analysis_core.write.fbx import write_fbx
