@@ -21,6 +21,9 @@ from .rig import Rig, rig_of
 from .skeleton import Skeleton
 from .wishes import Root
 
+#: Accelerations that differ by less are alike: a perfect repeat has the same at its seam as in the take.
+_ALIKE = 1.001
+
 Closes = Literal["closes", "look first"]
 
 
@@ -30,7 +33,8 @@ class Loop:
 
     gap_m: root mean square of the joints between both ends, with 0.1 s of where they are going. turn_rad, travel_m (2,): how far
     a cycle turns about the vertical and travels forward and to the left, seen from the start. seam, usual: greatest acceleration
-    of a joint within the closed seam, and the loop's own 99 %, m/s². accepted: whether the seam stays below that.
+    of a joint within the closed seam, and the loop's own 99 % or, if higher, what it was at both ends of the loop, m/s². accepted:
+    whether the seam stays below that.
     """
 
     start: int
@@ -49,7 +53,7 @@ class Loop:
     @property
     def accepted(self) -> bool:
         """Whether the closed seam is no jerkier than the step itself."""
-        return self.seam_m_s2 <= self.usual_m_s2
+        return self.seam_m_s2 <= self.usual_m_s2 * _ALIKE
 
 
 def loops_told(loops: Sequence[Loop], rate_hz: float) -> list[dict[str, Any]]:
@@ -163,8 +167,12 @@ def _told(skeleton: Skeleton, accelerations: Floats, start: int, stop: int, gap:
     # Three rounds: the second one has a seam on either side.
     rounds, length = _accelerations(repeated(closed, turn, 3)), stop - start
     near = max(2, round(_window_s(skeleton.rate_hz) * skeleton.rate_hz))
-    seam = float(rounds[length - near : length + near + 1].max())
-    usual = float(np.quantile(accelerations[start:stop], 0.99))
+    seam, *ends = (
+        float(values[max(0, place - near) : place + near + 1].max())
+        for values, place in ((rounds, length), (accelerations, start), (accelerations, stop))
+    )
+    # Where the dancer herself is at her quickest, at both ends, a seam may be as quick: a perfect repeat is.
+    usual = max(float(np.quantile(accelerations[start:stop], 0.99)), min(ends))
     # Forward is −Y at rest, left +X.
     return Loop(start, stop, gap, turn, np.array([-ahead[1], ahead[0]]), seam, usual)
 
@@ -185,6 +193,23 @@ def _corrections(frames: int, count: int, gap: Floats, speed: Floats) -> tuple[F
     return 0.5 * (value * gap + slope * speed), 0.5 * (slope[::-1] * speed - value[::-1] * gap)
 
 
+def _alike_steps(start: int, stop: int, frames: int) -> tuple[int, int]:
+    """Frames from which a step to the next is taken at the beginning and at the end of a loop: both after, or both before it.
+
+    A step after the one and before the other would differ by what the movement gains in a frame, and a perfect repeat be bent.
+    """
+    if stop + 1 < frames:
+        return start, stop
+    return max(start - 1, 0), stop - 1
+
+
+def _step(skeleton: Skeleton, frame: int) -> tuple[Floats, Floats]:
+    """What a frame brings to the next: turns (S, 3), rotation vectors in the world, and travel of the pelvis (3,)."""
+    before, after = skeleton.turned[frame], skeleton.turned[frame + 1]
+    turns: Floats = Rotation.from_matrix(after @ np.swapaxes(before, -1, -2)).as_rotvec()
+    return turns, skeleton.pelvis_m[frame + 1] - skeleton.pelvis_m[frame]
+
+
 def close_loop(skeleton: Skeleton, start: int, stop: int) -> Skeleton:
     """Frames start ≤ t ≤ stop with the end brought onto the beginning (but for its turn and travel): the last frame is the first.
 
@@ -198,16 +223,14 @@ def close_loop(skeleton: Skeleton, start: int, stop: int) -> Skeleton:
     back = Rotation.from_rotvec([0.0, 0.0, -turn]).as_matrix()
     count = min(round(limits()["loops"]["closing_s"] * skeleton.rate_hz), (stop - start) // 2)
     # Rotations of the end against those of the beginning, seen without the turn of a cycle, as vectors: the gap is small.
-    ends = [back @ own.turned[-1 - i] for i in range(2)]
-    gap = Rotation.from_matrix(ends[0] @ np.swapaxes(own.turned[0], -1, -2)).as_rotvec()
-    after = Rotation.from_matrix(own.turned[1] @ np.swapaxes(own.turned[0], -1, -2)).as_rotvec()
-    before = Rotation.from_matrix(ends[0] @ np.swapaxes(ends[1], -1, -2)).as_rotvec()
-    early, late = (Rotation.from_rotvec(part).as_matrix() for part in _turns(own.frames, count, gap, before - after))
+    gap = Rotation.from_matrix(back @ own.turned[-1] @ np.swapaxes(own.turned[0], -1, -2)).as_rotvec()
+    (spun, gone), (spun_last, gone_last) = (_step(skeleton, frame) for frame in _alike_steps(start, stop, skeleton.frames))
+    speed = spun_last @ back.T - spun
+    early, late = (Rotation.from_rotvec(part).as_matrix() for part in _turns(own.frames, count, gap, speed))
     turned = back.T @ late.reshape(own.turned.shape) @ back @ early.reshape(own.turned.shape) @ own.turned
     # The travel of a cycle stays; height and speed are made to agree.
-    steps = np.diff(own.pelvis_m, axis=0)
     lift = (own.pelvis_m[-1] - own.pelvis_m[0]) * [0.0, 0.0, 1.0]
-    first, last = _corrections(own.frames, count, lift, back @ steps[-1] - steps[0])
+    first, last = _corrections(own.frames, count, lift, back @ gone_last - gone)
     return replace(own, turned=turned, pelvis_m=own.pelvis_m + first + last @ back)
 
 

@@ -49,14 +49,16 @@ def test_a_known_period_is_found_with_its_turn_and_travel(given: HandOver) -> No
     pelvis = np.cumsum(steps, axis=0)
     pelvis[:, 2] += 0.9
     skeleton = swinging(given, 0.8 * np.sin(2 * np.pi * times / 0.9), pelvis, yaw)
-    best = find_loops(skeleton)[0]
+    found = find_loops(skeleton)
+    best = found[0]
     assert (best.stop - best.start) / RATE_HZ == pytest.approx(0.9, abs=0.5 / RATE_HZ)
     assert best.gap_m < 0.003
     assert np.degrees(best.turn_rad) == pytest.approx(30.0, abs=0.5)
     # The chord of an arc of 0.3 m over 30°, seen from its beginning.
     radius = 0.3 / np.radians(30.0)
     assert best.travel_m == pytest.approx([radius * np.sin(np.pi / 6), radius * (1 - np.cos(np.pi / 6))], abs=0.003)
-    assert best.accepted
+    # A seam that is corrected for what the movement gains within a frame would be quicker than the movement itself.
+    assert all(loop.accepted for loop in found), [(loop.seam_m_s2, loop.usual_m_s2) for loop in found]
 
 
 def test_the_figure_is_the_gap(given: HandOver) -> None:
