@@ -33,8 +33,8 @@ class Loop:
 
     gap_m: root mean square of the joints between both ends, with 0.1 s of where they are going. turn_rad, travel_m (2,): how far
     a cycle turns about the vertical and travels forward and to the left, seen from the start. seam, usual: greatest acceleration
-    of a joint within the closed seam, and the loop's own 99 % or, if higher, what it was at both ends of the loop, m/s². accepted:
-    whether the seam stays below that.
+    of a joint within the closed seam, and the loop's own 99 % or, if higher, what it was at both ends, m/s². accepted: whether
+    the seam stays below that.
     """
 
     start: int
