@@ -178,6 +178,7 @@ def recorded_markers(
     common = {name: unit(skin.normal(size=(2, 3))) for name in sorted({p.segment for p in places})}
     shaken: dict[str, Floats] = {}
     padding = min(3 * 15, frames - 1)
+    wandered = np.empty_like(exact)
     for i, place in enumerate(places):
         rotation = figure.rotation(place.segment)
         own = unit(skin.normal(size=(2, 3)))
@@ -196,9 +197,10 @@ def recorded_markers(
         white = camera.normal(size=(frames, 3))
         wander = camera.normal(size=(frames, 3))
         result[:, i] += noise.white_m * white
-        if noise.dynamic_m and frames > 50:
-            speed = np.linalg.norm(np.gradient(exact[:, i], figure.time_s, axis=0), axis=1)
-            wander = sosfiltfilt(slow, wander, axis=0, padlen=padding)
-            wander /= wander.std() + 1e-12
-            result[:, i] += noise.dynamic_m / np.sqrt(3.0) * np.tanh(0.1 + speed / 2.0)[:, None] * wander
+        wandered[:, i] = wander
+    if noise.dynamic_m and frames > 50:
+        speed = np.linalg.norm(np.gradient(exact, figure.time_s, axis=0), axis=2, keepdims=True)
+        wandered = sosfiltfilt(slow, wandered, axis=0, padlen=padding)
+        wandered /= wandered.std(axis=(0, 2), keepdims=True) + 1e-12
+        result += noise.dynamic_m / np.sqrt(3.0) * np.tanh(0.1 + speed / 2.0) * wandered
     return result

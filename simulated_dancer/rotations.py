@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 #: Segment axes of a dancer who faces laboratory +x: forward, up, right as columns.
 UPRIGHT = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from scipy.ndimage import convolve1d, maximum_filter1d
 
 from .body import Body
 from .legs import LegControls, LegPose, leg_length, planted_foot, solve_leg
-from .rotations import Floats
+from .rotations import Bools, Floats
 from .score import SUFFIX, Anchor, Score
 from .timeline import Knot, through
 from .trunk import TrunkPose, solve_trunk
 
 GRAVITY = 9.81
+#: A frame is solved again only when its pelvis moved further than this.
+STILL_M = 1e-8
 #: Half the time within which the dancer gives way in the knees when one leg would not reach the floor.
 GIVE_S = 0.12
 
@@ -152,7 +155,7 @@ def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
     stance = _stance(body, c, trunk.hips)
     windows = [(time_s >= jump[0].time_s) & (time_s <= jump[-1].time_s) for jump in score.jumps]
     legs: tuple[LegPose, LegPose] | None = None
-    com = target
+    solved, com = mid_hip.copy(), target
     for _ in range(rounds):
         mid_hip[:, :2] = target[:, :2] - offset[:, :2]
         standing = _standing_height(stance, mid_hip, c["knee"])
@@ -164,18 +167,51 @@ def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
             path = through(_knots(jump, time_s, heights), time_s[window])
             target[window, :2] = path[:, :2]
             mid_hip[window] = path - offset[window]
-        legs = _legs(body, controls, mid_hip, trunk, c["yaw"])
-        com = centre_of_mass(body, mid_hip, trunk, legs)
-        offset = com - mid_hip
+        moved = np.abs(mid_hip - solved).max(axis=1) > STILL_M if legs else np.ones(time_s.size, dtype=np.bool_)
+        if not moved.any():
+            break
+        solved[moved] = mid_hip[moved]
+        legs = _legs(body, controls, solved, trunk.hips, c["yaw"], moved, legs)
+        com = centre_of_mass(body, solved, trunk, legs)
+        offset = com - solved
     assert legs is not None
-    return Pose(time_s, mid_hip, trunk, legs, com, c)
+    return Pose(time_s, solved, trunk, legs, com, c)
 
 
-def _legs(body: Body, controls: list[LegControls], mid_hip: Floats, trunk: TrunkPose, yaw: Floats) -> tuple[LegPose, LegPose]:
-    hips = [mid_hip + hip for hip in trunk.hips]
-    first = [solve_leg(body.with_leg(sign), sign, controls[i], hips[i], yaw, None) for i, (_, sign) in enumerate(_SIDES)]
+def _at(of_frames: Any, where: Bools) -> Any:
+    """Some frames of what holds arrays (F, ...) and nothing else."""
+    return type(of_frames)(**{f.name: getattr(of_frames, f.name)[where] for f in fields(of_frames)})
+
+
+def _put(into: LegPose, where: Bools, leg: LegPose) -> LegPose:
+    """A leg with some of its frames replaced."""
+    result = {f.name: getattr(into, f.name).copy() for f in fields(into)}
+    for name, values in result.items():
+        values[where] = getattr(leg, name)
+    return LegPose(**result)
+
+
+def _legs(
+    body: Body,
+    controls: list[LegControls],
+    mid_hip: Floats,
+    hips: tuple[Floats, Floats],
+    yaw: Floats,
+    moved: Bools,
+    before: tuple[LegPose, LegPose] | None,
+) -> tuple[LegPose, LegPose]:
+    """Both legs; before: as they were, and still are but where the pelvis ``moved`` (F,)."""
+    at = [(mid_hip + hip)[moved] for hip in hips]
+    asked = [_at(one, moved) for one in controls]
+    turned = yaw[moved]
+    sides = [(body.with_leg(sign), sign) for _, sign in _SIDES]
+    first = [solve_leg(*sides[i], asked[i], at[i], turned, None) for i in range(2)]
     result = list(first)
-    for i, (_, sign) in enumerate(_SIDES):
-        if np.any(controls[i].retire > 0.0):
-            result[i] = solve_leg(body.with_leg(sign), sign, controls[i], hips[i], yaw, first[1 - i])
+    for i, side in enumerate(sides):
+        held = asked[i].retire > 0.0
+        if held.any():
+            leg = solve_leg(*side, _at(asked[i], held), at[i][held], turned[held], _at(first[1 - i], held))
+            result[i] = _put(first[i], held, leg)
+    if before is not None:
+        result = [_put(old, moved, new) for old, new in zip(before, result, strict=True)]
     return result[0], result[1]
