@@ -1,8 +1,18 @@
-"""What more than one folder of tests needs and is expensive to make."""
+"""What more than one folder of tests needs and is expensive to make: made once in a run, also when processes share the tests."""
 
 from __future__ import annotations
 
+import importlib.util
+import os
+import pickle
+import runpy
+import shutil
+import sys
+import time
+from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from in_the_round.analysis_core.analyse import analyse
@@ -11,24 +21,96 @@ from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Fault
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
-DEMO = Path(__file__).resolve().parents[1] / "demo_data"
+ROOT = Path(__file__).resolve().parents[1]
+DEMO = ROOT / "demo_data"
+#: A process that died while it made something leaves the others waiting no longer than this.
+_LONGEST_MAKING_S = 300.0
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with slow tests begin first, then those with many: no core is to wait for the other at the end."""
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    tests = Counter(item.path for item in items)
+    items.sort(key=lambda item: (item.path not in slow, -tests[item.path]))
 
 
 @pytest.fixture(scope="session")
-def careful_review() -> Review:
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, Callable[[Path], object]], Path]:
+    """A function that has a folder of a name filled by the first who asks, in whichever process; nobody changes what is in it."""
+    own = tmp_path_factory.getbasetemp()
+    shared = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "made once"
+    shared.mkdir(exist_ok=True)
+
+    def made(name: str, fill: Callable[[Path], object]) -> Path:
+        folder, unfinished = shared / name, shared / f"{name} unfinished"
+        end = time.monotonic() + _LONGEST_MAKING_S
+        while not folder.exists():
+            try:
+                unfinished.mkdir()
+            except FileExistsError:
+                assert time.monotonic() < end, f"{name} was begun by another process and is not finished"
+                time.sleep(0.1)
+                continue
+            try:
+                if not folder.exists():
+                    fill(unfinished)
+                    unfinished.rename(folder)
+            finally:
+                shutil.rmtree(unfinished, ignore_errors=True)
+        return folder
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def review_once(made_once: Callable[[str, Callable[[Path], object]], Path]) -> Callable[[str, Callable[[], Any]], Any]:
+    """A function that makes reviews of a name once."""
+
+    def reviewed(name: str, make: Callable[[], Any]) -> Any:
+        folder = made_once(name, lambda folder: (folder / "made").write_bytes(pickle.dumps(make())))
+        return pickle.loads((folder / "made").read_bytes())
+
+    return reviewed
+
+
+@pytest.fixture(scope="session")
+def careful_review(review_once: Callable[[str, Callable[[], Any]], Review]) -> Review:
     """The review of the careful demo take. Nobody changes it."""
-    return analyse(DEMO / "careful.c3d", Settings(static=DEMO / "static.c3d"))
+    return review_once("careful", lambda: analyse(DEMO / "careful.c3d", Settings(static=DEMO / "static.c3d")))
 
 
 @pytest.fixture(scope="session")
-def careless_review() -> Review:
+def careless_review(review_once: Callable[[str, Callable[[], Any]], Review]) -> Review:
     """The review of the careless demo take. Nobody changes it."""
-    return analyse(DEMO / "careless.c3d", Settings(static=DEMO / "static.c3d"))
+    return review_once("careless", lambda: analyse(DEMO / "careless.c3d", Settings(static=DEMO / "static.c3d")))
 
 
 @pytest.fixture(scope="session")
-def takes() -> tuple[Review, Review]:
-    """A take with three faults in it, and one without. Nobody changes them."""
+def made_review(review_once: Callable[[str, Callable[[], Any]], Review]) -> Review:
+    """The small review with hand-made findings of tests/blender. Nobody changes it."""
+    script = ROOT / "tests" / "blender" / "made_review.py"
+    return review_once("made", lambda: runpy.run_path(str(script), run_name="made_review")["made_review"]())
+
+
+def _three_faults_and_none() -> tuple[Review, Review]:
     faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 30.0), Fault("arms-drop", "turn-1", 120.0))
     now, before = (review_of(record(Recorded(rate_hz=60.0), told)) for told in (faults, ()))
     return now, before
+
+
+@pytest.fixture(scope="session")
+def takes(review_once: Callable[[str, Callable[[], Any]], tuple[Review, Review]]) -> tuple[Review, Review]:
+    """A take with three faults in it, and one without. Nobody changes them."""
+    return review_once("three faults and none", _three_faults_and_none)
+
+
+@pytest.fixture(scope="session")
+def extension_zip(made_once: Callable[[str, Callable[[Path], object]], Path]) -> Path:
+    """The extension for this machine and this Python only."""
+    if importlib.util.find_spec("bpy") is None:
+        pytest.skip("the Blender module is not installed: it brings the builder")
+    script = runpy.run_path(str(ROOT / "scripts" / "build_extension.py"), run_name="build")
+    python, wheels = f"{sys.version_info.major}.{sys.version_info.minor}", ROOT / "build" / "wheels"
+    folder = made_once("extension", lambda folder: script["build"](folder, script["this_platform"](), (python,), wheels))
+    (built,) = folder.iterdir()
+    return built

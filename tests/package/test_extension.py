@@ -113,23 +113,14 @@ def test_every_locked_wheel_is_used_inside_blender(script: ModuleType) -> None:
     assert locked - direct - needed == set()
 
 
-@pytest.fixture(scope="module")
-def built(script: ModuleType, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The zip of this machine, for this Python only."""
-    if importlib.util.find_spec("bpy") is None:
-        pytest.skip("the Blender module brings the builder")
-    python = f"{sys.version_info.major}.{sys.version_info.minor}"
-    return script.build(tmp_path_factory.mktemp("zip"), script.this_platform(), (python,), ROOT / "build" / "wheels")
-
-
-def test_the_zip_is_built_and_valid(script: ModuleType, built: Path) -> None:
-    with zipfile.ZipFile(built) as package:
+def test_the_zip_is_built_and_valid(script: ModuleType, extension_zip: Path) -> None:
+    with zipfile.ZipFile(extension_zip) as package:
         names = package.namelist()
     locked = script.WHEEL_LOCK.read_text(encoding="utf-8").splitlines()
     assert sum(name.endswith(".whl") for name in names) == sum("==" in line for line in locked if not line.startswith("#"))
     assert any(name.endswith("review_worker.py") for name in names)
     # The builder leaves nothing beside the zip.
-    assert list(built.parent.iterdir()) == [built]
+    assert list(extension_zip.parent.iterdir()) == [extension_zip]
 
 
 def test_files_that_were_touched_in_another_order_give_the_same_zip(script: ModuleType, tmp_path: Path) -> None:
@@ -144,12 +135,12 @@ def test_files_that_were_touched_in_another_order_give_the_same_zip(script: Modu
         assert package.read("a.py") == b"# a.py\n" * 40
 
 
-def test_the_viewer_of_the_page_travels(built: Path) -> None:
+def test_the_viewer_of_the_page_travels(extension_zip: Path) -> None:
     """In the zip, and among the files of the wheel: without it pages made there have no 3-D dancer."""
     viewer = Path("analysis_core/page/built/viewer.js")
     if not (ROOT / viewer).is_file():
         pytest.skip("the viewer was not built: scripts/build_viewer.py")
-    with zipfile.ZipFile(built) as package:
+    with zipfile.ZipFile(extension_zip) as package:
         assert package.read(viewer.as_posix()) == (ROOT / viewer).read_bytes()
     setup = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
     assert "in_the_round.analysis_core.page" in setup["packages"]
@@ -157,7 +148,7 @@ def test_the_viewer_of_the_page_travels(built: Path) -> None:
     assert ROOT / viewer in {path for pattern in setup["package-data"]["*"] for path in folder.glob(pattern)}
 
 
-def test_a_school_installs_from_a_folder_and_sees_what_is_inside(script: ModuleType, built: Path, tmp_path: Path) -> None:
+def test_a_school_installs_from_a_folder_and_sees_what_is_inside(script: ModuleType, extension_zip: Path, tmp_path: Path) -> None:
     """Blender's own tool installs from the folder; the bill of materials is valid by the standard's own schema (CycloneDX 1.6)
     and names every wheel with its hash and a licence.
 
@@ -169,8 +160,8 @@ def test_a_school_installs_from_a_folder_and_sees_what_is_inside(script: ModuleT
     school, machine = tmp_path / "school", tmp_path / "machine"
     school.mkdir()
     machine.mkdir()
-    package = school / built.name
-    package.hardlink_to(built)
+    package = school / extension_zip.name
+    package.hardlink_to(extension_zip)
     index = script.make_repository(school, [package])
     bill = package.with_suffix(".bom.json").read_text(encoding="utf-8")
     assert JsonStrictValidator(SchemaVersion.V1_6).validate_str(bill) is None

@@ -5,8 +5,6 @@ from __future__ import annotations
 import base64
 import datetime
 import re
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -20,10 +18,8 @@ from in_the_round.analysis_core.lesson.page import Form, render
 from in_the_round.analysis_core.lesson.plan import Lesson, Wishes, plan_lesson
 from in_the_round.analysis_core.lesson.sheet import class_sheet
 
-webdriver = pytest.importorskip("selenium.webdriver", reason="selenium is not installed")
-WebDriverException = pytest.importorskip("selenium.common.exceptions").WebDriverException
-PROGRAMS = {name: shutil.which(name) for name in ("chromium", "chromedriver")}
-pytestmark = pytest.mark.skipif(None in PROGRAMS.values(), reason="needs the system packages chromium and chromium-driver")
+WebDriverException = pytest.importorskip("selenium.common.exceptions", reason="selenium is not installed").WebDriverException
+pytestmark = pytest.mark.slow
 LIBRARY = product_library()
 FAULTS = list(catalogue())
 LEVELS = list(LIBRARY.levels)
@@ -31,30 +27,26 @@ LEVELS = list(LIBRARY.levels)
 PAPERS = {"A4": (8.268, 11.693), "Letter": (8.5, 11.0)}
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    options = webdriver.ChromeOptions()
-    options.binary_location = PROGRAMS["chromium"]
-    for word in ("--headless=new", "--no-sandbox"):
-        options.add_argument(word)
-    driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(PROGRAMS["chromedriver"]))
-    yield driver
-    driver.quit()
+@pytest.fixture
+def printer(_chromium: Any) -> Any:
+    """The browser without the screen of a phone."""
+    _chromium.tell("Emulation.clearDeviceMetricsOverride")
+    return _chromium.driver
 
 
-def sides(browser: Any, page: Path, paper: str) -> int:
+def sides(printer: Any, page: Path, paper: str) -> int:
     """How many sides the browser prints, by the page tree of its PDF (ISO 32000: /Count of the root)."""
-    browser.get(page.as_uri())
+    printer.get(page.as_uri())
     width, height = PAPERS[paper]
     margins = {"marginTop": 0.394, "marginBottom": 0.354, "marginLeft": 0.433, "marginRight": 0.433}
     asked = {"paperWidth": width, "paperHeight": height, **margins}
     try:
-        printed = browser.execute_cdp_cmd("Page.printToPDF", asked)
+        printed = printer.execute_cdp_cmd("Page.printToPDF", asked)
     except WebDriverException as error:
         # Seen once in hundreds of pages on a busy machine: the browser could not print just then.
         if "Printing failed" not in str(error):
             raise
-        printed = browser.execute_cdp_cmd("Page.printToPDF", asked)
+        printed = printer.execute_cdp_cmd("Page.printToPDF", asked)
     counts = [int(count) for count in re.findall(rb"/Count (\d+)", base64.b64decode(printed["data"]))]
     assert counts
     return max(counts)
@@ -93,13 +85,13 @@ _CASES = [
 
 
 @pytest.mark.parametrize(("minutes", "size", "level", "start"), _CASES)
-def test_two_sides_of_paper(browser: Any, tmp_path: Path, minutes: float, size: int, level: str, start: int) -> None:
+def test_two_sides_of_paper(printer: Any, tmp_path: Path, minutes: float, size: int, level: str, start: int) -> None:
     """A third side with a line on it would be left in the printer. Catches a text that grew, and another size of paper."""
     page = written(plan(minutes, size, level, start), tmp_path)
-    assert {paper: sides(browser, page, paper) for paper in PAPERS} == dict.fromkeys(PAPERS, 2)
+    assert {paper: sides(printer, page, paper) for paper in PAPERS} == dict.fromkeys(PAPERS, 2)
 
 
-def test_a_short_plan_is_set_larger_than_a_long_one(browser: Any, tmp_path: Path) -> None:
+def test_a_short_plan_is_set_larger_than_a_long_one(printer: Any, tmp_path: Path) -> None:
     """Nobody reads the smallest print without need; and set larger than chosen a long plan takes a third side."""
     alone, class_of_twenty = plan(30, 1, "intermediate", 0), plan(120, 20, "advanced", 0)
     assert density_of(alone, None).name == "roomy"
@@ -107,4 +99,4 @@ def test_a_short_plan_is_set_larger_than_a_long_one(browser: Any, tmp_path: Path
     assert density == "tight"
     page = written(class_of_twenty, tmp_path)
     page.write_text(page.read_text(encoding="utf-8").replace('<body class="tight"', '<body class="roomy"'), encoding="utf-8")
-    assert sides(browser, page, "A4") > 2
+    assert sides(printer, page, "A4") > 2

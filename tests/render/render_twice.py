@@ -1,6 +1,7 @@
-"""Run in a Blender of its own: render a moment of the careless demo take with its findings and without them.
+"""Run in a Blender of its own: render a moment of a take with its findings and without them.
 
-Arguments: folder to work in, result file (JSON: for each picture the share of pixels of each kind of colour).
+Arguments: folder of the review, folder to work in, result file (JSON: for each picture
+the share of pixels of each kind of colour).
 """
 
 from __future__ import annotations
@@ -13,12 +14,8 @@ from pathlib import Path
 
 import bpy
 import numpy as np
-from in_the_round.analysis_core.analyse import analyse
-from in_the_round.analysis_core.review import Review
-from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.review import Review, read_review
 from in_the_round.scene import build_scene
-
-DEMO = Path(__file__).resolve().parents[2] / "demo_data"
 
 
 def shares(review: Review, fault: str, folder: Path, *, shown: bool) -> dict[str, float]:
@@ -40,9 +37,9 @@ def shares(review: Review, fault: str, folder: Path, *, shown: bool) -> dict[str
     return {"magenta": float(magenta.mean()), "contrast": float(np.ptp(green))}
 
 
-def main(folder: str, result: str) -> None:
+def main(reviewed: str, folder: str, result: str) -> None:
     """Both pictures."""
-    review = analyse(DEMO / "careless.c3d", Settings(static=DEMO / "static.c3d"))
+    review = read_review(Path(reviewed))
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     told = {str(shown): shares(review, "heel-lifts-early", Path(folder), shown=shown) for shown in (True, False)}
     Path(result).write_text(json.dumps(told), encoding="utf-8")
@@ -51,4 +48,4 @@ def main(folder: str, result: str) -> None:
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:3])
+    main(*sys.argv[1:4])
