@@ -136,6 +136,7 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
     if holding is not None:
         held = {
             "stretches": len(holding.kept),
+            "levels": [{"height_mm": 1000 * height, "stretches": count} for height, count in holding.levels],
             "sliding_before_mm_s": {"mean": 1000 * holding.sliding_before_m_s[0], "p95": 1000 * holding.sliding_before_m_s[1]},
             "sliding_after_mm_s": {"mean": 1000 * holding.sliding_after_m_s[0], "p95": 1000 * holding.sliding_after_m_s[1]},
             "deepest_below_floor_mm": {"before": 1000 * holding.depth_before_m, "after": 1000 * holding.depth_after_m},

@@ -31,6 +31,8 @@ class Holding:
     sliding_m_s: mean and 95 % of the speed of planted points while they are held, before and after. moved_m: joint -> median
     and greatest distance by which holding moved it. depth_m: how deep heel or ball lie at most below their floor, before and
     after, outside of the stretches sunk, in which they lie so deep that they are left: there the floor is wrong by centimetres.
+    levels: heights above the floor at which feet are held, rising, with how many stretches: 0 alone on a level floor, the treads
+    of stairs, a stage.
     """
 
     kept: tuple[Planted, ...]
@@ -41,6 +43,7 @@ class Holding:
     depth_before_m: float
     depth_after_m: float
     sunk: tuple[Sunk, ...]
+    levels: tuple[tuple[float, int], ...]
 
 
 def _feet(skeleton: Skeleton) -> tuple[Floats, Floats]:
@@ -99,6 +102,13 @@ def _ground(movement: Movement, on_floor: NDArray[np.bool_]) -> Floats:
     return ground
 
 
+def _levels(kept: tuple[Planted, ...], ground_m: Floats) -> tuple[tuple[float, int], ...]:
+    """Heights of the ground (F, 2) below the stretches that are held, what is nearly alike taken together."""
+    heights = np.sort([np.nanmedian(ground_m[item.start : item.stop, item.side]) for item in kept])
+    apart = np.flatnonzero(np.diff(heights) > limits()["hold"]["levels_apart_m"]) + 1
+    return tuple((float(np.mean(level)), len(level)) for level in np.split(heights, apart) if len(level))
+
+
 def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, ...]) -> tuple[Skeleton, Holding]:
     """The skeleton with its feet held to the floor where they stand, and what that did.
 
@@ -145,4 +155,5 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
         float(max(_deep(captured, floors, every).max(), 0.0)),
         float(max(deep.max(), 0.0)),
         every,
+        _levels(kept, movement.ground_m),
     )
