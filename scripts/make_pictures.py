@@ -9,13 +9,17 @@ import os
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import bpy
 from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.compare import compare
+from in_the_round.analysis_core.figure.looks import DEFAULT_LOOK
 from in_the_round.analysis_core.film.wish import Wish
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
-from in_the_round.scene import aids, build_scene
+from in_the_round.analysis_core.views.second_take import in_step, levels_of_differences
+from in_the_round.scene import aids, build_scene, second_dancer
 from in_the_round.scene.build import CAPTIONS, MARK
 from in_the_round.scene.turntable import build_film
 
@@ -42,6 +46,18 @@ def _save(scene: object, frame: int, path: Path) -> None:
     print(f"{path}: {path.stat().st_size // 1000} kB", flush=True)
 
 
+def _ghost(scene: Any, careless: Review, careful: Review, path: Path) -> None:
+    """The careful take over the careless one, in step, at the moment of the tilt: solid where it differs."""
+    comparison = compare(careless, careful)
+    step = in_step(comparison.alignment, careless.movement, careful.movement)
+    levels = levels_of_differences(careless, careful, comparison)
+    second_dancer.add(scene, careless, careful, step, levels, place="ghost", look=DEFAULT_LOOK, frame_start=scene.frame_start)
+    tilt = max((f for f in careless.findings if f.fault == "axis-tilts"), key=lambda f: f.severity)
+    scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == tilt.id)
+    _save(scene, scene.frame_start + round(tilt.peak_s * careless.take.rate_hz), path)
+    second_dancer.remove(scene)
+
+
 def main() -> None:
     """Render all pictures."""
     out = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "docs" / "pictures"
@@ -54,13 +70,14 @@ def main() -> None:
         finding = max((f for f in careless.findings if f.fault == fault), key=lambda f: f.severity)
         scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding.id)
         _save(scene, scene.frame_start + round(finding.peak_s * careless.take.rate_hz), out / f"{name}.jpg")
+    for item in scene.collection.children_recursive:
+        if item.get(MARK) in (CAPTIONS, "measures"):
+            item.hide_render = True
+    _ghost(scene, careless, careful, out / "ghost.jpg")
     for kind in ("plumb line", "support", "turnout", "turn axis"):
         aids.DRAW[kind](scene, careless, scene.frame_start)
     tilt = max((f for f in careless.findings if f.fault == "axis-tilts"), key=lambda f: f.severity)
     scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == tilt.id)
-    for item in scene.collection.children_recursive:
-        if item.get(MARK) in (CAPTIONS, "measures"):
-            item.hide_render = True
     _save(scene, scene.frame_start + round(tilt.peak_s * careless.take.rate_hz) - 40, out / "lines.jpg")
     film = build_film([careless, careful], Wish())
     bpy.context.window.scene = film.scene

@@ -28,12 +28,12 @@ from mathutils import Vector
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "demo_data"
 #: What is shown of the demo phrase: the kind of step, which of them, and where in it.
-MOMENTS = (("balance", 1, 0.5), ("turn", 0, 0.45), ("jump", 1, 0.5))
-_SIZE = (500, 520)
+MOMENTS = (("plie", 0, 0.5), ("turn", 0, 0.45), ("jump", 1, 0.5))
+_SIZE, _GAP = (600, 540), 8
 #: How far beside the dancer the rig stands, and how much is seen, metres.
-_BESIDE_M, _SEEN_M = 1.25, 2.35
+_BESIDE_M, _SEEN_M = 1.35, 3.05
 #: How high the middle of the picture lies, metres.
-_MIDDLE_M = 0.98
+_MIDDLE_M = 1.07
 _BONE = (0.02, 0.10, 0.38)
 #: Of a bone's length: where it is broadest, and half how broad it is there.
 _BROADEST, _HALF_BREADTH = 0.12, 0.085
@@ -113,7 +113,8 @@ def main() -> None:
             phase = [phase for phase in phases if phase.kind == kind][which]
             time_s = phase.start_s + share * (phase.end_s - phase.start_s)
             pictures.append(_picture(scene, rig, review, time_s, str(Path(place) / "one.png")))
-    whole = np.concatenate(pictures, axis=1)
+    gap = np.ones((_SIZE[1], _GAP, 4), dtype=np.float32)
+    whole = np.concatenate([part for picture in pictures for part in (gap, picture)][1:], axis=1)
     image = bpy.data.images.new("all", whole.shape[1], whole.shape[0])
     image.pixels[:] = whole.ravel().tolist()
     image.file_format = "JPEG" if out.suffix in (".jpg", ".jpeg") else "PNG"
