@@ -19,7 +19,7 @@ COVERED = 0.957
 #: Shares outside these are not believed: the takes of the programme all show the dancer's own range in full. Proposed default.
 LEAST, MOST = 0.35, 1.6
 #: How differently measures err beside what their sources say, as a logarithm, 1 SD: what few takes tell is believed beside it.
-MEASURES_DIFFER = 0.35
+MEASURES_DIFFER = 0.25
 #: Fewer takes than this tell nothing. Proposed default.
 LEAST_TAKES = 10
 #: Choices of takes, with repetition, that tell how sure they are, and their seed; shares are told in such steps.

@@ -72,7 +72,8 @@ def stiff_landing(evidence: Evidence, landing: Landing) -> Told:
 def _arrival_s(evidence: Evidence, side: str, landing: Landing) -> float:
     """When the lowest point of a foot comes near the floor around a landing (arrived_mm), seconds; NaN when it does not.
 
-    The same rule for both feet: how long a foot takes to settle after that is no part of it.
+    The same rule for both feet: how long a foot takes to settle after that is no part of it. Toes that trail just above the floor
+    pass that height on their way, too: only a foot that has clearly left it (flown_mm) arrives by it.
     """
     around = evidence.samples(JUMPS.together_s)
     start = max(0, landing.start - around)
@@ -80,6 +81,8 @@ def _arrival_s(evidence: Evidence, side: str, landing: Landing) -> float:
     above = np.flatnonzero(~(lowest < JUMPS.arrived_mm))
     # From the last frame above it: a foot that was down all the time did not arrive.
     if not above.size or above[-1] + 1 >= lowest.size or not np.isfinite(lowest[above[-1]]):
+        return float("nan")
+    if np.nanmax(lowest[: above[-1] + 1]) < JUMPS.flown_mm:
         return float("nan")
     before = int(above[-1])
     part = (lowest[before] - JUMPS.arrived_mm) / (lowest[before] - lowest[before + 1])
@@ -101,7 +104,7 @@ def _touch_down_s(evidence: Evidence, side: str, landing: Landing) -> float:
 def _arrivals_s(evidence: Evidence, landing: Landing) -> dict[str, float]:
     """When both feet arrive at a landing, by the same rule for both; NaN for one that does not.
 
-    Where the toes of one trail as near to the floor all through the flight, the contacts tell it, which know the fall.
+    Where the toes of one trail near the floor all through the flight, the contacts tell it, which know the fall.
     """
     by_height = {side: _arrival_s(evidence, side, landing) for side in SIDES}
     if evidence.movement.kind == "skeleton" or np.isfinite([*by_height.values()]).all():

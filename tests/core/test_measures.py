@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -16,6 +18,7 @@ from in_the_round.analysis_core.findings.causes import chains_of, edges, order
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.explain import explain
 from in_the_round.analysis_core.findings.find import find, observe
+from in_the_round.analysis_core.findings.measure_jumps import _arrival_s
 from in_the_round.analysis_core.findings.measure_posture import hip_hikes
 from in_the_round.analysis_core.findings.measure_time_and_balance import off_the_count
 from in_the_round.analysis_core.findings.measure_turns import axis_tilts, low_releve
@@ -23,7 +26,7 @@ from in_the_round.analysis_core.findings.observation import NotTold, Observation
 from in_the_round.analysis_core.findings.uncertainty import standard_errors
 from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.counts import Counts
-from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
+from in_the_round.analysis_core.phrase.phase import Contact, Landing, Phase, Phrase
 from in_the_round.analysis_core.phrase.plies import held_bottom
 from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.phrase.steps import find_steps
@@ -461,3 +464,17 @@ def test_every_fault_says_how_it_is_measured() -> None:
         told = explain(entry)
         assert all(text.strip() for _, text in told.lines()), entry.fault
         assert len(told.bands) == len(entry.measures)
+
+
+def test_toes_that_trail_over_the_floor_do_not_arrive_by_their_height() -> None:
+    """Low jump of a child: pointed toes 0 to 20 mm over the floor all through the flight pass 15 mm whenever they like, and two
+    feet that land together were told 90 ms apart. A foot that was 60 mm up arrives where it passes 15 mm."""
+    heights = np.zeros((60, 2, 4))
+    heights[20:30, 0] = 0.001 * np.array([10, 18, 12, 8, 17, 20, 16, 12, 9, 5])[:, None]
+    heights[20:30, 1] = 0.001 * np.array([10, 40, 60, 60, 60, 60, 50, 40, 30, 20])[:, None]
+    seen = SimpleNamespace(
+        rate_hz=100.0, samples=lambda seconds: round(100 * seconds), movement=SimpleNamespace(foot_heights_m=heights)
+    )
+    landing = cast(Landing, SimpleNamespace(start=30))
+    assert np.isnan(_arrival_s(cast(Evidence, seen), "left", landing))
+    assert _arrival_s(cast(Evidence, seen), "right", landing) == pytest.approx(0.2925)
