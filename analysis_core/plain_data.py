@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import fields
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-_Made = TypeVar("_Made")
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+_Made = TypeVar("_Made", bound="DataclassInstance")
 
 
 def plain(value: Any) -> Any:
@@ -30,6 +33,6 @@ def plain(value: Any) -> Any:
 
 def known(kind: type[_Made], data: Mapping[str, Any], **given: Any) -> _Made:
     """A value of ``kind`` from the fields that it has; lists become tuples, what else there is is left out."""
-    names = {item.name for item in fields(kind)}  # type: ignore[arg-type]
+    names = {item.name for item in fields(kind)}
     values = {key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key in names}
     return kind(**{**values, **given})

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from bpy.types import Scene
 
 from .analysis_core.errors import TakeError
 from .analysis_core.take import Floats, Inference, Skeleton, Take
@@ -47,14 +48,14 @@ def _true_ends(bones: list[Any], lengths: Floats) -> list[int]:
     return [place for place, row in zip(leaves, alike, strict=True) if row.sum() < _TOO_MANY_ALIKE]
 
 
-def frames_of(armature: Any, scene: Any) -> range:
+def frames_of(armature: Any, scene: Scene) -> range:
     """The frames that the armature's action covers; those of the scene when it has none."""
     action = armature.animation_data.action if armature.animation_data else None
     first, last = action.frame_range if action else (scene.frame_start, scene.frame_end)
     return range(round(first), round(last) + 1)
 
 
-def take_of(armature: Any, scene: Any, depsgraph: Any) -> Take:
+def take_of(armature: Any, scene: Scene, depsgraph: Any) -> Take:
     """The armature's motion as a skeleton take, at once; see ``sampling``."""
     steps = sampling(armature, scene, depsgraph)
     while True:
@@ -65,7 +66,7 @@ def take_of(armature: Any, scene: Any, depsgraph: Any) -> Take:
             return take
 
 
-def sampling(armature: Any, scene: Any, depsgraph: Any) -> Generator[float, None, Take]:
+def sampling(armature: Any, scene: Scene, depsgraph: Any) -> Generator[float, None, Take]:
     """Step through the armature's motion; yield how far it is (0 to 1) after every frame, return it as a skeleton take, in
     metres, Z up. The scene's frame is as before afterwards, also when it is closed on the way.
 

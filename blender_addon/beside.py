@@ -6,10 +6,11 @@ from pathlib import Path
 from typing import Any
 
 import bpy
-from bpy.app.handlers import persistent
 
 from .analysis_core.errors import InTheRoundError
 from .analysis_core.views.beside import KINDS, Beside, Clip, Kind, read_beside, write_beside
+from .blender_types import persistent
+from .properties import DanceReviewClip, DanceReviewState, review_of, scene_of
 from .saving import folder_of
 from .scene import beside as scenes
 
@@ -17,19 +18,19 @@ from .scene import beside as scenes
 _OWN_SPEED = 100.0
 
 
-def clip_of(state: Any, kind: Kind) -> Clip | None:
+def clip_of(state: DanceReviewState, kind: Kind) -> Clip | None:
     """What plays beside the take of a scene; None where there is nothing."""
     held = getattr(state, kind)
     return Clip(Path(bpy.path.abspath(held.file)), held.at_s) if held.file else None
 
 
-def _timing(state: Any) -> scenes.Timing:
+def _timing(state: DanceReviewState) -> scenes.Timing:
     return scenes.Timing(state.frame_start, state.frames, state.rate_hz)
 
 
-def _play(state: Any, kind: Kind, clip: Clip) -> None:
+def _play(state: DanceReviewState, kind: Kind, clip: Clip) -> None:
     """Put a clip into the scene; what is not there is said in the panel from then on. Raises TakeError."""
-    held, scene = getattr(state, kind), state.id_data
+    held, scene = getattr(state, kind), scene_of(state)
     held.said = ""
     # Blender reckons how long a sound is by the rate that the scene has just now.
     speed, state.speed = state.speed, _OWN_SPEED
@@ -43,7 +44,7 @@ def _play(state: Any, kind: Kind, clip: Clip) -> None:
     follow_speed(state)
 
 
-def attach(state: Any, kind: Kind, clip: Clip) -> None:
+def attach(state: DanceReviewState, kind: Kind, clip: Clip) -> None:
     """Let a file play beside the take, and remember it there. Raises InTheRoundError with what to do; nothing is changed then."""
     held = getattr(state, kind)
     said = held.said
@@ -56,28 +57,28 @@ def attach(state: Any, kind: Kind, clip: Clip) -> None:
     _remember(state)
 
 
-def detach(state: Any, kind: Kind) -> None:
+def detach(state: DanceReviewState, kind: Kind) -> None:
     """Take music or film away from the take. Raises InTheRoundError when that cannot be remembered."""
-    scenes.remove(state.id_data, kind)
+    scenes.remove(scene_of(state), kind)
     _hold(state, kind, None)
     _remember(state)
 
 
-def _hold(state: Any, kind: Kind, clip: Clip | None) -> None:
+def _hold(state: DanceReviewState, kind: Kind, clip: Clip | None) -> None:
     held = getattr(state, kind)
     held["at_s"] = 0.0 if clip is None else clip.at_s  # not by its update, which would put it into the scene again
     held.file, held.said = "" if clip is None else str(clip.file), ""
 
 
-def _remember(state: Any) -> None:
+def _remember(state: DanceReviewState) -> None:
     folder = folder_of(state)
     if folder.is_dir():
         write_beside(folder, Beside(**{kind: clip_of(state, kind) for kind in KINDS}))
 
 
-def move(held: Any) -> None:
+def move(held: DanceReviewClip) -> None:
     """The second at which the take begins was changed in the panel."""
-    state = held.id_data.dance_review
+    state = review_of(scene_of(held))
     kind = next(kind for kind in KINDS if getattr(state, kind) == held)
     clip = clip_of(state, kind)
     if clip is None:
@@ -89,7 +90,7 @@ def move(held: Any) -> None:
         held.said = str(error)
 
 
-def bring(state: Any) -> None:
+def bring(state: DanceReviewState) -> None:
     """Bring into a new scene what the review folder remembers; what cannot be played is said in the panel."""
     try:
         beside = read_beside(folder_of(state))
@@ -106,16 +107,16 @@ def bring(state: Any) -> None:
                 getattr(state, kind).said = str(error)
 
 
-def follow_speed(state: Any) -> None:
+def follow_speed(state: DanceReviewState) -> None:
     """Slow motion keeps the sound out."""
-    scenes.sounding(state.id_data, on=state.speed >= _OWN_SPEED)
+    scenes.sounding(scene_of(state), on=state.speed >= _OWN_SPEED)
 
 
 @persistent
 def _after_load(*_: Any) -> None:
     """Another Blender file: what was moved away is looked for where the review folder knows it, else said."""
     for scene in bpy.data.scenes:
-        state = scene.dance_review
+        state = review_of(scene)
         clips = [clip for kind in KINDS if (clip := clip_of(state, kind)) is not None]
         if state.take_name and any(not clip.file.is_file() for clip in clips):
             bring(state)

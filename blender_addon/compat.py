@@ -8,6 +8,8 @@ from typing import Any
 
 import bpy
 
+from .blender_types import of_kind
+
 #: The quick engines end the process without these.
 _NEEDED_TO_DRAW = "libEGL.so.1"
 _FEW_SAMPLES = 8
@@ -19,7 +21,7 @@ def curves_of(datablock: Any, name: str) -> Any:
     """Give a datablock an action of its own; return the collection that takes its curves."""
     action = bpy.data.actions.new(name)
     slot = action.slots.new(id_type=datablock.id_type, name=name)
-    strip = action.layers.new("Layer").strips.new(type="KEYFRAME")
+    strip = of_kind(action.layers.new("Layer").strips.new(type="KEYFRAME"), bpy.types.ActionKeyframeStrip)
     data = datablock.animation_data_create()
     data.action = action
     data.action_slot = slot

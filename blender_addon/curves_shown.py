@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import bpy
 
@@ -11,17 +10,19 @@ from . import measures, room, saving, walk
 from . import state as states
 from .analysis_core.errors import InTheRoundError
 from .analysis_core.review import read_review
+from .blender_types import there
+from .properties import DanceReviewFinding, DanceReviewState, scene_of
 
 #: What is seen before and after the moment, seconds, and of the height above and below the curves. Proposed defaults.
 _AROUND_S, _AIR = 1.0, 0.12
 
 
-def show(context: Any, state: Any, item: Any | None) -> bool:
+def show(context: bpy.types.Context, state: DanceReviewState, item: DanceReviewFinding | None) -> bool:
     """Make the curves of a correction, or of all measures for None, and the object that carries them the active one.
 
     Returns whether the measure has a course of its own. Raises InTheRoundError where the review cannot be read.
     """
-    scene, own = walk.scene_of(state), True
+    scene, own = scene_of(state), True
     if item is None or item.own:
         carrier = measures.find(scene) or measures.add_all(scene, read_review(saving.folder_of(state)).movement, state)
     else:
@@ -35,14 +36,14 @@ def show(context: Any, state: Any, item: Any | None) -> bool:
     for other in context.selected_objects:
         other.select_set(False)
     carrier.select_set(True)
-    context.view_layer.objects.active = carrier
+    there(context.view_layer).objects.active = carrier
     return own
 
 
-def follow(context: Any, state: Any, item: Any | None) -> None:
+def follow(context: bpy.types.Context, state: DanceReviewState, item: DanceReviewFinding | None) -> None:
     """Another correction was chosen: where curves are looked at, they are its own from now on."""
-    active = context.view_layer.objects.active if context.view_layer is not None else None
-    if active is None or measures.MARK not in active or walk.scene_of(state) != context.scene or item is None:
+    active = there(context.view_layer).objects.active if context.view_layer is not None else None
+    if active is None or active.get(measures.MARK) is None or scene_of(state) != context.scene or item is None:
         return
     try:
         show(context, state, item)
@@ -51,7 +52,7 @@ def follow(context: Any, state: Any, item: Any | None) -> None:
     _fit(context, state)
 
 
-def open_editor(context: Any, state: Any) -> None:
+def open_editor(context: bpy.types.Context, state: DanceReviewState) -> None:
     """Open a Graph Editor below the 3D view, fitted; nothing happens without a window."""
     if bpy.app.background or context.window is None:
         return
@@ -59,11 +60,11 @@ def open_editor(context: Any, state: Any) -> None:
     _fit(context, state)
 
 
-def _fit(context: Any, state: Any) -> None:
+def _fit(context: bpy.types.Context, state: DanceReviewState) -> None:
     """Fit the Graph Editors: the moment of the chosen correction, and the curves in it with their band."""
     if bpy.app.background or context.window is None:
         return
-    carrier, item = context.view_layer.objects.active, states.chosen(state)
+    carrier, item = there(there(context.view_layer).objects.active), states.chosen(state)
     first, last = float(state.frame_start), float(state.frame_start + state.frames - 1)
     if item is not None and measures.finding_of(carrier):
         first, last = (

@@ -17,6 +17,7 @@ from .analysis_core.take import Floats
 from .analysis_core.units import degrees, millimetres
 from .analysis_core.views.course import course_of
 from .analysis_core.wording import names, numbers
+from .properties import DanceReviewState
 
 #: The custom property that marks the objects, with what each holds.
 MARK = "dance_review_measures"
@@ -61,21 +62,21 @@ def columns(movement: Movement) -> dict[str, Floats]:
     return found
 
 
-def find(scene: Any, holds: str = ALL) -> Any | None:
+def find(scene: bpy.types.Scene, holds: str = ALL) -> Any | None:
     """The object that carries measures of a scene; None when they were not added."""
     return next((item for item in scene.objects if item.get(MARK) == holds), None)
 
 
-def remove(scene: Any, holds: str | None = None) -> None:
+def remove(scene: bpy.types.Scene, holds: str | None = None) -> None:
     """Take the curves of a scene away, or those of one kind."""
-    for item in [item for item in scene.objects if MARK in item and holds in (None, item[MARK])]:
+    for item in [item for item in scene.objects if item.get(MARK) is not None and holds in (None, item[MARK])]:
         action = item.animation_data.action if item.animation_data else None
         bpy.data.objects.remove(item)
         if action is not None and action.users == 0:
             bpy.data.actions.remove(action)
 
 
-def _object(scene: Any, name: str, holds: str) -> Any:
+def _object(scene: bpy.types.Scene, name: str, holds: str) -> Any:
     """An object that carries curves; any earlier one that held the same goes."""
     remove(scene, holds)
     item = bpy.data.objects.new(name, None)
@@ -85,7 +86,7 @@ def _object(scene: Any, name: str, holds: str) -> Any:
     return item
 
 
-def _write(item: Any, curves: Any, title: str, frames: Floats, values: Floats, colour: tuple[float, ...]) -> None:
+def _write(item: bpy.types.Object, curves: Any, title: str, frames: Floats, values: Floats, colour: tuple[float, ...]) -> None:
     """One curve; where nothing is known the last known value is held, flat, instead of a slope that was never measured."""
     known = np.flatnonzero(np.isfinite(values))
     if known.size == 0:
@@ -104,11 +105,11 @@ def _write(item: Any, curves: Any, title: str, frames: Floats, values: Floats, c
     curve.color_mode, curve.color = "CUSTOM", colour
 
 
-def _frames(state: Any) -> Floats:
+def _frames(state: DanceReviewState) -> Floats:
     return np.asarray(state.frame_start + np.arange(state.frames, dtype=np.float64))
 
 
-def add_all(scene: Any, movement: Movement, state: Any) -> Any:
+def add_all(scene: bpy.types.Scene, movement: Movement, state: DanceReviewState) -> Any:
     """An object with all angles and heights; return it. Sample i lies on frame_start + i."""
     item = _object(scene, "Measures", ALL)
     curves = compat.curves_of(item, item.name)
@@ -130,7 +131,7 @@ def _courses(finding: Finding, review: Review) -> dict[str, Floats]:
     return {title_of(name): held[name] for name in wanted if name in held}
 
 
-def add_one(scene: Any, review: Review, finding: Finding, state: Any) -> bool:
+def add_one(scene: bpy.types.Scene, review: Review, finding: Finding, state: DanceReviewState) -> bool:
     """An object with the measure of one finding alone, and its band as lines; whether the measure has a course of its own.
 
     The band in ``finding`` is the one that is drawn. Without a course of its own, what shows it best stands without a band.
@@ -148,20 +149,20 @@ def add_one(scene: Any, review: Review, finding: Finding, state: Any) -> bool:
     return own
 
 
-def finding_of(item: Any) -> str:
+def finding_of(item: bpy.types.Object) -> str:
     """The correction that an object's curves are of; empty for one with all angles and heights."""
     return str(item.get(_FINDING, ""))
 
 
-def curves_of(item: Any) -> list[Any]:
+def curves_of(item: bpy.types.Object) -> list[Any]:
     """All curves of an object."""
-    data = item.animation_data
+    data: Any = item.animation_data
     return [
         curve for layer in data.action.layers for strip in layer.strips for curve in strip.channelbag(data.action_slot).fcurves
     ]
 
 
-def extent(item: Any, first: int, last: int) -> tuple[float, float]:
+def extent(item: bpy.types.Object, first: int, last: int) -> tuple[float, float]:
     """Lowest and highest value of all curves of an object between two frames."""
     values = [curve.evaluate(float(frame)) for curve in curves_of(item) for frame in np.linspace(first, last, 200)]
     return min(values), max(values)

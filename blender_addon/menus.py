@@ -4,9 +4,11 @@ from typing import Any
 
 import bpy
 
+from .blender_types import there
+
 
 def _import_entry(self: Any, context: bpy.types.Context) -> None:
-    self.layout.operator("dance_review.open_take", text="Dance Take (.c3d, .bvh)")
+    there(self.layout).operator("dance_review.open_take", text="Dance Take (.c3d, .bvh)")
 
 
 def register() -> None:

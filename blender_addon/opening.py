@@ -15,7 +15,7 @@ from .analysis_core.settings import Settings
 from .analysis_core.take import Take
 from .analysis_core.views.beside import KINDS
 from .preferences import preferences
-from .properties import TakeSettings
+from .properties import TakeSettings, review_of
 
 
 def review_now(take: Path, folder: Path, settings: Settings) -> Review:
@@ -41,13 +41,13 @@ def settings_values(source: Any) -> dict[str, Any]:
     return {name: getattr(source, name) for name in TakeSettings.__annotations__ if hasattr(source, name)}
 
 
-def show(context: Any, review: Review, take: Path | None, folder: Path, settings: Mapping[str, Any] | None) -> Any:
+def show(context: bpy.types.Context, review: Review, take: Path | None, folder: Path, settings: Mapping[str, Any] | None) -> Any:
     """Show a review in a scene of its own and make it the scene that is looked at; return the scene."""
     from .scene import build_scene
 
     own = preferences(context)
     scene = build_scene(review) if own is None else build_scene(review, own.figure)
-    state = scene.dance_review
+    state = review_of(scene)
     state.frame_start = scene.frame_start
     states.fill(state, review, take, folder)
     for name, value in (settings or {}).items():

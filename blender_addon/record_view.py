@@ -7,8 +7,11 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import bpy
+
 from . import saving
 from .preferences import preferences
+from .properties import DanceReviewState
 
 if TYPE_CHECKING:
     from .analysis_core.record.progress import Series
@@ -29,7 +32,7 @@ class Looked:
 _looked: dict[str, Looked] = {}
 
 
-def open_record(context: Any) -> Any:
+def open_record(context: bpy.types.Context) -> Any:
     """The record that the preferences name, opened. Raises InTheRoundError. Imported here: 0.3 s that only the record needs."""
     import bpy
 
@@ -45,18 +48,18 @@ def open_record(context: Any) -> Any:
     return store
 
 
-def found(state: Any) -> Looked | None:
+def found(state: DanceReviewState) -> Looked | None:
     """What was looked up for the take of a scene; None before."""
     return _looked.get(state.sha256)
 
 
-def dancer_of(state: Any) -> str | None:
+def dancer_of(state: DanceReviewState) -> str | None:
     """The pseudonym of a scene's dancer; None when she was not looked up."""
     looked = found(state)
     return None if looked is None else looked.dancer
 
 
-def look_up(context: Any, state: Any) -> Looked:
+def look_up(context: bpy.types.Context, state: DanceReviewState) -> Looked:
     """Find the dancer of a scene's take, her takes and what changed. Raises InTheRoundError with what to do."""
     from .analysis_core.errors import RecordError
     from .analysis_core.record.dancers import dancer_of

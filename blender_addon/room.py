@@ -6,6 +6,8 @@ from typing import Any
 
 import bpy
 
+from .blender_types import can_run, of_kind, there
+
 NAME = "Dance Review"
 #: What marks the workspace; one of the user's own may have its name.
 _MARK = "dance_review_workspace"
@@ -28,14 +30,18 @@ _wanted = ((0.0, 1.0), (0.0, 1.0))
 
 
 def _views() -> list[Any]:
-    manager = bpy.context.window_manager
+    manager = there(bpy.context.window_manager)
     return [area for window in manager.windows for area in window.screen.areas if area.type == "VIEW_3D"]
 
 
-def _sidebar_at_tab(area: Any) -> bool:
+def _view_in(area: bpy.types.Area) -> bpy.types.SpaceView3D:
+    return of_kind(area.spaces.active, bpy.types.SpaceView3D)
+
+
+def _sidebar_at_tab(area: bpy.types.Area) -> bool:
     """Bring a 3D view's sidebar to our tab; False while it was not drawn yet, which gives it its width and its tabs."""
-    sidebar = next((region for region in area.regions if region.type == "UI"), None)
-    if sidebar is None or not area.spaces.active.show_region_ui:
+    sidebar: Any = next((region for region in area.regions if region.type == "UI"), None)
+    if sidebar is None or not _view_in(area).show_region_ui:
         return True
     if sidebar.width > 1 and sidebar.active_panel_category != NAME:
         try:
@@ -60,12 +66,12 @@ def _show_tab() -> float | None:
 
 def _show_whole_phrase() -> None:
     """Let the timeline show the whole take with all its markers."""
-    for window in bpy.context.window_manager.windows:
+    for window in there(bpy.context.window_manager).windows:
         for area in window.screen.areas:
             region = next((region for region in area.regions if region.type == "WINDOW"), None)
             if area.type == "DOPESHEET_EDITOR" and region is not None:
                 with bpy.context.temp_override(window=window, area=area, region=region):
-                    if bpy.ops.action.view_all.poll():
+                    if can_run(bpy.ops.action.view_all):
                         bpy.ops.action.view_all()
 
 
@@ -93,14 +99,14 @@ def _largest(areas: Any, kind: str | None = None) -> Any | None:
 
 def _arrange() -> float | None:
     """Close what is not needed, one area at a time, then give view and timeline their place."""
-    manager = bpy.context.window_manager
+    manager = there(bpy.context.window_manager)
     window = next((window for window in manager.windows if is_ours(window.workspace)), None)
     if window is None:
         return None
     screen = window.screen
     view = _largest(screen.areas, "VIEW_3D")
     if view is None:  # the present workspace had none
-        _largest(screen.areas).type = "VIEW_3D"
+        there(_largest(screen.areas)).type = "VIEW_3D"
         return _SOON_S
     timeline = _largest(screen.areas, "DOPESHEET_EDITOR")
     if _close_one(window, {view, timeline}):
@@ -114,22 +120,22 @@ def _arrange() -> float | None:
     return None
 
 
-def _close_one(window: Any, kept: set[Any]) -> bool:
+def _close_one(window: bpy.types.Window, kept: set[Any]) -> bool:
     """Close an area that is not kept; False when none can be closed any more. Curves that were opened meanwhile stay."""
     for area in window.screen.areas:
         if area not in kept and area.type != "GRAPH_EDITOR":
             with bpy.context.temp_override(window=window, screen=window.screen, area=area):
-                if bpy.ops.screen.area_close.poll() and bpy.ops.screen.area_close() == {"FINISHED"}:
+                if can_run(bpy.ops.screen.area_close) and bpy.ops.screen.area_close() == {"FINISHED"}:
                     return True
     return False
 
 
-def _furnish(window: Any, view: Any, timeline: Any) -> None:
+def _furnish(window: bpy.types.Window, view: Any, timeline: Any) -> None:
     """A timeline in which markers with their names can be seen, in seconds; a view without what only a builder needs."""
     timeline.ui_type = "TIMELINE"
     space = timeline.spaces.active
     space.show_seconds, space.show_markers = True, True
-    height = round(_TIMELINE_HEIGHT * bpy.context.preferences.system.ui_scale)
+    height = round(_TIMELINE_HEIGHT * there(bpy.context.preferences).system.ui_scale)
     _raise_edge_to(window, timeline, height)
     space = view.spaces.active
     # Frame numbers and names of data, cursor, axes and grid; the studio has a floor of its own.
@@ -138,21 +144,20 @@ def _furnish(window: Any, view: Any, timeline: Any) -> None:
     space.show_region_toolbar = space.show_region_tool_header = False
 
 
-def _raise_edge_to(window: Any, area: Any, height: int) -> None:
+def _raise_edge_to(window: bpy.types.Window, area: bpy.types.Area, height: int) -> None:
     """Move the upper edge of an area so that it is as high as said."""
     # The edge lies between two areas, a pixel above the lower one.
     place = {"x": area.x + area.width // 2, "y": area.y + area.height + 1}
     with bpy.context.temp_override(window=window, screen=window.screen, area=area):
-        if height != area.height and bpy.ops.screen.area_move.poll():
+        if height != area.height and can_run(bpy.ops.screen.area_move):
             bpy.ops.screen.area_move(**place, delta=height - area.height)
 
 
-def enter(context: Any) -> None:
+def enter(context: bpy.types.Context) -> None:
     """Go to the workspace; make it from the present one when the file has none."""
-    window = context.window
-    there = next((space for space in bpy.data.workspaces if is_ours(space)), None)
-    if there is not None:
-        window.workspace = there
+    window, ours = there(context.window), next((space for space in bpy.data.workspaces if is_ours(space)), None)
+    if ours is not None:
+        window.workspace = ours
         return
     before = set(bpy.data.workspaces.keys())
     bpy.ops.workspace.duplicate()
@@ -162,7 +167,7 @@ def enter(context: Any) -> None:
     bpy.app.timers.register(_arrange, first_interval=3 * _SOON_S)
 
 
-def split_below(window: Any, view: Any, kind: str, share: float) -> Any:
+def split_below(window: bpy.types.Window, view: Any, kind: str, share: float) -> Any:
     """A new area of a kind (``ui_type``) below another, which gives it a share of its height; return it."""
     before = {area.as_pointer() for area in window.screen.areas}
     region = next(region for region in view.regions if region.type == "WINDOW")
@@ -174,7 +179,7 @@ def split_below(window: Any, view: Any, kind: str, share: float) -> Any:
     return lower
 
 
-def open_graph_editor(window: Any) -> None:
+def open_graph_editor(window: bpy.types.Window) -> None:
     """Open a Graph Editor between the 3D view and what is below it, unless one is open already."""
     areas = window.screen.areas
     view = _largest(areas, "VIEW_3D")
@@ -197,7 +202,7 @@ def fit_graph_editors(frames: tuple[float, float], values: tuple[float, float]) 
 def _fit() -> float | None:
     global _tries
     _tries += 1
-    manager = bpy.context.window_manager
+    manager = there(bpy.context.window_manager)
     found = [
         (window, area, region)
         for window in manager.windows
@@ -212,14 +217,14 @@ def _fit() -> float | None:
     return None
 
 
-def _fit_one(window: Any, area: Any, region: Any) -> None:
+def _fit_one(window: bpy.types.Window, area: bpy.types.Area, region: Any) -> None:
     """Show a span, in the region's own pixels, since what a view shows cannot be set: clear of the ruler and of the markers."""
     (first, last), (low, high) = _wanted
-    scale = bpy.context.preferences.system.ui_scale
+    scale = there(bpy.context.preferences).system.ui_scale
     above, below = (share * scale / region.height for share in (_RULER_HEIGHT, _MARKERS_HEIGHT))
     span = (high - low) / max(1.0 - above - below, 0.2)
     low, high = low - below * span, high + above * span
-    smooth, bpy.context.preferences.view.smooth_view = bpy.context.preferences.view.smooth_view, 0
+    smooth, there(bpy.context.preferences).view.smooth_view = there(bpy.context.preferences).view.smooth_view, 0
     try:
         with bpy.context.temp_override(window=window, area=area, region=region):
             # From far away the pixels of a small span are few: the second time they tell it exactly.
@@ -230,14 +235,14 @@ def _fit_one(window: Any, area: Any, region: Any) -> None:
         channels = next((other for other in area.regions if other.type == "CHANNELS"), None)
         if channels is not None:
             with bpy.context.temp_override(window=window, area=area, region=channels):
-                if bpy.ops.anim.channels_expand.poll():
+                if can_run(bpy.ops.anim.channels_expand):
                     bpy.ops.anim.channels_expand(all=True)
     finally:
-        bpy.context.preferences.view.smooth_view = smooth
+        there(bpy.context.preferences).view.smooth_view = smooth
     area.tag_redraw()
 
 
-def frame_camera(window: Any, area: Any) -> None:
+def frame_camera(window: bpy.types.Window, area: bpy.types.Area) -> None:
     """In our workspace, let the picture of the camera fill the 3D view beside the sidebar and below the header."""
     if not is_ours(window.workspace):
         return
@@ -245,7 +250,7 @@ def frame_camera(window: Any, area: Any) -> None:
     if whole is None or whole.width <= 1 or whole.height <= 1:
         return
     covered = {region.type: region for region in area.regions if region.width > 1 and region.height > 1}
-    side = covered["UI"].width if "UI" in covered and area.spaces.active.show_region_ui else 0
+    side = covered["UI"].width if "UI" in covered and _view_in(area).show_region_ui else 0
     top = covered["HEADER"].height if "HEADER" in covered else 0
     render = window.scene.render
     aspect = render.resolution_x / render.resolution_y
@@ -253,7 +258,7 @@ def frame_camera(window: Any, area: Any) -> None:
     longer, (wide, high) = max(whole.width, whole.height), ((1.0, 1.0 / aspect) if aspect >= 1.0 else (aspect, 1.0))
     room_for = (whole.width - side) * _FILLED / wide, (whole.height - top) * _FILLED / high
     factor = min(room_for) / longer
-    space = area.spaces.active.region_3d
+    space = there(_view_in(area).region_3d)
     # Blender's own scale of the zoom of a camera's view.
     space.view_camera_zoom = min(max((2.0 * factor**0.5 - 2.0**0.5) * 50.0, -30.0), 600.0)
     space.view_camera_offset = (side / 4.0 / factor / whole.width, top / 4.0 / factor / whole.height)

@@ -14,14 +14,15 @@ from pathlib import Path
 from typing import Any
 
 import bpy
-from bpy.app.handlers import persistent
 
 from . import state as states
 from . import walk
 from .analysis_core.errors import InTheRoundError
 from .analysis_core.review import REVIEW_FILE, read_decisions, save_decisions
 from .analysis_core.review.decisions import Changes, Decisions, changed, clash, decisions_from_json, difference
+from .blender_types import persistent
 from .preferences import preferences
+from .properties import DanceReviewState, review_of, scene_of
 
 
 @dataclass
@@ -50,64 +51,64 @@ def _place(absolute: str, relative: str) -> Path:
     return path
 
 
-def folder_of(state: Any) -> Path:
+def folder_of(state: DanceReviewState) -> Path:
     """The review folder of a scene's state, also after it moved together with the Blender file."""
     return _place(state.folder, state.folder_relative)
 
 
-def take_of(state: Any) -> Path:
+def take_of(state: DanceReviewState) -> Path:
     """The recording of a scene's state, also after it moved together with the Blender file."""
     return _place(state.take, state.take_relative)
 
 
-def _in_file(state: Any) -> Decisions | None:
+def _in_file(state: DanceReviewState) -> Decisions | None:
     """What the review file held as far as the Blender file knows; None when it says nothing."""
     return decisions_from_json(json.loads(state.in_file)) if state.in_file else None
 
 
-def _known_of(state: Any) -> _Known:
+def _known_of(state: DanceReviewState) -> _Known:
     """What is known of a scene; one that is new to the session (a copy of another) knows what it brought."""
-    known = _known.get(state.id_data.session_uid)
+    known = _known.get(scene_of(state).session_uid)
     if known is None:
-        known = _known[state.id_data.session_uid] = _Known(_in_file(state) or Decisions())
+        known = _known[scene_of(state).session_uid] = _Known(_in_file(state) or Decisions())
     return known
 
 
-def differs(state: Any) -> bool:
+def differs(state: DanceReviewState) -> bool:
     """Whether the review file and the Blender file were changed apart in the same place."""
-    known = _known.get(state.id_data.session_uid)
+    known = _known.get(scene_of(state).session_uid)
     return known is not None and known.differs
 
 
-def needs_saving(state: Any) -> bool:
+def needs_saving(state: DanceReviewState) -> bool:
     """Whether this session knows that the scene holds what the review file does not."""
-    known = _known.get(state.id_data.session_uid)
+    known = _known.get(scene_of(state).session_uid)
     return known is not None and known.unsaved
 
 
-def reviewed_elsewhere(state: Any) -> bool:
+def reviewed_elsewhere(state: DanceReviewState) -> bool:
     """Whether the review file holds a newer analysis of the take than this scene shows."""
-    known = _known.get(state.id_data.session_uid)
+    known = _known.get(scene_of(state).session_uid)
     return known is not None and known.elsewhere
 
 
-def remember(state: Any) -> None:
+def remember(state: DanceReviewState) -> None:
     """What the state holds now is what the file holds."""
-    known = _known[state.id_data.session_uid] = _Known(states.decisions_of(state))
+    known = _known[scene_of(state).session_uid] = _Known(states.decisions_of(state))
     state.seen, state.in_file = 0, states.text_of(known.own)
 
 
-def _put(context: Any, state: Any, decisions: Decisions) -> None:
+def _put(context: bpy.types.Context, state: DanceReviewState, decisions: Decisions) -> None:
     """Put decisions into a scene, own corrections with their markers and cameras."""
     gone, came = states.put(state, decisions)
     for name in gone:
         walk.unmark_own(state, name)
     for item in came:
-        if walk.camera_of(walk.scene_of(state), item.finding) is None:
+        if walk.camera_of(scene_of(state), item.finding) is None:
             walk.mark_own(context, state, item)
 
 
-def save(context: Any, state: Any, *, replace: bool = False) -> None:
+def save(context: bpy.types.Context, state: DanceReviewState, *, replace: bool = False) -> None:
     """Put what was decided in this scene into the review file, and into the scene what others decided meanwhile.
 
     replace: the scene's decisions stand in place of all that the file holds. Raises InTheRoundError with what to do when that
@@ -128,7 +129,7 @@ def save(context: Any, state: Any, *, replace: bool = False) -> None:
     state.in_file = states.text_of(known.own)
 
 
-def save_soon(context: Any, state: Any) -> str | None:
+def save_soon(context: bpy.types.Context, state: DanceReviewState) -> str | None:
     """Write the decisions when the preferences say so; return what went wrong, in words, or None."""
     if not state.folder:
         return None
@@ -146,7 +147,7 @@ def save_soon(context: Any, state: Any) -> str | None:
     return None
 
 
-def take_from_file(context: Any, state: Any) -> None:
+def take_from_file(context: bpy.types.Context, state: DanceReviewState) -> None:
     """The decisions of the review file in place of those of the scene. Raises InTheRoundError when it cannot be read."""
     held = read_decisions(folder_of(state))
     if not states.marks_fit(state, held):
@@ -159,7 +160,7 @@ def take_from_file(context: Any, state: Any) -> None:
 def _after_undo(*_: Any) -> None:
     """The file follows undo and redo, and what others decided stays; a failure shows as "Not saved" in the panel."""
     for scene in bpy.data.scenes:
-        state, known = scene.dance_review, _known.get(scene.session_uid)
+        state, known = review_of(scene), _known.get(scene.session_uid)
         if not state.take_name or known is None:
             continue
         if missing := known.foreign[state.seen :]:
@@ -169,12 +170,12 @@ def _after_undo(*_: Any) -> None:
             save_soon(bpy.context, state)
 
 
-def _meet(context: Any, state: Any) -> None:
+def _meet(context: bpy.types.Context, state: DanceReviewState) -> None:
     """A Blender file was opened: bring together what it and the review file came to since both held the same."""
     mine = states.decisions_of(state)
     before = _in_file(state)
     state.seen = 0
-    known = _known[state.id_data.session_uid] = _Known(mine if before is None else before)
+    known = _known[scene_of(state).session_uid] = _Known(mine if before is None else before)
     if not state.folder or not (folder_of(state) / REVIEW_FILE).is_file():
         known.unsaved = mine != known.own
         return
@@ -201,8 +202,8 @@ def _after_load(*_: Any) -> None:
     """Another file: its decisions meet those in the review files beside the takes, which may be newer or older."""
     _known.clear()
     for scene in bpy.data.scenes:
-        if scene.dance_review.take_name:
-            _meet(bpy.context, scene.dance_review)
+        if review_of(scene).take_name:
+            _meet(bpy.context, review_of(scene))
 
 
 @persistent
@@ -212,7 +213,7 @@ def _before_save(filepath: str = "", *_: Any) -> None:
     if not filepath:
         return
     for scene in bpy.data.scenes:
-        state = scene.dance_review
+        state = review_of(scene)
         if not state.take_name:
             continue
         state.in_file = states.text_of(_known_of(state).own)

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from . import walk
 from .analysis_core.compare import Comparison
 from .analysis_core.wording import comparison as say
 from .analysis_core.wording import numbers
+from .properties import DanceReviewSecond, review_of, scene_of
 
 #: A difference of so many times the smallest that can be shown fills its ring.
 _FULL = 4.0
 
 
-def fill(second: Any, comparison: Comparison, folder: str, how: str) -> None:
+def fill(second: DanceReviewSecond, comparison: Comparison, folder: str, how: str) -> None:
     """Put a comparison into a scene's state: the differences that can be shown, the largest first, and what else to say."""
     second.folder, second.take_name, second.how = folder, comparison.b.file, how
     second.differences.clear()
@@ -35,7 +34,7 @@ def fill(second: Any, comparison: Comparison, folder: str, how: str) -> None:
     second.chosen = -1
 
 
-def empty(second: Any) -> None:
+def empty(second: DanceReviewSecond) -> None:
     """Forget the second take."""
     second.folder = second.take_name = second.how = ""
     second.differences.clear()
@@ -43,8 +42,8 @@ def empty(second: Any) -> None:
     second.chosen = -1
 
 
-def show_difference(second: Any) -> None:
+def show_difference(second: DanceReviewSecond) -> None:
     """Go to the moment of the chosen difference."""
     if 0 <= second.chosen < len(second.differences):
-        scene = second.id_data
-        scene.frame_set(walk.frame_of(scene.dance_review, second.differences[second.chosen].a_s))
+        scene = scene_of(second)
+        scene.frame_set(walk.frame_of(review_of(scene), second.differences[second.chosen].a_s))

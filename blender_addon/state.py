@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,8 @@ from .analysis_core.review.decisions import (
 from .analysis_core.settings import AUTO, SETTINGS, Setting, Settings
 from .analysis_core.wording import findings as say
 from .analysis_core.wording import names, numbers
+from .blender_types import Rows
+from .properties import DanceReviewFinding, DanceReviewLine, DanceReviewState
 
 
 def folder_beside(take: Path) -> Path:
@@ -65,20 +67,22 @@ def _order(review: Review) -> Iterator[tuple[Finding, Correction, int, bool]]:
             yield finding, line.correction, line.depth, True
 
 
-def _fill_lines(lines: Any, items: Any) -> None:
+def _fill_lines(lines: Rows[DanceReviewLine], items: Iterable[tuple[str, str, str]]) -> None:
     lines.clear()
     for what, value, why in items:
         line = lines.add()
         line.what, line.value, line.why = what, value, why
 
 
-def _fill_band(item: Any, prefix: str, band: tuple[float | None, float | None]) -> None:
+def _fill_band(item: DanceReviewFinding, prefix: str, band: tuple[float | None, float | None]) -> None:
     for end, value in zip(("low", "high"), band, strict=True):
         setattr(item, f"{prefix}has_{end}", value is not None)
         setattr(item, f"{'proposed_' if prefix else 'band_'}{end}", value or 0.0)
 
 
-def _fill_finding(item: Any, finding: Finding, analysed: Finding, review: Review, judgement: Judgement | None) -> None:
+def _fill_finding(
+    item: DanceReviewFinding, finding: Finding, analysed: Finding, review: Review, judgement: Judgement | None
+) -> None:
     phase = next((phase for phase in review.phrase.phases if phase.id == finding.phase), None)
     same = [other for other in review.findings if other.fault == finding.fault and other.side == finding.side]
     item.name = item.finding = finding.id
@@ -103,14 +107,14 @@ def _fill_finding(item: Any, finding: Finding, analysed: Finding, review: Review
     _put_judgement(item, judgement)
 
 
-def _put_judgement(item: Any, judgement: Judgement | None) -> None:
+def _put_judgement(item: DanceReviewFinding, judgement: Judgement | None) -> None:
     """Put what the teacher said of a finding, or nothing, into its item."""
     item.decision = judgement.decision if judgement else "open"
     item.note, item.words = (judgement.note, judgement.words) if judgement else ("", "")
     set_band(item, judgement.band if judgement else None)
 
 
-def fill_own(item: Any, own: OwnCorrection) -> None:
+def fill_own(item: DanceReviewFinding, own: OwnCorrection) -> None:
     """Put a correction of the teacher's own into an item of the list."""
     item.name = item.finding = own.id
     item.own, item.main = True, False
@@ -128,7 +132,7 @@ def _judgement_text(judgement: Judgement) -> str:
     return f"{names.fault_title(judgement.mark.fault)} at {numbers.seconds(judgement.mark.peak_s)}: {judgement.decision} ({said})"
 
 
-def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
+def fill(state: DanceReviewState, review: Review, take: Path | None, folder: Path) -> None:
     """Put a review into a scene's state; whatever the state held before is replaced."""
     summary = review.take
     state.take, state.folder = str(take or ""), str(folder)
@@ -152,15 +156,15 @@ def fill(state: Any, review: Review, take: Path | None, folder: Path) -> None:
         item.times = say.times_of(correction.times, correction.chances)
     state.phases.clear()
     for phase in review.phrase.phases:
-        item = state.phases.add()
-        item.name, item.kind, item.start_s, item.end_s = phase.id, phase.kind, phase.start_s, phase.end_s
+        step = state.phases.add()
+        step.name, step.kind, step.start_s, step.end_s = phase.id, phase.kind, phase.start_s, phase.end_s
     _fill_links(state, review.decisions)
     for own in review.decisions.own:
         fill_own(state.findings.add(), own)
     state.chosen = -1
 
 
-def _fill_links(state: Any, decisions: Decisions) -> None:
+def _fill_links(state: DanceReviewState, decisions: Decisions) -> None:
     """Links that were decided on, and all that has no finding in this analysis."""
     state.links.clear()
     state.unmatched.clear()
@@ -171,15 +175,15 @@ def _fill_links(state: Any, decisions: Decisions) -> None:
             item.text = f"Link {link.choice}: {names.fault_title(link.before.fault)}, {names.fault_title(link.after.fault)}"
             item.data = json.dumps(asdict(link))
         else:
-            item = state.links.add()
-            item.before, item.after, item.choice = link.before.finding or "", link.after.finding or "", link.choice
+            kept = state.links.add()
+            kept.before, kept.after, kept.choice = link.before.finding or "", link.after.finding or "", link.choice
     for judgement in decisions.unmatched:
         item = state.unmatched.add()
         item.text = _judgement_text(judgement)
         item.data = json.dumps(asdict(judgement))
 
 
-def put(state: Any, decisions: Decisions) -> tuple[list[str], list[Any]]:
+def put(state: DanceReviewState, decisions: Decisions) -> tuple[list[str], list[DanceReviewFinding]]:
     """Put decisions into a state in place of those it has; return ids of own corrections that went, and items that came."""
     judged = {judgement.mark.finding: judgement for judgement in decisions.judgements}
     own = {item.id: item for item in decisions.own}
@@ -206,7 +210,7 @@ def put(state: Any, decisions: Decisions) -> tuple[list[str], list[Any]]:
     return gone, [item for item in state.findings if item.finding in came]
 
 
-def marks_fit(state: Any, decisions: Decisions) -> bool:
+def marks_fit(state: DanceReviewState, decisions: Decisions) -> bool:
     """Whether decisions were made on just the findings that a state shows."""
     present = {item.finding: _mark(item) for item in state.findings if not item.own}
     own = {item.id for item in decisions.own}
@@ -215,24 +219,31 @@ def marks_fit(state: Any, decisions: Decisions) -> bool:
     return all(mark.finding is None or mark.finding in own or present.get(mark.finding) == mark for mark in marks)
 
 
-def find(state: Any, finding: str) -> Any | None:
+def find(state: DanceReviewState, finding: str) -> DanceReviewFinding | None:
     """The item of the list with an id; None when there is none."""
     return next((item for item in state.findings if item.finding == finding), None)
 
 
-def chosen(state: Any) -> Any | None:
+def chosen(state: DanceReviewState) -> DanceReviewFinding | None:
     """The chosen correction; None when none is chosen."""
     return state.findings[state.chosen] if 0 <= state.chosen < len(state.findings) else None
 
 
-def came_after(state: Any, item: Any) -> list[str]:
+def the_chosen(state: DanceReviewState) -> DanceReviewFinding:
+    """The chosen correction, where a poll has seen that one is chosen."""
+    item = chosen(state)
+    assert item is not None
+    return item
+
+
+def came_after(state: DanceReviewState, item: DanceReviewFinding) -> list[str]:
     """Ids of what came first and may have led to a correction, as the teacher left it."""
     cut = {link.before for link in state.links if link.choice == "cut" and link.after == item.finding}
     added = [link.before for link in state.links if link.choice == "added" and link.after == item.finding]
     return [name for name in dict.fromkeys([*item.came_after.split(), *added]) if name not in cut]
 
 
-def led_to(state: Any, item: Any) -> list[str]:
+def led_to(state: DanceReviewState, item: DanceReviewFinding) -> list[str]:
     """Ids of what a correction came before and may have led to, as the teacher left it."""
     return [other.finding for other in state.findings if item.finding in came_after(state, other)]
 
@@ -246,7 +257,7 @@ def _limit(has_limit: bool, value: float) -> float | None:
     return plain_number(value) if has_limit else None
 
 
-def band_of(item: Any) -> tuple[float | None, float | None]:
+def band_of(item: DanceReviewFinding) -> tuple[float | None, float | None]:
     """The band that holds for a correction: the teacher's own, or as proposed."""
     if not item.exact_band:
         return proposed_band_of(item)
@@ -254,12 +265,12 @@ def band_of(item: Any) -> tuple[float | None, float | None]:
     return low, high
 
 
-def proposed_band_of(item: Any) -> tuple[float | None, float | None]:
+def proposed_band_of(item: DanceReviewFinding) -> tuple[float | None, float | None]:
     """The band as the analysis proposed it."""
     return _limit(item.proposed_has_low, item.proposed_low), _limit(item.proposed_has_high, item.proposed_high)
 
 
-def set_band(item: Any, band: tuple[float | None, float | None] | None) -> None:
+def set_band(item: DanceReviewFinding, band: tuple[float | None, float | None] | None) -> None:
     """Put the teacher's own band into a correction, or (None) the proposed one back."""
     if band == proposed_band_of(item):
         band = None
@@ -268,14 +279,14 @@ def set_band(item: Any, band: tuple[float | None, float | None] | None) -> None:
     _fill_band(item, "", proposed_band_of(item) if band is None else band)
 
 
-def forget_link(state: Any, before: str, after: str) -> None:
+def forget_link(state: DanceReviewState, before: str, after: str) -> None:
     """Take back what the teacher decided about a link."""
     for place in reversed(range(len(state.links))):
         if (state.links[place].before, state.links[place].after) == (before, after):
             state.links.remove(place)
 
 
-def is_visible(state: Any, item: Any) -> bool:
+def is_visible(state: DanceReviewState, item: DanceReviewFinding) -> bool:
     """Whether the filters let a correction through; without one it is listed once unless every time is asked for."""
     text = state.filter_text.strip().lower()
     filtered = text or any(getattr(state, f"filter_{name}") != "all" for name in ("decision", "grade", "side"))
@@ -288,24 +299,24 @@ def is_visible(state: Any, item: Any) -> bool:
     )
 
 
-def _mark(item: Any) -> Mark:
+def _mark(item: DanceReviewFinding) -> Mark:
     if item.own:
         own = _own(item)
         return Mark("", "", own.side, own.start_s, own.peak_s, own.end_s, own.id)
     return Mark(**json.loads(item.exact))
 
 
-def _own(item: Any) -> OwnCorrection:
+def _own(item: DanceReviewFinding) -> OwnCorrection:
     own = own_from_json(json.loads(item.exact))
     return replace(own, words=item.words, decision=item.decision, note=item.note)
 
 
-def is_judged(item: Any) -> bool:
+def is_judged(item: DanceReviewFinding) -> bool:
     """Whether the teacher did anything with a correction."""
     return bool(item.decision != "open" or item.note or item.words or item.own_band)
 
 
-def decisions_of(state: Any) -> Decisions:
+def decisions_of(state: DanceReviewState) -> Decisions:
     """All decisions that a scene's state holds, those without a finding included."""
     judgements = [
         Judgement(

@@ -9,6 +9,8 @@ from mathutils import Matrix, Vector
 
 from . import room
 from . import state as states
+from .blender_types import of_kind, there
+from .properties import DanceReviewFinding, DanceReviewState, scene_of
 from .scene import beside, measure_drawn
 from .scene.build import CAPTIONS, MARK, drawings_in, is_marker_of
 from .scene.figure import is_figure
@@ -18,46 +20,41 @@ from .scene.severity import isolate
 MOMENT_S = 0.6
 
 
-def frame_of(state: Any, time_s: float) -> int:
+def frame_of(state: DanceReviewState, time_s: float) -> int:
     """The frame of a time of the take: sample i lies on frame_start + i."""
     return int(state.frame_start + min(max(round(time_s * state.rate_hz), 0), max(state.frames - 1, 0)))
 
 
-def frame_of_correction(state: Any, item: Any) -> int:
+def frame_of_correction(state: DanceReviewState, item: DanceReviewFinding) -> int:
     """The frame of a correction: where its marker stands, unless it was moved or taken away."""
     peak, scene = frame_of(state, item.peak_s), scene_of(state)
     near = (marker.frame for marker in scene.timeline_markers if is_marker_of(scene, marker, item.finding))
     return next((frame for frame in near if abs(frame - peak) <= len(state.findings)), peak)
 
 
-def time_of(state: Any, frame: int) -> float:
+def time_of(state: DanceReviewState, frame: int) -> float:
     """The time of the take at a frame, within the take."""
     return float(min(max(frame - state.frame_start, 0), max(state.frames - 1, 0)) / state.rate_hz)
 
 
-def scene_of(state: Any) -> Any:
-    """The scene that a state belongs to."""
-    return state.id_data
-
-
-def camera_of(scene: Any, finding: str) -> Any | None:
+def camera_of(scene: bpy.types.Scene, finding: str) -> Any | None:
     """The camera made for a correction; None when there is none (any more)."""
     return next((item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding), None)
 
 
-def _areas_3d(context: Any, scene: Any) -> list[tuple[Any, Any]]:
+def _areas_3d(context: bpy.types.Context, scene: bpy.types.Scene) -> list[tuple[Any, Any]]:
     """The windows and areas in which a scene is seen."""
     manager = context.window_manager
     windows = [window for window in manager.windows if window.scene == scene] if manager else []
     return [(window, area) for window in windows for area in window.screen.areas if area.type == "VIEW_3D"]
 
 
-def _views_3d(context: Any, scene: Any) -> list[Any]:
+def _views_3d(context: bpy.types.Context, scene: bpy.types.Scene) -> list[Any]:
     """The 3D views that show a scene."""
     return [area.spaces.active for _, area in _areas_3d(context, scene)]
 
 
-def show_chosen(context: Any, state: Any) -> None:
+def show_chosen(context: bpy.types.Context, state: DanceReviewState) -> None:
     """Go to the chosen correction: its frame, its camera, its body parts."""
     item = states.chosen(state)
     if item is None:
@@ -80,7 +77,7 @@ def show_chosen(context: Any, state: Any) -> None:
     follow(context, state, item)
 
 
-def apply_display(context: Any, state: Any) -> None:
+def apply_display(context: bpy.types.Context, state: DanceReviewState) -> None:
     """Show what the display options ask for: captions or none, the measure drawn or not, the whole body or the parts of the
     chosen correction alone."""
     # Reading a review again needs to know where it lies, which is known to what knows of us.
@@ -100,7 +97,7 @@ def apply_display(context: Any, state: Any) -> None:
             isolate(body, parts)
 
 
-def apply_speed(state: Any) -> None:
+def apply_speed(state: DanceReviewState) -> None:
     """Slow playback down without moving a single key: fps stays the take's own, its base grows."""
     scene = scene_of(state)
     rate = scene.render.fps
@@ -108,7 +105,7 @@ def apply_speed(state: Any) -> None:
     beside.sounding(scene, on=state.speed >= 100.0)
 
 
-def set_range(state: Any, start_s: float, end_s: float) -> None:
+def set_range(state: DanceReviewState, start_s: float, end_s: float) -> None:
     """Play only a part of the take."""
     scene = scene_of(state)
     scene.use_preview_range = True
@@ -116,14 +113,16 @@ def set_range(state: Any, start_s: float, end_s: float) -> None:
     scene.frame_preview_end = max(frame_of(state, end_s), scene.frame_preview_start + 1)
 
 
-def moment_of(item: Any) -> tuple[float, float]:
+def moment_of(item: DanceReviewFinding) -> tuple[float, float]:
     """The span in seconds that shows a correction, with what leads in and out."""
     return item.start_s - MOMENT_S, item.end_s + MOMENT_S
 
 
-def windows_scene(context: Any, scene: Any) -> None:
+def windows_scene(context: bpy.types.Context, scene: bpy.types.Scene) -> None:
     """Make a scene the one that is looked at, from where the whole dancer is seen, in the colours of severity."""
-    window = context.window or (bpy.context.window_manager.windows[0] if bpy.context.window_manager.windows else None)
+    window = context.window or (
+        there(bpy.context.window_manager).windows[0] if there(bpy.context.window_manager).windows else None
+    )
     if window is None:
         return
     window.scene = scene
@@ -133,9 +132,9 @@ def windows_scene(context: Any, scene: Any) -> None:
             _stand_at(space, scene.camera)
 
 
-def draw_as_rendered(space: Any, scene: Any) -> None:
+def draw_as_rendered(space: Any, scene: bpy.types.Scene) -> None:
     """Solid view as the scene is rendered: severity lies in the colours of the skin, which a view does not draw by itself."""
-    shading, plan = space.shading, scene.display.shading
+    shading, plan = space.shading, there(scene.display).shading
     for name in ("light", "color_type", "background_type", "show_cavity", "cavity_type", "show_specular_highlight"):
         setattr(shading, name, getattr(plan, name))
     # The beams of the studio's lamps would cross the picture; a film is one of the extras.
@@ -144,7 +143,7 @@ def draw_as_rendered(space: Any, scene: Any) -> None:
     space.show_object_viewport_light = not has_film
 
 
-def _stand_at(space: Any, camera: Any) -> None:
+def _stand_at(space: Any, camera: bpy.types.Object) -> None:
     """Look from where a camera stands, free to orbit."""
     region = space.region_3d
     # Not matrix_world: that of a camera which is not shown is not worked out.
@@ -152,7 +151,7 @@ def _stand_at(space: Any, camera: Any) -> None:
     region.view_perspective = "PERSP"
 
 
-def leave_camera(context: Any, state: Any) -> None:
+def leave_camera(context: bpy.types.Context, state: DanceReviewState) -> None:
     """Look on from where the camera stands, without it: from here on the dancer can be orbited."""
     scene = scene_of(state)
     for space in _views_3d(context, scene):
@@ -161,7 +160,7 @@ def leave_camera(context: Any, state: Any) -> None:
     place_film(context, state)
 
 
-def place_film(context: Any, state: Any) -> None:
+def place_film(context: bpy.types.Context, state: DanceReviewState) -> None:
     """Show the reference film where it can be seen: in the picture of the chosen correction's camera, else beside the dancer."""
     scene = scene_of(state)
     spaces = _views_3d(context, scene)
@@ -174,35 +173,36 @@ def place_film(context: Any, state: Any) -> None:
     if camera is not None and (not spaces or any(space.region_3d.view_perspective == "CAMERA" for space in spaces)):
         beside.show_in_picture(scene, camera)
     else:
-        eye = spaces[0].region_3d.view_matrix.inverted().translation if spaces else scene.camera.location
+        eye = spaces[0].region_3d.view_matrix.inverted().translation if spaces else there(scene.camera).location
         beside.show_in_room(scene, place_of(context, state, ()), eye)
     # What was moved shows its first frame until the scene's frame is set anew.
-    context.view_layer.update()
+    there(context.view_layer).update()
     scene.frame_set(scene.frame_current)
 
 
-def step_of(state: Any, item: Any) -> tuple[float, float]:
+def step_of(state: DanceReviewState, item: DanceReviewFinding) -> tuple[float, float]:
     """The span in seconds of the step that a correction belongs to; of the moment when it belongs to none."""
     phase = state.phases.get(item.phase)
     return moment_of(item) if phase is None else (phase.start_s, phase.end_s)
 
 
-def place_of(context: Any, state: Any, parts: tuple[str, ...]) -> tuple[float, float, float]:
+def place_of(context: bpy.types.Context, state: DanceReviewState, parts: tuple[str, ...]) -> tuple[float, float, float]:
     """Where body parts are at the current frame, in the laboratory; the middle of the body when none of them is known."""
     scene = scene_of(state)
-    built = [item for item in scene.collection.children_recursive if MARK in item]
+    built = [item for item in scene.collection.children_recursive if item.get(MARK) is not None]
     for item in dict.fromkeys(thing for collection in built for thing in collection.objects):
         if item.type == "ARMATURE":
             posed = item.evaluated_get(context.evaluated_depsgraph_get())
-            bones = [bone for name in parts if (bone := posed.pose.bones.get(name)) is not None] or list(posed.pose.bones)
+            by_name = dict(there(posed.pose).bones.items())
+            bones = [by_name[name] for name in parts if name in by_name] or list(by_name.values())
             if bones:
                 places = [posed.matrix_world @ ((bone.head + bone.tail) / 2) for bone in bones]
-                x, y, z = sum(places[1:], places[0]) / len(places)
+                x, y, z = of_kind(sum(places[1:], places[0]) / len(places), Vector).to_tuple()
                 return (x, y, z)
     return (0.0, 0.0, 1.0)
 
 
-def mark_own(context: Any, state: Any, item: Any) -> None:
+def mark_own(context: bpy.types.Context, state: DanceReviewState, item: DanceReviewFinding) -> None:
     """Give a correction of the teacher's own its marker on the timeline and its camera, as the others have."""
     scene = scene_of(state)
     camera = bpy.data.objects.new(item.finding, bpy.data.cameras.new(item.finding))
@@ -217,7 +217,7 @@ def mark_own(context: Any, state: Any, item: Any) -> None:
     marker.camera = camera
 
 
-def unmark_own(state: Any, finding: str) -> None:
+def unmark_own(state: DanceReviewState, finding: str) -> None:
     """Take marker and camera of a correction of the teacher's own away."""
     scene = scene_of(state)
     camera = camera_of(scene, finding)

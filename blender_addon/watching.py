@@ -6,6 +6,7 @@ from pathlib import Path
 
 import bpy
 
+from .blender_types import own_operators, there
 from .folder_watch import LOOK_S, Watcher
 from .review_job import running
 
@@ -29,11 +30,11 @@ def seen() -> str:
 
 def _open(path: Path) -> None:
     """Open a take in the first window, as if the teacher had."""
-    manager = bpy.context.window_manager
+    manager = there(bpy.context.window_manager)
     if not manager.windows:
         return
     with bpy.context.temp_override(window=manager.windows[0]):
-        bpy.ops.dance_review.open_take("INVOKE_DEFAULT", filepath=str(path))
+        own_operators().open_take("INVOKE_DEFAULT", filepath=str(path))
 
 
 def _redraw() -> None:
@@ -41,7 +42,7 @@ def _redraw() -> None:
     if _shown == [seen()]:
         return
     _shown[:] = [seen()]
-    for window in bpy.context.window_manager.windows:
+    for window in there(bpy.context.window_manager).windows:
         for area in window.screen.areas:
             if area.type == "VIEW_3D":
                 area.tag_redraw()

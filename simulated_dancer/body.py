@@ -100,7 +100,7 @@ class Body:
     @property
     def hip_height_m(self) -> float:
         """Height of the hip centres when standing with straight legs, before the legs' slant."""
-        return self.thigh_m + self.shank_m + self.foot.ankle[1] + self.foot.ball_height_m
+        return float(self.thigh_m + self.shank_m + self.foot.ankle[1] + self.foot.ball_height_m)
 
     @property
     def neck_m(self) -> float:

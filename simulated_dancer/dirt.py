@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from ..analysis_core.take import CleaningEvent, Take
+from ..analysis_core.take import CleaningEvent, Floats, Take
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def spoil(take: Take, dirt: Sequence[Dirt], seed: int = 0) -> tuple[Take, tuple[
     return replace(take, positions_m=positions, sha256=f"{take.sha256[:48]}{seed:016x}"), tuple(truth)
 
 
-def _carried(positions: np.ndarray, marker: int, away: np.ndarray) -> np.ndarray:
+def _carried(positions: Floats, marker: int, away: Floats) -> Floats:
     """A shift (F, 3) that turns with three markers that keep their distances to this one and to each other: one body part."""
     thin = positions[:: max(1, positions.shape[0] // 300)]
     wander = np.nanstd(np.linalg.norm(thin[:, :, None] - thin[:, None], axis=3), axis=0)
@@ -76,8 +76,8 @@ def _carried(positions: np.ndarray, marker: int, away: np.ndarray) -> np.ndarray
     return np.asarray(away[0] * x + away[1] * np.cross(z, x) + away[2] * z)
 
 
-def _flat(positions: np.ndarray, three: tuple[int, ...]) -> float:
+def _flat(positions: Floats, three: tuple[int, ...]) -> float:
     """0 for a triangle that fixes a turn, much for three markers that lie almost on a line."""
     a, b, c = (positions[positions.shape[0] // 2, i] for i in three)
-    height = np.linalg.norm(np.cross(b - a, c - a)) / max(np.linalg.norm(b - a), 1e-9)
+    height = float(np.linalg.norm(np.cross(b - a, c - a))) / max(float(np.linalg.norm(b - a)), 1e-9)
     return 0.0 if height > 0.02 else 1.0

@@ -73,9 +73,9 @@ def build_in(score: Score, faults: tuple[Fault, ...]) -> tuple[BuiltInFault, ...
         if step is None or step.kind not in kinds:
             raise ValueError(f"{fault.fault} needs a phase of kind {' or '.join(kinds)}, not {fault.phase!r}")
         onset, peak = builder(score, step, fault)
-        side = fault.side or step.facts.get("support") or step.side
+        side = fault.side or (_support(step) if step.facts.get("support") else step.side)
         name = fault.fault.removeprefix("standing-")
-        built.append(BuiltInFault(name, fault.phase, side, onset, peak, fault.size, unit))  # type: ignore[arg-type]
+        built.append(BuiltInFault(name, fault.phase, side, onset, peak, fault.size, unit))
     return tuple(built)
 
 
@@ -99,8 +99,7 @@ def _sides(fault: Fault) -> tuple[Sided, ...]:
 
 def _support(step: Step) -> Sided:
     side = step.facts["support"]
-    assert side in ("left", "right")
-    return side
+    return "left" if side == "left" else "right"
 
 
 def _suffix(side: str) -> str:

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import ezc3d
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from ..analysis_core.body.movement import Movement
-from ..analysis_core.take import Take
+from ..analysis_core.take import Floats, Take
 from ..analysis_core.write.files import whole_file
 
 
@@ -40,7 +41,7 @@ def write_c3d(
             temporary.write_bytes(_as_integers(temporary.read_bytes(), points, missing, integer_step_mm))
 
 
-def _as_integers(floats: bytes, points: np.ndarray, missing: np.ndarray, step_mm: float) -> bytes:
+def _as_integers(floats: bytes, points: Floats, missing: NDArray[np.bool_], step_mm: float) -> bytes:
     """The bytes of a float C3D file with its samples as integers: a positive scale says so in header and parameters."""
     start = 512 * (struct.unpack_from("<H", floats, 16)[0] - 1)
     before = bytearray(floats[:start])
@@ -92,7 +93,7 @@ def write_bvh(path: Path, movement: Movement, *, overwrite: bool = False) -> Non
     # The laboratory's x stays x, its up becomes y; the rest pose faces the file's +z.
     to_y_up = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
     rest_axes = np.array([[0.0, 0.0, -1.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
-    turned: dict[str, np.ndarray] = {}
+    turned: dict[str, Floats] = {}
     for joint, _ in SKELETON:
         name, _, suffix = joint.partition(".")
         segment = _TURNS_WITH[name] + (f".{suffix}" if suffix else "")
@@ -100,7 +101,7 @@ def write_bvh(path: Path, movement: Movement, *, overwrite: bool = False) -> Non
     children = {joint: [child for child, parent in SKELETON if parent == joint] for joint, _ in SKELETON}
     place = {joint: 100.0 * movement.joint(joint) @ to_y_up.T for joint, _ in SKELETON}
     lines: list[str] = ["HIERARCHY"]
-    columns: list[np.ndarray] = []
+    columns: list[Floats] = []
 
     def write(joint: str, parent: str, depth: int) -> None:
         pad = "  " * depth

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..analysis_core.findings.finding import Finding
-from ..analysis_core.phrase.phase import Phase
+from ..analysis_core.phrase.phase import Phase, PhaseKind
 from ..analysis_core.review import Review
 from .score import Step
 from .simulate import Simulation
@@ -24,7 +24,7 @@ from .truth_of_faults import Dance, TrueValue, true_values
 #: A finding and a true number this far apart in time are of two things.
 _NEAR_S = 0.15
 #: Kinds of step whose phases are counted, and the share of a phase that must be of its kind.
-COUNTED_KINDS = ("turn", "releve", "balance")
+COUNTED_KINDS: tuple[PhaseKind, ...] = ("turn", "releve", "balance")
 _MOSTLY = 0.5
 #: A balance by the catalogue (6.4).
 _STILL_MM_S, _STILL_DEG_S, _HOLD_S = 60.0, 20.0, 1.0
@@ -172,13 +172,13 @@ def _within(spans: Sequence[tuple[float, float]], start_s: float, end_s: float) 
 
 
 def _steps(dance: Dance, review: Review, begins_s: float) -> dict[str, Steps]:
-    counted = {}
+    counted: dict[str, Steps] = {}
     ends_s = begins_s + review.take.duration_s
     for kind in COUNTED_KINDS:
         planned = [(step.start_s, step.end_s) for step in dance.of_kind(kind)]
         # A balance that was danced is one, with a hop or a sway in it that breaks the stillness of the catalogue, too.
         allowed = [*planned, *_still(dance)] if kind == "balance" else planned
-        told = review.phrase.of_kind(kind)  # type: ignore[arg-type]
+        told = review.phrase.of_kind(kind)
         spans = [(begins_s + phase.start_s, begins_s + phase.end_s) for phase in told]
         seen = [true for true in planned if begins_s <= true[0] and true[1] <= ends_s]
         false = tuple(

@@ -31,7 +31,7 @@ class LegPose:
 def leg_length(body: Body, knee_flexion: Floats | float) -> Floats:
     """Hip to ankle (F,) for a knee flexion (F,), radians, by the law of cosines."""
     a, b = body.thigh_m, body.shank_m
-    return np.sqrt(a**2 + b**2 + 2.0 * a * b * np.cos(np.asarray(knee_flexion, dtype=np.float64)))
+    return np.asarray(np.sqrt(a**2 + b**2 + 2.0 * a * b * np.cos(np.asarray(knee_flexion, dtype=np.float64))))
 
 
 def knee_position(body: Body, hip: Floats, ankle: Floats, pole: Floats, sign: Floats) -> tuple[Floats, Floats, Floats]:

@@ -146,7 +146,7 @@ def _neighbouring_bend(figure: Figure, angles: dict[str, Floats], segment: str) 
         bend = 0.5 * (angles["hip_flexion.L"] + angles["hip_flexion.R"])
     else:
         bend = angles["thorax_extension"]
-    return bend / np.radians(120.0)
+    return np.asarray(bend / np.radians(120.0))
 
 
 def exact_markers(figure: Figure, places: tuple[MarkerPlace, ...]) -> Floats:

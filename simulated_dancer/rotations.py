@@ -41,13 +41,13 @@ def about_z(angle: Floats | float) -> Floats:
 
 def heading(azimuth: Floats | float) -> Floats:
     """Upright segment axes (F, 3, 3) that face a laboratory azimuth (F,), radians, positive to the left."""
-    return about_z(azimuth) @ UPRIGHT
+    return np.asarray(about_z(azimuth) @ UPRIGHT)
 
 
 def apply(matrices: Floats, vectors: Floats) -> Floats:
     """Matrices (F, 3, 3) times one vector (3,) or vectors (F, 3)."""
     vectors = np.broadcast_to(vectors, (*matrices.shape[:-2], 3))
-    return np.einsum("...ij,...j->...i", matrices, vectors)
+    return np.asarray(np.einsum("...ij,...j->...i", matrices, vectors))
 
 
 def unit(vectors: Floats) -> Floats:

@@ -151,7 +151,7 @@ class Score:
     def mirror_names(self) -> None:
         """Exchange left and right in the written steps, for the mirror twin."""
         for step in self.steps:
-            step.side = OTHER.get(step.side or "", step.side)  # type: ignore[arg-type]
+            step.side = OTHER.get(step.side or "", step.side)
             for name, value in step.facts.items():
                 if value in OTHER:
                     step.facts[name] = OTHER[str(value)]
@@ -161,7 +161,7 @@ class Score:
     def lab(self, forward: float, left: float) -> Floats:
         """A place on the floor (2,) from the stance's own forward and left."""
         c, s = np.cos(self.facing), np.sin(self.facing)
-        return self.centre + np.array([c * forward - s * left, s * forward + c * left])
+        return np.asarray(self.centre + np.array([c * forward - s * left, s * forward + c * left]))
 
     def place_of(self, position: str, side: Sided) -> tuple[Floats, float]:
         """Middle of the foot (2,) relative to the stance (forward, left), and its azimuth outward, in a named position."""
@@ -193,7 +193,7 @@ class Score:
         """Start the phrase in a position (before any step)."""
         self.position = position
         for side in ("left", "right"):
-            ball, azimuth = self.foot_target(position, side)  # type: ignore[arg-type]
+            ball, azimuth = self.foot_target(position, side)
             for name, value in (("ball_x", ball[0]), ("ball_y", ball[1]), ("azimuth", azimuth)):
                 self.channel(name, side).start = self.channel(name, side).target = float(value)
             turnout = self.body.turnout_rad if position != "parallel" else np.radians(4.0)
@@ -206,7 +206,9 @@ class Score:
         """A point (2,) of the planted foot's long line: share 0 = heel, 1 = ball."""
         azimuth = self.channel("azimuth", side).target
         ball = np.array([self.channel("ball_x", side).target, self.channel("ball_y", side).target])
-        return ball - (1.0 - share) * self.body.foot.length_heel_to_ball_m * np.array([np.cos(azimuth), np.sin(azimuth)])
+        return np.asarray(
+            ball - (1.0 - share) * self.body.foot.length_heel_to_ball_m * np.array([np.cos(azimuth), np.sin(azimuth)])
+        )
 
     def support_point(self, side: Sided) -> Floats:
         """Middle of the inner and outer ball (2,) of a foot on demi-pointe."""
@@ -217,7 +219,7 @@ class Score:
         along = 0.5 * (foot.ball_medial[0] + foot.ball_lateral[0] * np.cos(self.body.releve_rad))
         ahead = np.array([np.cos(azimuth), np.sin(azimuth)])
         right = np.array([np.sin(azimuth), -np.cos(azimuth)])
-        return ball + along * ahead + across * right
+        return np.asarray(ball + along * ahead + across * right)
 
     def balance_place(self, share: float = 0.58) -> Floats:
         """Where the centre of mass stands over both feet (2,)."""

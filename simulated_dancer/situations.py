@@ -120,7 +120,8 @@ def _covers(fault: str, measure: str, least: str | None = None, most_plus_minus:
 
     def question(it: Heard) -> Answer:
         true = [v for v in it.true(fault, measure) if v.outside > 0.0] or it.true(fault, measure)
-        says, right = [], True
+        says: list[str] = []
+        right = True
         for value in true:
             step = next(step for step in it.danced.steps if step.id == value.step)
             near = [

@@ -427,7 +427,7 @@ def _exchange(score: Score, start_s: float, end_s: float) -> None:
     """In the air, each foot goes to where the other one's position is."""
     score.front = OTHER[score.front]
     for side in ("left", "right"):
-        score.set_foot(start_s, end_s, side, score.position)  # type: ignore[arg-type]
+        score.set_foot(start_s, end_s, side, score.position)
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,7 @@ from ..analysis_core.analyse import analyse_take
 from ..analysis_core.findings.catalogue import load_profile
 from ..analysis_core.findings.evidence import Evidence
 from ..analysis_core.findings.find import observe
-from ..analysis_core.findings.finding import Finding
-from ..analysis_core.findings.judging import PLUS_MINUS
+from ..analysis_core.findings.finding import PLUS_MINUS, Finding
 from ..analysis_core.findings.observation import Observation
 from ..analysis_core.findings.uncertainty import errors_within_take, standard_errors
 from ..analysis_core.phrase.counts import Counts

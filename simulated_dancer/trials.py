@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -148,8 +149,8 @@ def _proportions(stature_m: float, number: int) -> Body:
     """A body of a stature: a child below 1.45 m, else by turns plain, broad, long-legged, slight."""
     if stature_m < 1.45:
         return Body(stature_m, child=True)
-    shapes = ({}, {"width_factor": 1.2}, {"leg_factor": 1.05}, {"width_factor": 0.9, "sex": "male"})
-    return Body(stature_m, **shapes[number % len(shapes)])  # type: ignore[arg-type]
+    shapes: tuple[dict[str, Any], ...] = ({}, {"width_factor": 1.2}, {"leg_factor": 1.05}, {"width_factor": 0.9, "sex": "male"})
+    return Body(stature_m, **shapes[number % len(shapes)])
 
 
 def varied(count: int, seed: int = 1) -> list[Recorded]:
@@ -187,8 +188,8 @@ def strange() -> dict[str, Recorded]:
     def wearing(*moved: tuple[str, tuple[float, float, float]], without: tuple[str, ...] = ()) -> Recorded:
         return replace(base, wear=Wear(without, moved))
 
-    def built(**shape: float) -> Recorded:
-        return replace(base, body=Body(base.stature_m, **shape))  # type: ignore[arg-type]
+    def built(**shape: Any) -> Recorded:
+        return replace(base, body=Body(base.stature_m, **shape))
 
     return {
         "kind": base,

@@ -5,7 +5,10 @@ Angles follow the docstring of Movement and the catalogue's formulas, but share 
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
+from numpy.typing import NDArray
 
 from ..analysis_core.body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
 from ..analysis_core.phrase.phase import Contact, Phase, Phrase
@@ -14,17 +17,17 @@ from ..analysis_core.take import Source
 from .body import Body
 from .figure import Figure
 from .rotations import Floats, unit
-from .score import Score, Step
+from .score import Score, Sided, Step
 
 #: Height above its own flat height up to which a part of the foot counts as on the floor.
 TOUCHING_M = {"toe": 0.001, "heel": 0.002}
-_SIDES = (("left", ".L", -1.0), ("right", ".R", 1.0))
+_SIDES: tuple[tuple[Sided, str, float], ...] = (("left", ".L", -1.0), ("right", ".R", 1.0))
 
 
 def _azimuth_outward(vectors: Floats, forward: Floats, sign: float) -> Floats:
     """Azimuth (F,) of vectors (F, 3) on the floor from the pelvis' forward, positive outward for the side."""
     right = np.stack([forward[:, 1], -forward[:, 0]], axis=1)
-    return np.arctan2(sign * np.sum(vectors[:, :2] * right, axis=1), np.sum(vectors[:, :2] * forward, axis=1))
+    return np.asarray(np.arctan2(sign * np.sum(vectors[:, :2] * right, axis=1), np.sum(vectors[:, :2] * forward, axis=1)))
 
 
 def _flexion_abduction_rotation(proximal: Floats, distal: Floats, sign: float) -> tuple[Floats, Floats, Floats]:
@@ -166,7 +169,7 @@ def movement_of(body: Body, figure: Figure, standing_figure: Figure, rate_hz: fl
     )
 
 
-def _intervals(on: np.ndarray, time_s: Floats) -> list[tuple[float, float]]:
+def _intervals(on: NDArray[np.bool_], time_s: Floats) -> list[tuple[float, float]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], on.astype(np.int8), [0]])))
     return [(float(time_s[a]), float(time_s[b - 1])) for a, b in edges.reshape(-1, 2)]
 
@@ -178,8 +181,9 @@ def contacts_of(movement: Movement) -> tuple[Contact, ...]:
         heights = movement.foot_heights_m[:, i]
         toe = np.minimum(heights[:, 1], heights[:, 3]) < TOUCHING_M["toe"]
         heel = heights[:, 0] < TOUCHING_M["heel"]
-        for part, on in (("foot", toe | heel), ("heel", heel), ("toe", toe)):
-            contacts += [Contact(side, part, a, b) for a, b in _intervals(on, movement.time_s)]  # type: ignore[arg-type]
+        parts: dict[Literal["foot", "heel", "toe"], NDArray[np.bool_]] = {"foot": toe | heel, "heel": heel, "toe": toe}
+        for part, on in parts.items():
+            contacts += [Contact(side, part, a, b) for a, b in _intervals(on, movement.time_s)]
     return tuple(sorted(contacts, key=lambda c: (c.start_s, c.foot, c.part)))
 
 

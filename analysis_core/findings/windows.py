@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from ..phrase.phase import PhaseKind
 
@@ -27,7 +28,7 @@ class Looked:
 
 
 @cache
-def _table() -> Mapping[str, Mapping[str, Mapping[str, object]]]:
+def _table() -> Mapping[str, Mapping[str, Mapping[str, Any]]]:
     return tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
 
 
@@ -35,7 +36,7 @@ def _table() -> Mapping[str, Mapping[str, Mapping[str, object]]]:
 def windows() -> Mapping[tuple[str, str], Looked]:
     """Where each measure (fault, measure) is searched, in the order of the table."""
     return {
-        (fault, measure): Looked(**{**row, "steps": tuple(row["steps"])})  # type: ignore[arg-type]
+        (fault, measure): Looked(**{**row, "steps": tuple(row["steps"])})
         for fault, measures in _table().items()
         if fault != "instants"
         for measure, row in measures.items()

@@ -11,9 +11,13 @@ import json
 import secrets
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..errors import RecordError
 from ..write.files import whole_file
+
+if TYPE_CHECKING:
+    from cryptography.fernet import Fernet
 
 _HEAD = b"in-the-round names 1\n"
 #: Cost of the key: 0.2 s and 64 MB for every guess.
@@ -48,7 +52,7 @@ class NamesBook:
         self.path.chmod(0o600)
 
 
-def _cipher(passphrase: str, salt: bytes, path: Path):  # type: ignore[no-untyped-def]
+def _cipher(passphrase: str, salt: bytes, path: Path) -> Fernet:
     try:
         from cryptography.fernet import Fernet
         from cryptography.hazmat.primitives.kdf.scrypt import Scrypt

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -86,6 +86,10 @@ def _marker_arrays(markers: Markers | None) -> dict[str, Any]:
     }
 
 
+#: Typed by newer versions of numpy only.
+_write_array: Callable[..., None] = np.lib.format.write_array
+
+
 def write_movement(path: Path, movement: Movement, markers: Markers | None) -> None:
     """Write movement.npz. Raises OSError when it cannot be written."""
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=_LEVEL) as archive:
@@ -95,7 +99,7 @@ def write_movement(path: Path, movement: Movement, markers: Markers | None) -> N
             member.compress_type = zipfile.ZIP_DEFLATED
             with archive.open(member, "w", force_zip64=True) as file:
                 # Column by column: each joint's path lies together and compresses better.
-                np.lib.format.write_array(file, np.asarray(values, order="F"), allow_pickle=False)  # type: ignore[no-untyped-call,unused-ignore]
+                _write_array(file, np.asarray(values, order="F"), allow_pickle=False)
 
 
 def _doubles(data: Mapping[str, Any], name: str) -> Floats:

@@ -30,18 +30,15 @@ def _classes() -> tuple[type, ...]:
 
 def register() -> None:
     """Register all operators."""
-    import bpy
+    from ..blender_types import register_classes
 
-    for item in _classes():
-        bpy.utils.register_class(item)
+    register_classes(_classes())
 
 
 def unregister() -> None:
     """Take them away again; reviews under way are stopped."""
-    import bpy
-
+    from ..blender_types import unregister_classes
     from ..review_job import end_all
 
     end_all()
-    for item in reversed(_classes()):
-        bpy.utils.unregister_class(item)
+    unregister_classes(_classes())

@@ -1,6 +1,6 @@
 """Drawing what helps to see: plumb line, support, turnout, the axis of a turn, a path."""
 
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import EnumProperty
@@ -10,10 +10,12 @@ from ..analysis_core.body.movement import JOINTS
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import Review, read_review
 from ..analysis_core.wording import names
+from ..blender_types import Ended, there
+from ..properties import DanceReviewFinding, DanceReviewState, state_of
 from ..saving import folder_of
 from ..scene import aids
 from ..state import chosen
-from .common import has_review, refused, state_of
+from .common import has_review, refused
 
 _KINDS = (
     ("plumb line", "Plumb Line", "An upright line from the middle of the support"),
@@ -29,7 +31,7 @@ _JOINT_OF_PART = {
 }  # fmt: skip
 
 
-def _review(operator: Operator, state: Any) -> Review | None:
+def _review(operator: Operator, state: DanceReviewState) -> Review | None:
     """The review of a scene, read from its folder; reports why it cannot be."""
     try:
         return read_review(folder_of(state))
@@ -45,18 +47,18 @@ class DANCE_REVIEW_OT_show_aid(Operator):
     bl_label = "Show Aid"
     bl_options = {"REGISTER", "UNDO"}
 
-    kind: EnumProperty(name="Aid", items=_KINDS, description="What is drawn")  # type: ignore[valid-type]
+    kind: Annotated[str, EnumProperty(name="Aid", items=_KINDS, description="What is drawn")]
 
     @classmethod
-    def description(cls, context: Any, properties: Any) -> str:
+    def description(cls, context: bpy.types.Context, properties: Any) -> str:
         return next(text for name, _, text in _KINDS if name == properties.kind)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        state, scene = state_of(context), context.scene
+    def execute(self, context: bpy.types.Context) -> Ended:
+        state, scene = state_of(context), there(context.scene)
         drawn = aids.collection_of(scene, self.kind)
         if drawn is not None:
             drawn.hide_viewport = drawn.hide_render = not drawn.hide_viewport
@@ -71,7 +73,7 @@ class DANCE_REVIEW_OT_show_aid(Operator):
         return {"FINISHED"}
 
 
-def _joints(operator: Any, context: Any) -> list[tuple[str, str, str]]:
+def _joints(operator: Any, context: bpy.types.Context) -> list[tuple[str, str, str]]:
     return _JOINT_ITEMS
 
 
@@ -86,28 +88,28 @@ class DANCE_REVIEW_OT_draw_path(Operator):
     bl_label = "Draw Path"
     bl_options = {"REGISTER", "UNDO"}
 
-    joint: EnumProperty(  # type: ignore[valid-type]
-        name="Body Part", items=_joints, options={"SKIP_SAVE"}, description="The joint whose path is drawn"
-    )
+    joint: Annotated[
+        str, EnumProperty(name="Body Part", items=_joints, options={"SKIP_SAVE"}, description="The joint whose path is drawn")
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         if not self.properties.is_property_set("joint"):
             self.joint = _joint_of(chosen(state_of(context)))
         return self.execute(context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         review = _review(self, state_of(context))
         if review is None:
             return {"CANCELLED"}
-        aids.path_of(context.scene, review.movement, self.joint)
+        aids.path_of(there(context.scene), review.movement, self.joint)
         return {"FINISHED"}
 
 
-def _joint_of(item: Any | None) -> str:
+def _joint_of(item: DanceReviewFinding | None) -> str:
     """The joint whose path belongs to a correction; the pelvis without one."""
     part = item.parts.split()[0] if item is not None and item.parts else "pelvis"
     stem, dot, side = part.partition(".")
@@ -124,20 +126,20 @@ class DANCE_REVIEW_OT_clear_paths(Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not _drawn(context.scene):
+        if not _drawn(there(context.scene)):
             cls.poll_message_set("There is no path in this scene")
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        for collection in _drawn(context.scene):
+    def execute(self, context: bpy.types.Context) -> Ended:
+        for collection in _drawn(there(context.scene)):
             for item in list(collection.objects):
                 bpy.data.objects.remove(item)
             bpy.data.collections.remove(collection)
         return {"FINISHED"}
 
 
-def _drawn(scene: Any) -> list[Any]:
+def _drawn(scene: bpy.types.Scene) -> list[Any]:
     return [item for item in scene.collection.children_recursive if str(item.get(aids.MARK, "")).startswith("path of ")]
 
 

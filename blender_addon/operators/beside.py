@@ -1,7 +1,7 @@
 """Music and a reference film beside the dancer."""
 
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import EnumProperty, FloatProperty, StringProperty
@@ -9,8 +9,10 @@ from bpy.types import Operator
 
 from .. import beside, walk
 from ..analysis_core.errors import InTheRoundError
-from ..analysis_core.views.beside import Clip
-from .common import has_review, refused, state_of
+from ..analysis_core.views.beside import Clip, Kind
+from ..blender_types import Ended, there
+from ..properties import state_of
+from .common import has_review, refused
 
 _KINDS = (
     ("music", "Music", "A sound file that plays in step with the dancer"),
@@ -29,34 +31,41 @@ class DANCE_REVIEW_OT_attach(Operator):
     bl_label = "Attach"
     bl_options = {"REGISTER", "UNDO"}
 
-    kind: EnumProperty(name="What", items=_KINDS, options={"SKIP_SAVE"}, description="What plays beside the take")  # type: ignore[valid-type]
-    filepath: StringProperty(name="File", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="The sound file or the film")  # type: ignore[valid-type]
-    at_s: FloatProperty(  # type: ignore[valid-type]
-        name="Take Begins At",
-        unit="TIME_ABSOLUTE",
-        options={"SKIP_SAVE"},
-        description="How far into the file the take begins; below zero where the file begins after the take",
-    )
-    filter_glob: StringProperty(options={"HIDDEN", "SKIP_SAVE"})  # type: ignore[valid-type]
+    kind: Annotated[
+        Kind, EnumProperty(name="What", items=_KINDS, options={"SKIP_SAVE"}, description="What plays beside the take")
+    ]
+    filepath: Annotated[
+        str, StringProperty(name="File", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="The sound file or the film")
+    ]
+    at_s: Annotated[
+        float,
+        FloatProperty(
+            name="Take Begins At",
+            unit="TIME_ABSOLUTE",
+            options={"SKIP_SAVE"},
+            description="How far into the file the take begins; below zero where the file begins after the take",
+        ),
+    ]
+    filter_glob: Annotated[str, StringProperty(options={"HIDDEN", "SKIP_SAVE"})]
 
     @classmethod
-    def description(cls, context: Any, properties: Any) -> str:
+    def description(cls, context: bpy.types.Context, properties: Any) -> str:
         return f"{next(says for name, _, says in _KINDS if name == properties.kind)}; it stays where it is and goes on no page"
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         self.filter_glob = _GLOBS[self.kind]
-        context.window_manager.fileselect_add(self)
+        there(context.window_manager).fileselect_add(self)
         return {"RUNNING_MODAL"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        self.layout.use_property_split = True
-        self.layout.prop(self, "at_s")
+        there(self.layout).use_property_split = True
+        there(self.layout).prop(self, "at_s")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         try:
             beside.attach(state, self.kind, Clip(Path(bpy.path.abspath(self.filepath)), self.at_s))
@@ -73,13 +82,13 @@ class DANCE_REVIEW_OT_detach(Operator):
     bl_label = "Take Away"
     bl_options = {"REGISTER", "UNDO"}
 
-    kind: EnumProperty(name="What", items=_KINDS, options={"SKIP_SAVE"}, description="What is taken away")  # type: ignore[valid-type]
+    kind: Annotated[Kind, EnumProperty(name="What", items=_KINDS, options={"SKIP_SAVE"}, description="What is taken away")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         try:
             beside.detach(state_of(context), self.kind)
         except InTheRoundError as error:

@@ -5,29 +5,28 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import bpy
+
 from .. import state as states
 from .. import trouble
 from ..analysis_core.errors import InTheRoundError
+from ..blender_types import Ended, there
+from ..properties import state_of
 from ..saving import save_soon
 
 
-def state_of(context: Any) -> Any:
-    """The review state of the scene that is looked at."""
-    return context.scene.dance_review
-
-
-def has_review(operator: Any, context: Any) -> bool:
+def has_review(operator: Any, context: bpy.types.Context) -> bool:
     """Poll: this scene shows a review."""
     if context.scene is None or not state_of(context).take_name:
         operator.poll_message_set("Open a take first: this scene shows no review")
         return False
-    if context.scene.library is not None or context.scene.override_library is not None:
+    if there(context.scene).library is not None or there(context.scene).override_library is not None:
         operator.poll_message_set("This scene is linked from another file: open that file to change its review")
         return False
     return True
 
 
-def has_chosen(operator: Any, context: Any) -> bool:
+def has_chosen(operator: Any, context: bpy.types.Context) -> bool:
     """Poll: a correction is chosen."""
     if not has_review(operator, context):
         return False
@@ -37,14 +36,14 @@ def has_chosen(operator: Any, context: Any) -> bool:
     return True
 
 
-def refused(operator: Any, error: InTheRoundError, where: Sequence[str] = ()) -> set[str]:
+def refused(operator: Any, error: InTheRoundError, where: Sequence[str] = ()) -> Ended:
     """End of an operator that could not do it: say why, and keep a report that can be sent. where: as ``trouble.remember``."""
     trouble.remember(error, where)
     operator.report({"ERROR"}, str(error))
     return {"CANCELLED"}
 
 
-def decided(operator: Any, context: Any) -> set[str]:
+def decided(operator: Any, context: bpy.types.Context) -> Ended:
     """End of an operator that changed a decision: write it beside the take, warn when that fails."""
     failure = save_soon(context, state_of(context))
     if failure:

@@ -1,7 +1,7 @@
 """The film: one take, or two side by side, turning."""
 
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, IntProperty, StringProperty
@@ -11,10 +11,12 @@ from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.film.wish import Wish
 from ..analysis_core.review import read_review
 from ..beside import clip_of
+from ..blender_types import Ended, there
+from ..properties import review_of, state_of
 from ..review_job import FilmJob
 from ..saving import folder_of
 from ..scene.figure import look_in
-from .common import has_review, refused, state_of
+from .common import has_review, refused
 from .waiting import Waiting, can_wait, is_free
 
 SIZES = {
@@ -30,9 +32,9 @@ MODES = {"HOLD": "hold", "PLAY": "play", "STILL_VIEW": "still-view"}
 _other_items: list[tuple[str, str, str]] = []
 
 
-def other_takes(operator: Any, context: Any) -> list[tuple[str, str, str]]:
+def other_takes(operator: Any, context: bpy.types.Context) -> list[tuple[str, str, str]]:
     """The other reviews in this file. Kept in a module list: Blender does not keep the texts itself."""
-    others = [scene for scene in bpy.data.scenes if scene != context.scene and scene.dance_review.take_name]
+    others = [scene for scene in bpy.data.scenes if scene != context.scene and review_of(scene).take_name]
     _other_items[:] = [("NONE", "None", "Only this take"), *((scene.name, scene.name, "Beside this take") for scene in others)]
     return _other_items
 
@@ -43,72 +45,91 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
     bl_idname = "dance_review.render_turntable"
     bl_label = "Render Turntable"
 
-    filepath: StringProperty(  # type: ignore[valid-type]
-        name="Film", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="Where the film goes (MP4)"
-    )
-    filter_glob: StringProperty(default="*.mp4", options={"HIDDEN"})  # type: ignore[valid-type]
-    check_existing: BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
-    other: EnumProperty(name="Beside It", items=other_takes, description="Another take of this file, shown beside this one")  # type: ignore[valid-type]
-    size: EnumProperty(  # type: ignore[valid-type]
-        name="Size",
-        items=(
-            ("WIDE", "1280 × 720", "For a screen"),
-            ("UPRIGHT", "720 × 1280", "For a phone"),
-            ("LARGE", "1920 × 1080", "For a large screen"),
-            ("LARGE_UPRIGHT", "1080 × 1920", "For a phone, in full"),
-            ("SMALL", "640 × 360", "To try out"),
+    filepath: Annotated[
+        str, StringProperty(name="Film", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="Where the film goes (MP4)")
+    ]
+    filter_glob: Annotated[str, StringProperty(default="*.mp4", options={"HIDDEN"})]
+    check_existing: Annotated[bool, BoolProperty(default=True, options={"HIDDEN"})]
+    other: Annotated[
+        str, EnumProperty(name="Beside It", items=other_takes, description="Another take of this file, shown beside this one")
+    ]
+    size: Annotated[
+        str,
+        EnumProperty(
+            name="Size",
+            items=(
+                ("WIDE", "1280 × 720", "For a screen"),
+                ("UPRIGHT", "720 × 1280", "For a phone"),
+                ("LARGE", "1920 × 1080", "For a large screen"),
+                ("LARGE_UPRIGHT", "1080 × 1920", "For a phone, in full"),
+                ("SMALL", "640 × 360", "To try out"),
+            ),
+            default="WIDE",
+            description="Size of the picture",
         ),
-        default="WIDE",
-        description="Size of the picture",
-    )
-    fps: IntProperty(name="Pictures per Second", default=24, min=1, max=120, description="Frame rate of the film")  # type: ignore[valid-type]
-    seconds: FloatProperty(  # type: ignore[valid-type]
-        name="Length", default=10.0, min=0.1, unit="TIME_ABSOLUTE", description="Length of the film"
-    )
-    mode: EnumProperty(  # type: ignore[valid-type]
-        name="Kind",
-        items=(
-            ("HOLD", "Hold and Turn", "Slows into each correction you kept, turns all the way round it, and goes on"),
-            ("PLAY", "Play and Turn", "The phrase plays while the stage turns"),
-            ("STILL_VIEW", "One View", "The phrase plays, seen from the side that shows its worst correction best"),
+    ]
+    fps: Annotated[int, IntProperty(name="Pictures per Second", default=24, min=1, max=120, description="Frame rate of the film")]
+    seconds: Annotated[
+        float, FloatProperty(name="Length", default=10.0, min=0.1, unit="TIME_ABSOLUTE", description="Length of the film")
+    ]
+    mode: Annotated[
+        str,
+        EnumProperty(
+            name="Kind",
+            items=(
+                ("HOLD", "Hold and Turn", "Slows into each correction you kept, turns all the way round it, and goes on"),
+                ("PLAY", "Play and Turn", "The phrase plays while the stage turns"),
+                ("STILL_VIEW", "One View", "The phrase plays, seen from the side that shows its worst correction best"),
+            ),
+            default="HOLD",
+            description="What the film does",
         ),
-        default="HOLD",
-        description="What the film does",
-    )
-    speed: EnumProperty(  # type: ignore[valid-type]
-        name="Speed",
-        items=(
-            ("KIND", "As Suits the Film", "Slow near each hold; the dancer's own speed where nothing is held"),
-            ("FULL", "Full", "The dancer's own speed"),
-            ("HALF", "Half", "Half the dancer's own speed: near each hold, or all through where nothing is held"),
-            ("QUARTER", "Quarter", "A quarter of it: near each hold, or all through where nothing is held"),
+    ]
+    speed: Annotated[
+        str,
+        EnumProperty(
+            name="Speed",
+            items=(
+                ("KIND", "As Suits the Film", "Slow near each hold; the dancer's own speed where nothing is held"),
+                ("FULL", "Full", "The dancer's own speed"),
+                ("HALF", "Half", "Half the dancer's own speed: near each hold, or all through where nothing is held"),
+                ("QUARTER", "Quarter", "A quarter of it: near each hold, or all through where nothing is held"),
+            ),
+            default="KIND",
+            description="How fast the dancer is seen to move",
         ),
-        default="KIND",
-        description="How fast the dancer is seen to move",
-    )
-    draft: BoolProperty(name="Draft", description="Quicker, with rougher edges")  # type: ignore[valid-type]
-    with_music: BoolProperty(  # type: ignore[valid-type]
-        name="Music", default=True, description="Play the music of this take wherever the dancer is seen at full speed"
-    )
-    with_film: BoolProperty(  # type: ignore[valid-type]
-        name="Film from a Phone", default=True, description="Show it in step beside the dancer; not with two takes"
-    )
+    ]
+    draft: Annotated[bool, BoolProperty(name="Draft", description="Quicker, with rougher edges")]
+    with_music: Annotated[
+        bool,
+        BoolProperty(
+            name="Music", default=True, description="Play the music of this take wherever the dancer is seen at full speed"
+        ),
+    ]
+    with_film: Annotated[
+        bool,
+        BoolProperty(
+            name="Film from a Phone",
+            default=True,
+            description="Show it in step beside the dancer; not with two takes",
+        ),
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return is_free(cls) and has_review(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         if not self.filepath:
             self.filepath = str(folder_of(state_of(context)) / "turntable.mp4")
-        context.window_manager.fileselect_add(self)
+        there(context.window_manager).fileselect_add(self)
         return {"RUNNING_MODAL"}
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         film = Path(bpy.path.abspath(self.filepath)).with_suffix(".mp4")
         folders = [folder_of(state_of(context))]
         if self.other != "NONE":
-            folders.append(folder_of(bpy.data.scenes[self.other].dance_review))
+            folders.append(folder_of(review_of(bpy.data.scenes[self.other])))
         try:
             wish = self._wish(context)
             reviews = [read_review(folder) for folder in folders]
@@ -121,7 +142,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
             return refused(self, error)
         return self._said(film)
 
-    def _wish(self, context: Any) -> Wish:
+    def _wish(self, context: bpy.types.Context) -> Wish:
         clip = clip_of(state_of(context), "music") if self.with_music else None
         phone = clip_of(state_of(context), "film") if self.with_film and self.other == "NONE" else None
         return Wish(
@@ -130,7 +151,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
             seconds=self.seconds,
             mode=MODES[self.mode],
             slow=SPEEDS[self.speed],
-            look=look_in(context.scene),
+            look=look_in(there(context.scene)),
             draft=self.draft,
             music=str(clip.file) if clip is not None else "",
             music_offset=clip.at_s if clip is not None else 0.0,
@@ -138,10 +159,10 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
             reference_offset=phone.at_s if phone is not None else 0.0,
         )
 
-    def done(self, context: Any, job: Any) -> set[str]:
+    def done(self, context: bpy.types.Context, job: Any) -> Ended:
         return self._said(job.file)
 
-    def _said(self, film: Path) -> set[str]:
+    def _said(self, film: Path) -> Ended:
         self.report({"INFO"}, f"The film is in {film}")
         return {"FINISHED"}
 

@@ -1,7 +1,7 @@
 """The animator's hand-over: files of the take, and the motion on an armature of another build."""
 
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import BoolProperty, EnumProperty, StringProperty
@@ -10,9 +10,11 @@ from bpy.types import Operator
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.hand_over.formats import FORMATS
 from ..analysis_core.review import read_review
+from ..blender_types import Ended, there
+from ..properties import state_of
 from ..review_job import HandOverJob
 from ..saving import folder_of
-from .common import has_review, refused, state_of
+from .common import has_review, refused
 from .waiting import Waiting, can_wait, is_free
 
 _FORMAT_WORDS = {
@@ -32,56 +34,75 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
     bl_idname = "dance_review.hand_over"
     bl_label = "Hand Over"
 
-    directory: StringProperty(  # type: ignore[valid-type]
-        name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The folder to write to"
-    )
-    formats: EnumProperty(  # type: ignore[valid-type]
-        name="Formats",
-        items=[(name, *_FORMAT_WORDS[name], 1 << place) for place, name in enumerate(FORMATS)],
-        options={"ENUM_FLAG"},
-        default={"glb", "fbx", "blend"},
-        description="The files to write",
-    )
-    feet: EnumProperty(  # type: ignore[valid-type]
-        name="Feet",
-        items=(
-            ("held", "Held", "Standing feet stay still: for animating"),
-            ("measured", "As Measured", "Feet as the recording has them: for measuring"),
+    directory: Annotated[
+        str, StringProperty(name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The folder to write to")
+    ]
+    formats: Annotated[
+        str,
+        EnumProperty(
+            name="Formats",
+            items=[(name, *_FORMAT_WORDS[name], 1 << place) for place, name in enumerate(FORMATS)],
+            options={"ENUM_FLAG"},
+            default={"glb", "fbx", "blend"},
+            description="The files to write",
         ),
-        description="Whether standing feet are kept still",
-    )
-    rest: EnumProperty(  # type: ignore[valid-type]
-        name="Rest Pose",
-        items=(("t-pose", "T-Pose", "Arms to the side"), ("a-pose", "A-Pose", "Arms 45° below the horizontal")),
-        description="The pose in which the bones are at rest",
-    )
-    root: EnumProperty(  # type: ignore[valid-type]
-        name="Travel",
-        items=(
-            ("pelvis", "On the Pelvis", "The pelvis carries all of the way"),
-            ("bone", "On a Bone of Its Own", "A bone on the floor carries the way, the pelvis the dancing"),
-            ("in-place", "In Place", "No travel across the floor; turns and jumps stay"),
+    ]
+    feet: Annotated[
+        str,
+        EnumProperty(
+            name="Feet",
+            items=(
+                ("held", "Held", "Standing feet stay still: for animating"),
+                ("measured", "As Measured", "Feet as the recording has them: for measuring"),
+            ),
+            description="Whether standing feet are kept still",
         ),
-        description="Where the way across the floor goes",
-    )
-    cut_unusable: BoolProperty(  # type: ignore[valid-type]
-        name="Cut Unusable", default=False, description="Only the longest stretch in which the whole body is known"
-    )
-    reduce_keys: BoolProperty(  # type: ignore[valid-type]
-        name="Few Keys", default=False, description="Few keys with curves between them in glTF and Blender, within 0.2° and 1 mm"
-    )
-    overwrite: BoolProperty(  # type: ignore[valid-type]
-        name="Replace", default=False, options={"SKIP_SAVE"}, description="Replace files that are there already"
-    )
+    ]
+    rest: Annotated[
+        str,
+        EnumProperty(
+            name="Rest Pose",
+            items=(("t-pose", "T-Pose", "Arms to the side"), ("a-pose", "A-Pose", "Arms 45° below the horizontal")),
+            description="The pose in which the bones are at rest",
+        ),
+    ]
+    root: Annotated[
+        str,
+        EnumProperty(
+            name="Travel",
+            items=(
+                ("pelvis", "On the Pelvis", "The pelvis carries all of the way"),
+                ("bone", "On a Bone of Its Own", "A bone on the floor carries the way, the pelvis the dancing"),
+                ("in-place", "In Place", "No travel across the floor; turns and jumps stay"),
+            ),
+            description="Where the way across the floor goes",
+        ),
+    ]
+    cut_unusable: Annotated[
+        bool,
+        BoolProperty(name="Cut Unusable", default=False, description="Only the longest stretch in which the whole body is known"),
+    ]
+    reduce_keys: Annotated[
+        bool,
+        BoolProperty(
+            name="Few Keys",
+            default=False,
+            description="Few keys with curves between them in glTF and Blender, within 0.2° and 1 mm",
+        ),
+    ]
+    overwrite: Annotated[
+        bool,
+        BoolProperty(name="Replace", default=False, options={"SKIP_SAVE"}, description="Replace files that are there already"),
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return is_free(cls) and has_review(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         if not self.directory:
             self.directory = str(folder_of(state_of(context)) / "for the animator") + "/"
-        context.window_manager.fileselect_add(self)
+        there(context.window_manager).fileselect_add(self)
         return {"RUNNING_MODAL"}
 
     def _wishes(self) -> dict[str, Any]:
@@ -90,7 +111,7 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
             "reduce_keys": self.reduce_keys,
         }  # fmt: skip
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         out, formats = Path(bpy.path.abspath(self.directory)), [name for name in FORMATS if name in self.formats]
         try:
             job = HandOverJob(bpy.app.binary_path, folder_of(state_of(context)), out, formats, self._wishes(), self.overwrite)
@@ -102,7 +123,7 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
             return refused(self, error)
         return self.done(context, job)
 
-    def done(self, context: Any, job: Any) -> set[str]:
+    def done(self, context: bpy.types.Context, job: Any) -> Ended:
         self.report({"INFO"}, f"{job.files} files are in {job.out}. note.html says what is measured, filled or unusable")
         return {"FINISHED"}
 
@@ -114,14 +135,17 @@ class DANCE_REVIEW_OT_bring_onto_armature(Operator):
     bl_label = "Bring onto Armature"
     bl_options = {"UNDO"}
 
-    filepath: StringProperty(  # type: ignore[valid-type]
-        name="Bone Names",
-        subtype="FILE_PATH",
-        options={"SKIP_SAVE"},
-        description="bone_names.json of a hand-over with this armature's names; empty: humanoid names and Blender's meta-rig",
-    )
-    filter_glob: StringProperty(default="*.json", options={"HIDDEN"})  # type: ignore[valid-type]
-    choose: BoolProperty(name="Choose Names", default=False, options={"SKIP_SAVE", "HIDDEN"})  # type: ignore[valid-type]
+    filepath: Annotated[
+        str,
+        StringProperty(
+            name="Bone Names",
+            subtype="FILE_PATH",
+            options={"SKIP_SAVE"},
+            description="bone_names.json of a hand-over with this armature's names; empty: humanoid names and Blender's meta-rig",
+        ),
+    ]
+    filter_glob: Annotated[str, StringProperty(default="*.json", options={"HIDDEN"})]
+    choose: Annotated[bool, BoolProperty(name="Choose Names", default=False, options={"SKIP_SAVE", "HIDDEN"})]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -132,26 +156,27 @@ class DANCE_REVIEW_OT_bring_onto_armature(Operator):
             return False
         return True
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         if self.choose:
-            context.window_manager.fileselect_add(self)
+            there(context.window_manager).fileselect_add(self)
             return {"RUNNING_MODAL"}
         return self.execute(context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         # Imported here: solvers are needed for this alone.
         from ..analysis_core.hand_over.bone_names import read_bone_names
         from ..analysis_core.hand_over.give import hand_over
         from ..analysis_core.hand_over.wishes import Wishes
         from ..scene.retarget import bring_onto_armature
 
+        armature = there(context.object)
         try:
             names = read_bone_names(Path(bpy.path.abspath(self.filepath))) if self.filepath else None
             review = read_review(folder_of(state_of(context)))
-            rig = bring_onto_armature(hand_over(review, Wishes()), context.object, Path(review.take.file).stem, names)
+            rig = bring_onto_armature(hand_over(review, Wishes()), armature, Path(review.take.file).stem, names)
         except InTheRoundError as error:
             return refused(self, error)
-        self.report({"INFO"}, f"{context.object.name} dances {review.take.file}: {rig.frames} keys from frame 0 on")
+        self.report({"INFO"}, f"{armature.name} dances {review.take.file}: {rig.frames} keys from frame 0 on")
         return {"FINISHED"}
 
 

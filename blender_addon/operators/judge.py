@@ -1,7 +1,7 @@
 """The teacher decides: keep, set aside, reword, change the band, add a correction, cut or add a link."""
 
 import secrets
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, StringProperty
@@ -12,11 +12,16 @@ from .. import walk
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.findings.finding import View
 from ..analysis_core.review.decisions import OwnCorrection
+from ..analysis_core.take import Side
+from ..blender_types import Ended, there
+from ..properties import state_of
 from ..saving import folder_of, save, take_from_file
-from .common import decided, has_chosen, has_review, refused, state_of
+from .common import decided, has_chosen, has_review, refused
 
 #: Half the span of a correction that the teacher adds at one frame. Proposed default, no published norm.
 OWN_HALF_SPAN_S = 0.25
+#: What the names of body parts on a side end in.
+_SIDES: dict[str, Side] = {"L": "left", "R": "right"}
 #: How far the camera stands from what a correction of the teacher's own is about, metres. Proposed default.
 OWN_VIEW_DISTANCE_M = 3.0
 
@@ -32,8 +37,8 @@ class DANCE_REVIEW_OT_keep(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_chosen(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        states.chosen(state_of(context)).decision = "kept"
+    def execute(self, context: bpy.types.Context) -> Ended:
+        states.the_chosen(state_of(context)).decision = "kept"
         return decided(self, context)
 
 
@@ -44,18 +49,18 @@ class DANCE_REVIEW_OT_set_aside(Operator):
     bl_label = "Set Aside"
     bl_options = {"REGISTER", "UNDO"}
 
-    note: StringProperty(name="Reason", description="Why it is set aside")  # type: ignore[valid-type]
+    note: Annotated[str, StringProperty(name="Reason", description="Why it is set aside")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_chosen(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        self.note = states.chosen(state_of(context)).note
-        return context.window_manager.invoke_props_dialog(self, width=400)
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        self.note = states.the_chosen(state_of(context)).note
+        return there(context.window_manager).invoke_props_dialog(self, width=400)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        item = states.chosen(state_of(context))
+    def execute(self, context: bpy.types.Context) -> Ended:
+        item = states.the_chosen(state_of(context))
         item.decision, item.note = "set aside", self.note
         return decided(self, context)
 
@@ -71,13 +76,13 @@ class DANCE_REVIEW_OT_reopen(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not has_chosen(cls, context):
             return False
-        if states.chosen(state_of(context)).own:
+        if states.the_chosen(state_of(context)).own:
             cls.poll_message_set("This correction is your own: remove it instead")
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        item = states.chosen(state_of(context))
+    def execute(self, context: bpy.types.Context) -> Ended:
+        item = states.the_chosen(state_of(context))
         item.decision, item.note, item.words = "open", "", ""
         states.set_band(item, None)
         walk.apply_display(context, state_of(context))
@@ -91,19 +96,19 @@ class DANCE_REVIEW_OT_reword(Operator):
     bl_label = "Reword"
     bl_options = {"REGISTER", "UNDO"}
 
-    words: StringProperty(name="Cue", description="What the dancer will read")  # type: ignore[valid-type]
+    words: Annotated[str, StringProperty(name="Cue", description="What the dancer will read")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_chosen(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        item = states.chosen(state_of(context))
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        item = states.the_chosen(state_of(context))
         self.words = item.words or item.cue
-        return context.window_manager.invoke_props_dialog(self, width=600)
+        return there(context.window_manager).invoke_props_dialog(self, width=600)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        item = states.chosen(state_of(context))
+    def execute(self, context: bpy.types.Context) -> Ended:
+        item = states.the_chosen(state_of(context))
         words = self.words.strip()
         if item.own:
             if not words:
@@ -122,27 +127,27 @@ class DANCE_REVIEW_OT_change_band(Operator):
     bl_label = "Change Band"
     bl_options = {"REGISTER", "UNDO"}
 
-    use_low: BoolProperty(name="Lower Limit", description="The value must not be below")  # type: ignore[valid-type]
-    low: FloatProperty(name="At Least", description="Lower limit, in the unit of the value")  # type: ignore[valid-type]
-    use_high: BoolProperty(name="Upper Limit", description="The value must not be above")  # type: ignore[valid-type]
-    high: FloatProperty(name="At Most", description="Upper limit, in the unit of the value")  # type: ignore[valid-type]
+    use_low: Annotated[bool, BoolProperty(name="Lower Limit", description="The value must not be below")]
+    low: Annotated[float, FloatProperty(name="At Least", description="Lower limit, in the unit of the value")]
+    use_high: Annotated[bool, BoolProperty(name="Upper Limit", description="The value must not be above")]
+    high: Annotated[float, FloatProperty(name="At Most", description="Upper limit, in the unit of the value")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if not has_chosen(cls, context):
             return False
-        if states.chosen(state_of(context)).own:
+        if states.the_chosen(state_of(context)).own:
             cls.poll_message_set("A correction of your own has no measured value")
             return False
         return True
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        item = states.chosen(state_of(context))
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        item = states.the_chosen(state_of(context))
         self.use_low, self.low, self.use_high, self.high = item.has_low, item.band_low, item.has_high, item.band_high
-        return context.window_manager.invoke_props_dialog(self)
+        return there(context.window_manager).invoke_props_dialog(self)
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout = there(self.layout)
         layout.use_property_split = True
         for use, limit in (("use_low", "low"), ("use_high", "high")):
             row = layout.row(heading=self.bl_rna.properties[use].name)
@@ -151,18 +156,18 @@ class DANCE_REVIEW_OT_change_band(Operator):
             sub.enabled = getattr(self, use)
             sub.prop(self, limit, text="")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         if self.use_low and self.use_high and self.low > self.high:
             self.report({"ERROR"}, "The lower limit is above the upper one: exchange them")
             return {"CANCELLED"}
-        item = states.chosen(state_of(context))
+        item = states.the_chosen(state_of(context))
         low, high = (states.plain_number(value) for value in (self.low, self.high))
         states.set_band(item, (low if self.use_low else None, high if self.use_high else None))
         walk.apply_display(context, state_of(context))
         return decided(self, context)
 
 
-def _part_at(context: Any) -> str:
+def _part_at(context: bpy.types.Context) -> str:
     """The body part that is selected: the active bone's name; empty when none is."""
     bone = getattr(context, "active_pose_bone", None) or getattr(context, "active_bone", None)
     if bone is not None:
@@ -178,35 +183,35 @@ class DANCE_REVIEW_OT_add_correction(Operator):
     bl_label = "Add Correction"
     bl_options = {"REGISTER", "UNDO"}
 
-    words: StringProperty(name="Cue", description="What the dancer will read")  # type: ignore[valid-type]
-    parts: StringProperty(  # type: ignore[valid-type]
-        name="Body Parts", description="Names of the body parts, such as foot.L, separated by spaces"
-    )
+    words: Annotated[str, StringProperty(name="Cue", description="What the dancer will read")]
+    parts: Annotated[
+        str, StringProperty(name="Body Parts", description="Names of the body parts, such as foot.L, separated by spaces")
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         self.parts = _part_at(context)
-        return context.window_manager.invoke_props_dialog(self, width=600)
+        return there(context.window_manager).invoke_props_dialog(self, width=600)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         words = self.words.strip()
         if not words:
             self.report({"ERROR"}, "Write what the dancer should do: a correction needs words")
             return {"CANCELLED"}
         state = state_of(context)
         parts = tuple(self.parts.split() or _part_at(context).split())
-        sides = {{"L": "left", "R": "right"}.get(part.rpartition(".")[2]) for part in parts}
-        time_s = walk.time_of(state, context.scene.frame_current)
+        sides = {_SIDES.get(part.rpartition(".")[2]) for part in parts}
+        time_s = walk.time_of(state, there(context.scene).frame_current)
         # Not numbered: another window may add one to the same review.
         name = f"own-{secrets.token_hex(4)}"
         aim = walk.place_of(context, state, parts)
         own = OwnCorrection(
             id=name,
             words=words,
-            side=sides.pop() if len(sides) == 1 else None,  # type: ignore[arg-type]
+            side=sides.pop() if len(sides) == 1 else None,
             start_s=max(time_s - OWN_HALF_SPAN_S, 0.0),
             peak_s=time_s,
             end_s=time_s + OWN_HALF_SPAN_S,
@@ -231,14 +236,14 @@ class DANCE_REVIEW_OT_remove_correction(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not has_chosen(cls, context):
             return False
-        if not states.chosen(state_of(context)).own:
+        if not states.the_chosen(state_of(context)).own:
             cls.poll_message_set("Only corrections of your own can be removed: set this one aside instead")
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
-        name = states.chosen(state).finding
+        name = states.the_chosen(state).finding
         for place in reversed(range(len(state.links))):
             if name in (state.links[place].before, state.links[place].after):
                 state.links.remove(place)
@@ -255,14 +260,14 @@ class DANCE_REVIEW_OT_cut_link(Operator):
     bl_label = "Cut Link"
     bl_options = {"REGISTER", "UNDO"}
 
-    before: StringProperty(options={"HIDDEN", "SKIP_SAVE"})  # type: ignore[valid-type]
-    after: StringProperty(options={"HIDDEN", "SKIP_SAVE"})  # type: ignore[valid-type]
+    before: Annotated[str, StringProperty(options={"HIDDEN", "SKIP_SAVE"})]
+    after: Annotated[str, StringProperty(options={"HIDDEN", "SKIP_SAVE"})]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         after = states.find(state, self.after)
         if after is None or self.before not in states.came_after(state, after):
@@ -278,7 +283,7 @@ class DANCE_REVIEW_OT_cut_link(Operator):
 _earlier_items: list[tuple[str, str, str]] = []
 
 
-def _earlier(operator: Any, context: Any) -> list[tuple[str, str, str]]:
+def _earlier(operator: Any, context: bpy.types.Context) -> list[tuple[str, str, str]]:
     """Corrections that began before the chosen one. Kept in a module list: Blender does not keep the texts itself."""
     state = state_of(context)
     item = states.chosen(state)
@@ -294,7 +299,7 @@ class DANCE_REVIEW_OT_add_link(Operator):
     bl_label = "Add Link"
     bl_options = {"REGISTER", "UNDO"}
 
-    before: EnumProperty(name="Came First", items=_earlier, description="The correction that came first")  # type: ignore[valid-type]
+    before: Annotated[str, EnumProperty(name="Came First", items=_earlier, description="The correction that came first")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -305,12 +310,12 @@ class DANCE_REVIEW_OT_add_link(Operator):
             return False
         return True
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        return context.window_manager.invoke_props_dialog(self, width=400)
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        return there(context.window_manager).invoke_props_dialog(self, width=400)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
-        item = states.chosen(state)
+        item = states.the_chosen(state)
         if self.before in states.came_after(state, item):
             self.report({"ERROR"}, "This link is there already")
             return {"CANCELLED"}
@@ -331,7 +336,7 @@ class DANCE_REVIEW_OT_save_decisions(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         try:
             save(context, state_of(context), replace=True)
         except InTheRoundError as error:
@@ -351,7 +356,7 @@ class DANCE_REVIEW_OT_load_decisions(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         try:
             take_from_file(context, state_of(context))
         except InTheRoundError as error:
@@ -370,10 +375,10 @@ class DANCE_REVIEW_OT_forget_unmatched(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        return context.window_manager.invoke_confirm(self, event)
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        return there(context.window_manager).invoke_confirm(self, event)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state_of(context).unmatched.clear()
         return decided(self, context)
 

@@ -9,9 +9,11 @@ from bpy.types import Operator
 
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
+from ..blender_types import Ended, there
+from ..properties import review_of, state_of
 from ..review_job import ReviewJob
 from ..saving import take_of
-from .common import has_review, refused, state_of
+from .common import has_review, refused
 from .waiting import POLL_S, Waiting, can_wait, is_free, scene_with
 
 
@@ -26,7 +28,7 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return is_free(cls) and has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         settings = states.settings_of(state.settings)
         # Standing still shows best where every marker sits; the phrase itself is the next best.
@@ -38,7 +40,7 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
             job = ReviewJob(take, take.parent, settings, take.with_name(f"{take.stem} landmarks.toml"))
         except InTheRoundError as error:
             return refused(self, error)
-        self._scene = context.scene.session_uid
+        self._scene = there(context.scene).session_uid
         if can_wait(context):
             return self.wait_for(context, job)
         while not job.finished:
@@ -50,11 +52,11 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
             return refused(self, error)
         return self.done(context, job)
 
-    def done(self, context: Any, job: Any) -> set[str]:
+    def done(self, context: bpy.types.Context, job: Any) -> Ended:
         """Use the table from now on, and show it to be checked."""
         scene = scene_with(self._scene)
         if scene is not None:  # deleted or undone while the process worked: the table is still worth having
-            scene.dance_review.settings.landmarks = str(job.table)
+            review_of(scene).settings.landmarks = str(job.table)
         text = next((text for text in bpy.data.texts if Path(bpy.path.abspath(text.filepath)) == job.table), None)
         if text is not None:
             bpy.data.texts.remove(text)

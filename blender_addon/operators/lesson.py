@@ -2,7 +2,7 @@
 
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import BoolProperty, EnumProperty, IntProperty, StringProperty
@@ -11,17 +11,19 @@ from bpy.types import Operator
 from .. import record_view, saving
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.lesson.timetable import LONGEST, SHORTEST
-from .common import has_review, refused, state_of
+from ..blender_types import Ended, there
+from ..properties import review_of, state_of
+from .common import has_review, refused
 
 
-def _folders(context: Any, whole_class: bool) -> list[tuple[str | None, Path]]:
+def _folders(context: bpy.types.Context, whole_class: bool) -> list[tuple[str | None, Path]]:
     """The review folder of this scene, or of all scenes that show one; each folder once, with the dancer if she was looked up."""
-    scenes = [scene for scene in bpy.data.scenes if scene.dance_review.take_name] if whole_class else [context.scene]
-    states = {saving.folder_of(scene.dance_review): scene.dance_review for scene in scenes}
+    scenes = [scene for scene in bpy.data.scenes if review_of(scene).take_name] if whole_class else [there(context.scene)]
+    states = {saving.folder_of(review_of(scene)): review_of(scene) for scene in scenes}
     return [(record_view.dancer_of(state), folder) for folder, state in states.items()]
 
 
-def _plan(context: Any, wishes: Any, folders: list[tuple[str | None, Path]], path: Path, form: Any) -> int:
+def _plan(context: bpy.types.Context, wishes: Any, folders: list[tuple[str | None, Path]], path: Path, form: Any) -> int:
     """Write the plan; what the record knows of dancers who were looked up in it counts. Returns the number of texts kept.
 
     Raises InTheRoundError.
@@ -45,10 +47,10 @@ def _plan(context: Any, wishes: Any, folders: list[tuple[str | None, Path]], pat
     return kept
 
 
-def _unsaved(context: Any, whole_class: bool) -> bool:
+def _unsaved(context: bpy.types.Context, whole_class: bool) -> bool:
     """Whether decisions stand in this file that the reviews beside the takes do not hold yet."""
-    scenes = bpy.data.scenes if whole_class else [context.scene]
-    return any(scene.dance_review.take_name and saving.needs_saving(scene.dance_review) for scene in scenes)
+    scenes = bpy.data.scenes if whole_class else [there(context.scene)]
+    return any(review_of(scene).take_name and saving.needs_saving(review_of(scene)) for scene in scenes)
 
 
 class DANCE_REVIEW_OT_plan_lesson(Operator):
@@ -57,50 +59,60 @@ class DANCE_REVIEW_OT_plan_lesson(Operator):
     bl_idname = "dance_review.plan_lesson"
     bl_label = "Plan Lesson"
 
-    filepath: StringProperty(  # type: ignore[valid-type]
-        name="Plan", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="Where the plan goes (HTML or Markdown)"
-    )
-    filter_glob: StringProperty(default="*.html;*.md", options={"HIDDEN"})  # type: ignore[valid-type]
-    check_existing: BoolProperty(default=False, options={"HIDDEN"})  # type: ignore[valid-type]
-    whole_class: BoolProperty(  # type: ignore[valid-type]
-        name="Whole Class",
-        default=False,
-        options={"SKIP_SAVE"},
-        description="Plan for all dancers whose takes are open in this file",
-    )
-    minutes: IntProperty(  # type: ignore[valid-type]
-        name="Minutes", default=75, min=SHORTEST, max=LONGEST, description="Length of the class"
-    )
-    age: IntProperty(  # type: ignore[valid-type]
-        name="Age",
-        default=0,
-        min=0,
-        max=100,
-        description="Age of the youngest in years, which limits the jumps; 0 when not known",
-    )
-    form: EnumProperty(  # type: ignore[valid-type]
-        name="For",
-        items=(
-            ("teacher", "Teacher", "The plan with the class sheet"),
-            ("wall", "Wall", "Exercises and cues, nobody's name"),
-            ("student", "Students", "Two lines for each dancer to take home"),
+    filepath: Annotated[
+        str,
+        StringProperty(
+            name="Plan", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="Where the plan goes (HTML or Markdown)"
         ),
-        description="Who reads it",
-    )
-    open_it: BoolProperty(name="Open It", default=True, description="Show the plan in the browser")  # type: ignore[valid-type]
+    ]
+    filter_glob: Annotated[str, StringProperty(default="*.html;*.md", options={"HIDDEN"})]
+    check_existing: Annotated[bool, BoolProperty(default=False, options={"HIDDEN"})]
+    whole_class: Annotated[
+        bool,
+        BoolProperty(
+            name="Whole Class",
+            default=False,
+            options={"SKIP_SAVE"},
+            description="Plan for all dancers whose takes are open in this file",
+        ),
+    ]
+    minutes: Annotated[int, IntProperty(name="Minutes", default=75, min=SHORTEST, max=LONGEST, description="Length of the class")]
+    age: Annotated[
+        int,
+        IntProperty(
+            name="Age",
+            default=0,
+            min=0,
+            max=100,
+            description="Age of the youngest in years, which limits the jumps; 0 when not known",
+        ),
+    ]
+    form: Annotated[
+        str,
+        EnumProperty(
+            name="For",
+            items=(
+                ("teacher", "Teacher", "The plan with the class sheet"),
+                ("wall", "Wall", "Exercises and cues, nobody's name"),
+                ("student", "Students", "Two lines for each dancer to take home"),
+            ),
+            description="Who reads it",
+        ),
+    ]
+    open_it: Annotated[bool, BoolProperty(name="Open It", default=True, description="Show the plan in the browser")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         if not self.filepath:
             name = "class.html" if self.whole_class else "lesson.html"
             self.filepath = str(saving.folder_of(state_of(context)) / name)
-        context.window_manager.fileselect_add(self)
+        there(context.window_manager).fileselect_add(self)
         return {"RUNNING_MODAL"}
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         from ..analysis_core.lesson.plan import Wishes
 
         path = Path(bpy.path.abspath(self.filepath))

@@ -1,6 +1,6 @@
 """Going through the corrections: one click, next and previous, slow motion, what came first."""
 
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import EnumProperty, StringProperty
@@ -8,7 +8,9 @@ from bpy.types import Operator
 
 from .. import state as states
 from .. import walk
-from .common import has_chosen, has_review, state_of
+from ..blender_types import Ended, there
+from ..properties import state_of
+from .common import has_chosen, has_review
 
 #: Speed of slow motion around a correction, per cent. Proposed default, no published norm.
 SLOW_PER_CENT = 25.0
@@ -22,13 +24,13 @@ class DANCE_REVIEW_OT_go_to(Operator):
     bl_options = {"REGISTER", "UNDO_GROUPED"}
     bl_undo_group = "Go to Correction"
 
-    finding: StringProperty(name="Correction", options={"SKIP_SAVE"}, description="Id of the correction")  # type: ignore[valid-type]
+    finding: Annotated[str, StringProperty(name="Correction", options={"SKIP_SAVE"}, description="Id of the correction")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         place = next((place for place, item in enumerate(state.findings) if item.finding == self.finding), None)
         if place is None:
@@ -46,12 +48,15 @@ class DANCE_REVIEW_OT_step(Operator):
     bl_options = {"REGISTER", "UNDO_GROUPED"}
     bl_undo_group = "Go to Correction"
 
-    direction: EnumProperty(  # type: ignore[valid-type]
-        name="Direction",
-        items=(("NEXT", "Next", "Go down the list"), ("PREVIOUS", "Previous", "Go up the list")),
-        default="NEXT",
-        description="Which way to go",
-    )
+    direction: Annotated[
+        str,
+        EnumProperty(
+            name="Direction",
+            items=(("NEXT", "Next", "Go down the list"), ("PREVIOUS", "Previous", "Go up the list")),
+            default="NEXT",
+            description="Which way to go",
+        ),
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -67,7 +72,7 @@ class DANCE_REVIEW_OT_step(Operator):
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
         return "Go to the next correction" if properties.direction == "NEXT" else "Go to the previous correction"
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         shown = [place for place, item in enumerate(state.findings) if states.is_visible(state, item)]
         if self.direction == "NEXT":
@@ -77,7 +82,7 @@ class DANCE_REVIEW_OT_step(Operator):
         return {"FINISHED"}
 
 
-def _play(context: Any, playing: bool) -> None:
+def _play(context: bpy.types.Context, playing: bool) -> None:
     """Start or stop playback where there is a window to play in."""
     if not bpy.app.background and context.screen is not None and context.screen.is_animation_playing != playing:
         bpy.ops.screen.animation_play()
@@ -89,17 +94,20 @@ class DANCE_REVIEW_OT_play(Operator):
     bl_idname = "dance_review.play"
     bl_label = "Play"
 
-    what: EnumProperty(  # type: ignore[valid-type]
-        name="Part",
-        items=(
-            ("MOMENT", "Moment", "The chosen correction, with what leads in and out"),
-            ("SLOWLY", "Slowly", "The chosen correction in slow motion"),
-            ("STEP", "Step", "The step that the chosen correction belongs to"),
-            ("PHRASE", "Phrase", "The whole take"),
+    what: Annotated[
+        str,
+        EnumProperty(
+            name="Part",
+            items=(
+                ("MOMENT", "Moment", "The chosen correction, with what leads in and out"),
+                ("SLOWLY", "Slowly", "The chosen correction in slow motion"),
+                ("STEP", "Step", "The step that the chosen correction belongs to"),
+                ("PHRASE", "Phrase", "The whole take"),
+            ),
+            default="MOMENT",
+            description="What is played",
         ),
-        default="MOMENT",
-        description="What is played",
-    )
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -114,17 +122,17 @@ class DANCE_REVIEW_OT_play(Operator):
             "PHRASE": "Play the whole take at full speed",
         }[properties.what]
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         item = states.chosen(state)
         if self.what == "PHRASE":
-            context.scene.use_preview_range = False
+            there(context.scene).use_preview_range = False
         elif item is None:
             self.report({"ERROR"}, "Choose a correction in the list first")
             return {"CANCELLED"}
         else:
             walk.set_range(state, *(walk.step_of(state, item) if self.what == "STEP" else walk.moment_of(item)))
-            context.scene.frame_set(context.scene.frame_preview_start)
+            there(context.scene).frame_set(there(context.scene).frame_preview_start)
         state.speed = SLOW_PER_CENT if self.what == "SLOWLY" else 100.0
         _play(context, True)
         return {"FINISHED"}
@@ -140,10 +148,10 @@ class DANCE_REVIEW_OT_stop(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         _play(context, False)
-        context.scene.use_preview_range = False
+        there(context.scene).use_preview_range = False
         state.speed = 100.0
         walk.show_chosen(context, state)
         return {"FINISHED"}
@@ -159,7 +167,7 @@ class DANCE_REVIEW_OT_look_around(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_chosen(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         walk.leave_camera(context, state_of(context))
         return {"FINISHED"}
 

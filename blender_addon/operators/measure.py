@@ -6,7 +6,9 @@ from bpy.types import Operator
 from .. import curves_shown
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
-from .common import has_review, refused, state_of
+from ..blender_types import Ended
+from ..properties import state_of
+from .common import has_review, refused
 
 
 class DANCE_REVIEW_OT_show_measures(Operator):
@@ -20,7 +22,7 @@ class DANCE_REVIEW_OT_show_measures(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         try:
             own = curves_shown.show(context, state, states.chosen(state))

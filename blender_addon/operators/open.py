@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import BoolProperty, StringProperty
@@ -12,12 +12,13 @@ from .. import demo_take, trouble
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
+from ..blender_types import Ended, there
 from ..opening import replace_scene, review_now, review_take_now, settings_values, show
 from ..preferences import preferences
-from ..properties import LEVELS, TakeSettings
+from ..properties import LEVELS, TakeSettings, review_of, state_of
 from ..review_job import ArmatureJob, ReviewJob
 from ..saving import folder_of, save, take_of
-from .common import has_review, refused, state_of
+from .common import has_review, refused
 from .waiting import Waiting, can_wait, is_free, scene_with
 
 ENDINGS = (".c3d", ".bvh")
@@ -26,7 +27,7 @@ ENDINGS = (".c3d", ".bvh")
 class Reviewing(Waiting):
     """An operator that reviews a take: at once without a window, in a process of its own with progress and Esc in one."""
 
-    def start(self, context: Any, take: Path, settings: Any, at_once: bool) -> set[str]:
+    def start(self, context: bpy.types.Context, take: Path, settings: Any, at_once: bool) -> Ended:
         """Begin; ``settings`` has the properties of DanceReviewSettings."""
         folder = states.folder_beside(take)
         # As values: what they are read from may be gone when the review is done.
@@ -40,11 +41,11 @@ class Reviewing(Waiting):
         except InTheRoundError as error:
             return refused(self, error)
 
-    def done(self, context: Any, job: Any) -> set[str]:
+    def done(self, context: bpy.types.Context, job: Any) -> Ended:
         """The process has written the review: show it."""
         return self.finish(context, read_review(job.folder), job.take, job.folder)
 
-    def finish(self, context: Any, review: Any, take: Path, folder: Path) -> set[str]:
+    def finish(self, context: bpy.types.Context, review: Any, take: Path, folder: Path) -> Ended:
         """Show what was found."""
         show(context, review, take, folder, self._scene_settings)
         trouble.forget()
@@ -52,7 +53,7 @@ class Reviewing(Waiting):
         words = f"{take.name}: {review.quality.verdict}, {len(review.findings)} corrections"
         if lost:
             words += f"; {lost} earlier decisions belong to no correction any more: see Earlier Decisions"
-        self.report({"INFO"}, words)  # type: ignore[attr-defined]
+        self.report({"INFO"}, words)
         return {"FINISHED"}
 
 
@@ -63,17 +64,22 @@ class DANCE_REVIEW_OT_open_take(TakeSettings, Reviewing, Operator):
     bl_label = "Open Take"
     bl_options = {"REGISTER", "UNDO"}
 
-    filepath: StringProperty(name="Take", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="The recording")  # type: ignore[valid-type]
-    filter_glob: StringProperty(default="*.c3d;*.C3D;*.bvh;*.BVH", options={"HIDDEN"})  # type: ignore[valid-type]
-    at_once: BoolProperty(  # type: ignore[valid-type]
-        name="Wait for the Review", options={"HIDDEN", "SKIP_SAVE"}, description="Review in this process instead of a second one"
-    )
+    filepath: Annotated[str, StringProperty(name="Take", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="The recording")]
+    filter_glob: Annotated[str, StringProperty(default="*.c3d;*.C3D;*.bvh;*.BVH", options={"HIDDEN"})]
+    at_once: Annotated[
+        bool,
+        BoolProperty(
+            name="Wait for the Review",
+            options={"HIDDEN", "SKIP_SAVE"},
+            description="Review in this process instead of a second one",
+        ),
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return is_free(cls)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         defaults = preferences(context)
         if defaults is not None:
             for name in ("level", "landmarks"):
@@ -81,15 +87,15 @@ class DANCE_REVIEW_OT_open_take(TakeSettings, Reviewing, Operator):
                     setattr(self, name, getattr(defaults, name))
         if self.filepath:  # dropped into the window
             return self.execute(context)
-        context.window_manager.fileselect_add(self)
+        there(context.window_manager).fileselect_add(self)
         return {"RUNNING_MODAL"}
 
     def draw(self, context: bpy.types.Context) -> None:
         from ..panels.settings import draw_settings
 
-        draw_settings(self.layout, self)
+        draw_settings(there(self.layout), self)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         return self.start(context, Path(bpy.path.abspath(self.filepath)), self, self.at_once)
 
 
@@ -100,15 +106,20 @@ class DANCE_REVIEW_OT_try_demo(TakeSettings, Reviewing, Operator):
     bl_label = "Try the Demo Take"
     bl_options = {"REGISTER", "UNDO"}
 
-    at_once: BoolProperty(  # type: ignore[valid-type]
-        name="Wait for the Review", options={"HIDDEN", "SKIP_SAVE"}, description="Review in this process instead of a second one"
-    )
+    at_once: Annotated[
+        bool,
+        BoolProperty(
+            name="Wait for the Review",
+            options={"HIDDEN", "SKIP_SAVE"},
+            description="Review in this process instead of a second one",
+        ),
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return is_free(cls)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         try:
             take, static = demo_take.lay_out()
         except InTheRoundError as error:
@@ -130,8 +141,8 @@ class DANCE_REVIEW_OT_copy_report(Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        context.window_manager.clipboard = trouble.report() or ""
+    def execute(self, context: bpy.types.Context) -> Ended:
+        there(context.window_manager).clipboard = trouble.report() or ""
         self.report({"INFO"}, "The report is on the clipboard: paste it into a message")
         return {"FINISHED"}
 
@@ -143,15 +154,20 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
     bl_label = "Review Again"
     bl_options = {"REGISTER", "UNDO"}
 
-    at_once: BoolProperty(  # type: ignore[valid-type]
-        name="Wait for the Review", options={"HIDDEN", "SKIP_SAVE"}, description="Review in this process instead of a second one"
-    )
+    at_once: Annotated[
+        bool,
+        BoolProperty(
+            name="Wait for the Review",
+            options={"HIDDEN", "SKIP_SAVE"},
+            description="Review in this process instead of a second one",
+        ),
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return is_free(cls) and has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         state = state_of(context)
         take = take_of(state)
         if not state.take or not take.is_file():
@@ -163,14 +179,14 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
                 save(context, state)
         except InTheRoundError as error:
             return refused(self, error)
-        self._old_scene = context.scene.session_uid
+        self._old_scene = there(context.scene).session_uid
         return self.start(context, take, state.settings, self.at_once)
 
-    def finish(self, context: Any, review: Any, take: Path, folder: Path) -> set[str]:
+    def finish(self, context: bpy.types.Context, review: Any, take: Path, folder: Path) -> Ended:
         outcome = Reviewing.finish(self, context, review, take, folder)
         old = scene_with(self._old_scene)
-        if old is not None and old != context.window.scene:
-            replace_scene(old, context.window.scene)
+        if old is not None and old != there(context.window).scene:
+            replace_scene(old, there(context.window).scene)
         return outcome
 
 
@@ -193,18 +209,18 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
             return False
         return True
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        return context.window_manager.invoke_props_dialog(self, width=400)
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        return there(context.window_manager).invoke_props_dialog(self, width=400)
 
     def draw(self, context: bpy.types.Context) -> None:
         from ..panels.settings import draw_settings
 
-        draw_settings(self.layout, self, only=("level", "tempo"))
+        draw_settings(there(self.layout), self, only=("level", "tempo"))
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         from ..armature_take import sampling, take_of
 
-        armature, scene, depsgraph = context.active_object, context.scene, context.evaluated_depsgraph_get()
+        armature, scene, depsgraph = there(context.active_object), there(context.scene), context.evaluated_depsgraph_get()
         file = Path(bpy.data.filepath)
         folder = file.with_name(f"{file.stem} {bpy.path.clean_name(armature.name)} review")
         self._scene_settings = settings_values(self)
@@ -219,11 +235,11 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
             return refused(self, error)
         return self._finish(context, review, folder)
 
-    def done(self, context: Any, job: Any) -> set[str]:
+    def done(self, context: bpy.types.Context, job: Any) -> Ended:
         """The process has written the review: show it."""
         return self._finish(context, read_review(job.folder), job.folder)
 
-    def _finish(self, context: Any, review: Any, folder: Path) -> set[str]:
+    def _finish(self, context: bpy.types.Context, review: Any, folder: Path) -> Ended:
         show(context, review, None, folder, self._scene_settings)
         self.report({"INFO"}, f"{review.take.file}: {review.quality.verdict}, {len(review.findings)} corrections")
         return {"FINISHED"}
@@ -236,14 +252,16 @@ class DANCE_REVIEW_OT_open_review(Operator):
     bl_label = "Open Review"
     bl_options = {"REGISTER", "UNDO"}
 
-    directory: StringProperty(name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The review folder")  # type: ignore[valid-type]
-    filter_folder: BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
+    directory: Annotated[
+        str, StringProperty(name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The review folder")
+    ]
+    filter_folder: Annotated[bool, BoolProperty(default=True, options={"HIDDEN"})]
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        context.window_manager.fileselect_add(self)
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        there(context.window_manager).fileselect_add(self)
         return {"RUNNING_MODAL"}
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         folder = Path(bpy.path.abspath(self.directory))
         try:
             review = read_review(folder)
@@ -251,7 +269,7 @@ class DANCE_REVIEW_OT_open_review(Operator):
             return refused(self, error)
         take = folder.parent / review.take.file
         scene = show(context, review, take if take.is_file() else None, folder, None)
-        scene.dance_review.settings.level = review.profile if review.profile in {item[0] for item in LEVELS} else "intermediate"
+        review_of(scene).settings.level = review.profile if review.profile in {item[0] for item in LEVELS} else "intermediate"
         return {"FINISHED"}
 
 

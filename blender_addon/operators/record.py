@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Annotated
 
 import bpy
 from bpy.props import BoolProperty, StringProperty
@@ -13,26 +13,28 @@ from bpy.types import Operator
 from .. import record_view, saving
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.wording import numbers
-from .common import has_review, refused, state_of
+from ..blender_types import Ended, OperatorPart, own_operators, there
+from ..properties import state_of
+from .common import has_review, refused
 
 
-class _OfRecord:
+class _OfRecord(OperatorPart):
     """What the operators of the record share: a review is open, and sentences instead of tracebacks."""
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         try:
-            self.report({"INFO"}, self.act(context))  # type: ignore[attr-defined]
+            self.report({"INFO"}, self.act(context))
         except InTheRoundError as error:
             return refused(self, error)
         if context.area:
             context.area.tag_redraw()
         return {"FINISHED"}
 
-    def act(self, context: Any) -> str:
+    def act(self, context: bpy.types.Context) -> str:
         """Do it; returns what to say."""
         raise NotImplementedError
 
@@ -43,21 +45,26 @@ class DANCE_REVIEW_OT_add_to_record(_OfRecord, Operator):
     bl_idname = "dance_review.add_to_record"
     bl_label = "Add to the Record"
 
-    dancer: StringProperty(name="Dancer", description="The dancer's pseudonym; names of people stay out of the record")  # type: ignore[valid-type]
-    phrase: StringProperty(name="Phrase", description="Which phrase it is: progress compares the same phrase")  # type: ignore[valid-type]
-    day: StringProperty(name="Recorded On", description="Year-month-day; empty: today", options={"SKIP_SAVE"})  # type: ignore[valid-type]
-    term: StringProperty(name="Term", description="The term it belongs to")  # type: ignore[valid-type]
-    of_age: BoolProperty(  # type: ignore[valid-type]
-        name="Of Age and Has Agreed", options={"SKIP_SAVE"}, description="The dancer is of age and has agreed herself"
-    )
+    dancer: Annotated[
+        str, StringProperty(name="Dancer", description="The dancer's pseudonym; names of people stay out of the record")
+    ]
+    phrase: Annotated[str, StringProperty(name="Phrase", description="Which phrase it is: progress compares the same phrase")]
+    day: Annotated[str, StringProperty(name="Recorded On", description="Year-month-day; empty: today", options={"SKIP_SAVE"})]
+    term: Annotated[str, StringProperty(name="Term", description="The term it belongs to")]
+    of_age: Annotated[
+        bool,
+        BoolProperty(
+            name="Of Age and Has Agreed", options={"SKIP_SAVE"}, description="The dancer is of age and has agreed herself"
+        ),
+    ]
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         # What is known stands there already, to be changed.
         self.day = self.day or date.today().isoformat()
         self.dancer = self.dancer or record_view.dancer_of(state_of(context)) or ""
-        return context.window_manager.invoke_props_dialog(self, width=360)
+        return there(context.window_manager).invoke_props_dialog(self, width=360)
 
-    def act(self, context: Any) -> str:
+    def act(self, context: bpy.types.Context) -> str:
         from ..analysis_core.record.dancers import checked_name, dancer_of, day_of, enter_adult
         from ..analysis_core.record.folders import read_folder
         from ..analysis_core.record.takes import When, add_take
@@ -84,16 +91,20 @@ class DANCE_REVIEW_OT_enter_consent(_OfRecord, Operator):
     bl_idname = "dance_review.enter_consent"
     bl_label = "Enter Consent"
 
-    dancer: StringProperty(name="Dancer", description="The dancer's pseudonym; empty: one is drawn")  # type: ignore[valid-type]
-    until: StringProperty(name="Until", description="Last day of the consent, year-month-day", options={"SKIP_SAVE"})  # type: ignore[valid-type]
-    by: StringProperty(name="Given By", default="guardian", description="guardian, dancer, or in words")  # type: ignore[valid-type]
-    assent: BoolProperty(name="The Child Agrees", options={"SKIP_SAVE"}, description="The child herself was asked and agrees")  # type: ignore[valid-type]
-    note: StringProperty(name="Paper", description="Where the signed paper lies")  # type: ignore[valid-type]
+    dancer: Annotated[str, StringProperty(name="Dancer", description="The dancer's pseudonym; empty: one is drawn")]
+    until: Annotated[
+        str, StringProperty(name="Until", description="Last day of the consent, year-month-day", options={"SKIP_SAVE"})
+    ]
+    by: Annotated[str, StringProperty(name="Given By", default="guardian", description="guardian, dancer, or in words")]
+    assent: Annotated[
+        bool, BoolProperty(name="The Child Agrees", options={"SKIP_SAVE"}, description="The child herself was asked and agrees")
+    ]
+    note: Annotated[str, StringProperty(name="Paper", description="Where the signed paper lies")]
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        return context.window_manager.invoke_props_dialog(self, width=360)
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        return there(context.window_manager).invoke_props_dialog(self, width=360)
 
-    def act(self, context: Any) -> str:
+    def act(self, context: bpy.types.Context) -> str:
         from ..analysis_core.record.dancers import Assent, Given, day_of, give_consent
         from ..analysis_core.record.overview import dancers
         from ..analysis_core.record.pseudonyms import draw
@@ -112,7 +123,7 @@ class DANCE_REVIEW_OT_look_up_record(_OfRecord, Operator):
     bl_idname = "dance_review.look_up_record"
     bl_label = "Look Up in the Record"
 
-    def act(self, context: Any) -> str:
+    def act(self, context: bpy.types.Context) -> str:
         looked = record_view.look_up(context, state_of(context))
         takes = numbers.counted(len(looked.takes), "take", "takes")
         return f"{looked.dancer}: {takes}, {numbers.counted(len(looked.series), 'value', 'values')} followed"
@@ -125,24 +136,27 @@ class DANCE_REVIEW_OT_open_earlier(Operator):
     bl_label = "Open Earlier Take"
     bl_options = {"REGISTER", "UNDO"}
 
-    directory: StringProperty(  # type: ignore[valid-type]
-        name="Review", description="The folder of the earlier review", subtype="DIR_PATH", options={"SKIP_SAVE"}
-    )
-    ghost: BoolProperty(name="As Ghost", options={"SKIP_SAVE"}, description="Show it in the same place as this take")  # type: ignore[valid-type]
-    beside: BoolProperty(name="Beside", options={"SKIP_SAVE"}, description="Show it at this dancer's side")  # type: ignore[valid-type]
+    directory: Annotated[
+        str,
+        StringProperty(name="Review", description="The folder of the earlier review", subtype="DIR_PATH", options={"SKIP_SAVE"}),
+    ]
+    ghost: Annotated[
+        bool, BoolProperty(name="As Ghost", options={"SKIP_SAVE"}, description="Show it in the same place as this take")
+    ]
+    beside: Annotated[bool, BoolProperty(name="Beside", options={"SKIP_SAVE"}, description="Show it at this dancer's side")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         if not Path(self.directory).is_dir():
             self.report({"ERROR"}, f"{self.directory} is not there any more. Find the review, and add it to the record again.")
             return {"CANCELLED"}
         if self.ghost or self.beside:
             place = "beside" if self.beside else "ghost"
-            return set(bpy.ops.dance_review.add_second_take(directory=self.directory, place=place))
-        return set(bpy.ops.dance_review.open_review(directory=self.directory))
+            return set(own_operators().add_second_take(directory=self.directory, place=place))
+        return set(own_operators().open_review(directory=self.directory))
 
 
 CLASSES = (

@@ -4,6 +4,7 @@ import bpy
 from bpy.types import Operator
 
 from .. import room
+from ..blender_types import Ended
 
 
 class DANCE_REVIEW_OT_enter_workspace(Operator):
@@ -19,7 +20,7 @@ class DANCE_REVIEW_OT_enter_workspace(Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         room.enter(context)
         return {"FINISHED"}
 

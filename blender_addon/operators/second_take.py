@@ -1,7 +1,7 @@
 """A second take beside the first or as a ghost over it, and the walk through what is different."""
 
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import bpy
 from bpy.props import EnumProperty, FloatProperty, StringProperty
@@ -10,10 +10,13 @@ from bpy.types import Operator
 from .. import second_take
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
+from ..analysis_core.views.second_take import Place
+from ..blender_types import Ended, there
+from ..properties import state_of
 from ..saving import folder_of
 from ..scene import second_dancer
 from ..scene.figure import look_in
-from .common import has_review, refused, state_of
+from .common import has_review, refused
 
 _PLACES = (
     ("ghost", "As a Ghost", "In the same place: a pale veil, solid where it differs"),
@@ -25,7 +28,7 @@ _STEPS = (
 )
 
 
-def _has_second(operator: Any, context: Any) -> bool:
+def _has_second(operator: Any, context: bpy.types.Context) -> bool:
     if not has_review(operator, context):
         return False
     if not state_of(context).second.take_name:
@@ -41,25 +44,35 @@ class DANCE_REVIEW_OT_add_second_take(Operator):
     bl_label = "Open Second Take"
     bl_options = {"REGISTER", "UNDO"}
 
-    directory: StringProperty(  # type: ignore[valid-type]
-        name="Review Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The review of the other take"
-    )
-    place: EnumProperty(name="Place", items=_PLACES, default="ghost", description="Where the second dancer is shown")  # type: ignore[valid-type]
-    step: EnumProperty(name="In Step", items=_STEPS, default="movement", description="What brings the two together")  # type: ignore[valid-type]
-    first_count: FloatProperty(  # type: ignore[valid-type]
-        name="First Count", unit="TIME_ABSOLUTE", default=0.0, description="Time of count 1 from the start of the second take"
-    )
+    directory: Annotated[
+        str,
+        StringProperty(
+            name="Review Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The review of the other take"
+        ),
+    ]
+    place: Annotated[
+        Place, EnumProperty(name="Place", items=_PLACES, default="ghost", description="Where the second dancer is shown")
+    ]
+    step: Annotated[
+        str, EnumProperty(name="In Step", items=_STEPS, default="movement", description="What brings the two together")
+    ]
+    first_count: Annotated[
+        float,
+        FloatProperty(
+            name="First Count", unit="TIME_ABSOLUTE", default=0.0, description="Time of count 1 from the start of the second take"
+        ),
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return has_review(cls, context)
 
-    def invoke(self, context: bpy.types.Context, event: Any) -> set[str]:
-        context.window_manager.fileselect_add(self)
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
+        there(context.window_manager).fileselect_add(self)
         return {"RUNNING_MODAL"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout = there(self.layout)
         layout.use_property_split = True
         layout.prop(self, "place", expand=True)
         layout.prop(self, "step", expand=True)
@@ -67,12 +80,12 @@ class DANCE_REVIEW_OT_add_second_take(Operator):
         sub.enabled = self.step == "music"
         sub.prop(self, "first_count")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         # Comparing needs scipy: loaded when it is asked for.
         from ..analysis_core.compare import compare
         from ..analysis_core.views.second_take import by_the_music, in_step, levels_of_differences
 
-        state, scene = state_of(context), context.scene
+        state, scene = state_of(context), there(context.scene)
         folder = Path(bpy.path.abspath(self.directory))
         try:
             a, b = read_review(folder_of(state)), read_review(folder)
@@ -110,8 +123,8 @@ class DANCE_REVIEW_OT_remove_second_take(Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return _has_second(cls, context)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        second_dancer.remove(context.scene)
+    def execute(self, context: bpy.types.Context) -> Ended:
+        second_dancer.remove(there(context.scene))
         second_take.empty(state_of(context).second)
         return {"FINISHED"}
 
@@ -124,12 +137,15 @@ class DANCE_REVIEW_OT_step_difference(Operator):
     bl_options = {"REGISTER", "UNDO_GROUPED"}
     bl_undo_group = "Go to Difference"
 
-    direction: EnumProperty(  # type: ignore[valid-type]
-        name="Direction",
-        items=(("NEXT", "Next", "Go to the next smaller one"), ("PREVIOUS", "Previous", "Go to the next larger one")),
-        default="NEXT",
-        description="Which way to go",
-    )
+    direction: Annotated[
+        str,
+        EnumProperty(
+            name="Direction",
+            items=(("NEXT", "Next", "Go to the next smaller one"), ("PREVIOUS", "Previous", "Go to the next larger one")),
+            default="NEXT",
+            description="Which way to go",
+        ),
+    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -140,7 +156,7 @@ class DANCE_REVIEW_OT_step_difference(Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         second = state_of(context).second
         count = len(second.differences)
         if self.direction == "NEXT":

@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ..analysis_core.errors import InTheRoundError
+from ..blender_types import Ended, OperatorPart, there
 from ..review_job import Job, running
 from .common import refused
 
@@ -22,7 +23,7 @@ def is_free(operator: Any) -> bool:
     return True
 
 
-def can_wait(context: Any) -> bool:
+def can_wait(context: bpy.types.Context) -> bool:
     """Whether there is a window whose events let an operator wait; without one the work is done at once."""
     return not bpy.app.background and context.window is not None
 
@@ -32,21 +33,21 @@ def scene_with(session_uid: int) -> Any | None:
     return next((scene for scene in bpy.data.scenes if scene.session_uid == session_uid), None)
 
 
-def _redraw(context: Any) -> None:
+def _redraw(context: bpy.types.Context) -> None:
     """The panels show how far it is; Blender draws them again only when something moved."""
-    for window in context.window_manager.windows:
+    for window in there(context.window_manager).windows:
         for area in window.screen.areas:
             if area.type == "VIEW_3D":
                 area.tag_redraw()
 
 
-class Waiting:
+class Waiting(OperatorPart):
     """Mixed into an operator: ``wait_for`` a job, then ``done`` is called with it."""
 
     _job: Job | None = None
-    _timer: Any = None
+    _timer: bpy.types.Timer | None = None
 
-    def wait_for(self, context: Any, job: Job) -> set[str]:
+    def wait_for(self, context: bpy.types.Context, job: Job) -> Ended:
         """Become modal until the job is finished."""
         self._job = job
         running.append(job)
@@ -57,14 +58,14 @@ class Waiting:
             self._end(context)
             raise
 
-    def _begin(self, context: Any) -> set[str]:
-        manager = context.window_manager
+    def _begin(self, context: bpy.types.Context) -> Ended:
+        manager = there(context.window_manager)
         self._timer = manager.event_timer_add(POLL_S, window=context.window)
         manager.progress_begin(0, 100)
         manager.modal_handler_add(self)
         return {"RUNNING_MODAL"}
 
-    def modal(self, context: Any, event: Any) -> set[str]:
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         """Poll the job; Esc ends it. Whatever happens, a job that is over is no longer under way."""
         job = self._job
         if job is None or event.type not in ("TIMER", "ESC"):
@@ -85,16 +86,16 @@ class Waiting:
         self._end(context)
         return self._over(context, job)
 
-    def _show(self, context: Any, job: Job) -> None:
-        context.window_manager.progress_update(int(100 * job.share))
+    def _show(self, context: bpy.types.Context, job: Job) -> None:
+        there(context.window_manager).progress_update(int(100 * job.share))
         if context.workspace is not None:
             context.workspace.status_text_set(f"{job.name}: {job.stage} …   Esc: stop")
         _redraw(context)
 
-    def _over(self, context: Any, job: Job) -> set[str]:
+    def _over(self, context: bpy.types.Context, job: Job) -> Ended:
         """Say how it ended, and do what there is to do with the result."""
         if job.state == "cancelled":
-            self.report({"INFO"}, f"{job.name} was stopped")  # type: ignore[attr-defined]
+            self.report({"INFO"}, f"{job.name} was stopped")
             return {"CANCELLED"}
         try:
             job.check()
@@ -102,23 +103,23 @@ class Waiting:
         except InTheRoundError as error:
             return refused(self, error, job.where)
 
-    def done(self, context: Any, job: Any) -> set[str]:
+    def done(self, context: bpy.types.Context, job: Any) -> Ended:
         """What to do with the result."""
         raise NotImplementedError
 
-    def cancel(self, context: Any) -> None:
+    def cancel(self, context: bpy.types.Context) -> None:
         """Blender ends the operator (file load, quit): end the job too."""
         if self._job is not None:
             self._job.cancel()
         self._end(context)
 
-    def _end(self, context: Any) -> None:
+    def _end(self, context: bpy.types.Context) -> None:
         if self._job in running:
             running.remove(self._job)
         if self._timer is not None:
-            context.window_manager.event_timer_remove(self._timer)
+            there(context.window_manager).event_timer_remove(self._timer)
             self._timer = None
-            context.window_manager.progress_end()
+            there(context.window_manager).progress_end()
             if context.workspace is not None:
                 context.workspace.status_text_set(None)
             _redraw(context)

@@ -1,13 +1,16 @@
 """Watching the folder into which the capture room saves its takes."""
 
 from pathlib import Path
+from typing import Annotated
 
 import bpy
 from bpy.props import StringProperty
 from bpy.types import Operator
 
 from .. import watching
+from ..blender_types import Ended
 from ..preferences import preferences
+from ..properties import state_of
 
 #: So long the first look may take before it is said that the folder does not answer; Blender stands still meanwhile, seconds.
 _FIRST_LOOK_S = 1.0
@@ -19,11 +22,13 @@ class DANCE_REVIEW_OT_watch_folder(Operator):
     bl_idname = "dance_review.watch_folder"
     bl_label = "Watch Folder"
 
-    directory: StringProperty(name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The folder to watch")  # type: ignore[valid-type]
+    directory: Annotated[
+        str, StringProperty(name="Folder", subtype="DIR_PATH", options={"SKIP_SAVE"}, description="The folder to watch")
+    ]
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         defaults = preferences(context)
-        text = self.directory or context.scene.dance_review.watch_folder or (defaults.watch_folder if defaults else "")
+        text = self.directory or state_of(context).watch_folder or (defaults.watch_folder if defaults else "")
         folder = Path(bpy.path.abspath(text)) if text else None
         if folder is None:
             self.report({"ERROR"}, "Choose a folder to watch first")
@@ -53,7 +58,7 @@ class DANCE_REVIEW_OT_stop_watching(Operator):
             return False
         return True
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def execute(self, context: bpy.types.Context) -> Ended:
         watching.stop()
         return {"FINISHED"}
 

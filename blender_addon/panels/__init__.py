@@ -12,21 +12,17 @@ def _classes() -> tuple[type, ...]:
 
 def register() -> None:
     """Register all panels and lists."""
-    import bpy
-
+    from ..blender_types import register_classes
     from . import severity_icon
 
     severity_icon.register()
-    for item in _classes():
-        bpy.utils.register_class(item)
+    register_classes(_classes())
 
 
 def unregister() -> None:
     """Take them away again."""
-    import bpy
-
+    from ..blender_types import unregister_classes
     from . import severity_icon
 
-    for item in reversed(_classes()):
-        bpy.utils.unregister_class(item)
+    unregister_classes(_classes())
     severity_icon.unregister()

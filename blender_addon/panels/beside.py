@@ -7,11 +7,13 @@ import bpy
 from bpy.types import Panel
 
 from ..analysis_core.views.beside import KINDS
+from ..blender_types import Icon, there
+from ..properties import state_of
 from .take import ReviewPanel
 from .text import sentence
 
 _TITLES = {"music": "Music", "film": "Film from a Phone"}
-_ICONS = {"music": "SOUND", "film": "FILE_MOVIE"}
+_ICONS: dict[str, Icon] = {"music": "SOUND", "film": "FILE_MOVIE"}
 
 
 class DANCE_REVIEW_PT_beside(ReviewPanel, Panel):
@@ -22,7 +24,7 @@ class DANCE_REVIEW_PT_beside(ReviewPanel, Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout, state = self.layout, context.scene.dance_review
+        layout, state = there(self.layout), state_of(context)
         for kind in KINDS:
             held = getattr(state, kind)
             if not held.file:

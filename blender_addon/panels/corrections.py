@@ -10,20 +10,22 @@ from .. import state as states
 from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.explain import explain
 from ..analysis_core.wording import names, numbers
+from ..blender_types import Icon, there
+from ..properties import DanceReviewFinding, state_of
 from .severity_icon import icon_of
 from .take import ReviewPanel
 from .text import sentence, when
 
 #: The list has at least and at most so many lines: what a phrase of 20 seconds needs, and what a laptop's screen has room for.
 LINES = (5, 16)
-DECISION_ICONS = {"open": "BLANK1", "kept": "CHECKMARK", "set aside": "X"}
+DECISION_ICONS: dict[str, Icon] = {"open": "BLANK1", "kept": "CHECKMARK", "set aside": "X"}
 
 
-def _name(item: Any) -> str:
+def _name(item: DanceReviewFinding) -> str:
     return names.on_side(item.title, item.side)
 
 
-def _short_when(item: Any) -> str:
+def _short_when(item: DanceReviewFinding) -> str:
     """Side and moment in a few letters, as Blender marks sides and musicians write bar and count: "R 3.5"."""
     side = {"left": "L ", "right": "R "}.get(item.side, "")
     return side + str(item.count).replace("bar ", "").replace(", count ", ".")
@@ -33,8 +35,8 @@ class DANCE_REVIEW_UL_corrections(UIList):
     """A line for every correction, the first to say on top; what it may have led to stands beneath it, a little to the right."""
 
     def draw_item(
-        self, context: Any, layout: Any, data: Any, item: Any, icon: int, active_data: Any, active_property: str, index: int = 0,
-        flt_flag: int = 0,
+        self, context: bpy.types.Context, layout: bpy.types.UILayout, data: Any, item: Any, icon: int | None, active_data: Any,
+        active_property: str | None, index: int | None = 0, flt_flag: int | None = 0,
     ) -> None:  # fmt: skip
         row = layout.row(align=True)
         row.active = item.decision != "set aside"
@@ -49,8 +51,8 @@ class DANCE_REVIEW_UL_corrections(UIList):
         if item.decision != "open":
             row.label(text="", icon=DECISION_ICONS[item.decision])
 
-    def draw_filter(self, context: bpy.types.Context, layout: Any) -> None:
-        state = context.scene.dance_review
+    def draw_filter(self, context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+        state = state_of(context)
         column = layout.column(align=True)
         column.prop(state, "filter_text", text="", icon="VIEWZOOM")
         column.prop(state, "every_time", toggle=True)
@@ -58,7 +60,7 @@ class DANCE_REVIEW_UL_corrections(UIList):
         for name in ("filter_decision", "filter_grade", "filter_side"):
             row.prop(state, name, text="")
 
-    def filter_items(self, context: bpy.types.Context, data: Any, property: str) -> tuple[list[int], list[int]]:
+    def filter_items(self, context: bpy.types.Context, data: Any, property: str) -> Any:  # arrays of its own, to Blender's types
         return [self.bitflag_filter_item if states.is_visible(data, item) else 0 for item in data.findings], []
 
 
@@ -69,8 +71,8 @@ class DANCE_REVIEW_PT_corrections(ReviewPanel, Panel):
     bl_order = 1
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        state = context.scene.dance_review
+        layout = there(self.layout)
+        state = state_of(context)
         if not state.findings:
             sentence(layout, context, "No correction was found in what could be measured.", icon="INFO")
             layout.operator("dance_review.add_correction", icon="ADD")
@@ -98,7 +100,7 @@ class ChosenPanel(ReviewPanel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return states.chosen(context.scene.dance_review) is not None
+        return states.chosen(state_of(context)) is not None
 
 
 class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
@@ -108,9 +110,9 @@ class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
     bl_order = 2
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        state = context.scene.dance_review
-        item = states.chosen(state)
+        layout = there(self.layout)
+        state = state_of(context)
+        item = states.the_chosen(state)
         column = layout.column(align=True)
         sentence(column, context, _name(item), icon=DECISION_ICONS[item.decision] if item.decision != "open" else "NONE")
         box = layout.box()
@@ -152,12 +154,12 @@ class DANCE_REVIEW_PT_measured(ChosenPanel, Panel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        item = states.chosen(context.scene.dance_review)
+        item = states.chosen(state_of(context))
         return item is not None and item.fault in catalogue()
 
     def draw(self, context: bpy.types.Context) -> None:
-        column = self.layout.column(align=True)
-        for heading, text in explain(catalogue()[states.chosen(context.scene.dance_review).fault]).lines():
+        column = there(self.layout).column(align=True)
+        for heading, text in explain(catalogue()[states.the_chosen(state_of(context)).fault]).lines():
             # The band of this dancer's level stands above, as the target.
             if heading != "Band":
                 sentence(column, context, f"{heading}: {text}")
@@ -170,9 +172,9 @@ class DANCE_REVIEW_PT_decision(ChosenPanel, Panel):
     bl_parent_id = "DANCE_REVIEW_PT_chosen"
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        state = context.scene.dance_review
-        item = states.chosen(state)
+        layout = there(self.layout)
+        state = state_of(context)
+        item = states.the_chosen(state)
         row = layout.row(align=True)
         row.operator("dance_review.keep", icon="CHECKMARK", depress=item.decision == "kept")
         row.operator("dance_review.set_aside", icon="X", depress=item.decision == "set aside")
@@ -197,9 +199,9 @@ class DANCE_REVIEW_PT_links(ChosenPanel, Panel):
     bl_parent_id = "DANCE_REVIEW_PT_chosen"
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        state = context.scene.dance_review
-        item = states.chosen(state)
+        layout = there(self.layout)
+        state = state_of(context)
+        item = states.the_chosen(state)
         for words, ids, is_before in (
             ("Came first, may have led to this:", states.came_after(state, item), True),
             ("May have led to:", states.led_to(state, item), False),
@@ -226,12 +228,12 @@ class DANCE_REVIEW_PT_unmatched(ReviewPanel, Panel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return bool(context.scene.dance_review.unmatched)
+        return bool(state_of(context).unmatched)
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout = there(self.layout)
         sentence(layout, context, "These were decided on corrections that this review does not hold any more. They are kept.")
-        for item in context.scene.dance_review.unmatched:
+        for item in state_of(context).unmatched:
             sentence(layout, context, item.text, icon="DOT")
         layout.operator("dance_review.forget_unmatched", icon="TRASH")
 

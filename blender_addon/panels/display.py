@@ -6,6 +6,8 @@ import bpy
 from bpy.types import Panel
 
 from ..analysis_core.figure.looks import LOOKS
+from ..blender_types import there
+from ..properties import state_of
 from ..scene.aids import DRAW, collection_of
 from ..scene.figure import look_in
 from .take import ReviewPanel
@@ -19,23 +21,23 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout = there(self.layout)
         layout.use_property_split = True
         layout.use_property_decorate = False
-        state = context.scene.dance_review
+        state = state_of(context)
         column = layout.column()
         column.prop(state, "use_camera")
         column.prop(state, "show_caption")
         column.prop(state, "show_measure")
         column.prop(state, "isolate")
         column.prop(state, "speed")
-        look = LOOKS[look_in(context.scene)].title
+        look = LOOKS[look_in(there(context.scene))].title
         split = layout.split(factor=0.4)
         split.label(text="Figure")
         split.operator_menu_enum("dance_review.change_figure", "figure", text=look)
         column = layout.column(heading="Draw", align=True)
         for kind in DRAW:
-            drawn = collection_of(context.scene, kind)
+            drawn = collection_of(there(context.scene), kind)
             shown = drawn is not None and not drawn.hide_viewport
             column.operator("dance_review.show_aid", text=kind.title(), depress=shown).kind = kind
         row = layout.row(align=True)

@@ -3,6 +3,7 @@
 import bpy
 from bpy.types import Panel
 
+from ..blender_types import there
 from .take import ReviewPanel
 from .text import sentence
 
@@ -15,7 +16,7 @@ class DANCE_REVIEW_PT_hand_over(ReviewPanel, Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout = there(self.layout)
         sentence(layout, context, "Standing feet stay still and bones keep their length: for animating, not for measuring.")
         layout.operator("dance_review.hand_over", text="Write Files", icon="EXPORT")
         column = layout.column(align=True)

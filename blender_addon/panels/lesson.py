@@ -4,6 +4,8 @@ import bpy
 from bpy.types import Panel
 
 from .. import record_view
+from ..blender_types import there
+from ..properties import review_of, state_of
 from .take import ReviewPanel
 from .text import sentence
 
@@ -16,14 +18,14 @@ class DANCE_REVIEW_PT_lesson(ReviewPanel, Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout = there(self.layout)
         sentence(layout, context, "A class plan from what you kept and what came first. What is set aside does not count.")
-        dancer = record_view.dancer_of(context.scene.dance_review)
+        dancer = record_view.dancer_of(state_of(context))
         if dancer is not None:
             sentence(layout, context, f"Goals and rungs of {dancer} in the record count.", icon="USER")
         column = layout.column(align=True)
         column.operator("dance_review.plan_lesson", text="Plan for This Dancer", icon="TEXT").whole_class = False
-        open_takes = sum(bool(scene.dance_review.take_name) for scene in bpy.data.scenes)
+        open_takes = sum(bool(review_of(scene).take_name) for scene in bpy.data.scenes)
         if open_takes > 1:
             column.operator("dance_review.plan_lesson", text=f"Plan for All {open_takes}", icon="COMMUNITY").whole_class = True
 

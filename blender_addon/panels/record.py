@@ -1,13 +1,13 @@
 """The dancer's record: earlier takes, and what became of the chosen correction."""
 
-from typing import Any
-
 import bpy
 from bpy.types import Panel
 
 from .. import record_view
 from .. import state as states
 from ..analysis_core.wording import numbers
+from ..blender_types import there
+from ..properties import DanceReviewState, state_of
 from .take import ReviewPanel
 from .text import sentence
 
@@ -15,7 +15,7 @@ from .text import sentence
 _LISTED, _SERIES = 8, 3
 
 
-def _takes(layout: Any, looked: record_view.Looked) -> None:
+def _takes(layout: bpy.types.UILayout, looked: record_view.Looked) -> None:
     box = layout.box().column(align=True)
     for take in looked.others[:_LISTED]:
         row = box.row(align=True)
@@ -27,7 +27,9 @@ def _takes(layout: Any, looked: record_view.Looked) -> None:
         ghost.directory, ghost.ghost = take.folder, True
 
 
-def _progress(layout: Any, context: Any, state: Any, looked: record_view.Looked) -> None:
+def _progress(
+    layout: bpy.types.UILayout, context: bpy.types.Context, state: DanceReviewState, looked: record_view.Looked
+) -> None:
     item = states.chosen(state)
     if item is None or item.own:
         return
@@ -50,8 +52,8 @@ class DANCE_REVIEW_PT_record(ReviewPanel, Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        state = context.scene.dance_review
+        layout = there(self.layout)
+        state = state_of(context)
         column = layout.column(align=True)
         column.operator("dance_review.add_to_record", icon="ADD")
         column.operator("dance_review.enter_consent", icon="CURRENT_FILE")

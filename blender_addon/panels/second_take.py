@@ -6,6 +6,8 @@ import bpy
 from bpy.types import Panel, UIList
 
 from ..analysis_core.wording import numbers
+from ..blender_types import there
+from ..properties import state_of
 from .take import ReviewPanel
 from .text import sentence, when
 
@@ -14,8 +16,8 @@ class DANCE_REVIEW_UL_differences(UIList):
     """A line for every difference that can be shown."""
 
     def draw_item(
-        self, context: Any, layout: Any, data: Any, item: Any, icon: int, active_data: Any, active_property: str, index: int = 0,
-        flt_flag: int = 0,
+        self, context: bpy.types.Context, layout: bpy.types.UILayout, data: Any, item: Any, icon: int | None, active_data: Any,
+        active_property: str | None, index: int | None = 0, flt_flag: int | None = 0,
     ) -> None:  # fmt: skip
         row = layout.row(align=True)
         row.progress(factor=item.size, type="RING", text="")
@@ -31,8 +33,8 @@ class DANCE_REVIEW_PT_second_take(ReviewPanel, Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        second = context.scene.dance_review.second
+        layout = there(self.layout)
+        second = state_of(context).second
         if not second.take_name:
             sentence(layout, context, "Open another take of this phrase, beside or as a ghost, in step with this one.")
             layout.operator("dance_review.add_second_take", icon="GHOST_ENABLED")

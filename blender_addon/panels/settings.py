@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import bpy
+
 from ..analysis_core.settings import SETTINGS, Setting
 
 
-def _draw_number(layout: Any, owner: Any, setting: Setting) -> None:
+def _draw_number(layout: bpy.types.UILayout, owner: Any, setting: Setting) -> None:
     """A number that may stay unknown: a box that switches it on, and where the program can propose it, a box for that."""
     use = f"use_{setting.name}"
     row = layout.row(heading=setting.title)
@@ -26,7 +28,7 @@ def _draw_number(layout: Any, owner: Any, setting: Setting) -> None:
         layout.prop(owner, propose)
 
 
-def draw_settings(layout: Any, owner: Any, only: Sequence[str] = ()) -> None:
+def draw_settings(layout: bpy.types.UILayout, owner: Any, only: Sequence[str] = ()) -> None:
     """Level, static take and music first; what is usually found in the recording below. only: names, or all."""
     layout.use_property_split = True
     layout.use_property_decorate = False

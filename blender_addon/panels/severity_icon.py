@@ -63,7 +63,8 @@ def register() -> None:
         for step in range(1, _STEPS + 1):
             icon = made.new(f"{fault}{step}")
             icon.icon_size = (_SIZE, _SIZE)
-            icon.icon_pixels_float = pixels_of(step / _STEPS, fault).ravel()
+            pixels: Any = icon  # whose pixels Blender's types take for a number
+            pixels.icon_pixels_float = pixels_of(step / _STEPS, fault).ravel()
     _icons.append(made)
 
 

@@ -6,20 +6,22 @@ import bpy
 from bpy.types import Panel
 
 from .. import room, saving, trouble
+from ..blender_types import Icon, PanelPart, there
+from ..properties import state_of
 from ..review_job import running
 from ..watching import seen, watched
 from .settings import draw_settings
 from .text import sentence
 
 TAB = "Dance Review"
-VERDICTS = {
+VERDICTS: dict[str, tuple[Icon, str]] = {
     "good": ("CHECKMARK", "Good: this take can be trusted"),
     "usable": ("INFO", "Usable, with limits"),
     "retake": ("ERROR", "Retake: this take cannot be trusted"),
 }
 
 
-class SidebarPanel:
+class SidebarPanel(PanelPart):
     """Where the panels of the add-on are."""
 
     bl_space_type = "VIEW_3D"
@@ -32,10 +34,10 @@ class ReviewPanel(SidebarPanel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return bool(context.scene.dance_review.take_name)
+        return bool(state_of(context).take_name)
 
 
-def _draw_trouble(layout: Any, context: bpy.types.Context) -> None:
+def _draw_trouble(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
     """What to do when the last step did not work, while it is the last."""
     if trouble.report() is not None:
         box = layout.box()
@@ -50,8 +52,8 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
     bl_order = 0
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        state = context.scene.dance_review
+        layout = there(self.layout)
+        state = state_of(context)
         if running:
             column = layout.column()
             job = running[0]
@@ -103,8 +105,8 @@ class DANCE_REVIEW_PT_settings(ReviewPanel, Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        state = context.scene.dance_review
+        layout = there(self.layout)
+        state = state_of(context)
         sentence(layout, context, f"{state.take_name}: {state.summary}", icon="FILE")
         for line in state.load:
             sentence(layout, context, line.value, icon="SORT_DESC")
@@ -129,11 +131,11 @@ class DANCE_REVIEW_PT_unsure(ReviewPanel, Panel):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return bool(context.scene.dance_review.unsure)
+        return bool(state_of(context).unsure)
 
     def draw(self, context: bpy.types.Context) -> None:
-        for line in context.scene.dance_review.unsure:
-            sentence(self.layout, context, f"{line.what}, {line.value}: {line.why}", icon="DOT")
+        for line in state_of(context).unsure:
+            sentence(there(self.layout), context, f"{line.what}, {line.value}: {line.why}", icon="DOT")
 
 
 class DANCE_REVIEW_PT_watch(SidebarPanel, Panel):
@@ -144,7 +146,7 @@ class DANCE_REVIEW_PT_watch(SidebarPanel, Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout = there(self.layout)
         folder = watched()
         if folder is not None:
             sentence(layout, context, f"New takes in {folder} open by themselves.")
@@ -152,7 +154,7 @@ class DANCE_REVIEW_PT_watch(SidebarPanel, Panel):
             layout.operator("dance_review.stop_watching", icon="PAUSE")
             return
         layout.use_property_split = True
-        layout.prop(context.scene.dance_review, "watch_folder")
+        layout.prop(state_of(context), "watch_folder")
         layout.operator("dance_review.watch_folder", icon="HIDE_OFF")
 
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import textwrap
-from typing import Any
+
+import bpy
+
+from ..blender_types import Icon, there
 
 #: Average width of a letter in Blender's interface font, pixels at a scale of 1.
 _LETTER = 6.3
@@ -12,14 +15,14 @@ _MARGIN = 46.0
 _LETTER_UNITS, _AIR_UNITS = 0.34, 0.9
 
 
-def letters(context: Any, indent: float = 0.0) -> int:
+def letters(context: bpy.types.Context, indent: float = 0.0) -> int:
     """How many letters fit into a line of the region that is drawn."""
-    scale = context.preferences.system.ui_scale
+    scale = there(context.preferences).system.ui_scale
     width = context.region.width / scale if context.region else 300.0
     return max(int((width - _MARGIN - indent) / _LETTER), 16)
 
 
-def sentence(layout: Any, context: Any, text: str, icon: str = "NONE", indent: float = 0.0) -> None:
+def sentence(layout: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: Icon = "NONE", indent: float = 0.0) -> None:
     """Draw a sentence in as many lines as it needs; the icon stands before the first."""
     column = layout.column(align=True)
     column.scale_y = 0.8
@@ -31,7 +34,7 @@ def sentence(layout: Any, context: Any, text: str, icon: str = "NONE", indent: f
             column.label(text=line)
 
 
-def when(row: Any, text: str) -> None:
+def when(row: bpy.types.UILayout, text: str) -> None:
     """A moment at the end of a line of a list: as wide as it is, so that what stands before it is cut and it never is."""
     end = row.row()
     end.alignment = "RIGHT"

@@ -9,6 +9,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection, Scene
 from numpy.typing import NDArray
 
 from .. import compat
@@ -18,6 +19,7 @@ from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.phrase.phase import Phrase
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats, Source
+from ..blender_types import of_kind
 from .armature import Keys
 from .build import MARK as BUILT
 from .captions import without_shadow
@@ -42,12 +44,12 @@ class NoMarkersError(InTheRoundError):
     """A review that holds no markers."""
 
 
-def collection_of(scene: Any, kind: str) -> Any | None:
+def collection_of(scene: Scene, kind: str) -> Any | None:
     """The collection of a kind of aid in a scene; None when it was not drawn."""
     return next((item for item in scene.collection.children_recursive if item.get(MARK) == kind), None)
 
 
-def new_collection(scene: Any, kind: str) -> Any:
+def new_collection(scene: Scene, kind: str) -> Any:
     """An empty collection for a kind of aid, in the place of an earlier one."""
     old = collection_of(scene, kind)
     if old is not None:
@@ -60,7 +62,7 @@ def new_collection(scene: Any, kind: str) -> Any:
     made = bpy.data.collections.new(kind.capitalize())
     made[MARK] = kind
     # Inside the review's own collection, so that all goes with it.
-    parent = next((item for item in scene.collection.children if BUILT in item), scene.collection)
+    parent = next((item for item in scene.collection.children if item.get(BUILT) is not None), scene.collection)
     made[BUILT] = True
     parent.children.link(made)
     return made
@@ -70,7 +72,7 @@ def _material(name: str, colour: tuple[float, float, float]) -> Any:
     return own_material(name, colour, glowing=True)
 
 
-def _bar(name: str, length: float, thickness: float, along: str, material: Any, collection: Any) -> Any:
+def _bar(name: str, length: float, thickness: float, along: str, material: Any, collection: Collection) -> Any:
     """A thin bar from its origin along X or Z."""
     half = thickness / 2
     low, high = {"x": ((0, -half, -half), (length, half, half)), "z": ((-half, -half, 0), (half, half, length))}[along]
@@ -134,7 +136,7 @@ def support_points(movement: Movement, phrase: Phrase) -> Floats:
     return np.asarray(support)
 
 
-def plumb_line(scene: Any, review: Review, frame_start: int) -> None:
+def plumb_line(scene: Scene, review: Review, frame_start: int) -> None:
     """An upright line from the middle of the support."""
     movement, phrase = review.movement, review.phrase
     collection = new_collection(scene, "plumb line")
@@ -143,7 +145,7 @@ def plumb_line(scene: Any, review: Review, frame_start: int) -> None:
     _keyed(line, frame_start, np.isfinite(support[:, 0]), location=support)
 
 
-def support(scene: Any, review: Review, frame_start: int) -> None:
+def support(scene: Scene, review: Review, frame_start: int) -> None:
     """The area that carries: the soles on the floor and what lies between them (convex hull)."""
     movement, phrase = review.movement, review.phrase
     collection = new_collection(scene, "support")
@@ -204,7 +206,7 @@ def _hull_of(items: list[Any], material: Any) -> Any:
     return tree
 
 
-def turnout(scene: Any, review: Review, frame_start: int) -> None:
+def turnout(scene: Scene, review: Review, frame_start: int) -> None:
     """On the floor, from each heel: where the foot points, and, thicker and shorter, where the bent knee points."""
     movement = review.movement
     collection = new_collection(scene, "turnout")
@@ -228,7 +230,7 @@ def turnout(scene: Any, review: Review, frame_start: int) -> None:
         _keyed(bar, frame_start, bent & np.isfinite(off[:, 0]), location=place, rotation_euler=np.arctan2(off[:, 1], off[:, 0]))
 
 
-def turn_axis(scene: Any, review: Review, frame_start: int) -> None:
+def turn_axis(scene: Scene, review: Review, frame_start: int) -> None:
     """During turns, a line from the support through the centre of mass; beside the plumb line it shows how far it tips."""
     movement, phrase = review.movement, review.phrase
     collection = new_collection(scene, "turn axis")
@@ -246,7 +248,7 @@ def turn_axis(scene: Any, review: Review, frame_start: int) -> None:
     _keyed(line, frame_start, turning & np.isfinite(length), location=support, rotation_quaternion=quaternion)
 
 
-def markers(scene: Any, review: Review, frame_start: int) -> None:
+def markers(scene: Scene, review: Review, frame_start: int) -> None:
     """Every marker where it is: a ball where it was measured, a cube where a gap was filled, a larger and darker one where only
     the pattern of the whole body says so, nothing where nothing holds. Raises NoMarkersError for a skeleton."""
     shown = review.markers
@@ -257,7 +259,7 @@ def markers(scene: Any, review: Review, frame_start: int) -> None:
     table = bpy.data.meshes.new("Marker places")
     table.vertices.add(frames * count)
     table.vertices.foreach_set("co", np.nan_to_num(shown.positions_m).astype(np.float32).ravel())
-    kind = table.attributes.new("kind", "FLOAT", "POINT")
+    kind = of_kind(table.attributes.new("kind", "FLOAT", "POINT"), bpy.types.FloatAttribute)
     kind.data.foreach_set("value", shown.source.astype(np.float32).ravel())
     places = bpy.data.objects.new("Marker places", table)
     places.hide_render = places.hide_viewport = places.hide_select = True
@@ -309,7 +311,7 @@ def _marker_tree(places: Any, frames: int, count: int, frame_start: int) -> Any:
 DRAW = {"plumb line": plumb_line, "support": support, "turnout": turnout, "turn axis": turn_axis, "markers": markers}
 
 
-def path_of(scene: Any, movement: Movement, joint: str) -> None:
+def path_of(scene: Scene, movement: Movement, joint: str) -> None:
     """The path of a joint through the room over the whole phrase, with a bead every half second to show its speed."""
     collection = new_collection(scene, f"path of {joint}")
     step = max(1, round(movement.rate_hz / _PATH_HZ))
@@ -331,7 +333,7 @@ def path_of(scene: Any, movement: Movement, joint: str) -> None:
     _beads(course[::every], f"Beads of {joint}", material, collection)
 
 
-def _beads(places: Floats, name: str, material: Any, collection: Any) -> None:
+def _beads(places: Floats, name: str, material: Any, collection: Collection) -> None:
     """Small octahedra."""
     radius = 2.5 * _PATH_RADIUS_M
     corners = radius * np.array([(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1)], dtype=np.float64)

@@ -6,13 +6,16 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection
 from mathutils import Matrix, Vector
+from numpy.typing import NDArray
 
 from .. import compat
 from ..analysis_core.body.movement import SEGMENTS
 from ..analysis_core.figure.motion import Motion, bone_axes
 from ..analysis_core.figure.proportions import PARENTS, Rest
 from ..analysis_core.take import Floats
+from ..blender_types import there
 
 _LINEAR = 1
 #: Segments whose bone ends where another begins.
@@ -44,24 +47,23 @@ def _edit_bones(data: Any, rest: Rest) -> None:
         bones[name].parent = bones[parent]
 
 
-def make_armature(name: str, rest: Rest, collection: Any) -> Any:
+def make_armature(name: str, rest: Rest, collection: Collection) -> Any:
     """An armature object with one bone for each segment of SEGMENTS, at rest, linked to a collection."""
     data = bpy.data.armatures.new(name)
     data.display_type = "WIRE"
     armature = bpy.data.objects.new(name, data)
-    context = bpy.context
-    layer = context.view_layer
+    layer, looked_at = there(bpy.context.view_layer), there(bpy.context.scene)
     before = layer.objects.active
     # Bones can be added in edit mode only, and only in the scene that is looked at.
     if before is not None and before.mode != "OBJECT":
         bpy.ops.object.mode_set(mode="OBJECT")
-    context.scene.collection.objects.link(armature)
+    looked_at.collection.objects.link(armature)
     layer.objects.active = armature
     bpy.ops.object.mode_set(mode="EDIT")
     _edit_bones(data, rest)
     bpy.ops.object.mode_set(mode="OBJECT")
     layer.objects.active = before
-    context.scene.collection.objects.unlink(armature)
+    looked_at.collection.objects.unlink(armature)
     collection.objects.link(armature)
     armature.show_in_front = False
     return armature
@@ -70,7 +72,7 @@ def make_armature(name: str, rest: Rest, collection: Any) -> Any:
 class Keys:
     """Curves with keys on the same frames, a whole curve at a time."""
 
-    def __init__(self, curves: Any, frames: Floats, kind: int = _LINEAR) -> None:
+    def __init__(self, curves: Any, frames: NDArray[np.floating[Any]], kind: int = _LINEAR) -> None:
         """curves: of an action. frames (K,), rising. kind: interpolation of all keys."""
         self._curves = curves
         self._places = np.empty((len(frames), 2), dtype=np.float32)
@@ -89,7 +91,7 @@ class Keys:
         # take as long as all the rest.
 
 
-def key(curves: Any, path: str, index: int, frames: Floats, values: Floats, *, kind: int = _LINEAR) -> None:
+def key(curves: Any, path: str, index: int, frames: NDArray[np.floating[Any]], values: Floats, *, kind: int = _LINEAR) -> None:
     """One curve with all of its keys at once."""
     Keys(curves, frames, kind).add(path, index, values)
 

@@ -11,11 +11,14 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Scene
 from mathutils import Matrix, Vector
 
 from .. import compat
 from ..analysis_core.errors import TakeError
+from ..analysis_core.take import Floats
 from ..analysis_core.views.beside import Clip, Kind
+from ..blender_types import of_kind, there
 from .armature import key
 from .captions import DEPTH_M, half_picture
 
@@ -46,23 +49,23 @@ def _require(clip: Clip, what: str) -> None:
 # Music --------------------------------------------------------------------------------------------------------------------------
 
 
-def music_in(scene: Any) -> list[Any]:
+def music_in(scene: Scene) -> list[Any]:
     """The sound strips of a scene that are ours."""
     editor = scene.sequence_editor
     return [] if editor is None else [strip for strip in editor.strips if strip.type == "SOUND" and strip.get(MARK) == "music"]
 
 
-def remove_music(scene: Any) -> None:
+def remove_music(scene: Scene) -> None:
     """Take the music away; the user's own strips stay."""
     for strip in music_in(scene):
         sound = strip.sound
-        scene.sequence_editor.strips.remove(strip)
+        there(scene.sequence_editor).strips.remove(strip)
         if sound is not None and sound.users == 0:
             bpy.data.sounds.remove(sound)
         scene.sync_mode = "FRAME_DROP"
 
 
-def put_music(scene: Any, clip: Clip, timing: Timing) -> None:
+def put_music(scene: Scene, clip: Clip, timing: Timing) -> None:
     """Let a sound file play in step with the take. The scene's rate has to be the take's own. Raises TakeError."""
     _require(clip, "The music")
     sound = bpy.data.sounds.load(str(clip.file), check_existing=True)
@@ -80,7 +83,7 @@ def put_music(scene: Any, clip: Clip, timing: Timing) -> None:
     sounding(scene, on=True)
 
 
-def sounding(scene: Any, *, on: bool) -> None:
+def sounding(scene: Scene, *, on: bool) -> None:
     """Let the music be heard at the dancer's own speed; in slow motion it is out, and pictures are dropped instead."""
     found = music_in(scene)
     for strip in found:
@@ -92,12 +95,12 @@ def sounding(scene: Any, *, on: bool) -> None:
 # The film -----------------------------------------------------------------------------------------------------------------------
 
 
-def film_in(scene: Any) -> Any | None:
+def film_in(scene: Scene) -> Any | None:
     """The picture of the film in a scene; None without one."""
     return next((item for item in scene.objects if item.get(MARK) == "film"), None)
 
 
-def remove_film(scene: Any) -> None:
+def remove_film(scene: Scene) -> None:
     """Take the film away."""
     item = film_in(scene)
     if item is None:
@@ -121,7 +124,7 @@ def read_film(file: Path) -> tuple[Any, float]:
     return image, rate_hz
 
 
-def put_film(scene: Any, clip: Clip, timing: Timing) -> None:
+def put_film(scene: Scene, clip: Clip, timing: Timing) -> None:
     """Let a film play in step with the take, as a picture in the scene. Raises TakeError."""
     _require(clip, "The film")
     image, rate_hz = read_film(clip.file)
@@ -138,7 +141,7 @@ def put_film(scene: Any, clip: Clip, timing: Timing) -> None:
     key(compat.curves_of(item, item.name), "image_user.frame_offset", 0, frames, offsets)
 
 
-def _offsets(at_s: float, rate_hz: float, count: int, timing: Timing) -> tuple[np.ndarray, np.ndarray]:
+def _offsets(at_s: float, rate_hz: float, count: int, timing: Timing) -> tuple[Floats, Floats]:
     """Frames of the scene, and what the film's frame (from 1) lies apart from the scene's (from 1) there; straight in between.
 
     Blender takes the whole part of it, toward 0. Before it begins and after its end the film stands still.
@@ -152,7 +155,7 @@ def _offsets(at_s: float, rate_hz: float, count: int, timing: Timing) -> tuple[n
     return own + timing.frame_start, np.where(apart < 0.0, apart - 1.0, apart)
 
 
-def show_in_picture(scene: Any, camera: Any) -> None:
+def show_in_picture(scene: Scene, camera: Any) -> None:
     """Hang the film in the lower left of a camera's picture, beside the dancer and below the caption."""
     item = film_in(scene)
     if item is None:
@@ -169,28 +172,28 @@ def show_in_picture(scene: Any, camera: Any) -> None:
     item.location = (left, -0.92 * half_height, -DEPTH_M)
 
 
-def show_in_room(scene: Any, place: tuple[float, float, float], eye: Any) -> None:
+def show_in_room(scene: Scene, place: tuple[float, float, float], eye: Any) -> None:
     """Stand the film upright in the room beside the dancer's place, turned to the eye."""
     item = film_in(scene)
     if item is None:
         return
     away = Vector((eye[0] - place[0], eye[1] - place[1], 0.0))
     away = away.normalized() if away.length > 1e-3 else Vector((0.0, -1.0, 0.0))
-    right = Vector((0.0, 0.0, 1.0)).cross(away)
+    right = of_kind(Vector((0.0, 0.0, 1.0)).cross(away), Vector)
     width, height = (float(side) for side in item.data.size)
     item.parent = None
     item.empty_display_size = _TALL_M * max(width, height) / height
     item.empty_image_offset = (-0.5, 0.0)
-    turned = Matrix((right, Vector((0.0, 0.0, 1.0)), away)).transposed().to_euler()
+    turned = Matrix((right.to_tuple(), (0.0, 0.0, 1.0), away.to_tuple())).transposed().to_euler()
     item.rotation_euler = turned
     item.location = Vector((place[0], place[1], 0.0)) + right * (_BESIDE_M + 0.5 * (_TALL_M * width / height - 1.0))
 
 
-def remove(scene: Any, kind: Kind) -> None:
+def remove(scene: Scene, kind: Kind) -> None:
     """Take music or film away."""
     (remove_music if kind == "music" else remove_film)(scene)
 
 
-def put(scene: Any, kind: Kind, clip: Clip, timing: Timing) -> None:
+def put(scene: Scene, kind: Kind, clip: Clip, timing: Timing) -> None:
     """Let music or film play in step with the take. Raises TakeError."""
     (put_music if kind == "music" else put_film)(scene, clip, timing)

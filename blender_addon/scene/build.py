@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import bpy
+from bpy.types import Scene
 
 from .. import compat
 from ..analysis_core.figure.levels import levels_of
@@ -61,30 +62,33 @@ def build_scene(review: Review, look: str = DEFAULT_LOOK) -> Any:
     return scene
 
 
-def drawings_in(scene: Any) -> list[Any]:
+def drawings_in(scene: Scene) -> list[Any]:
     """The collections of the measures that are drawn in a scene, one for each correction that has one."""
     return [item for item in scene.collection.children_recursive if item.get(MARK) == measure_drawn.HOLDS]
 
 
-def is_marker_of(scene: Any, marker: Any, finding: str) -> bool:
+def is_marker_of(scene: Scene, marker: Any, finding: str) -> bool:
     """Whether a timeline marker is the one of a finding: made by build_scene, or bound to the finding's camera."""
     if marker.camera is not None and marker.camera.get("finding") == finding:
         return True
     return marker.name in scene.get(_MARKERS, ()) and marker.name.partition(" ")[0] == finding
 
 
-def remove_review(scene: Any) -> None:
+def remove_review(scene: Scene) -> None:
     """Take away all that build_scene made in a scene, and cameras made for corrections; what the user added stays."""
     ours = set(scene.get(_MARKERS, ()))
     for marker in list(scene.timeline_markers):
-        bound = marker.camera is not None and "finding" in marker.camera
+        bound = marker.camera is not None and marker.camera.get("finding") is not None
         if bound or marker.name in ours:
             # The first of a name is ours: what the user called the same came later.
             ours.discard(marker.name)
             scene.timeline_markers.remove(marker)
-    collections = [item for item in scene.collection.children_recursive if MARK in item]
+    collections = [item for item in scene.collection.children_recursive if item.get(MARK) is not None]
     made = {item for collection in collections for item in collection.objects}
-    for item in [*made, *(item for item in scene.collection.objects if item.type == "CAMERA" and "finding" in item)]:
+    for item in [
+        *made,
+        *(item for item in scene.collection.objects if item.type == "CAMERA" and item.get("finding") is not None),
+    ]:
         action = item.animation_data.action if item.animation_data else None
         data = item.data
         bpy.data.objects.remove(item)
@@ -94,5 +98,5 @@ def remove_review(scene: Any) -> None:
             bpy.data.actions.remove(action)
     for collection in reversed(collections):
         bpy.data.collections.remove(collection)
-    if _MARKERS in scene:
+    if scene.get(_MARKERS) is not None:
         del scene[_MARKERS]

@@ -7,6 +7,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection
 from mathutils import Euler, Vector
 
 from ..analysis_core.body.movement import JOINTS, Movement, frame_at
@@ -23,7 +24,7 @@ _BEYOND_JOINTS_M = 0.15
 WORDS_SHARE = 0.26
 
 
-def make_camera(name: str, place: Vector, aim: Vector, collection: Any) -> Any:
+def make_camera(name: str, place: Vector, aim: Vector, collection: Collection) -> Any:
     """A camera that looks at a point, upright."""
     data = bpy.data.cameras.new(name)
     data.lens, data.sensor_width = LENS_MM, _SENSOR_MM
@@ -55,12 +56,12 @@ def _body_box(movement: Movement, frame: int) -> tuple[Vector, Vector]:
     return low, high + Vector((0.0, 0.0, _BEYOND_JOINTS_M))
 
 
-def _finding_camera(finding: Finding, movement: Movement, collection: Any) -> Any:
+def _finding_camera(finding: Finding, movement: Movement, collection: Collection) -> Any:
     """From the side that the finding names, far enough for the whole dancer, aimed between the body's middle and the place."""
     low, high = _body_box(movement, frame_at(movement, finding.peak_s))
     place, aim = Vector(finding.view.position_m), Vector(finding.view.aim_m)
     direction = place - aim
-    if direction.length < 1e-6 or not all(math.isfinite(value) for value in (*place, *aim)):
+    if direction.length < 1e-6 or not all(math.isfinite(value) for value in (*place.to_tuple(), *aim.to_tuple())):
         direction, aim = Vector((1.0, 0.0, 0.0)), (low + high) / 2.0
     middle = (low + high) / 2.0
     aim = aim.lerp(middle, 0.7)
@@ -76,12 +77,12 @@ def _finding_camera(finding: Finding, movement: Movement, collection: Any) -> An
     return camera
 
 
-def correction_cameras(findings: tuple[Finding, ...], movement: Movement, collection: Any) -> dict[str, Any]:
+def correction_cameras(findings: tuple[Finding, ...], movement: Movement, collection: Collection) -> dict[str, Any]:
     """A camera for each finding, named and marked with its id."""
     return {finding.id: _finding_camera(finding, movement, collection) for finding in findings}
 
 
-def overview_camera(movement: Movement, collection: Any, aspect: float = 16 / 9) -> Any:
+def overview_camera(movement: Movement, collection: Collection, aspect: float = 16 / 9) -> Any:
     """A camera that has the whole phrase in the picture, from where the dancer faces at the start."""
     hips = movement.joint("pelvis")[:, :2]
     known = hips[np.isfinite(hips).all(axis=1)]

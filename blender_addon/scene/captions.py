@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import Any
+from typing import Any, Literal
 
 import bpy
 import numpy as np
+from bpy.types import Collection
 
 from .. import compat
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.wording import findings as say
+from ..blender_types import of_kind, there
 from .armature import key
 from .fitting import LINE, fitted
 from .stage import mesh_object, own_material
@@ -22,6 +24,7 @@ _CONSTANT = 0
 DEPTH_M = 0.5
 #: How long before and after its span a caption is shown. Proposed default.
 _AROUND_S = 0.5
+Align = Literal["LEFT", "CENTER", "RIGHT"]
 #: Height of a line as a share of the picture's height; readable at 640 pixels.
 LINE_SHARE = 0.047
 #: What a correction's caption may take of the picture: the left third, beside the dancer.
@@ -30,14 +33,22 @@ _WIDTH_SHARE, _HEIGHT_SHARE = 0.30, 0.88
 _SPACE = 0.28
 
 
-def text_object(name: str, words: str, size: float, collection: Any, *, align: str = "LEFT", material: Any | None = None) -> Any:
+def text_object(
+    name: str,
+    words: str,
+    size: float,
+    collection: Collection,
+    *,
+    align: Literal["LEFT", "CENTER", "RIGHT"] = "LEFT",
+    material: Any | None = None,
+) -> Any:
     """Words as an object; ``size`` is about the height of a line, in the units of its parent."""
-    data = bpy.data.curves.new(name, "FONT")
+    data = of_kind(bpy.data.curves.new(name, "FONT"), bpy.types.TextCurve)
     data.body, data.size = words, size
     data.align_x, data.align_y = align, "TOP"
     data.materials.append(material or ink())
     made = bpy.data.objects.new(name, data)
-    made.color = data.materials[0].diffuse_color
+    made.color = there(data.materials[0]).diffuse_color
     made.hide_select = True
     without_shadow(made)
     collection.objects.link(made)
@@ -50,7 +61,7 @@ def without_shadow(item: Any) -> None:
     item.display.show_shadows = False
 
 
-def card(name: str, width: float, height: float, collection: Any) -> Any:
+def card(name: str, width: float, height: float, collection: Collection) -> Any:
     """A light card behind words, so that they can be read before any background; its upper left corner is its origin."""
     material = own_material("Card", _PAPER, glowing=True)
     corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
@@ -67,7 +78,7 @@ def ink() -> Any:
 @cache
 def extent(words: str) -> float:
     """The width of one line of words at size 1, measured from their outlines."""
-    data = bpy.data.curves.new("Measured words", "FONT")
+    data = of_kind(bpy.data.curves.new("Measured words", "FONT"), bpy.types.TextCurve)
     measured = bpy.data.objects.new("Measured words", data)
     try:
         data.body, data.size, data.resolution_u = words, 1.0, 1
@@ -129,7 +140,7 @@ def turns_to_speak(findings: tuple[Finding, ...], rate_hz: float, frames: tuple[
 
 
 def correction_captions(
-    findings: tuple[Finding, ...], cameras: dict[str, Any], rate_hz: float, frames: tuple[int, int], collection: Any
+    findings: tuple[Finding, ...], cameras: dict[str, Any], rate_hz: float, frames: tuple[int, int], collection: Collection
 ) -> None:
     """A caption before each correction's camera, seen around its moment only. frames: the first and the last one."""
     for finding, span in zip(findings, turns_to_speak(findings, rate_hz, frames), strict=True):

@@ -11,6 +11,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection
 
 from ..analysis_core.figure import palette
 from ..analysis_core.take import Floats
@@ -31,7 +32,7 @@ def _material(name: str, colour: palette.Colour) -> Any:
     return own_material(name, colour, glowing=True)
 
 
-def _strokes(name: str, lines: list[Floats], thickness: float, colour: palette.Colour, eye: Eye, collection: Any) -> Any:
+def _strokes(name: str, lines: list[Floats], thickness: float, colour: palette.Colour, eye: Eye, collection: Collection) -> Any:
     """Polylines (K, 3) as one curve with a round section."""
     material = _material(name, colour)
     data = bpy.data.curves.new(name, "CURVE")
@@ -52,7 +53,7 @@ def _strokes(name: str, lines: list[Floats], thickness: float, colour: palette.C
     return made
 
 
-def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, collection: Any) -> Any:
+def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, collection: Collection) -> Any:
     corners = np.concatenate(quads)
     faces = [tuple(range(4 * i, 4 * i + 4)) for i in range(len(quads))]
     made = mesh_object(name, corners.tolist(), faces, _material(name, colour), collection)
@@ -62,7 +63,7 @@ def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, col
 
 
 def draw(
-    drawing: Drawing, eye: Eye, thickness_m: float, collection: Any, carried: Callable[[Floats], Floats] | None = None
+    drawing: Drawing, eye: Eye, thickness_m: float, collection: Collection, carried: Callable[[Floats], Floats] | None = None
 ) -> list[Any]:
     """Draw a measure; return its objects.
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection, Scene
 
 from ..analysis_core.body.movement import SEGMENTS
 from ..analysis_core.figure.looks import DEFAULT_LOOK
@@ -14,7 +15,9 @@ from ..analysis_core.figure.motion import Motion
 from ..analysis_core.figure.proportions import Rest
 from ..analysis_core.figure.skin import Skin, skin_of
 from ..analysis_core.take import Floats
+from ..blender_types import of_kind, there
 from .armature import animate, make_armature
+from .nodes import preset
 from .quads import mesh_of_quads
 from .severity import COLOUR, PART, add_attributes, show_severity
 
@@ -51,15 +54,16 @@ def coloured_material(name: str) -> Any:
     material = bpy.data.materials.new(name)
     if not material.use_nodes:
         material.use_nodes = True
-    shader = next(node for node in material.node_tree.nodes if node.type == "BSDF_PRINCIPLED")
-    attribute = material.node_tree.nodes.new("ShaderNodeAttribute")
+    tree = there(material.node_tree)
+    shader = next(node for node in tree.nodes if node.type == "BSDF_PRINCIPLED")
+    attribute = of_kind(tree.nodes.new("ShaderNodeAttribute"), bpy.types.ShaderNodeAttribute)
     attribute.attribute_name = COLOUR
-    material.node_tree.links.new(attribute.outputs["Color"], shader.inputs["Base Color"])
-    shader.inputs["Roughness"].default_value = 0.65
+    tree.links.new(there(attribute.outputs)["Color"], shader.inputs["Base Color"])
+    preset(shader.inputs["Roughness"], 0.65)
     return material
 
 
-def _mesh(name: str, skin: Skin) -> Any:
+def _mesh(name: str, skin: Skin) -> bpy.types.Mesh:
     mesh = mesh_of_quads(name, skin.vertices_m, skin.quads)
     add_attributes(mesh, skin)
     return mesh
@@ -82,20 +86,21 @@ def _add_weights(body: Any, skin: Skin) -> None:
 
 
 def make_figure(
-    name: str, rest: Rest, motion: Motion, levels: Floats, frame_start: int, collection: Any, look: str = DEFAULT_LOOK
+    name: str, rest: Rest, motion: Motion, levels: Floats, frame_start: int, collection: Collection, look: str = DEFAULT_LOOK
 ) -> Figure:
     """An animated dancer in a collection; row i of motion and levels (F, S) lies on frame frame_start + i. look: of LOOKS."""
     armature = make_armature(name, rest, collection)
     animate(armature, rest, motion, frame_start)
     skin = figure_skin(rest, look)
-    body = bpy.data.objects.new(f"{name} body", _mesh(f"{name} body", skin))
+    mesh = _mesh(f"{name} body", skin)
+    body = bpy.data.objects.new(f"{name} body", mesh)
     collection.objects.link(body)
     body.parent = armature
-    body.data.materials.append(coloured_material(f"{name} skin"))
+    mesh.materials.append(coloured_material(f"{name} skin"))
     body[LOOK] = look
     _add_weights(body, skin)
     show_severity(body, levels, motion.known, frame_start, collection)
-    bend = body.modifiers.new("Armature", "ARMATURE")
+    bend = of_kind(body.modifiers.new("Armature", "ARMATURE"), bpy.types.ArmatureModifier)
     bend.object = armature
     bend.use_deform_preserve_volume = True
     armature.hide_render = True
@@ -107,12 +112,12 @@ def is_figure(item: Any) -> bool:
     return item.type == "MESH" and LOOK in item and PART in item.data.attributes
 
 
-def body_in(scene: Any) -> Any | None:
+def body_in(scene: Scene) -> Any | None:
     """The body of the dancer that a scene shows, not of a second take; None when it was taken out."""
-    return next((item for item in scene.objects if is_figure(item) and SECOND not in item), None)
+    return next((item for item in scene.objects if is_figure(item) and item.get(SECOND) is None), None)
 
 
-def look_in(scene: Any) -> str:
+def look_in(scene: Scene) -> str:
     """The look of the dancer that a scene shows."""
     body = body_in(scene)
     return DEFAULT_LOOK if body is None else str(body[LOOK])
@@ -122,9 +127,9 @@ def change_look(body: Any, rest: Rest, look: str) -> None:
     """Give a body that make_figure made another look; what moves and colours it stays."""
     before = body.data
     skin = figure_skin(rest, look)
-    body.data = _mesh(before.name, skin)
+    body.data = mesh = _mesh(before.name, skin)
     for material in before.materials:
-        body.data.materials.append(material)
+        mesh.materials.append(material)
     body.vertex_groups.clear()
     _add_weights(body, skin)
     body[LOOK] = look

@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import bpy
+import numpy as np
+from bpy.types import Scene
 
 from .. import compat
 from ..analysis_core.film.plan import FilmPlan
@@ -53,7 +55,7 @@ def _put(strip: Any, place: Place, picture: tuple[int, int], own: tuple[int, int
     strip.transform.offset_y = (0.5 * (place.bottom + place.top) - 0.5) * picture[1]
 
 
-def lay_over(scene: Any, film: Reference, plan: FilmPlan, place: Place, channel: int) -> None:
+def lay_over(scene: Scene, film: Reference, plan: FilmPlan, place: Place, channel: int) -> None:
     """Put a film with a frame round it over the sequencer's pictures of a scene, at the take's moment on every one of them."""
     editor, pictures = scene.sequence_editor, len(plan.time_s)
     picture = (scene.render.resolution_x, scene.render.resolution_y)
@@ -68,4 +70,5 @@ def lay_over(scene: Any, film: Reference, plan: FilmPlan, place: Place, channel:
     step.speed_control, step.use_frame_interpolate, step.blend_type = "FRAME_NUMBER", False, "ALPHA_OVER"
     shown = frames_at(plan.time_s, film.at_s, film.rate_hz, film.frames)
     path = step.path_from_id("speed_frame_number")
-    key(compat.curves_of(scene, "Reference step"), path, 0, range(1, pictures + 1), shown, kind=_CONSTANT)
+    curves, numbers = compat.curves_of(scene, "Reference step"), np.arange(1.0, pictures + 1.0)
+    key(curves, path, 0, numbers, shown.astype(np.float64), kind=_CONSTANT)

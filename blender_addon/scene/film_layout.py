@@ -89,9 +89,14 @@ def layout_of(aspect: float, takes: int, entries: int, film: float | None = None
     counts = Place(1 - edge - wide_count, foot + 0.35 * line, 1 - edge, foot + 1.35 * line)
     strip = Place(edge, foot + 0.4 * line, counts.left - 0.02, foot + 1.1 * line)
     body = Place(0.0, foot + 1.6 * line, 1.0, 1.0)
+    shapes: tuple[Place, ...]
     if wide and takes == 1:
         parts = [body]
-        shapes = (Place(0.38, 0.01, 0.98, 0.97), Place(_EDGE, 0.12, 0.365, 0.94), Place(_EDGE, 0.01, 0.365, 0.08))
+        shapes = (
+            Place(0.38, 0.01, 0.98, 0.97),
+            Place(_EDGE, 0.12, 0.365, 0.94),
+            Place(_EDGE, 0.01, 0.365, 0.08),
+        )
     elif wide:
         parts = [body.within(0.5 * i, 0.0, 0.5 * (i + 1), 1.0) for i in range(takes)]
         shapes = (Place(0.03, 0.01, 0.97, 0.67), Place(2 * _EDGE, 0.67, 0.96, 0.90), Place(2 * _EDGE, 0.915, 0.96, 0.975))

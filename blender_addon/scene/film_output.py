@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import bpy
+from bpy.types import Scene
 
 from .. import compat
 from ..analysis_core.errors import OptionError, OutputError, TakeError
@@ -23,6 +24,7 @@ from ..analysis_core.wording import names
 from ..analysis_core.write.cut_short import require_whole
 from ..analysis_core.write.files import whole_file
 from .film_beside import Reference, lay_over, reference_of
+from .stage import plain_colours
 from .turntable import Film, build_film
 
 #: How hard pictures are packed on the way, 0 to 100: they are unpacked soon.
@@ -52,7 +54,7 @@ def nothing_left_behind() -> Iterator[None]:
         bpy.data.batch_remove(made)
 
 
-def _render_pictures(scene: Any, folder: Path, there: int, pictures: int, progress: Callable[[float], None] | None) -> None:
+def _render_pictures(scene: Scene, folder: Path, there: int, pictures: int, progress: Callable[[float], None] | None) -> None:
     """Render what is not there yet; a picture that is cut short, on a full disk, ends it."""
     render = scene.render
     compat.write_pictures(scene)
@@ -83,6 +85,7 @@ def _music(plan: FilmPlan, wish: Wish, to: Path) -> Path | None:
         return None
     import aud
 
+    unplayable: Any = aud.error  # its types do not say that it is an exception
     try:
         file = aud.Sound.file(wish.music)
         rate_hz = int(file.specs[0])
@@ -92,7 +95,7 @@ def _music(plan: FilmPlan, wish: Wish, to: Path) -> Path | None:
             rate_hz,
             len(plan.turned_rad) / wish.fps,
         )
-    except aud.error as error:
+    except unplayable as error:
         raise OptionError(f"{wish.music} cannot be played ({error}). Choose another sound file.") from error
     if made is None:
         return None
@@ -137,7 +140,7 @@ def _sequence(folder: Path, film: Film, music: Path | None, reference: Reference
     render.resolution_x, render.resolution_y = wish.size
     render.resolution_percentage = 100
     render.use_sequencer, render.use_compositing = True, False
-    scene.view_settings.view_transform = "Standard"
+    plain_colours(scene)
     if music is not None:
         compat.strips_of(editor).new_sound("Music", str(music), 2, 1)
     if reference is not None and film.beside is not None:
@@ -146,14 +149,14 @@ def _sequence(folder: Path, film: Film, music: Path | None, reference: Reference
     return scene
 
 
-def _encode(scene: Any, to: Path, *, sound: bool) -> None:
+def _encode(scene: Scene, to: Path, *, sound: bool) -> None:
     """A sequence to a film."""
     compat.write_film(scene, sound=sound)
     scene.render.filepath = str(to)
     bpy.ops.render.render(animation=True, scene=scene.name)
 
 
-def _keep(scene: Any, pictures: int, place: Path, folder: Path) -> None:
+def _keep(scene: Scene, pictures: int, place: Path, folder: Path) -> None:
     """The pictures that are kept are those of the film, with what is laid over them."""
     compat.write_pictures(scene)
     scene.render.filepath = str(place / "picture_####")

@@ -7,18 +7,21 @@ and they cost a fraction of what the engine's own hard ones do.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection, Scene
 from mathutils import Vector
 
 from ..analysis_core.take import Floats
+from ..blender_types import of_kind, there
 from .captions import without_shadow
 from .figure import coloured_material
 from .nodes import Nodes, new_tree
 from .severity import COLOUR
-from .stage import mesh_object, own_material
+from .stage import mesh_object, own_material, plain_colours
 
 #: Colours, linear and brighter than they come out: the studio light takes its share. Wall, floor round the stages, a stage's
 #: upper side and its rim, the marks on it.
@@ -36,14 +39,14 @@ _CONTACT, _CONTACT_M, _BELOW, _BELOW_M = 0.55, 0.11, 0.34, 0.26
 _TICKS, _LONG_M, _BROAD_M = 24, 0.05, 0.008
 
 
-def _painted(name: str, vertices: Floats, faces: list[tuple[int, ...]], colours: Floats, collection: Any) -> Any:
+def _painted(name: str, vertices: Floats, faces: Sequence[tuple[int, ...]], colours: Floats, collection: Collection) -> Any:
     """A mesh with a colour for every point."""
     mesh = bpy.data.meshes.new(name)
     mesh.from_pydata(vertices.tolist(), [], faces)
-    colour = mesh.color_attributes.new(COLOUR, "FLOAT_COLOR", "POINT")
+    colour = of_kind(mesh.color_attributes.new(COLOUR, "FLOAT_COLOR", "POINT"), bpy.types.FloatColorAttribute)
     colour.data.foreach_set("color", np.column_stack([colours, np.ones(len(colours))]).astype(np.float32).ravel())
     mesh.color_attributes.active_color = colour
-    mesh.color_attributes.render_color_index = mesh.color_attributes.active_color_index
+    mesh.color_attributes.render_color_index = there(mesh.color_attributes.active_color_index)
     mesh.materials.append(coloured_material(name))
     made = bpy.data.objects.new(name, mesh)
     made.hide_select = True
@@ -53,7 +56,7 @@ def _painted(name: str, vertices: Floats, faces: list[tuple[int, ...]], colours:
 
 
 def backdrop(
-    camera: Any, width: float, height: float, stages: list[tuple[Vector, float]], tilt_rad: float, collection: Any
+    camera: Any, width: float, height: float, stages: list[tuple[Vector, float]], tilt_rad: float, collection: Collection
 ) -> None:
     """A wall behind everything, lighter in the middle, with a soft shadow below each stage. stages: place and radius.
 
@@ -100,7 +103,7 @@ def _shaded(body: Any) -> Any:
     return nodes.tree
 
 
-def turntable(name: str, radius: float, body: Any, collection: Any) -> list[Any]:
+def turntable(name: str, radius: float, body: Any, collection: Collection) -> list[Any]:
     """A round stage with its upper side at 0, darker where the body is near, with marks that show that it turns."""
     count = max(8, round(radius / _RING_M))
     angles = np.arange(_AROUND) * 2.0 * math.pi / _AROUND
@@ -121,7 +124,7 @@ def turntable(name: str, radius: float, body: Any, collection: Any) -> list[Any]
     return [top, side, _marks(f"{name} marks", radius, collection)]
 
 
-def _marks(name: str, radius: float, collection: Any) -> Any:
+def _marks(name: str, radius: float, collection: Collection) -> Any:
     corners: list[tuple[float, float, float]] = []
     for number in range(_TICKS):
         angle = number * 2 * math.pi / _TICKS
@@ -136,9 +139,10 @@ def _marks(name: str, radius: float, collection: Any) -> Any:
     return made
 
 
-def draw_softly(scene: Any, *, draft: bool) -> None:
+def draw_softly(scene: Scene, *, draft: bool) -> None:
     """How Workbench renders the film: even studio light that models the body, no hard shadow; severity in its own colours."""
-    shading = scene.display.shading
+    display = there(scene.display)
+    shading = there(display.shading)
     shading.light = "STUDIO"
     shading.color_type = "VERTEX"
     shading.background_type = "WORLD"
@@ -148,5 +152,5 @@ def draw_softly(scene: Any, *, draft: bool) -> None:
     shading.show_object_outline = False
     # Highlights would grey the words and wash the colours of severity out.
     shading.show_specular_highlight = False
-    scene.display.render_aa = "FXAA" if draft else "5"
-    scene.view_settings.view_transform = "Standard"
+    display.render_aa = "FXAA" if draft else "5"
+    plain_colours(scene)

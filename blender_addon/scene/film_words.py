@@ -6,6 +6,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from bpy.types import Collection
+from numpy.typing import NDArray
 
 from .. import compat
 from ..analysis_core.figure.palette import CANNOT_TELL, FAULT, IN_BAND, WATCH
@@ -43,7 +45,7 @@ _OUT, _MARK, _HEAD = 0.35, 0.28, 0.2
 class _Picture:
     """Puts words into places of the picture of a camera."""
 
-    def __init__(self, camera: Any, aspect: float, line: float, collection: Any) -> None:
+    def __init__(self, camera: Any, aspect: float, line: float, collection: Collection) -> None:
         self.camera = camera
         self.collection = collection
         half_width, half_height = half_picture(camera, aspect)
@@ -110,7 +112,7 @@ def seen(item: Any, spans: list[tuple[int, int]], pictures: int) -> None:
         key(curves, path, 0, 1.0 + changes, hidden[changes], kind=0)
 
 
-def spans_of(shown: np.ndarray) -> list[tuple[int, int]]:
+def spans_of(shown: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and last picture of every stretch (K,) that is True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], shown, [False]]).astype(np.int8)))
     return [(int(first), int(last) - 1) for first, last in zip(edges[::2], edges[1::2], strict=True)]
@@ -196,7 +198,7 @@ def put_words(
     layout: Layout,
     camera: Any,
     aspect: float,
-    collection: Any,
+    collection: Collection,
     *,
     names: bool = False,
     alone: dict[int, Finding] | None = None,
@@ -215,7 +217,7 @@ def put_words(
         picture.legend(said, colour, place)
 
 
-def label(words: str, size: float, collection: Any) -> tuple[list[Any], float]:
+def label(words: str, size: float, collection: Collection) -> tuple[list[Any], float]:
     """Words on a light card whose middle is its origin, card first; and half its width, in the units of size."""
     half = 0.5 * extent(words) * size + 0.45 * size
     text = text_object("Measure number", words, size, collection, align="CENTER")

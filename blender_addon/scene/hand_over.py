@@ -10,7 +10,9 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Scene
 from mathutils import Matrix, Vector
+from numpy.typing import NDArray
 
 from .. import compat
 from ..analysis_core.body.rotations import continuous, quaternions_of
@@ -22,8 +24,11 @@ from ..analysis_core.hand_over.rig import Rig
 from ..analysis_core.take import Floats
 from ..analysis_core.wording import numbers
 from ..analysis_core.write.cut_short import require_whole
+from ..blender_types import of_kind, there
 from .armature import Keys
+from .pixels import pixels_of
 from .quads import mesh_of_quads
+from .stage import plain_colours
 
 #: What the objects, the slots of all actions and the asset catalogue are called.
 _NAME = "dancer"
@@ -47,7 +52,7 @@ _LOOKS_FROM = Vector((1.5, -5.0, 0.6))
 def fresh_scene(rate_hz: float, frames: int) -> Any:
     """An empty scene whose clock is exactly the take's."""
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
-    scene = bpy.context.scene
+    scene = there(bpy.context.scene)
     scene.world = None
     whole = max(1, round(rate_hz))
     scene.render.fps, scene.render.fps_base = whole, whole / rate_hz
@@ -56,12 +61,12 @@ def fresh_scene(rate_hz: float, frames: int) -> Any:
     return scene
 
 
-def make_armature(rig: Rig, scene: Any) -> Any:
+def make_armature(rig: Rig, scene: Scene) -> Any:
     """The rig's bones at rest as an armature in a scene."""
     data = bpy.data.armatures.new(_NAME)
     armature = bpy.data.objects.new(_NAME, data)
     scene.collection.objects.link(armature)
-    bpy.context.view_layer.objects.active = armature
+    there(bpy.context.view_layer).objects.active = armature
     bpy.ops.object.mode_set(mode="EDIT")
     for index, name in enumerate(rig.names):
         bone = data.edit_bones.new(name)
@@ -75,7 +80,7 @@ def make_armature(rig: Rig, scene: Any) -> Any:
     return armature
 
 
-def make_body(rig: Rig, body: Body, armature: Any, scene: Any) -> Any:
+def make_body(rig: Rig, body: Body, armature: Any, scene: Scene) -> Any:
     """The plain body, skinned to an armature."""
     mesh = mesh_of_quads(f"{_NAME}.body", body.vertices_m, body.quads)
     skinned = bpy.data.objects.new(f"{_NAME}.body", mesh)
@@ -84,7 +89,7 @@ def make_body(rig: Rig, body: Body, armature: Any, scene: Any) -> Any:
         group = skinned.vertex_groups.new(name=name)
         for vertex in np.flatnonzero(body.weights[:, index] > 0).tolist():
             group.add([vertex], float(body.weights[vertex, index]), "REPLACE")
-    skinned.modifiers.new("Armature", "ARMATURE").object = armature
+    of_kind(skinned.modifiers.new("Armature", "ARMATURE"), bpy.types.ArmatureModifier).object = armature
     skinned.parent = armature
     material = bpy.data.materials.new(_NAME)
     material.diffuse_color = (0.6, 0.55, 0.5, 1.0)
@@ -206,10 +211,11 @@ def _posed(rig: Rig, body: Body, frame: int) -> Floats:
     return points
 
 
-def _preview_camera(scene: Any, width_m: float) -> Any:
+def _preview_camera(scene: Scene, width_m: float) -> Any:
     """A camera that looks at the origin from before the dancer, without perspective."""
-    camera = bpy.data.objects.new("preview", bpy.data.cameras.new("preview"))
-    camera.data.type, camera.data.ortho_scale = "ORTHO", width_m
+    lens = bpy.data.cameras.new("preview")
+    camera = bpy.data.objects.new("preview", lens)
+    lens.type, lens.ortho_scale = "ORTHO", width_m
     camera.location = _LOOKS_FROM
     camera.rotation_euler = (-_LOOKS_FROM).to_track_quat("-Z", "Y").to_euler()
     scene.collection.objects.link(camera)
@@ -229,7 +235,7 @@ def _sheet(rig: Rig, body: Body, frames: Sequence[int], camera: Any, cell_m: flo
     return mesh_of_quads("previews", points, quads)
 
 
-def _picture(scene: Any, width_px: int) -> Floats:
+def _picture(scene: Scene, width_px: int) -> NDArray[np.float32]:
     """A square picture of a scene (height, width, 4), its first row the uppermost."""
     scene.render.resolution_x = scene.render.resolution_y = width_px
     with tempfile.TemporaryDirectory() as folder:
@@ -238,15 +244,13 @@ def _picture(scene: Any, width_px: int) -> Floats:
         bpy.ops.render.render(write_still=True)
         require_whole(to)
         picture = bpy.data.images.load(str(to), check_existing=False)
-        pixels = np.empty(4 * width_px**2, dtype=np.float32)
-        picture.pixels.foreach_get(pixels)
+        rows = pixels_of(picture)[::-1]
         bpy.data.images.remove(picture)
     scene.render.filepath = ""
-    rows: Floats = pixels.reshape(width_px, width_px, 4)[::-1]
     return rows
 
 
-def _previews(scene: Any, dancer: Any, given: HandOver, actions: Sequence[tuple[Any, int]]) -> None:
+def _previews(scene: Scene, dancer: Any, given: HandOver, actions: Sequence[tuple[Any, int]]) -> None:
     """A preview for every action (action, frame of the take that shows it): all in one picture, which is cut up.
 
     A picture for each would take most of the time of the whole file.
@@ -256,9 +260,10 @@ def _previews(scene: Any, dancer: Any, given: HandOver, actions: Sequence[tuple[
         return
     compat.choose_engine(scene)
     scene.render.film_transparent = True
-    scene.display.render_aa = "FXAA"
-    scene.display.shading.light = "STUDIO"
-    scene.view_settings.view_transform = "Standard"
+    display = there(scene.display)
+    display.render_aa = "FXAA"
+    there(display.shading).light = "STUDIO"
+    plain_colours(scene)
     scene.render.image_settings.file_format = "PNG"
     rig = given.rig
     body = body_for(body_of(given.figure, given.skeleton.rest, coarseness=_PREVIEW_COARSENESS), rig)
@@ -292,7 +297,7 @@ def _write_catalogue(folder: Path, names: Sequence[str]) -> None:
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def _markers(scene: Any, given: HandOver) -> None:
+def _markers(scene: Scene, given: HandOver) -> None:
     words = {"filled": ("filled from here", "measured again"), "unusable": ("unusable from here", "usable again")}
     for what, stretches in marks_of(given).items():
         for times in stretches:

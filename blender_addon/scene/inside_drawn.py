@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from bpy.types import Collection
 from numpy.typing import NDArray
 
 from ..analysis_core.body.movement import SEGMENTS
@@ -43,7 +44,7 @@ def surfaces_of(review: Review, shown: tuple[Inside, ...], rest: Rest, skin: Ski
     return surfaces
 
 
-def draw_inside(surface: Surface, collection: Any) -> Any:
+def draw_inside(surface: Surface, collection: Collection) -> Any:
     """The translucent limb or body as an object, in its own place."""
     material = translucent(own_material("Inside the band", palette.INSIDE), _ALPHA)
     made = mesh_object("Inside the band", surface[0].tolist(), surface[1].tolist(), material, collection)

@@ -13,6 +13,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection
 from mathutils import Matrix, Vector
 
 from ..analysis_core.figure.proportions import rest_of
@@ -141,7 +142,7 @@ def _in_the_room(item: Any, camera: Any, times: float) -> None:
     item.show_in_front = True
 
 
-def _number(drawing: Drawing, camera: Any, collection: Any, line_below: float) -> list[Any]:
+def _number(drawing: Drawing, camera: Any, collection: Collection, line_below: float) -> list[Any]:
     """The number, facing the correction's camera, as large as captions are. line_below: of the card that will hang below it."""
     depth = -float((camera.matrix_basis.inverted() @ Matrix.Translation(drawing.number_at.tolist())).translation.z)
     text, paper = number_card(drawing, camera, _ASPECT, collection, line_below)
@@ -170,7 +171,7 @@ def _turn_about(item: Any, place: Any) -> float:
     return 0.0
 
 
-def _said_below(paper: Any, words: str, camera: Any, collection: Any) -> list[Any]:
+def _said_below(paper: Any, words: str, camera: Any, collection: Collection) -> list[Any]:
     """Smaller words on a card of their own below another card."""
     size = _SMALLER * (max(vertex.co.y for vertex in paper.data.vertices) - min(vertex.co.y for vertex in paper.data.vertices))
     width = extent(words) * size + size
@@ -247,35 +248,40 @@ def draw_all(review: Review, cameras: dict[str, Any], frames: tuple[int, int], l
             draw_measure(finding, drawing, cameras[finding.id], rate_hz, frames, turn, into, insides.get(finding.id))
 
 
-def _set_frames(collection: Any, frames: Any) -> None:
+def _trees(collection: Collection) -> set[bpy.types.NodeTree | None]:
+    """The nodes that move what is drawn."""
+    return {m.node_group for item in collection.objects for m in item.modifiers if isinstance(m, bpy.types.NodesModifier)}
+
+
+def _set_frames(collection: Collection, frames: Any) -> None:
     first, last = (float(frame) for frame in frames)
-    for tree in {m.node_group for item in collection.objects for m in item.modifiers if m.type == "NODES" and m.node_group}:
+    for tree in filter(None, _trees(collection)):
         for name, value in ((_FIRST, first), (_LAST, last)):
             node = tree.nodes.get(name)
             if node is not None:
                 node.outputs[0].default_value = value
 
 
-def band_drawn(collection: Any) -> tuple[float | None, float | None]:
+def band_drawn(collection: Collection) -> tuple[float | None, float | None]:
     """The band that a drawing shows."""
     low, high = json.loads(collection[_BAND])
     return low, high
 
 
-def finding_of(collection: Any) -> str:
+def finding_of(collection: Collection) -> str:
     """The id of the finding whose measure a collection holds."""
     return str(collection[_FINDING])
 
 
-def turn_of(collection: Any) -> tuple[int, int]:
+def turn_of(collection: Collection) -> tuple[int, int]:
     """Frames [first, after] in which a drawing is seen while no correction is chosen."""
     first, last = collection[_TURN]
     return int(first), int(last) + 1
 
 
-def empty(collection: Any) -> None:
+def empty(collection: Collection) -> None:
     """Take a drawing away; its collection stays."""
-    trees = {m.node_group for item in collection.objects for m in item.modifiers if m.type == "NODES"}
+    trees = _trees(collection)
     drawings.remove(list(collection.objects))
     bpy.data.batch_remove([tree for tree in trees if tree is not None and tree.users == 0])
 

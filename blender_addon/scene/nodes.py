@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import bpy
+
+from ..blender_types import there
+
+#: Where a socket holds what it is when nothing is linked to it.
+_VALUE = "default_value"
 
 
 class Nodes:
@@ -48,9 +54,15 @@ class Nodes:
         return self.math("ROUND", self.math("MINIMUM", self.math("MAXIMUM", since, 0.0), float(frames - 1)))
 
 
+def preset(socket: bpy.types.NodeSocket, value: float | Sequence[float]) -> None:
+    """Give what goes into a node its value; Blender's types know it of no socket in general."""
+    setattr(socket, _VALUE, value)
+
+
 def new_tree(name: str) -> Any:
     """A geometry node tree that takes a geometry and gives one."""
     tree = bpy.data.node_groups.new(name, "GeometryNodeTree")
-    tree.interface.new_socket("Geometry", in_out="INPUT", socket_type="NodeSocketGeometry")
-    tree.interface.new_socket("Geometry", in_out="OUTPUT", socket_type="NodeSocketGeometry")
+    interface = there(tree.interface)
+    interface.new_socket("Geometry", in_out="INPUT", socket_type="NodeSocketGeometry")
+    interface.new_socket("Geometry", in_out="OUTPUT", socket_type="NodeSocketGeometry")
     return tree

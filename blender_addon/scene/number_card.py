@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from bpy.types import Collection
 from mathutils import Vector
 
 from ..analysis_core.take import Floats
@@ -17,7 +18,7 @@ LINE = 0.040
 _PAPER = (1.45, 1.45, 1.42)
 
 
-def paper_behind(name: str, width: float, height: float, collection: Any) -> Any:
+def paper_behind(name: str, width: float, height: float, collection: Collection) -> Any:
     """A light card; brighter than white, since the studio's light takes a third away."""
     material = stage.own_material(name, _PAPER, glowing=True)
     corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
@@ -28,7 +29,7 @@ def paper_behind(name: str, width: float, height: float, collection: Any) -> Any
 
 def _seen(place: Floats, camera: Any) -> tuple[float, float]:
     """Where a place of the laboratory is seen, at the words' depth before the camera, metres from the lens' own axis."""
-    inside = camera.matrix_basis.inverted() @ Vector(place)
+    inside = camera.matrix_basis.inverted() @ Vector(place.tolist())
     depth = max(-inside.z, 1e-3)
     return inside.x / depth * DEPTH_M, inside.y / depth * DEPTH_M
 
@@ -40,7 +41,7 @@ def _box_of_brackets(drawing: Drawing, camera: Any, place: tuple[float, float]) 
     return seen.min(axis=0), seen.max(axis=0)
 
 
-def number_card(drawing: Drawing, camera: Any, aspect: float, collection: Any, line_below: float = 0.0) -> list[Any]:
+def number_card(drawing: Drawing, camera: Any, aspect: float, collection: Collection, line_below: float = 0.0) -> list[Any]:
     """The number at its place in the picture, on a card, the same size in every picture. line_below: height of a second card
     that will hang below it, in lines, for which room is left above what lies across."""
     half_width, half_height = half_picture(camera, aspect)

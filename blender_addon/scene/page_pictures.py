@@ -8,10 +8,11 @@ import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import bpy
 import numpy as np
+from bpy.types import Scene
 from mathutils import Matrix, Vector
 
 from .. import compat
@@ -24,9 +25,11 @@ from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.wording import page as words
 from ..analysis_core.write.cut_short import require_whole
+from ..blender_types import of_kind, there
 from . import drawing as drawings
 from .cameras import make_camera
 from .captions import DEPTH_M
+from .pixels import image_of, pixels_of
 from .stage import plain_material
 from .stills import AWAY_M, Panel, TakeScene, camera_on, direction_of, held_in, take_scene
 
@@ -77,13 +80,13 @@ def _shots(story: Story) -> dict[str, list[_Shot]]:
     return shots
 
 
-def _settings(scene: Any) -> None:
+def _settings(scene: Scene) -> None:
     scene.render.resolution_percentage = 100
-    scene.display.render_aa = "FXAA"
+    there(scene.display).render_aa = "FXAA"
     compat.unstamped(scene)
 
 
-def _render(scene: Any, camera: Any, path: Path, kind: str, size: tuple[int, int] = SIZE) -> None:
+def _render(scene: Scene, camera: Any, path: Path, kind: Literal["PNG", "WEBP"], size: tuple[int, int] = SIZE) -> None:
     scene.camera = camera
     scene.render.resolution_x, scene.render.resolution_y = size
     image = scene.render.image_settings
@@ -101,9 +104,9 @@ def _lighten(take: TakeScene) -> None:
         if colour is None or item.type != "MESH":
             continue
         material = plain_material(f"Page {item.name}", colour)
-        item.data.materials[0] = material
+        of_kind(item.data, bpy.types.Mesh).materials[0] = material
         item.color = material.diffuse_color
-    take.scene.world.color = _WALL
+    there(take.scene.world).color = _WALL
 
 
 def _at(take: TakeScene, shot: _Shot) -> None:
@@ -122,7 +125,7 @@ def _still(take: TakeScene, shot: _Shot, path: Path) -> None:
     items = [camera]
     drawing = shot.panel.drawing
     if drawing is not None:
-        away = (Vector(drawing.number_at) - camera.location).length
+        away = (Vector(drawing.number_at.tolist()) - camera.location).length
         eye = drawings.eye_of(camera, min(max(_NEARER, 1.6 * DEPTH_M / away), 0.8))
         items += drawings.draw(drawing, eye, _THICKER * drawings.thickness_for(height), take.collection)
     _render(take.scene, camera, path, "WEBP")
@@ -148,7 +151,7 @@ def _round(take: TakeScene, shot: _Shot, folder: Path) -> list[Path]:
     for view in range(VIEWS):
         azimuth = start + 2 * np.pi * view / VIEWS
         towards = Vector((np.cos(azimuth), np.sin(azimuth), 0.12)).normalized()
-        camera = make_camera("Round", Vector(middle) + towards * AWAY_M, Vector(middle), take.collection)
+        camera = make_camera("Round", Vector(middle.tolist()) + towards * AWAY_M, Vector(middle.tolist()), take.collection)
         camera.data.lens = camera.data.sensor_width * AWAY_M / height
         paths.append(folder / f"{view}.png")
         _render(take.scene, camera, paths[-1], "PNG", VIEW_SIZE)
@@ -161,13 +164,10 @@ def _sheet(parts: list[Path], to: Path) -> None:
     pixels = []
     for part in parts:
         image = bpy.data.images.load(str(part))
-        values = np.empty(image.size[0] * image.size[1] * 4, dtype=np.float32)
-        image.pixels.foreach_get(values)
-        pixels.append(values.reshape(image.size[1], image.size[0], 4))
+        pixels.append(pixels_of(image))
         bpy.data.images.remove(image)
     whole = np.concatenate(pixels, axis=1)
-    image = bpy.data.images.new("Sheet", whole.shape[1], whole.shape[0])
-    image.pixels.foreach_set(np.ascontiguousarray(whole).ravel())
+    image = image_of("Sheet", whole)
     image.file_format = "WEBP"
     image.filepath_raw = str(to)
     image.save(quality=_SHEET_QUALITY)
@@ -227,13 +227,14 @@ def make_page(
     """
     story = story_of(*reviews, name=name)
     cut_in = None if film is None else film_of(film)
-    before, shown = set(bpy.data.scenes), bpy.context.window.scene
+    window = there(bpy.context.window)
+    before, shown = set(bpy.data.scenes), window.scene
     try:
         with tempfile.TemporaryDirectory(prefix="dance_page_") as folder:
             render_pictures(story, Path(folder), look=look, progress=progress)
             told = write_page(story, path, Pictures.from_folder(Path(folder)), cut_in, look=look, overwrite=True)
     finally:
-        bpy.context.window.scene = shown
+        window.scene = shown
         for scene in set(bpy.data.scenes) - before:
             bpy.data.scenes.remove(scene)
     said = f"{words.written(told)}."

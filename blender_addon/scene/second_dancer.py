@@ -10,6 +10,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection, Scene
 from numpy.typing import NDArray
 
 from ..analysis_core.figure import palette
@@ -34,7 +35,7 @@ _VEIL_ALPHA = 0.35
 _CALM = 0.02
 
 
-def collection_in(scene: Any) -> Any | None:
+def collection_in(scene: Scene) -> Any | None:
     """The collection of the second take; None without one."""
     return next((item for item in scene.collection.children_recursive if item.get(MARK) == HOLDS), None)
 
@@ -45,10 +46,10 @@ def _spans(shown: NDArray[np.bool_], first: int) -> list[tuple[int, int]]:
     return [(first + int(start), first + int(end)) for start, end in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def add(scene: Any, a: Review, b: Review, step: InStep, levels: Floats, *, place: Place, look: str, frame_start: int) -> None:
+def add(scene: Scene, a: Review, b: Review, step: InStep, levels: Floats, *, place: Place, look: str, frame_start: int) -> None:
     """Show take B in the scene of take A, in the place of an earlier second take. levels (F, S): of B, for the frames of A."""
     remove(scene)
-    root = next((item for item in scene.collection.children if MARK in item), scene.collection)
+    root = next((item for item in scene.collection.children if item.get(MARK) is not None), scene.collection)
     collection = bpy.data.collections.new("Second take")
     collection[MARK] = HOLDS
     root.children.link(collection)
@@ -81,7 +82,7 @@ def _follow(armature: Any, turn_rad: Floats, shift_m: Floats, frame_start: int) 
         keys.add("location", axis, shift_m[:, axis])
 
 
-def remove(scene: Any) -> None:
+def remove(scene: Scene) -> None:
     """Take the second take away; nothing happens without one."""
     collection = collection_in(scene)
     if collection is None:
@@ -93,7 +94,7 @@ def remove(scene: Any) -> None:
     bpy.data.collections.remove(collection)
 
 
-def veil_of(figure: Figure, name: str, colour: palette.Colour, alpha: float, collection: Any) -> Any:
+def veil_of(figure: Figure, name: str, colour: palette.Colour, alpha: float, collection: Collection) -> Any:
     """The body of a figure once more, translucent and of one colour, in every engine."""
     veil = figure.body.copy()
     veil.name, veil.data = name, figure.body.data.copy()
@@ -113,7 +114,7 @@ def veil_of(figure: Figure, name: str, colour: palette.Colour, alpha: float, col
     return veil
 
 
-def _veil(figure: Figure, collection: Any) -> Any:
+def _veil(figure: Figure, collection: Collection) -> Any:
     return veil_of(figure, "Ghost", palette.GHOST, _VEIL_ALPHA, collection)
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection
 from numpy.typing import NDArray
 
 from ..analysis_core.body.movement import SEGMENTS
@@ -17,6 +18,7 @@ from ..analysis_core.figure import palette
 from ..analysis_core.figure.levels import segments_named
 from ..analysis_core.figure.skin import Skin
 from ..analysis_core.take import Floats
+from ..blender_types import of_kind
 from .nodes import Nodes, new_tree
 
 COLOUR = "severity_colour"
@@ -29,11 +31,12 @@ PART = "part"
 DIMMED = "dimmed"
 
 
-def _table(name: str, levels: Floats, known: NDArray[np.bool_], collection: Any) -> Any:
+def _table(name: str, levels: Floats, known: NDArray[np.bool_], collection: Collection) -> Any:
     mesh = bpy.data.meshes.new(name)
     mesh.vertices.add(levels.size)
     for attribute, values in ((LEVEL, levels), (_UNKNOWN, ~known)):
-        mesh.attributes.new(attribute, "FLOAT", "POINT").data.foreach_set("value", values.astype(np.float32).ravel())
+        made = of_kind(mesh.attributes.new(attribute, "FLOAT", "POINT"), bpy.types.FloatAttribute)
+        made.data.foreach_set("value", values.astype(np.float32).ravel())
     table = bpy.data.objects.new(name, mesh)
     table.hide_render = table.hide_viewport = table.hide_select = True
     collection.objects.link(table)
@@ -129,7 +132,7 @@ def isolate(body: Any, parts: tuple[str, ...] | None) -> None:
     mesh.update()
 
 
-def show_severity(body: Any, levels: Floats, known: NDArray[np.bool_], frame_start: int, collection: Any) -> None:
+def show_severity(body: Any, levels: Floats, known: NDArray[np.bool_], frame_start: int, collection: Collection) -> None:
     """Colour a body by levels (F, S) and dim what is not known (F, S); row i lies on frame frame_start + i."""
     table = _table(f"{body.name} severity", levels, known, collection)
     modifier = body.modifiers.new("Severity", "NODES")

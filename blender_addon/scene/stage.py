@@ -7,6 +7,10 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection, Scene
+
+from ..blender_types import of_kind, there
+from .nodes import preset
 
 #: The custom property by which our materials are found again, whatever they are called by now.
 OWN = "dance_review_material"
@@ -21,14 +25,14 @@ def plain_material(name: str, colour: tuple[float, float, float], *, glowing: bo
         material.use_nodes = True
     material.diffuse_color = (*colour, 1.0)
     material.roughness = 0.9
-    shader = next(node for node in material.node_tree.nodes if node.type == "BSDF_PRINCIPLED")
+    shader = next(node for node in there(material.node_tree).nodes if node.type == "BSDF_PRINCIPLED")
     # What glows reflects nothing: lit as well it would be twice as bright, and dark words before it would be eaten away.
-    shader.inputs["Base Color"].default_value = (0.0, 0.0, 0.0, 1.0) if glowing else (*colour, 1.0)
-    shader.inputs["Roughness"].default_value = 0.9
+    preset(shader.inputs["Base Color"], (0.0, 0.0, 0.0, 1.0) if glowing else (*colour, 1.0))
+    preset(shader.inputs["Roughness"], 0.9)
     if glowing:
-        shader.inputs["Specular IOR Level"].default_value = 0.0
-        shader.inputs["Emission Color"].default_value = (*colour, 1.0)
-        shader.inputs["Emission Strength"].default_value = 1.0
+        preset(shader.inputs["Specular IOR Level"], 0.0)
+        preset(shader.inputs["Emission Color"], (*colour, 1.0))
+        preset(shader.inputs["Emission Strength"], 1.0)
     return material
 
 
@@ -48,12 +52,12 @@ def translucent(material: Any, alpha: float) -> Any:
     material.surface_render_method = "BLENDED"
     # Or its far side would be seen through its near one.
     material.use_transparency_overlap = False
-    shader = next(node for node in material.node_tree.nodes if node.type == "BSDF_PRINCIPLED")
-    shader.inputs["Alpha"].default_value = alpha
+    shader = next(node for node in there(material.node_tree).nodes if node.type == "BSDF_PRINCIPLED")
+    preset(shader.inputs["Alpha"], alpha)
     return material
 
 
-def mesh_object(name: str, vertices: Any, faces: Any, material: Any, collection: Any) -> Any:
+def mesh_object(name: str, vertices: Any, faces: Any, material: Any, collection: Collection) -> Any:
     """A mesh object of one colour."""
     mesh = bpy.data.meshes.new(name)
     mesh.from_pydata(vertices, [], faces)
@@ -65,7 +69,7 @@ def mesh_object(name: str, vertices: Any, faces: Any, material: Any, collection:
     return made
 
 
-def disc(name: str, radius: float, height: float, material: Any, collection: Any, corners: int = 96) -> Any:
+def disc(name: str, radius: float, height: float, material: Any, collection: Collection, corners: int = 96) -> Any:
     """A round stage with its upper side at 0."""
     angles = np.arange(corners) * 2.0 * math.pi / corners
     ring = [(radius * math.cos(a), radius * math.sin(a)) for a in angles]
@@ -74,7 +78,7 @@ def disc(name: str, radius: float, height: float, material: Any, collection: Any
     return mesh_object(name, vertices, [tuple(range(corners)), *sides], material, collection)
 
 
-def floor(low: tuple[float, float], high: tuple[float, float], collection: Any) -> None:
+def floor(low: tuple[float, float], high: tuple[float, float], collection: Collection) -> None:
     """A studio floor with a line every metre, so that travelling shows. Corners in metres, in the laboratory."""
     x0, y0, x1, y1 = (math.floor(low[0]), math.floor(low[1]), math.ceil(high[0]), math.ceil(high[1]))
     mesh_object(
@@ -90,10 +94,10 @@ def floor(low: tuple[float, float], high: tuple[float, float], collection: Any) 
     mesh_object("Floor lines", vertices, faces, plain_material("Floor lines", _LINES), collection)
 
 
-def light(collection: Any) -> None:
+def light(collection: Collection) -> None:
     """A key light from the front left and above, and a softer one from behind on the right."""
     for name, energy, turn, angle in (("Key light", 2.6, (0.75, 0.25, 0.9), 0.12), ("Rim light", 1.2, (-0.9, 0.3, 2.4), 0.4)):
-        data = bpy.data.lights.new(name, "SUN")
+        data = of_kind(bpy.data.lights.new(name, "SUN"), bpy.types.SunLight)
         data.energy, data.angle = energy, angle
         made = bpy.data.objects.new(name, data)
         made.rotation_euler = turn
@@ -102,21 +106,28 @@ def light(collection: Any) -> None:
         collection.objects.link(made)
 
 
-def world(scene: Any) -> None:
+def world(scene: Scene) -> None:
     """A calm light background, in every engine."""
     made = bpy.data.worlds.new("Studio")
     if not made.use_nodes:
         made.use_nodes = True
     made.color = _WORLD
-    background = next(node for node in made.node_tree.nodes if node.type == "BACKGROUND")
-    background.inputs[0].default_value = (*_WORLD, 1.0)
-    background.inputs[1].default_value = 0.7
+    background = next(node for node in there(made.node_tree).nodes if node.type == "BACKGROUND")
+    preset(background.inputs[0], (*_WORLD, 1.0))
+    preset(background.inputs[1], 0.7)
     scene.world = made
 
 
-def draw_plainly(scene: Any) -> None:
+def plain_colours(scene: Scene) -> None:
+    """Colours are rendered as they are."""
+    colours: Any = scene.view_settings  # Blender's types know none of its transforms
+    colours.view_transform = "Standard"
+
+
+def draw_plainly(scene: Scene) -> None:
     """How Workbench renders the scene: studio light, shadow, soft outline; severity in its own colours."""
-    shading = scene.display.shading
+    display = there(scene.display)
+    shading = there(display.shading)
     shading.light = "STUDIO"
     shading.color_type = "VERTEX"
     shading.background_type = "WORLD"
@@ -127,7 +138,7 @@ def draw_plainly(scene: Any) -> None:
     shading.show_object_outline = False
     # Highlights would grey the words and wash the colours of severity out.
     shading.show_specular_highlight = False
-    scene.display.render_aa = "8"
-    scene.display.shadow_focus = 0.4
-    scene.display.light_direction = (0.4, 0.55, 0.73)
-    scene.view_settings.view_transform = "Standard"
+    display.render_aa = "8"
+    display.shadow_focus = 0.4
+    display.light_direction = (0.4, 0.55, 0.73)
+    plain_colours(scene)

@@ -11,6 +11,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection, Scene
 from mathutils import Vector
 
 from .. import compat
@@ -31,6 +32,7 @@ from ..analysis_core.views.inside import WORDS, Inside, inside_of
 from ..analysis_core.views.pairs import answer_to, same_view
 from ..analysis_core.wording import findings as say
 from ..analysis_core.write.cut_short import require_whole
+from ..blender_types import there
 from . import drawing as drawings
 from . import stage
 from .cameras import make_camera, span_m
@@ -38,6 +40,7 @@ from .captions import DEPTH_M, half_picture, in_picture, text_object
 from .figure import figure_skin, make_figure
 from .inside_drawn import Surface, draw_inside, surfaces_of
 from .number_card import LINE, number_card, paper_behind
+from .pixels import image_of, pixels_of
 
 #: What is seen of the dancer in each view: joints that the picture holds beside the drawing.
 _LEGS = tuple(f"{name}{x}" for name in ("hip", "knee", "ankle", "heel", "toe") for x in SIDE_SUFFIXES)
@@ -90,8 +93,8 @@ class TakeScene:
     """A take as a scene of its own: the panels of it lie on frames 1, 2, … in their order."""
 
     review: Review
-    scene: Any
-    collection: Any
+    scene: Scene
+    collection: Collection
     panels: list[Panel]
     insides: dict[str, Surface]
 
@@ -152,7 +155,7 @@ def take_scene(review: Review, panels: list[Panel], look: str) -> TakeScene:
     stage.light(collection)
     stage.world(scene)
     stage.draw_plainly(scene)
-    scene.display.render_aa = "5"
+    there(scene.display).render_aa = "5"
     scene.frame_start, scene.frame_end = 1, len(samples)
     shown = tuple(panel.inside for panel in panels if panel.inside is not None)
     return TakeScene(review, scene, collection, panels, surfaces_of(review, shown, rest, figure_skin(rest, look)))
@@ -178,7 +181,8 @@ def held_in(panel: Panel, review: Review) -> Floats:
         places = np.concatenate([places, head + np.array([0.0, 0.0, 0.16]), *(head + _BODY_M * np.array(way) for way in _AROUND)])
     if panel.drawing is not None:
         places = np.concatenate([places, np.stack(panel.drawing.points)])
-    return places[np.isfinite(places).all(axis=1)]
+    held: Floats = places[np.isfinite(places).all(axis=1)]
+    return held
 
 
 def direction_of(panel: Panel) -> Floats:
@@ -200,13 +204,13 @@ def camera_on(
     review: Review,
     aspect: float,
     share: tuple[float, float],
-    collection: Any,
+    collection: Collection,
     away: Floats | None = None,
 ) -> tuple[Any, float]:
     """A camera in the finding's direction, or in that of ``away`` (3,), that holds what is to be seen in the part of the picture
     without words; and how high the picture is at the dancer, metres. share: of the width on the left, and of the height above,
     that the words have."""
-    direction = Vector(direction_of(panel) if away is None else away)
+    direction = Vector((direction_of(panel) if away is None else away).tolist())
     held = held_in(panel, review)
     if not len(held):
         held = np.array([[-0.5, -0.5, 0.0], [0.5, 0.5, 1.8]])
@@ -220,7 +224,7 @@ def camera_on(
     width = max(float(np.ptp(across)) * _AIR + 2 * _AIR_M, _LEAST_M) / (1 - share[0])
     height = max(float(np.ptp(high)) * _AIR + 2 * _AIR_M, _LEAST_M) / (1 - share[1])
     height = max(height, width / aspect)
-    camera = make_camera("Still", Vector((0.0, 0.0, 0.0)), Vector(-direction), collection)
+    camera = make_camera("Still", Vector((0.0, 0.0, 0.0)), -direction, collection)
     # The same perspective whatever is framed, so that no arm before a foot looks large; the sensor spans the longer side.
     camera.data.lens = camera.data.sensor_width * AWAY_M / (height * max(aspect, 1.0))
     camera.location = Vector(aim) + direction * AWAY_M
@@ -252,7 +256,7 @@ def _share(panel: Panel, aspect: float, *, beside: bool) -> tuple[float, float]:
     return 0.0, max(_ABOVE, high * min(aspect, 1.0))
 
 
-def _words(panel: Panel, label: str, camera: Any, aspect: float, *, beside: bool, collection: Any) -> list[Any]:
+def _words(panel: Panel, label: str, camera: Any, aspect: float, *, beside: bool, collection: Collection) -> list[Any]:
     """Title, numbers and cue on a light card: on the left of a single dancer, above one of two."""
     half_width, half_height = half_picture(camera, aspect)
     unit = 2 * min(half_width, half_height)
@@ -307,7 +311,7 @@ def _render(panel: Panel, take: TakeScene, label: str, size: tuple[int, int], pa
     scene.camera = camera
     items = _words(panel, label, camera, aspect, beside=beside, collection=take.collection)
     if panel.drawing is not None:
-        away = (Vector(panel.drawing.number_at) - camera.location).length
+        away = (Vector(panel.drawing.number_at.tolist()) - camera.location).length
         # Nearer than the dancer, further than the words.
         eye = drawings.eye_of(camera, min(max(_NEARER, 1.6 * DEPTH_M / away), 0.8))
         items += drawings.draw(panel.drawing, eye, drawings.thickness_for(height), take.collection)
@@ -326,15 +330,11 @@ def _joined(parts: list[Path], to: Path, *, stacked: bool) -> None:
     pixels = []
     for part in parts:
         image = bpy.data.images.load(str(part))
-        width, height = image.size
-        values = np.empty(width * height * 4, dtype=np.float32)
-        image.pixels.foreach_get(values)
         # Rows of an image run from the bottom up.
-        pixels.append(values.reshape(height, width, 4))
+        pixels.append(pixels_of(image))
         bpy.data.images.remove(image)
     whole = np.concatenate(pixels[::-1] if stacked else pixels, axis=0 if stacked else 1)
-    image = bpy.data.images.new("Still", whole.shape[1], whole.shape[0])
-    image.pixels.foreach_set(np.ascontiguousarray(whole).ravel())
+    image = image_of("Still", whole)
     image.filepath_raw, image.file_format = str(to), "PNG"
     image.save()
     require_whole(to)

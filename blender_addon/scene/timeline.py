@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+
+from bpy.types import Scene
 
 from ..analysis_core.body.movement import Movement
 from ..analysis_core.findings.finding import Finding
@@ -19,14 +20,14 @@ _LETTER, _SIGN = 6.2 / 1500, 26.0 / 1500
 _AFTER_THE_END = 0.025
 
 
-def set_rate(scene: Any, rate_hz: float) -> None:
+def set_rate(scene: Scene, rate_hz: float) -> None:
     """One frame for each sample, played in real time, dropping pictures where the machine is too slow."""
     scene.render.fps = max(round(rate_hz), 1)
     scene.render.fps_base = scene.render.fps / rate_hz
     scene.sync_mode = "FRAME_DROP"
 
 
-def set_range(scene: Any, frames: int) -> None:
+def set_range(scene: Scene, frames: int) -> None:
     """Sample i lies on FRAME_START + i."""
     scene.frame_start, scene.frame_end = FRAME_START, FRAME_START + frames - 1
     scene.frame_set(FRAME_START)
@@ -68,7 +69,7 @@ def peak_frames(findings: tuple[Finding, ...], rate_hz: float, frames: tuple[int
     return result
 
 
-def add_markers(scene: Any, findings: tuple[Finding, ...], movement: Movement) -> list[str]:
+def add_markers(scene: Scene, findings: tuple[Finding, ...], movement: Movement) -> list[str]:
     """A marker at each finding's peak; return their names.
 
     Their cameras are not bound to them: a bound marker would take the camera over for all that follows it.

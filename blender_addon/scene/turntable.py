@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import bpy
 import numpy as np
+from bpy.types import Collection, Scene
 from mathutils import Vector
+from numpy.typing import NDArray
 
 from .. import compat
 from ..analysis_core.body.movement import frame_at
@@ -63,7 +66,7 @@ _BESIDE_FRONT_RAD = math.radians(25.0)
 class Film:
     """A film as a scene. pictures: of its plan, on frames 1, 2, … beside: the place left free for a film beside the dancer."""
 
-    scene: Any
+    scene: Scene
     plan: FilmPlan
     beside: Place | None = None
 
@@ -135,7 +138,7 @@ def _azimuth(reviews: list[Review], take: int, stop: Stop | None, plan: FilmPlan
     return found if found is not None else _facing(reviews[take], samples[take]) + _BESIDE_FRONT_RAD
 
 
-def _pelvis(review: Review, samples: np.ndarray) -> Floats:
+def _pelvis(review: Review, samples: NDArray[np.int64]) -> Floats:
     """Where on the floor the dancer is (K, 2); what is not seen lies between its neighbours."""
     hips = review.movement.joint("pelvis")[:, :2]
     known = np.flatnonzero(np.isfinite(hips).all(axis=1))
@@ -187,7 +190,7 @@ def _smoothed(path: Floats, around: int) -> Floats:
     return np.stack([np.convolve(column, kernel, mode="valid") for column in wide.T], axis=1)
 
 
-def _needs(review: Review, samples: np.ndarray, course: _Course, drawn: list[Shown]) -> tuple[float, float, float]:
+def _needs(review: Review, samples: NDArray[np.int64], course: _Course, drawn: list[Shown]) -> tuple[float, float, float]:
     """To each side, upwards, and round the feet, metres: what a take needs of the picture and of its stage."""
     centres = review.movement.joint_centres_m[samples]
     away = np.linalg.norm(centres[:, :, :2] - course.middle_m[:, None], axis=2)
@@ -199,7 +202,7 @@ def _needs(review: Review, samples: np.ndarray, course: _Course, drawn: list[Sho
     return min(max(side + _BEYOND_M, _LEAST_SIDE_M), _MOST_SIDE_M), max(up, _LEAST_UP_M), feet + _ROUND_FEET_M
 
 
-def _turning(name: str, place: Vector, turned_rad: np.ndarray, collection: Any) -> Any:
+def _turning(name: str, place: Vector, turned_rad: Floats, collection: Collection) -> Any:
     """An empty that turns; row i of turned_rad lies on frame 1 + i."""
     turning = bpy.data.objects.new(name, None)
     turning.location = place
@@ -228,7 +231,7 @@ def stages_for(layout: Layout, aspect: float, side: float, up: float, radius: fl
     return stages, height
 
 
-def camera_for(height: float, aspect: float, collection: Any) -> Any:
+def camera_for(height: float, aspect: float, collection: Collection) -> Any:
     """One camera for all stages, from the front and a little above, without perspective: all are seen from the same angle."""
     distance = max(distance_for(height * aspect, height, aspect), 4.0 + 2 * _NEARER_M)
     place = Vector((0.0, -math.cos(TILT_RAD), math.sin(TILT_RAD))) * distance
@@ -267,7 +270,7 @@ class _Stage:
     line_m: float
     side_m: float
     height_m: float
-    collection: Any
+    collection: Collection
 
 
 def _draw_measures(on: _Stage, plan: FilmPlan, shown: dict[str, Shown], rest: Rest, look: str) -> None:
@@ -288,7 +291,7 @@ def _draw_measures(on: _Stage, plan: FilmPlan, shown: dict[str, Shown], rest: Re
         shift = np.array([-middle[0], -middle[1], 0.0])
         eye = _eye(float(on.course.azimuth_rad[first]), item.drawing.number_at)
         thickness = drawings.fine_for(item.drawing, drawings.thickness_for(on.height_m))
-        made = drawings.draw(item.drawing, eye, thickness, on.collection, lambda points, by=shift: points + by)
+        made = drawings.draw(item.drawing, eye, thickness, on.collection, partial(np.add, shift))
         for thing in made:
             thing.parent = nearer
         made += _number(on, plan, item.drawing, shift, (first, last))
@@ -379,7 +382,7 @@ def build_film(reviews: list[Review], wish: Wish, beside: float | None = None) -
     return Film(scene, plan, layout.film)
 
 
-def _carried(armature: Any, turning: Any, course: _Course, collection: Any) -> None:
+def _carried(armature: Any, turning: Any, course: _Course, collection: Collection) -> None:
     """An empty between stage and dancer that holds her over the middle; keyed only when the middle moves."""
     carrier = bpy.data.objects.new(f"{turning.name} middle", None)
     carrier.hide_render = True

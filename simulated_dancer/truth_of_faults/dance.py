@@ -142,7 +142,7 @@ class Dance:
     def outward(self, across: Floats, side: str) -> Floats:
         """Azimuth of vectors (F, 2) from the pelvis' forward, outward positive (catalogue 0.3)."""
         right, ahead = np.sum(across * self.rightward, axis=1), np.sum(across * self.forward, axis=1)
-        return np.degrees(np.arctan2(OUTWARD[side] * right, ahead))
+        return np.asarray(np.degrees(np.arctan2(OUTWARD[side] * right, ahead)))
 
     def foot_line(self, side: str) -> Floats:
         """The direction of the foot on the floor (F, 2): heel to ball; across the balls where it is steeper than 60° (M02)."""

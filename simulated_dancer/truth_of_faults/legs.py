@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..score import Step
 from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, SIDES, Dance, TrueValue, support_of
-from .turns import alone, upright
+from .turns import Frames, alone, upright
 
 _REST_AIR_S = 0.2
 #: A foot that is about to stand is shaped for the floor.
@@ -31,7 +31,7 @@ def legs(dance: Dance) -> Iterator[TrueValue | None]:
     yield from _heights(dance)
 
 
-def bent_frames(dance: Dance, step: Step) -> np.ndarray:
+def bent_frames(dance: Dance, step: Step) -> Frames:
     """Frames of a step that bends: the plié, the landing to its lowest and on to the next push, the push before a jump."""
     if step.kind == "plie":
         return on_two_feet(dance, step)
@@ -40,7 +40,7 @@ def bent_frames(dance: Dance, step: Step) -> np.ndarray:
     return dance.frames(step.start_s, step.end_s + 0.1)
 
 
-def on_two_feet(dance: Dance, step: Step) -> np.ndarray:
+def on_two_feet(dance: Dance, step: Step) -> Frames:
     """Frames of a plié with both feet on the floor, around its bottom."""
     whole = dance.frames(step.start_s, step.end_s)
     both = (dance.down("left") & dance.down("right"))[whole]

@@ -50,7 +50,7 @@ def _tipped_back(dance: Dance) -> Floats:
         up = movement.segment("thorax")[:, :, 1]
         ahead = movement.segment("pelvis")[:, :2, 0]
         ahead = ahead / np.linalg.norm(ahead, axis=1, keepdims=True)
-        return np.degrees(np.arctan2(-np.sum(up[:, :2] * ahead, axis=1), up[:, 2]))
+        return np.asarray(np.degrees(np.arctan2(-np.sum(up[:, :2] * ahead, axis=1), up[:, 2])))
 
     simulation = dance.simulation
     return back(simulation.movement) - float(np.median(back(simulation.static_movement)))

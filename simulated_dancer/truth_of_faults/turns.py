@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ...analysis_core.take import Floats
 from ..score import Step
 from .dance import SIDES, Dance, TrueValue, support_of
 
@@ -25,7 +26,7 @@ def alone(dance: Dance, step: Step) -> Frames:
     breaks = np.flatnonzero(np.diff(up) > 1)
     for part in np.split(up, breaks + 1):
         if part.size and dance.time_s[part[0]] <= middle <= dance.time_s[part[-1]]:
-            return part
+            return np.asarray(part)
     return up
 
 
@@ -120,7 +121,7 @@ def _standing_leg(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     yield dance.value("turn-hops", "clearance", step, stands, clear - np.percentile(clear[up], 25), lifted)
 
 
-def _words(dance: Dance, away: np.ndarray, frame: int) -> tuple[str, ...]:
+def _words(dance: Dance, away: Floats, frame: int) -> tuple[str, ...]:
     """A horizontal vector at a frame in the dancer's words, the greater part first; a part below a third of it is not named."""
     ahead, right = float(away[frame] @ dance.forward[frame]), float(away[frame] @ dance.rightward[frame])
     parts = sorted(
@@ -154,7 +155,9 @@ def _head(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     apart = np.abs((head - front_head) - (trunk - front_trunk))
     yield dance.value("late-spot", "apart", step, None, apart, window)
     leads = []
-    for n in range(1, int(step.facts["revolutions"]) + 1):  # type: ignore[arg-type]
+    revolutions = step.facts["revolutions"]
+    assert isinstance(revolutions, (int, float))
+    for n in range(1, int(revolutions) + 1):
         back = dance.rises_at(head - front_head, 360.0 * n - 30.0, m["spin_s"], m["spun_s"], 0.0)
         trunk_back = dance.rises_at(trunk - front_trunk, 360.0 * n - 30.0, m["spin_s"], m["spun_s"], 0.0)
         if back is not None and trunk_back is not None:
