@@ -18,13 +18,12 @@ CUT_OFF_BOUNDS_HZ = {
     "hand": (8.0, 14.0),
 }  # fmt: skip
 USUAL_BOUNDS_HZ = (8.0, 15.0)
-#: Candidates of the residual analysis, Hz; the upper ones are taken for noise alone.
+#: Candidates of the residual analysis, Hz, whole so that markers can be filtered together; from so much of the highest on
+#: they are taken for noise alone.
 _CANDIDATES = np.arange(1.0, 26.0)
-_NOISE_FROM_HZ = 15.0
+_NOISE_FROM = 0.6
 #: A foot that comes down faster than this and is slowed by more than that within 20 ms has landed, m/s. Proposed defaults.
 _FALLING_M_S, _STOPPED_BY_M_S, _STOPPED_WITHIN_S = 0.4, 0.5, 0.02
-#: Cut-offs are rounded to this so that markers can be filtered together.
-_STEP_HZ = 1.0
 
 
 def pass_factor(passes: int) -> float:
@@ -86,19 +85,19 @@ def residual_cut_off(path: Floats, rate_hz: float, bounds_hz: tuple[float, float
     ramp = np.linspace(0.0, 1.0, path.shape[0])[:, None]
     # Without the line from first to last sample the spectrum of a travelling marker would be all leakage.
     level = path - path[0] - ramp * (path[-1] - path[0])
-    spectrum = (np.abs(np.fft.rfft(level, axis=0)) ** 2).sum(axis=1) * 2 / path.shape[0] ** 2
+    # Up to a factor: the noise is told from the same residuals.
+    power = (np.abs(np.fft.rfft(level, axis=0)) ** 2).sum(axis=1)
     frequency = np.fft.rfftfreq(path.shape[0], 1 / rate_hz)
     candidates = _CANDIDATES[0.4 * rate_hz > _CANDIDATES]
     kept = gain(frequency[:, None], candidates, rate_hz)
-    residual = np.sqrt(((1 - kept) ** 2 * spectrum[:, None]).sum(axis=0))
-    noisy = candidates >= min(_NOISE_FROM_HZ, 0.6 * candidates[-1])
+    residual = np.sqrt(((1 - kept) ** 2 * power[:, None]).sum(axis=0))
+    noisy = candidates >= _NOISE_FROM * candidates[-1]
     if noisy.sum() < 3:
         return 0.5 * (low + high)
     line = np.stack([np.ones(int(noisy.sum())), candidates[noisy]], axis=1)
     intercept = np.linalg.lstsq(line, residual[noisy], rcond=None)[0][0]
-    below = np.flatnonzero(residual <= intercept)
-    chosen = candidates[below[0]] if below.size else high
-    return float(np.clip(round(chosen / _STEP_HZ) * _STEP_HZ, low, high))
+    # Residuals only fall, so the line begins above the last of them.
+    return float(np.clip(candidates[np.argmax(residual <= intercept)], low, high))
 
 
 def choose_cut_offs(positions: Floats, rate_hz: float, segment_of: Mapping[int, str]) -> Floats:
@@ -121,9 +120,6 @@ def landings(path: Floats, rate_hz: float) -> list[int]:
     The speed before and after, each over 20 ms, differs by more than any movement in the air changes it.
     """
     reach = max(1, round(_STOPPED_WITHIN_S * rate_hz))
-    frames = path.shape[0]
-    if frames <= 2 * reach + 1:
-        return []
     height = path[:, 2]
     before = (height[reach:-reach] - height[: -2 * reach]) * rate_hz / reach
     after = (height[2 * reach :] - height[reach:-reach]) * rate_hz / reach
@@ -156,13 +152,10 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Ma
             result[:, columns] = low_pass(flat, float(cut_off), rate_hz).reshape(positions.shape[0], -1, 3)
     for marker in np.flatnonzero(~whole).tolist():
         for start, end in runs(there[:, marker]):
-            # The sample of the landing ends one stretch and begins the next; it is the mean of both.
+            # The sample of the landing ends one stretch and begins the next; the filter leaves both ends where they are.
             cuts = [start, *(stop for stop in stops.get(marker, ()) if start < stop < end - 1), end - 1]
             for first, last in pairwise(cuts):
-                part = low_pass(positions[first : last + 1, marker], float(cut_off_hz[marker]), rate_hz)
-                if first > start:
-                    part[0] = 0.5 * (part[0] + result[first, marker])
-                result[first : last + 1, marker] = part
-            if end - start == 1:
-                result[start, marker] = positions[start, marker]
+                result[first : last + 1, marker] = low_pass(
+                    positions[first : last + 1, marker], float(cut_off_hz[marker]), rate_hz
+                )
     return result

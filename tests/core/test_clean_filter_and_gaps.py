@@ -7,8 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.clean import clean_take, judge_capture
+from in_the_round.analysis_core.clean import clean_take, judge_capture, smoothing
 from in_the_round.analysis_core.clean.smoothing import (
+    CUT_OFF_BOUNDS_HZ,
+    USUAL_BOUNDS_HZ,
+    choose_cut_offs,
     design_frequency,
     landings,
     low_pass,
@@ -17,6 +20,7 @@ from in_the_round.analysis_core.clean.smoothing import (
     smooth,
 )
 from in_the_round.analysis_core.take import Floats, Source, Take
+from scipy.signal import butter, filtfilt
 
 RATE_HZ = 240.0
 
@@ -179,3 +183,115 @@ def test_a_cut_off_that_cannot_be_chosen_is_the_middle_of_its_bounds() -> None:
     assert residual_cut_off(path, 100.0, (6.0, 15.0)) == 10.5
     # Too slow a rate leaves fewer than three candidates to tell noise by: those from 60 % of the highest on.
     assert residual_cut_off(np.random.default_rng(5).normal(size=(100, 3)), 9.9, (6.0, 15.0)) == 10.5
+
+
+def _by_filtering(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
+    """The same filter as another library has it, run forward and back in time."""
+    design = np.arctan(np.tan(np.pi * cut_off_hz / rate_hz) / 0.802243) / np.pi
+    sections = butter(2, 2 * design)
+    return np.asarray(filtfilt(*sections, values, axis=0, padtype="odd", padlen=values.shape[0] - 1))
+
+
+def _shaken(rate_hz: float, wave_hz: float, size_m: float, noise_m: float) -> Floats:
+    """A wave about the vertical for four seconds, with noise."""
+    angle = 2 * np.pi * wave_hz * np.arange(round(4 * rate_hz)) / rate_hz
+    path = size_m * np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)
+    return np.asarray(path + np.random.default_rng(6).normal(scale=noise_m, size=path.shape))
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "wave_hz", "size_m", "noise_m"),
+    [
+        (50.0, 5.0, 0.02, 0.001), (50.0, 7.0, 0.02, 0.0005), (50.0, 6.0, 0.01, 0.0003), (50.0, 11.0, 0.05, 0.0005),
+        (100.0, 5.0, 0.02, 0.001), (100.0, 7.0, 0.02, 0.0005), (100.0, 11.0, 0.05, 0.0005), (100.0, 9.0, 0.02, 0.002),
+        (240.0, 9.0, 0.02, 0.002), (240.0, 11.0, 0.05, 0.0005),
+    ],
+)  # fmt: skip
+def test_the_cut_off_is_that_of_the_residuals_of_filtered_paths(
+    rate_hz: float, wave_hz: float, size_m: float, noise_m: float
+) -> None:
+    """Residual analysis (Winter 2009) done in time with another library's filter: 1 to 25 Hz, the line through those from 15 Hz
+    on, or from 60 % of the highest below 40 % of the rate. Found by changing the rule a character at a time."""
+    path = _shaken(rate_hz, wave_hz, size_m, noise_m)
+    tried = np.arange(1.0, min(26.0, 0.4 * rate_hz))
+    residuals = np.array([np.sqrt(np.mean((path - _by_filtering(path, hz, rate_hz)) ** 2)) for hz in tried])
+    noise = tried >= min(15.0, 0.6 * tried[-1])
+    at_zero = np.polyfit(tried[noise], residuals[noise], 1)[1]
+    expected = tried[residuals <= at_zero][0]
+    assert residual_cut_off(path, rate_hz, (1.0, 25.0)) == expected
+    # However fast the marker travels besides.
+    travelling = path + np.linspace([0.0, 0.0, 0.0], [30.0, -20.0, 10.0], path.shape[0])
+    assert residual_cut_off(travelling, rate_hz, (1.0, 25.0)) == expected
+    assert residual_cut_off(path, rate_hz, (1.0, expected - 1)) == expected - 1
+
+
+def test_which_paths_are_long_enough_to_choose_by() -> None:
+    """A marker that rests needs the lowest cut-off; half a second is enough, and three candidates for noise (3, 4, 5 Hz)."""
+    assert residual_cut_off(np.zeros((50, 3)), 100.0, (6.0, 15.0)) == 6.0
+    assert residual_cut_off(np.zeros((50, 3)), 100.0, (0.5, 15.0)) == 1.0
+    assert residual_cut_off(np.zeros((100, 3)), 14.0, (6.0, 15.0)) == 6.0
+
+
+#: Catalogue 3.2: posture 6 Hz, general dance 8 to 10, feet 12 to 15; the limits are the program's own (proposed default).
+_BOUNDS = {
+    "pelvis": (6, 12), "thorax": (6, 10), "head": (6, 12), "thigh": (6, 12), "shank": (8, 15), "foot": (12, 20), "toes": (12, 20),
+    "clavicle": (6, 10), "upper_arm": (6, 12), "forearm": (8, 14), "hand": (8, 14),
+}  # fmt: skip
+
+
+def test_every_part_has_its_bounds() -> None:
+    """Markers that rest, or are never seen, get the lowest cut-off of their part; of another part, or of none, 8 Hz."""
+    assert CUT_OFF_BOUNDS_HZ == _BOUNDS
+    assert USUAL_BOUNDS_HZ == (8, 15)
+    names = [*_BOUNDS, "tail"]
+    lowest = [*(low for low, _ in _BOUNDS.values()), 8, 8]
+    resting = np.zeros((100, len(names) + 1, 3))
+    segment_of = {marker: f"{name}.L" for marker, name in enumerate(names)}
+    np.testing.assert_array_equal(choose_cut_offs(resting, 100.0, segment_of), lowest)
+    np.testing.assert_array_equal(choose_cut_offs(np.full_like(resting, np.nan), 100.0, segment_of), lowest)
+
+
+def test_the_longest_whole_stretch_chooses() -> None:
+    """Rest for a second and a half, one coordinate missing, then shaking for three: the shaking tells (13 Hz), not the rest."""
+    shaken = _shaken(100.0, 7.0, 0.02, 0.0005)[:300]
+    positions = np.concatenate([np.zeros((150, 3)), [[0.0, np.nan, 0.0]], shaken])[:, None]
+    assert choose_cut_offs(positions, 100.0, {}) == residual_cut_off(shaken, 100.0, (8.0, 15.0)) > 8.0
+    assert choose_cut_offs(positions[::-1], 100.0, {}) > 8.0
+
+
+@pytest.mark.parametrize("at_once", [1, 900, 500_000])
+def test_every_stretch_of_every_marker_is_filtered_by_itself(monkeypatch: pytest.MonkeyPatch, at_once: int) -> None:
+    """Against another library, marker by marker; the ends of a stretch stay where they are. In whatever portions it is done."""
+    monkeypatch.setattr(smoothing, "_SAMPLES_AT_ONCE", at_once)
+    positions = np.random.default_rng(7).normal(size=(300, 6, 3)).cumsum(axis=0)
+    cut_offs = np.array([6.0, 10.0, 6.0, 8.0, 6.0, 12.0])
+    positions[120, 1, 2] = np.nan
+    positions[[99, 101], 3] = np.nan
+    stretches = {0: [(0, 300)], 1: [(0, 120), (121, 300)], 2: [(0, 300)], 3: [(0, 99), (102, 300)], 4: [(0, 300)], 5: [(0, 300)]}
+    found = smooth(positions, cut_offs, 100.0)
+    np.testing.assert_array_equal(np.isnan(found), np.isnan(positions))
+    np.testing.assert_array_equal(found[100, 3], positions[100, 3])
+    for marker, spans in stretches.items():
+        for start, end in spans:
+            part = positions[start:end, marker]
+            np.testing.assert_allclose(found[start:end, marker], _by_filtering(part, cut_offs[marker], 100.0), atol=1e-5)
+            np.testing.assert_allclose(found[[start, end - 1], marker], part[[0, -1]], atol=1e-12)
+
+
+def test_a_landing_parts_a_path_and_a_soft_one_is_seen_over_20_ms() -> None:
+    """A foot at 0.8 m/s that the floor stops in two frames, as in socks, is seen at 100 Hz, where 20 ms are two frames, and at
+    20, where they are none and the frames beside are looked at. Each side of it is filtered by itself."""
+    height = np.concatenate([0.003 + 0.008 * np.arange(50, 0, -1), [0.003], np.zeros(50)])
+    path = np.zeros((101, 3))
+    path[:, 2] = height
+    assert landings(path, 100.0) == [50]
+    assert landings(np.array([[0.0, 0.0, z] for z in (0.12, 0.08, 0.04, 0.0, 0.0, 0.0)]), 20.0) == [3]
+    assert landings(path[48:53], 100.0) == [2]
+    assert landings(path[49:52], 100.0) == []
+    path[:, 0] = np.random.default_rng(8).normal(size=101).cumsum() / 100
+    found = smooth(path[:, None], np.array([10.0]), 100.0, {0: "toes.L"})[:, 0]
+    for part in (slice(0, 51), slice(50, 101)):
+        np.testing.assert_allclose(found[part], _by_filtering(path[part], 10.0, 100.0), atol=1e-5)
+    # A marker of a foot that is filtered across nothing, and one of no foot across all of it.
+    whole = smooth(path[:, None], np.array([10.0]), 100.0)[:, 0]
+    np.testing.assert_allclose(whole, _by_filtering(path, 10.0, 100.0), atol=1e-5)

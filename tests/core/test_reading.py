@@ -10,7 +10,16 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.observation import NotTold, Observation
-from in_the_round.analysis_core.findings.reading import FURTHEST, HIGHEST, LOWEST, Measure, Window, extreme, placed
+from in_the_round.analysis_core.findings.reading import (
+    FURTHEST,
+    HIGHEST,
+    LOWEST,
+    Measure,
+    Window,
+    at_an_event_sd,
+    extreme,
+    placed,
+)
 from in_the_round.analysis_core.take import Floats
 
 RATE_HZ, FRAMES = 100.0, 201
@@ -117,3 +126,38 @@ def test_a_measure_is_bound_to_a_side() -> None:
 def test_a_part_is_placed_in_the_take() -> None:
     curve = placed(np.array([1.0, 2.0]), 3, 6)
     np.testing.assert_array_equal(curve, [np.nan, np.nan, np.nan, 1.0, 2.0, np.nan])
+
+
+def test_no_more_than_two_joints_that_were_missing_for_long_are_named() -> None:
+    """More than a quarter of the window's own frames: 26 of 100 are, 25 are not; 2 of 7 are, though not of eight."""
+    curve = np.full(FRAMES, np.nan)
+    three = replace(UP, joints=("heel", "toe", "knee"))
+    for unseen, window, named in (
+        ({"heel.L": 26, "toe.L": 25}, (0, 99), "the left heel"),
+        ({"heel.L": 30, "toe.L": 40, "knee.L": 50}, (0, 99), "the left knee and left toe"),
+        ({"toe.L": 2}, (0, 6), "the left toe"),
+    ):
+        found = extreme(made(unseen), three.on("left"), STEP, Window(curve, window))
+        assert isinstance(found, NotTold)
+        assert found.why == f"{named} could not be seen for long enough"
+
+
+def test_an_event_at_either_end_of_a_take_is_doubtful_by_what_there_is() -> None:
+    slope = 2.0 * np.arange(FRAMES)
+    assert (at_an_event_sd(made(), slope, 0), at_an_event_sd(made(), slope, FRAMES - 1)) == (2.0, 2.0)
+
+
+def test_a_measure_adds_nothing_unasked() -> None:
+    """Its own errors are nothing unless they are declared, and a number is beyond its fault only where that is said."""
+    plain = Measure("heel-lifts-early", "height", HIGHEST, ("heel",))
+    found = told(np.zeros(FRAMES), plain, moves=False)
+    assert (found.extra_sd, found.least_sd, found.beyond_fault) == (0.0, 0.0, False)
+
+
+def test_a_steady_value_is_told_wherever_there_is_one() -> None:
+    """A spike of 5, five frames a mean, is 1, whatever is missing elsewhere. Where half has to be asked for, half is enough."""
+    curve = np.zeros(FRAMES)
+    curve[100], curve[50] = 5.0, np.nan
+    assert told(curve).value == pytest.approx(1.0)
+    asked = np.arange(FRAMES) < 50
+    assert told(curve, frames=(0, 99), asked=asked, least_asked=0.5).value == 0.0
