@@ -285,7 +285,7 @@ def test_a_landing_parts_a_path_and_a_soft_one_is_seen_over_20_ms() -> None:
     path = np.zeros((101, 3))
     path[:, 2] = height
     assert landings(path, 100.0) == [50]
-    assert landings(np.array([[0.0, 0.0, z] for z in (0.12, 0.08, 0.04, 0.0, 0.0, 0.0)]), 20.0) == [3]
+    assert landings(np.array([[0.0, 0.0, z] for z in (0.03, 0.03, 0.03, 0.0, 0.0, 0.0)]), 20.0) == [3]
     assert landings(path[48:53], 100.0) == [2]
     assert landings(path[49:52], 100.0) == []
     path[:, 0] = np.random.default_rng(8).normal(size=101).cumsum() / 100
@@ -295,3 +295,31 @@ def test_a_landing_parts_a_path_and_a_soft_one_is_seen_over_20_ms() -> None:
     # A marker of a foot that is filtered across nothing, and one of no foot across all of it.
     whole = smooth(path[:, None], np.array([10.0]), 100.0)[:, 0]
     np.testing.assert_allclose(whole, _by_filtering(path, 10.0, 100.0), atol=1e-5)
+
+
+def test_where_a_foot_lands_and_where_it_does_not() -> None:
+    """The frame in which it is slowed most, of those that qualify; a foot that shoots up from the floor has not landed.
+
+    At 100 Hz, two frames each: from -0.80 to -0.18 m/s about frame 40, but from -0.55 to +0.18, as it rebounds, about 41.
+    """
+    speed = np.array([*[-0.8] * 40, -0.3, -0.05, 0.4, *[0.0] * 18])
+    path = np.zeros((62, 3))
+    path[1:, 2] = speed.cumsum() / 100.0
+    assert landings(path, 100.0) == [41]
+    rising = np.zeros((61, 3))
+    rising[30:, 2] = 0.01 * np.arange(31)
+    assert landings(rising, 100.0) == []
+
+
+def test_a_landing_cuts_its_own_stretch_only_and_up_to_its_end() -> None:
+    """A gap 20 frames after the landing parts the path again; at 50 Hz a landing may be the last frame but one."""
+    path = np.zeros((101, 1, 3))
+    path[:51, 0, 2] = 0.01 * np.arange(50, -1, -1)
+    path[:, 0, 0] = np.random.default_rng(9).normal(size=101).cumsum() / 100
+    path[70] = np.nan
+    found = smooth(path, np.array([10.0]), 100.0, {0: "foot.R"})[:, 0]
+    for part in (slice(0, 51), slice(50, 70), slice(71, 101)):
+        np.testing.assert_allclose(found[part], _by_filtering(path[part, 0], 10.0, 100.0), atol=1e-4)
+    last = np.zeros((22, 1, 3))
+    last[:, 0, 2] = 0.02 * np.maximum(20 - np.arange(22), 0)
+    assert smooth(last, np.array([8.0]), 50.0, {0: "foot.R"})[20, 0, 2] == pytest.approx(0.0, abs=1e-9)

@@ -152,6 +152,7 @@ def test_a_measure_adds_nothing_unasked() -> None:
     plain = Measure("heel-lifts-early", "height", HIGHEST, ("heel",))
     found = told(np.zeros(FRAMES), plain, moves=False)
     assert (found.extra_sd, found.least_sd, found.beyond_fault) == (0.0, 0.0, False)
+    assert UP.on("left").told(STEP, 1.0, (0, 1, 2)).extra_sd == 3.0
 
 
 def test_a_steady_value_is_told_wherever_there_is_one() -> None:
