@@ -16,6 +16,7 @@ from .angles import measure_angles
 from .centre_of_mass import centre_of_mass
 from .floor import Floor, floor_from_movement, floor_from_standing, ground_below
 from .landmarks import Landmark
+from .lengths import lengths_of
 from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, RecordedMovement, Standing
 from .own_ranges import OwnRanges, own_ranges
 from .posed import Posed
@@ -136,4 +137,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         floor_m=floor.height_m,
         warnings=(*warnings, say.floor_at(floor.height_m, floor.why)),
     )
+    if not of_markers:
+        # Skeletons have hips where their solver put them: how tall the dancer is, the whole body says, not the legs alone.
+        movement = replace(movement, standing=replace(movement.standing, stature_m=lengths_of(movement).stature))
     return movement if stood.recording is None else RecordedMovement.of(movement, stood.recording)

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from ..body.anatomy import SIDE_SUFFIXES
+from ..body.lengths import soles_believed
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import continuous, filled_places, matrices_of, quaternions_of
 from ..take import Floats
-from .lengths import soles_believed
 from .limbs import turns_of
 from .proportions import PARENTS, Rest
 

@@ -9,9 +9,9 @@ import numpy as np
 from ..body.anatomy import PARENTS as PARENTS
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import frame_from_y_and_x
+from ..body.lengths import Lengths, lengths_of
 from ..body.movement import FOOT_POINTS, SEGMENTS, Movement
 from ..take import Floats
-from .lengths import Lengths, lengths_of
 
 #: Arms at rest hang this far from the body, so that the skin of the armpit can open and close.
 ARM_ANGLE_RAD = np.radians(42.0)

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from ..body.anatomy import USUAL_STATURE_M
 from ..body.movement import Movement
 from ..runs import runs
 from ..take import Floats, Side
@@ -44,9 +45,11 @@ SCALE_MISFIT = 0.08
 #: told before. Proposed defaults.
 FLIGHT_ERROR = 0.05
 BODY_SIZE_ERROR = 0.12
-#: The fall makes nobody shorter or taller than these, metres, who is not already by the size of the file's own body: a fall that
-#: would tells of another rate or of a body that was moved, not of its size. Proposed defaults, for grown dancers.
-GROWN_M = (1.45, 2.0)
+#: How tall people are, as a share, 1 SD, from memory: a fall that takes a body further from the usual stature than that, and than
+#: its file has it, is weighed against it. What is not believed of a fall alone, metres, for grown dancers (a body that is smaller
+#: or taller by its own file may go a tenth further): it tells of another rate or of a body that was moved. Proposed defaults.
+STATURE_SPREAD = 0.055
+GROWN_M, FURTHER = (1.45, 1.95), 1.1
 #: The path of the centre of mass holds about this much, Hz (catalogue 3.2: jumps).
 SMOOTHED_TO_HZ = 12.0
 #: Lengths differ from the true ones by a factor between these when the file has no unit that can be trusted.
@@ -202,8 +205,8 @@ def _fall_of(usable: list[tuple[float, float, float]]) -> Fall | None:
 def scale_from_free_fall(movement: Movement) -> Scale | None:
     """Factor by which all lengths must be multiplied so that flights fall with gravity; None when no flight can tell.
 
-    Weighed against what was concluded from the size of the body beforehand (factor 1 ± 12 %), which matters when there are
-    one or two flights only; a grown body stays one. A wrong frame rate changes the same number (by the square of the rates'
+    Weighed against what was concluded from the size of the body beforehand (factor 1 ± 12 %) and against how tall people are,
+    which matters when there are one or two flights only. A wrong frame rate changes the same number (by the square of the rates'
     ratio) and cannot be told from a wrong scale by the fall: only the size of the body tells them apart.
     """
     rate = movement.rate_hz
@@ -219,17 +222,34 @@ def scale_from_free_fall(movement: Movement) -> Scale | None:
     if fall is None:
         return None
     said, variance = float(np.log(GRAVITY / fall.gravity_m_s2)), fall.sd_share**2
-    together = 1.0 / (1.0 / variance + 1.0 / BODY_SIZE_ERROR**2)
-    weighed = float(np.exp(together * said / variance))
     stature_m = movement.standing.stature_m
-    factor, believed = weighed, (min(stature_m, GROWN_M[0]), max(stature_m, GROWN_M[1]))
-    if np.isfinite(stature_m) and not believed[0] <= weighed * stature_m <= believed[1]:
-        factor = float(np.clip(weighed, believed[0] / stature_m, believed[1] / stature_m))
+    lowest = GROWN_M[0] if stature_m >= GROWN_M[0] else stature_m / FURTHER
+    highest = GROWN_M[1] if stature_m <= GROWN_M[1] else stature_m * FURTHER
+    by_fall_m = float(np.exp(said)) * stature_m
+    beyond = float(np.nan_to_num(np.log(by_fall_m / np.clip(by_fall_m, lowest, highest))))
+    doubt = say.no_body_so_tall(fall.flights, by_fall_m) if beyond else None
+    # A fall that is not believed errs at least by what it would make of the body.
+    log_factor, together = _weighed(said, variance + beyond**2, stature_m)
     why = say.scale_by_fall(fall.flights, fall.gravity_m_s2, GRAVITY)
-    doubt = None if factor == weighed else say.no_body_so_tall(fall.flights, weighed * stature_m)
-    # What the body's size and the fall disagree by is not known.
-    error = factor * float(np.hypot(np.sqrt(together), np.log(factor / weighed)))
-    return Scale(factor, error, float(np.exp(said)), fall.flights, why, doubt)
+    # What the fall and a human body disagree by is not known.
+    error = float(np.hypot(np.sqrt(together), log_factor - said if doubt is not None else 0.0))
+    factor = float(np.exp(log_factor))
+    return Scale(factor, factor * error, float(np.exp(said)), fall.flights, why, doubt)
+
+
+def _weighed(said: float, variance: float, stature_m: float) -> tuple[float, float]:
+    """Logarithm of the factor, and its variance, that the fall (said, its variance) and the size of the body tell together.
+
+    stature_m: of the body as the file has it.
+    """
+    told, weights = [said, 0.0], [1.0 / variance, 1.0 / BODY_SIZE_ERROR**2]
+    log_factor = float(np.average(told, weights=weights))
+    usual = np.log(USUAL_STATURE_M / stature_m)
+    likely = min(usual - STATURE_SPREAD, 0.0), max(usual + STATURE_SPREAD, 0.0)
+    if not likely[0] <= log_factor <= likely[1]:
+        told, weights = [*told, float(np.clip(log_factor, *likely))], [*weights, 1.0 / STATURE_SPREAD**2]
+        log_factor = float(np.average(told, weights=weights))
+    return log_factor, 1.0 / sum(weights)
 
 
 def doubt_by_free_fall(movement: Movement) -> str | None:

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import HAND_SHARE, HEAD_M, HEAD_PER_M, LENGTHS, STATURE_M, THIGH_OF_LEG, USUAL_STATURE_M
-from ..body.movement import FOOT_POINTS, SUFFIXES, Movement
 from ..known import nothing_known_gives_nan
 from ..take import Floats
+from .anatomy import HAND_SHARE, HEAD_M, HEAD_PER_M, LENGTHS, STATURE_M, THIGH_OF_LEG, USUAL_STATURE_M
+from .movement import FOOT_POINTS, SUFFIXES, Movement
 
 #: What says how tall the dancer is: share of stature, and how much it counts. Legs are seen best; hats and shoes count least.
 _TALL = {"leg": 3.0, "trunk": 1.0, "arm": 1.0, "foot": 0.5, "hips_to_head": 1.0}
