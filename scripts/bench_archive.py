@@ -119,7 +119,7 @@ def _bookkeeping_rows(takes: Path, out: Path) -> list[Row]:
         found = running.scan(takes, out, Options().settings)
         plan = running._Plan(takes, out, ledger, found, Options())
         entered = _cpu(plan.decide)
-        work = running._Work(plan, None, lambda _: None)  # type: ignore[arg-type]
+        work = running._Work(plan, None, lambda _: None)
         kept = _cpu(lambda: [work._keep(todo, stub) for todo in plan.todo])
         for place in plan.places.values():
             (out / "reviews" / place).mkdir(parents=True, exist_ok=True)

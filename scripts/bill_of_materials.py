@@ -88,7 +88,7 @@ def bill_of(path: Path) -> Bom:
         if any(name.endswith("page/built/viewer.js") for name in names):
             parts += _of_viewer()
     bill = Bom(components=parts, serial_number=uuid.uuid5(_NUMBERS, hashlib.sha256(content).hexdigest()))
-    bill.metadata.timestamp = None  # type: ignore[assignment]
+    bill.metadata.timestamp = None
     bill.metadata.component = Component(
         name=manifest["id"],
         version=manifest["version"],

@@ -53,8 +53,8 @@ def view(number: int = 0) -> dict[str, object]:
 def show_sidebar(number: int = 0) -> None:
     """Open the sidebar at the add-on's tab."""
     area = view(number)["area"]
-    area.spaces.active.show_region_ui = True  # type: ignore[attr-defined]
-    sidebar = next(region for region in area.regions if region.type == "UI")  # type: ignore[attr-defined]
+    area.spaces.active.show_region_ui = True
+    sidebar = next(region for region in area.regions if region.type == "UI")
     try:
         sidebar.active_panel_category = "Dance Review"
     except (AttributeError, TypeError) as error:

@@ -42,7 +42,7 @@ def chromium(sharp: float) -> Iterator[Any]:
     for word in ("--headless=new", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--hide-scrollbars"):
         options.add_argument(word)
     driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(shutil.which("chromedriver")))
-    driver.sharp = sharp  # type: ignore[attr-defined]
+    driver.sharp = sharp
     try:
         yield driver
     finally:

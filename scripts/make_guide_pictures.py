@@ -67,7 +67,7 @@ def _figure(
     """The picture of one moment, how it was looked at, and the points of the skin (V, 3)."""
     points, pelvis, skin = _posed(movement, frame)
     eye = Eye(away_rad, np.array([*pelvis[:2], 0.46 * height_m]), height_m)
-    return Image.fromarray(picture_of(points, skin.quads, skin.colours, eye, size)), eye, points  # type: ignore[attr-defined]
+    return Image.fromarray(picture_of(points, skin.quads, skin.colours, eye, size)), eye, points
 
 
 def _markers(labels: tuple[str, ...], places_m: Floats, eye: Eye, points: Floats) -> list[Seen]:

@@ -35,13 +35,13 @@ def _review(name: str) -> Review:
 
 def _save(scene: object, frame: int, path: Path) -> None:
     """Render one frame of a scene as JPEG, small enough for a page."""
-    scene.frame_set(frame)  # type: ignore[attr-defined]
-    render = scene.render  # type: ignore[attr-defined]
+    scene.frame_set(frame)
+    render = scene.render
     render.image_settings.file_format = "JPEG"
     render.image_settings.quality = 88
     with tempfile.TemporaryDirectory() as folder:
         render.filepath = str(Path(folder) / "picture.jpg")
-        bpy.ops.render.render(write_still=True, scene=scene.name)  # type: ignore[attr-defined]
+        bpy.ops.render.render(write_still=True, scene=scene.name)
         path.write_bytes((Path(folder) / "picture.jpg").read_bytes())
     print(f"{path}: {path.stat().st_size // 1000} kB", flush=True)
 

@@ -166,7 +166,7 @@ def test_a_sampled_take_arrives_whole_or_is_refused(tmp_path: Path) -> None:
     again = read_sampled(path)
     assert (again.labels, again.rate_hz, again.inferred, again.file) == (take.labels, 24.0, take.inferred, take.file)
     assert again.skeleton is not None
-    assert np.array_equal(again.skeleton.rotations, take.skeleton.rotations)  # type: ignore[union-attr]
+    assert np.array_equal(again.skeleton.rotations, take.skeleton.rotations)
     path.write_bytes(path.read_bytes()[:100])
     with pytest.raises(TakeError, match="did not arrive whole"):
         read_sampled(path)

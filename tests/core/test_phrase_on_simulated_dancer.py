@@ -60,7 +60,7 @@ def test_contact_events_reach_the_target(danced: Simulation, phrase: Phrase, par
     assert np.percentile(errors, 95) <= 0.025
 
 
-def _only(phrase: Phrase, kind: str):  # type: ignore[no-untyped-def]
+def _only(phrase: Phrase, kind: str):
     phases = [phase for phase in phrase.phases if phase.kind == kind]
     assert len(phases) == 1
     return phases[0]
@@ -267,4 +267,4 @@ def test_other_rates_tell_the_same_steps(phrase: Phrase, rate_hz: float) -> None
         simulate(demo_phrase(), body=Body(stature_m=1.62), rate_hz=rate_hz, facing_rad=0.7, seed=3).movement
     )
     for kind in ("turn", "jump", "releve", "landing"):
-        assert [phase.side for phase in found.of_kind(kind)] == [phase.side for phase in phrase.of_kind(kind)]  # type: ignore[arg-type]
+        assert [phase.side for phase in found.of_kind(kind)] == [phase.side for phase in phrase.of_kind(kind)]

@@ -61,7 +61,7 @@ def dancer(number: int, level: str, start: int) -> Dancer:
         entry = catalogue()[fault]
         role = ("root", "first", "later", "effect", "effect")[place]
         weaker = ("left", "right", None)[place % 3]
-        needs.append(Need(fault, 4, 5, role, False, "fault", entry.cue, weaker, entry.caution))  # type: ignore[arg-type]
+        needs.append(Need(fault, 4, 5, role, False, "fault", entry.cue, weaker, entry.caution))
     return Dancer(f"D.{number}", f"{number}", level, tuple(needs), jumps=4, phrase_s=20.0)
 
 
