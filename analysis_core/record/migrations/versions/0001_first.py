@@ -7,8 +7,7 @@ revision = "0001"
 down_revision = None
 
 
-def upgrade() -> None:
-    """Make all tables."""
+def _about() -> None:
     op.create_table(
         "about",
         sa.Column("key", sa.Text(), nullable=False),
@@ -16,6 +15,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("key", name=op.f("pk_about")),
         sqlite_strict=True,
     )
+
+
+def _artefact() -> None:
     op.create_table(
         "artefact",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -28,6 +30,9 @@ def upgrade() -> None:
         sa.UniqueConstraint("path", name=op.f("uq_artefact_path")),
         sqlite_strict=True,
     )
+
+
+def _dancer() -> None:
     op.create_table(
         "dancer",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -44,6 +49,9 @@ def upgrade() -> None:
         sa.UniqueConstraint("pseudonym", name=op.f("uq_dancer_pseudonym")),
         sqlite_strict=True,
     )
+
+
+def _erased() -> None:
     op.create_table(
         "erased",
         sa.Column("certificate", sa.Text(), nullable=False),
@@ -54,6 +62,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("certificate", name=op.f("pk_erased")),
         sqlite_strict=True,
     )
+
+
+def _session() -> None:
     op.create_table(
         "session",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -65,6 +76,9 @@ def upgrade() -> None:
         sa.UniqueConstraint("day", "room", "term", name=op.f("uq_session_day_room_term")),
         sqlite_strict=True,
     )
+
+
+def _tombstone() -> None:
     op.create_table(
         "tombstone",
         sa.Column("mark", sa.Text(), nullable=False),
@@ -72,6 +86,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("mark", name=op.f("pk_tombstone")),
         sqlite_strict=True,
     )
+
+
+def _consent() -> None:
     op.create_table(
         "consent",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -94,6 +111,9 @@ def upgrade() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_consent_dancer"), "consent", ["dancer"], unique=False)
+
+
+def _event() -> None:
     op.create_table(
         "event",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -107,6 +127,9 @@ def upgrade() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_event_dancer"), "event", ["dancer"], unique=False)
+
+
+def _goal() -> None:
     op.create_table(
         "goal",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -121,6 +144,9 @@ def upgrade() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_goal_dancer"), "goal", ["dancer"], unique=False)
+
+
+def _shown() -> None:
     op.create_table(
         "shown",
         sa.Column("artefact", sa.Integer(), nullable=False),
@@ -131,6 +157,9 @@ def upgrade() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_shown_dancer"), "shown", ["dancer"], unique=False)
+
+
+def _take() -> None:
     op.create_table(
         "take",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -153,6 +182,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_take_dancer"), "take", ["dancer"], unique=False)
     op.create_index(op.f("ix_take_session"), "take", ["session"], unique=False)
+
+
+def _decision() -> None:
     op.create_table(
         "decision",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -168,6 +200,9 @@ def upgrade() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_decision_take"), "decision", ["take"], unique=False)
+
+
+def _review() -> None:
     op.create_table(
         "review",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -183,6 +218,9 @@ def upgrade() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_review_take"), "review", ["take"], unique=False)
+
+
+def _measured() -> None:
     op.create_table(
         "measured",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -208,3 +246,28 @@ def upgrade() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_measured_review"), "measured", ["review"], unique=False)
+
+
+#: Each after those that it refers to.
+_TABLES = (
+    _about,
+    _artefact,
+    _dancer,
+    _erased,
+    _session,
+    _tombstone,
+    _consent,
+    _event,
+    _goal,
+    _shown,
+    _take,
+    _decision,
+    _review,
+    _measured,
+)
+
+
+def upgrade() -> None:
+    """Make all tables."""
+    for make in _TABLES:
+        make()
