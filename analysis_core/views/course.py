@@ -9,7 +9,7 @@ from ..findings.finding import Finding
 from ..findings.observation import Observation
 from ..findings.reading import placed
 from ..take import Floats
-from .measures import observation_of
+from .seen import observation_of
 
 
 def course_of(finding: Finding, evidence: Evidence) -> Floats | None:

@@ -21,9 +21,10 @@ from ..review import Review
 from ..take import Floats
 from . import pose as body
 from .drawing import Drawing, Sweep
-from .measures import Seen, drawing_of, observation_of
+from .measures import drawing_of
 from .moment import flat, normed, sweep_between
 from .pose import Part, Pose
+from .seen import Seen, observation_of
 
 #: What is said with it, wherever it is shown.
 WORDS = "illustration: inside the band"
