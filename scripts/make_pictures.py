@@ -46,6 +46,13 @@ def _save(scene: object, frame: int, path: Path) -> None:
     print(f"{path}: {path.stat().st_size // 1000} kB", flush=True)
 
 
+def _hide(scene: Any, kind: str) -> None:
+    """Leave out what a collection of the review holds, by what it says it is."""
+    for item in scene.collection.children_recursive:
+        if item.get(MARK) == kind:
+            item.hide_render = True
+
+
 def _ghost(scene: Any, careless: Review, careful: Review, path: Path) -> None:
     """The careful take over the careless one, in step, at the moment of the tilt: solid where it differs."""
     comparison = compare(careless, careful)
@@ -70,10 +77,9 @@ def main() -> None:
         finding = max((f for f in careless.findings if f.fault == fault), key=lambda f: f.severity)
         scene.camera = next(item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding.id)
         _save(scene, scene.frame_start + round(finding.peak_s * careless.take.rate_hz), out / f"{name}.jpg")
-    for item in scene.collection.children_recursive:
-        if item.get(MARK) in (CAPTIONS, "measures"):
-            item.hide_render = True
+    _hide(scene, "measures")
     _ghost(scene, careless, careful, out / "ghost.jpg")
+    _hide(scene, CAPTIONS)
     for kind in ("plumb line", "support", "turnout", "turn axis"):
         aids.DRAW[kind](scene, careless, scene.frame_start)
     tilt = max((f for f in careless.findings if f.fault == "axis-tilts"), key=lambda f: f.severity)

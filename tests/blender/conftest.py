@@ -17,7 +17,6 @@ from in_the_round.simulated_dancer.phrases import short
 from in_the_round.simulated_dancer.simulate import simulate
 
 HERE = Path(__file__).parent
-ROOT = HERE.parent.parent
 
 
 def load(path: Path) -> ModuleType:
@@ -28,16 +27,6 @@ def load(path: Path) -> ModuleType:
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
-
-
-@pytest.fixture(scope="session")
-def extension_zip(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The zip for this machine and this Python only."""
-    if importlib.util.find_spec("bpy") is None:
-        pytest.skip("the Blender module is not installed")
-    script = load(ROOT / "scripts" / "build_extension.py")
-    python = f"{sys.version_info.major}.{sys.version_info.minor}"
-    return script.build(tmp_path_factory.mktemp("zip"), script.this_platform(), (python,), ROOT / "build" / "wheels")
 
 
 def in_blender(script: Path, extension: Path, folder: Path, *arguments: str) -> dict[str, str | None]:
