@@ -45,6 +45,7 @@ class Evidence:
         self.movement, self.phrase, self.counts = movement, phrase, counts
         self.rate_hz, self.frames = movement.rate_hz, movement.frames
         self._kept: dict[Hashable, Floats] = {}
+        self._in_place: dict[str, bool] = {}
         self._steady = max(1, 2 * round(STEPS.steady_s * self.rate_hz / 2) + 1)
 
     def frame(self, time_s: float) -> int:
@@ -221,6 +222,14 @@ class Evidence:
 
     def in_place(self, phase: Plie | LegGesture) -> bool:
         """Whether a plié or a gesture of the leg is danced in its place, and is no part of a step that goes on.
+
+        Found out once for each: many measures ask."""
+        if phase.id not in self._in_place:
+            self._in_place[phase.id] = self._stays_in_place(phase)
+        return self._in_place[phase.id]
+
+    def _stays_in_place(self, phase: Plie | LegGesture) -> bool:
+        """Whether one is danced in its place, looked at anew.
 
         It is on the same feet as at its bottom or peak for most of it, and the body stays over them. Of bends on one foot only a
         preparation, or one that stands on that foot flat from beginning to end, is a plié: others are the knees of a step.
