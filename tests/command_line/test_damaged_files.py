@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
 import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, write_review
+from in_the_round.analysis_core.review import MOVEMENT_FILE, REVIEW_FILE, Review, write_review
 from in_the_round.command_line.__main__ import main
 from in_the_round.simulated_dancer.files import write_bvh, write_c3d
 from in_the_round.simulated_dancer.phrases import demo_phrase
@@ -29,15 +28,10 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
 
 
 @pytest.fixture(scope="module")
-def reviewed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+def reviewed(made_review: Review, tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     """The made review of tests/blender, its two files."""
-    spec = importlib.util.spec_from_file_location("made_review", ROOT / "tests" / "blender" / "made_review.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
     folder = tmp_path_factory.mktemp("reviewed")
-    write_review(module.made_review(), folder)
+    write_review(made_review, folder)
     return {name: (folder / name).read_bytes() for name in (REVIEW_FILE, MOVEMENT_FILE)}
 
 

@@ -22,7 +22,7 @@ from pathlib import Path
 import pytest
 from in_the_round.analysis_core.errors import ReviewError
 from in_the_round.analysis_core.findings.finding import View
-from in_the_round.analysis_core.review import read_decisions, read_review, save_decisions, write_review
+from in_the_round.analysis_core.review import Review, read_decisions, read_review, save_decisions, write_review
 from in_the_round.analysis_core.review.decisions import Decisions, OwnCorrection
 from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.phrases import demo_phrase
@@ -74,23 +74,18 @@ def run_each(
         env=env,
     )
     assert child.returncode == 0, child.stderr
-    return [tuple(one) for one in json.loads(child.stdout)]
+    return [tuple(one) for one in json.loads(child.stdout)]  # type: ignore[misc]
 
 
 @pytest.fixture(scope="module")
-def given(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def given(made_review: Review, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """What the commands read: a short take, the made review of tests/blender, a record that holds it."""
     folder = tmp_path_factory.mktemp("given")
     still = simulate(demo_phrase()[:1], rate_hz=60.0, duration_s=2.0).take
     write_c3d(folder / "take.c3d", still, still.labels)
     (folder / "takes").mkdir()
     shutil.copy(folder / "take.c3d", folder / "takes")
-    spec = importlib.util.spec_from_file_location("made_review", ROOT / "tests" / "blender" / "made_review.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    write_review(module.made_review(), folder / "review")
+    write_review(made_review, folder / "review")
     run_each([words("record add", folder, folder, "")])
     return folder
 

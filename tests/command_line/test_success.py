@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,6 +12,7 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import JOINTS
 from in_the_round.analysis_core.findings.catalogue import catalogue
+from in_the_round.analysis_core.review import Review, write_review
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
 
@@ -118,8 +118,7 @@ def test_the_careful_take_has_nothing_to_correct(demo_walk: dict[str, Any]) -> N
     assert review["findings"] == []
 
 
-def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Path, tmp_path: Path) -> None:
-    folder = shutil.copytree(folder, tmp_path / "careless")
+def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Path) -> None:
     words = ["review", str(DEMO / "careless.c3d"), "--static", str(DEMO / "static.c3d"), "--tempo", "120", "--out", str(folder)]
     done = run(*words)
     assert done.returncode == 2
@@ -129,10 +128,14 @@ def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Pat
     assert_same(json.loads((folder / "review.json").read_bytes())["findings"], json.loads(before)["findings"])
 
 
-def test_scene_writes_its_file(folder: Path, tmp_path: Path) -> None:
+def test_scene_writes_its_file(takes: tuple[Review, Review], tmp_path: Path) -> None:
+    """Of a take with a quarter of the samples of the demo take: what is asked is whether it comes."""
     pytest.importorskip("bpy", reason="needs the Blender module")
-    scene = tmp_path / "careless.blend"
+    folder, out = tmp_path / "review", tmp_path / "out"
+    write_review(takes[0], folder)
+    out.mkdir()
+    scene = out / "careless.blend"
     done = run("scene", str(folder), "--out", str(scene), "--json")
     assert done.returncode == 0, done.stderr
     assert scene.stat().st_size > 100_000
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["careless.blend"]
+    assert sorted(path.name for path in out.iterdir()) == ["careless.blend"]

@@ -7,7 +7,7 @@ import pytest
 from in_the_round.analysis_core.body.angles import angle_trust
 from in_the_round.analysis_core.body.geometry import cardan_zxy, without_jumps
 from in_the_round.analysis_core.body.movement import ANGLES
-from in_the_round.simulated_dancer.phrases import leg_phrase
+from in_the_round.simulated_dancer.steps import CloseTo, LegGesture, Stand
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 from scipy.spatial.transform import Rotation
 
@@ -68,7 +68,8 @@ def test_missing_samples_stay_missing() -> None:
 @pytest.mark.parametrize("elevation", [60.0, 90.0, 115.0])
 def test_a_danced_leg_to_the_side_has_no_spike_and_less_trust(elevation: float) -> None:
     """The whole way, from markers with noise: no angle of the leg moves faster than a leg can (a kick: 1500° a second)."""
-    review = review_of(record(Recorded(rate_hz=240.0), (), leg_phrase(elevation)))
+    phrase = (Stand(2), CloseTo("fifth", "right", "right", 2), LegGesture("right", "side", elevation), Stand(2))
+    review = review_of(record(Recorded(rate_hz=240.0), (), phrase))
     movement = review.movement
     for name in ("hip_flexion", "hip_abduction", "leg_elevation", "leg_azimuth", "foot_turnout"):
         steps = np.abs(np.diff(np.degrees(movement.angle(name + ".R"))))

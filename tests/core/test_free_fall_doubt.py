@@ -15,21 +15,26 @@ from in_the_round.analysis_core.phrase import doubt_by_free_fall
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
-from in_the_round.simulated_dancer import Body, demo_phrase, simulate
+from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
 from in_the_round.simulated_dancer.files import write_bvh
 
 RATE_HZ = 120.0
 
 
 @cache
+def recorded() -> Simulation:
+    return simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5)
+
+
 def danced() -> Movement:
-    return simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5).movement
+    return recorded().movement
 
 
+@cache
 def reviewed(rate: float = 1.0, length: float = 1.0) -> Review:
-    danced = simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5)
     take, static = (
-        replace(take, rate_hz=rate * RATE_HZ, positions_m=length * take.positions_m) for take in (danced.take, danced.static_take)
+        replace(take, rate_hz=rate * RATE_HZ, positions_m=length * take.positions_m)
+        for take in (recorded().take, recorded().static_take)
     )
     return analyse_take(take, Settings(), static)
 

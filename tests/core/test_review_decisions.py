@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 from dataclasses import replace
 from pathlib import Path
 
@@ -22,23 +21,15 @@ from in_the_round.analysis_core.review.decisions import Decisions, Judgement, ma
 
 
 @pytest.fixture(scope="module")
-def review() -> Review:
+def review(made_review: Review) -> Review:
     """The made review of tests/blender."""
-    path = Path(__file__).parent.parent / "blender" / "made_review.py"
-    spec = importlib.util.spec_from_file_location("made_review", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    made = module.made_review()
-    assert isinstance(made, Review)
-    return made
+    return made_review
 
 
 def judged(review: Review, **more: object) -> Decisions:
     finding = review.findings[0]
     mark = mark_of(finding, review.phrase.phases)
-    return Decisions((Judgement(mark, "set aside", **more),))
+    return Decisions((Judgement(mark, "set aside", **more),))  # type: ignore[arg-type]
 
 
 def test_decisions_are_read_back_as_saved_and_can_be_taken_back(review: Review, tmp_path: Path) -> None:

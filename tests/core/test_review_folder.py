@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import importlib.util
 import json
 from dataclasses import fields, replace
 from pathlib import Path
@@ -27,17 +26,9 @@ from scipy.spatial.transform import Rotation
 
 
 @pytest.fixture(scope="module")
-def review() -> Review:
+def review(made_review: Review) -> Review:
     """The made review of tests/blender."""
-    path = Path(__file__).parent.parent / "blender" / "made_review.py"
-    spec = importlib.util.spec_from_file_location("made_review", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    made = module.made_review()
-    assert isinstance(made, Review)
-    return made
+    return made_review
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.simulated_dancer import CLEAN, Fault, Simulation, demo_phrase, leg_phrase, simulate, supported
+from in_the_round.simulated_dancer.phrases import short
+from in_the_round.simulated_dancer.steps import CloseTo, Releve, Sautes, Stand
 
 PHASES = {
     "leg-gesture": "leg-gesture-1",
@@ -27,9 +29,21 @@ def danced(fault: str | None = None, size: float = 0.0, phase: str = "") -> Simu
     return simulate(demo_phrase(), rate_hz=120.0, noise=CLEAN, faults=faults)
 
 
+#: A phrase of a few seconds with the step of each kind that a fault is built into.
+SHORT = {
+    "leg-gesture": leg_phrase()[:3],
+    "turn": (*short("turn"), CloseTo("first", "right", None, 2), Stand(1)),
+    "plie": short("plié"),
+    "landing": (Stand(2), Sautes(3), Stand(1)),
+    "jump": (Stand(2), Sautes(3), Stand(1)),
+    "balance": (*short("balance"), Stand(1)),
+    "releve": (Stand(2), Releve(2), Stand(1)),
+}
+
+
 @cache
-def coarse(legs: bool) -> Simulation:
-    return simulate(leg_phrase() if legs else demo_phrase(), rate_hz=60.0, noise=CLEAN)
+def coarse(kind: str) -> Simulation:
+    return simulate(SHORT[kind], rate_hz=60.0, noise=CLEAN)
 
 
 def _span(movement: Movement, start_s: float, end_s: float) -> slice:
@@ -38,10 +52,9 @@ def _span(movement: Movement, start_s: float, end_s: float) -> slice:
 
 @pytest.mark.parametrize("name", sorted(supported()))
 def test_a_fault_changes_its_phase_and_keeps_the_feet_on_the_floor(name: str) -> None:
-    unit, kinds = supported()[name]
-    legs = kinds[0] == "leg-gesture"
-    clean, phrase = coarse(legs), leg_phrase() if legs else demo_phrase()
-    faulty = simulate(phrase, rate_hz=60.0, noise=CLEAN, faults=(Fault(name, PHASES[kinds[0]], SIZES[unit]),))
+    unit, (kind, *_) = supported()[name]
+    clean = coarse(kind)
+    faulty = simulate(SHORT[kind], rate_hz=60.0, noise=CLEAN, faults=(Fault(name, PHASES[kind], SIZES[unit]),))
     (built,) = faulty.built_in
     moved = np.linalg.norm(faulty.movement.joint_centres_m - clean.movement.joint_centres_m, axis=2).max(axis=1) > 1e-4
     assert moved.any()
