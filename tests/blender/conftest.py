@@ -17,6 +17,7 @@ from in_the_round.simulated_dancer.phrases import short
 from in_the_round.simulated_dancer.simulate import simulate
 
 HERE = Path(__file__).parent
+ROOT = HERE.parent.parent
 
 
 def load(path: Path) -> ModuleType:
@@ -51,32 +52,34 @@ def in_blender(script: Path, extension: Path, folder: Path, *arguments: str) -> 
 
 
 @pytest.fixture(scope="session")
-def outcomes(extension_zip: Path, careful_review: Review, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
+def outcomes(
+    made_review: Review, careful_review: Review, extension_zip: Path, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, str | None]:
     """All checks of checks_in_blender.py, run once."""
     folder = tmp_path_factory.mktemp("blender")
     made = load(HERE / "made_review.py")
-    review = made.write_made_review(folder / "morning class review")
+    write_review(made_review, review := folder / "morning class review")
     made.write_nameless_static(folder / "nameless static.c3d")
     write_review(careful_review, folder / "careful review")
     return in_blender(HERE / "checks_in_blender.py", extension_zip, folder, str(review))
 
 
 @pytest.fixture(scope="session")
-def waited(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
+def waited(made_review: Review, extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
     """All checks of waiting_in_blender.py, run once."""
     folder = tmp_path_factory.mktemp("waiting")
     made = load(HERE / "made_review.py")
-    review = made.write_made_review(folder / "morning class review")
+    write_review(made_review, review := folder / "morning class review")
     made.write_nameless_static(folder / "nameless static.c3d")
     write_bvh(folder / "hops.bvh", simulate(short("jump", 0.25), rate_hz=60.0).movement)
     return in_blender(HERE / "waiting_in_blender.py", extension_zip, folder, str(review), str(folder / "hops.bvh"))
 
 
 @pytest.fixture(scope="session")
-def viewed(extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
+def viewed(made_review: Review, extension_zip: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
     """All checks of views_in_blender.py, run once."""
     folder = tmp_path_factory.mktemp("views")
     made = load(HERE / "made_review.py")
-    review = made.write_made_review(folder / "morning class review")
-    write_review(made.leaning_review(), folder / "evening class review")
+    write_review(made_review, review := folder / "morning class review")
+    write_review(made.leaning_review(made_review), folder / "evening class review")
     return in_blender(HERE / "views_in_blender.py", extension_zip, folder, str(review), str(folder / "evening class review"))

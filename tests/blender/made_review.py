@@ -11,7 +11,7 @@ from in_the_round.analysis_core.clean.quality import MarkerQuality, Quality
 from in_the_round.analysis_core.findings.finding import Finding, Unsure, View
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
 from in_the_round.analysis_core.phrase.properties import phase_from
-from in_the_round.analysis_core.review import Markers, Review, TakeSummary, write_review
+from in_the_round.analysis_core.review import Markers, Review, TakeSummary
 from in_the_round.analysis_core.take import Inference, Source
 from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.phrases import demo_phrase
@@ -44,7 +44,7 @@ def _finding(name: str, fault: str, side: str | None, peak_s: float, parts: tupl
         "cue": "Let the heel stay heavy until the knee has bent as far as it wants to",
         **more,
     }
-    return Finding(**values)
+    return Finding(**values)  # type: ignore[arg-type]
 
 
 FINDINGS = (
@@ -101,9 +101,8 @@ def made_review() -> Review:
     )  # fmt: skip
 
 
-def leaning_review() -> Review:
+def leaning_review(review: Review) -> Review:
     """The same dance a quarter turn round and elsewhere in the room, with 15° more of a forward lean from 2 to 3 s."""
-    review = made_review()
     old = review.movement
     quarter = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
     angles = old.angles_rad.copy()
@@ -119,12 +118,6 @@ def leaning_review() -> Review:
         angles_rad=angles,
     )
     return replace(review, take=replace(review.take, file="evening class.c3d", sha256="1" * 64), movement=movement)
-
-
-def write_made_review(folder: Path) -> Path:
-    """Write it as a review folder; return the folder."""
-    write_review(made_review(), folder)
-    return folder
 
 
 def write_nameless_static(path: Path) -> None:

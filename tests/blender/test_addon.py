@@ -15,6 +15,7 @@ CHECKS = [
 
 
 @pytest.mark.blender
+@pytest.mark.slow
 @pytest.mark.parametrize("check", CHECKS)
 def test_addon(check: str, outcomes: dict[str, str | None]) -> None:
     said = outcomes[check]

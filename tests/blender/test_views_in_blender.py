@@ -16,6 +16,7 @@ CHECKS = [
 
 
 @pytest.mark.blender
+@pytest.mark.slow
 @pytest.mark.parametrize("check", CHECKS)
 def test_views(check: str, viewed: dict[str, str | None]) -> None:
     assert viewed[check] is None, viewed[check]

@@ -16,6 +16,7 @@ CHECKS = [
 
 
 @pytest.mark.blender
+@pytest.mark.slow
 @pytest.mark.parametrize("check", CHECKS)
 def test_waiting(check: str, waited: dict[str, str | None]) -> None:
     assert waited[check] is None, waited[check]
