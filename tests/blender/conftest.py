@@ -17,7 +17,6 @@ from in_the_round.simulated_dancer.phrases import short
 from in_the_round.simulated_dancer.simulate import simulate
 
 HERE = Path(__file__).parent
-ROOT = HERE.parent.parent
 
 
 def load(path: Path) -> ModuleType:

@@ -44,7 +44,7 @@ def _finding(name: str, fault: str, side: str | None, peak_s: float, parts: tupl
         "cue": "Let the heel stay heavy until the knee has bent as far as it wants to",
         **more,
     }
-    return Finding(**values)  # type: ignore[arg-type]
+    return Finding(**values)
 
 
 FINDINGS = (

@@ -47,12 +47,12 @@ class Driven:
         self.report = lambda kinds, words: self.said.append((*kinds, words))
 
     def begun(self) -> Driven:
-        assert self.execute(bpy.context) == {"RUNNING_MODAL"}, self.said  # type: ignore[attr-defined]
+        assert self.execute(bpy.context) == {"RUNNING_MODAL"}, self.said
         assert part("review_job").running == [self._job]
         return self
 
     def event(self, kind: str = "TIMER", value: str = "NOTHING") -> set[str]:
-        return self.modal(bpy.context, type("Event", (), {"type": kind, "value": value})())  # type: ignore[attr-defined,no-any-return]
+        return self.modal(bpy.context, type("Event", (), {"type": kind, "value": value})())
 
     def to_the_end(self) -> set[str]:
         until = time.monotonic() + 120
@@ -149,13 +149,13 @@ def check_a_defect_while_it_is_shown_or_told_still_ends_it() -> None:
     job.is_over()
     job = Driven("DANCE_REVIEW_OT_open_take", filepath=str(take_beside()), _begin=broken)
     with pytest.raises(ZeroDivisionError):
-        job.execute(bpy.context)  # type: ignore[attr-defined]
+        job.execute(bpy.context)
     job.is_over()
 
 
 def check_blender_that_ends_the_operator_ends_the_job() -> None:
     job = opening(take_beside())
-    job.cancel(bpy.context)  # type: ignore[attr-defined]
+    job.cancel(bpy.context)
     job.is_over()
     assert job._job.state == "cancelled"
 

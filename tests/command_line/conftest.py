@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import importlib.util
+import json
 import runpy
+from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -22,12 +25,20 @@ def walk() -> Any:
 
 
 @pytest.fixture(scope="session")
-def demo_walk(walk: Any, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """Its steps by their names. The film, which needs Blender's module, has music; its page has no pictures."""
-    folder = tmp_path_factory.mktemp("walk")
-    music = tmp_path_factory.mktemp("music") / "music.wav"
-    write_sound(0.5 * np.sin(np.arange(20 * 8000) / 3.0)[:, None], 8000, music)
+def demo_walk(walk: Any, made_once: Callable[[str, Callable[[Path], object]], Path]) -> dict[str, Any]:
+    """Its steps by their names. The film, which needs Blender, has music; its page has no pictures. Nobody changes it."""
     film = importlib.util.find_spec("bpy") is not None
     takes = DEMO / "careful.c3d", DEMO / "careless.c3d"
-    made = walk(folder, takes, DEMO / "static.c3d", tempo="120", film=film, music=music, pictures=False)
-    return {step.name: step for step in made}
+
+    def fill(folder: Path) -> None:
+        out, music = folder / "out", folder / "music.wav"
+        out.mkdir()
+        write_sound(0.5 * np.sin(np.arange(20 * 8000) / 3.0)[:, None], 8000, music)
+        made = walk(out, takes, DEMO / "static.c3d", tempo="120", film=film, music=music, pictures=False)
+        # Where they lie is told from the folder: it gets its name when it is whole.
+        told = [(step.name, step.said, step.made and str(step.made.relative_to(folder))) for step in made]
+        (folder / "steps.json").write_text(json.dumps(told), encoding="utf-8")
+
+    folder = made_once("walk on the demo", fill)
+    told = json.loads((folder / "steps.json").read_text(encoding="utf-8"))
+    return {name: SimpleNamespace(said=said, made=made and folder / made) for name, said, made in told}

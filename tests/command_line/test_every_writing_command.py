@@ -74,7 +74,7 @@ def run_each(
         env=env,
     )
     assert child.returncode == 0, child.stderr
-    return [tuple(one) for one in json.loads(child.stdout)]  # type: ignore[misc]
+    return [tuple(one) for one in json.loads(child.stdout)]
 
 
 @pytest.fixture(scope="module")

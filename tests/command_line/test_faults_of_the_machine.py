@@ -90,7 +90,7 @@ def limited() -> None:
 
 
 def said(command: list[str], **more: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", timeout=300, check=False, **more)  # type: ignore[call-overload, no-any-return]
+    return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", timeout=300, check=False, **more)
 
 
 def test_a_limit_on_files_is_a_sentence(take: Path, tmp_path: Path) -> None:

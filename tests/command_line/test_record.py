@@ -16,7 +16,7 @@ NAME = "amber-heron"
 
 
 @pytest.fixture
-def record(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):  # type: ignore[no-untyped-def]
+def record(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
     """A function that runs ``record … --json`` in an empty folder; returns the exit code, the object and standard error."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("IN_THE_ROUND_PASSPHRASE", raising=False)

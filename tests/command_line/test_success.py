@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -118,7 +119,8 @@ def test_the_careful_take_has_nothing_to_correct(demo_walk: dict[str, Any]) -> N
     assert review["findings"] == []
 
 
-def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Path) -> None:
+def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Path, tmp_path: Path) -> None:
+    folder = shutil.copytree(folder, tmp_path / "careless")
     words = ["review", str(DEMO / "careless.c3d"), "--static", str(DEMO / "static.c3d"), "--tempo", "120", "--out", str(folder)]
     done = run(*words)
     assert done.returncode == 2

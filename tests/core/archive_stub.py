@@ -60,7 +60,7 @@ def work(job: Job) -> Mapping[str, Any]:
 if __name__ == "__main__":
     import archive_stub
 
-    sys.stdout.reconfigure(line_buffering=True)  # type: ignore[union-attr]
+    sys.stdout.reconfigure(line_buffering=True)
     folder, out, given = Path(sys.argv[1]), Path(sys.argv[2]), json.loads(sys.argv[3])
 
     def say(text: str) -> None:

@@ -70,7 +70,7 @@ class _AtOnce:
         return ticket[1]
 
 
-class _Ticket(dict):  # type: ignore[type-arg]
+class _Ticket(dict):
     __hash__ = object.__hash__
 
 
@@ -81,8 +81,8 @@ def archive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Ra
     @contextmanager
     def engine(plan: Any, note: Any, work: Any) -> Iterator[Any]:
         at_once = _AtOnce(work)
-        at_once.submit = lambda job: _Ticket(work(job))  # type: ignore[assignment, method-assign]
-        at_once.outcome = lambda ticket: ticket  # type: ignore[assignment, method-assign]
+        at_once.submit = lambda job: _Ticket(work(job))
+        at_once.outcome = lambda ticket: ticket
         yield at_once
 
     monkeypatch.setattr(running, "_engine_for", engine)

@@ -7,10 +7,10 @@ from functools import cache
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core.body.lengths import lengths_of
 from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS, Movement
 from in_the_round.analysis_core.body.rotations import softly_limited
 from in_the_round.analysis_core.figure import palette
-from in_the_round.analysis_core.figure.lengths import lengths_of
 from in_the_round.analysis_core.figure.looks import DEFAULT_LOOK, LOOKS
 from in_the_round.analysis_core.figure.motion import at_samples, chosen, motion_of, placed
 from in_the_round.analysis_core.figure.posing import skin_at

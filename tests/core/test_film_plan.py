@@ -48,7 +48,7 @@ def at(time_s: float, finding: Finding, name: str) -> tuple[Finding, Shown]:
 
 def plan(fps: float = 24, seconds: float = 10.0, **wish: object) -> FilmPlan:
     wanted, moments = shown()
-    return plan_film([reviews()[0]], fps, seconds, wanted=wanted, moments=moments, **wish)  # type: ignore[arg-type]
+    return plan_film([reviews()[0]], fps, seconds, wanted=wanted, moments=moments, **wish)
 
 
 @pytest.mark.parametrize("mode", ["hold", "play", "still-view"])
@@ -111,7 +111,7 @@ def test_while_it_plays_the_stage_turns_or_stands_and_slow_is_slow() -> None:
     assert told
     assert not any(stop.held for stop in told)
     for stop in told:
-        assert playing.time_s[stop.first] <= shown()[1][stop.finding.id].time_s <= playing.time_s[stop.last]  # type: ignore[union-attr]
+        assert playing.time_s[stop.first] <= shown()[1][stop.finding.id].time_s <= playing.time_s[stop.last]
     for slow in (0.0, 1.5, float("nan")):
         with pytest.raises(InTheRoundError, match="half the dancer's own speed"):
             plan(slow=slow)
@@ -231,7 +231,7 @@ def test_a_stopped_film_goes_on_with_its_own_pictures_only(tmp_path: Path) -> No
 def test_wishes_that_make_no_sense_are_refused(tmp_path: Path) -> None:
     for wish, match in (({"mode": "spin"}, "hold, play"), ({"music": str(tmp_path / "no.wav")}, "is not there")):
         with pytest.raises(InTheRoundError, match=match):
-            Wish(**wish)  # type: ignore[arg-type]
+            Wish(**wish)
     page = tmp_path / "notes.txt"
     page.write_text("la la")
     with pytest.raises(InTheRoundError, match="no sound file"):

@@ -48,7 +48,7 @@ def test_few_keys_stay_within_the_bound(given: HandOver, reduced: Reduced, caref
     index = np.arange(given.rig.frames)
 
     def shown(curve: object) -> np.ndarray:
-        return CubicHermiteSpline(curve.frames, curve.values, curve.slopes)(index)  # type: ignore[attr-defined]
+        return CubicHermiteSpline(curve.frames, curve.values, curve.slopes)(index)
 
     turns = [Rotation.from_quat(shown(curve), scalar_first=True) for curve in reduced.turns]
     places, world = chain(given, turns, shown(reduced.places[0]))

@@ -229,7 +229,7 @@ def test_bands_of_different_levels_are_not_mixed() -> None:
 )
 def test_wishes_that_make_no_sense_are_refused_with_a_sentence(wrong: dict[str, object]) -> None:
     with pytest.raises(OptionError, match=r"\.$"):
-        plan_lesson([dancer("A", "arms-drop")], replace(Wishes(), **wrong), LIBRARY)  # type: ignore[arg-type]
+        plan_lesson([dancer("A", "arms-drop")], replace(Wishes(), **wrong), LIBRARY)
 
 
 def test_json_has_what_the_contract_names() -> None:

@@ -170,7 +170,7 @@ def plie_like(number: int, time_s: float, kind: str = "plie", **more: float | st
 def timing(phases: list[Phase], tempo_bpm: float) -> list[Observation | NotTold | None]:
     """What is told of the timing of some steps, on feet that stay flat."""
     flat = replace(danced(), foot_heights_m=np.zeros_like(danced().foot_heights_m))
-    feet = tuple(Contact(side, "foot", 0.0, 100.0) for side in ("left", "right"))  # type: ignore[arg-type]
+    feet = tuple(Contact(side, "foot", 0.0, 100.0) for side in ("left", "right"))
     return list(off_the_count(Evidence(flat, Phrase(feet, tuple(phases)), Counts(tempo_bpm))))
 
 

@@ -53,6 +53,6 @@ def test_no_number_is_moved_or_lost_by_short_gaps(seed: int, danced: Simulation,
     moved = {
         key: (item.value, after[key].value, item.plus_minus)
         for key, item in told.items()
-        if abs(after[key].value - item.value) > item.plus_minus  # type: ignore[operator]
+        if abs(after[key].value - item.value) > item.plus_minus
     }
     assert moved == {}

@@ -53,7 +53,7 @@ def test_beats_and_times_agree(tempo: float, offset: float, beats_per_bar: int, 
 def test_nonsense_is_refused(arguments: tuple[float, ...]) -> None:
     """A tempo or a metre that makes no sense is said in a sentence."""
     with pytest.raises(OptionError):
-        Counts(*arguments)  # type: ignore[arg-type]
+        Counts(*arguments)
 
 
 @pytest.mark.parametrize("tempo_bpm", [96.0, 120.0])

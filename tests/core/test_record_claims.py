@@ -115,8 +115,8 @@ def test_robust_slope_and_rank_correlation_of_the_same_five_sessions() -> None:
     pairs = [(values[j] - values[i]) / (days[j] - days[i]) * 30 for i in range(5) for j in range(i + 1, 5)]
     assert slope == pytest.approx(float(np.median(pairs)))
     assert (slope, low, high) == pytest.approx((-4.982, -8.571, 2.143), abs=1e-3)
-    assert trend_of(days, values, 2.2).robust is None  # type: ignore[union-attr]
-    assert trend_of([*days, 90], [*values, 18], 2.2).robust is not None  # type: ignore[union-attr]
+    assert trend_of(days, values, 2.2).robust is None
+    assert trend_of([*days, 90], [*values, 18], 2.2).robust is not None
     ranks = stats.kendalltau(days, values)
     assert (ranks.statistic, ranks.pvalue) == (pytest.approx(-0.8), pytest.approx(0.0833, abs=1e-4))
     least = [stats.kendalltau(range(n), range(n)).pvalue for n in (3, 4)]
@@ -203,7 +203,7 @@ def test_states() -> None:
     assert state_of([*held, session(bad, day=30)]) == "came back"
 
 
-def series_of(sessions: list[Session], *, fault: str = "heel-lifts-early", goal: int | None = None):  # type: ignore[no-untyped-def]
+def series_of(sessions: list[Session], *, fault: str = "heel-lifts-early", goal: int | None = None):
     goal_on = None if goal is None else DAY + timedelta(days=goal)
     return follow(Key(fault, "height", "left", "turn", ""), fault, "height", "mm", sessions, None, goal_on)
 

@@ -55,7 +55,7 @@ def opened(file: Path) -> Iterator[Store]:
 
 
 def consent(record: Store, name: str = NAME, **more: object) -> None:
-    given = Given(**{"until": TODAY + timedelta(days=365), "assent": "yes", **more})  # type: ignore[arg-type]
+    given = Given(**{"until": TODAY + timedelta(days=365), "assent": "yes", **more})
     with record.begin() as connection:
         give_consent(connection, name, given, TODAY)
 

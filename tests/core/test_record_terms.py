@@ -64,8 +64,8 @@ def test_better_than_in_spring(opened: Store, tmp_path: Path) -> None:
 @pytest.mark.parametrize("more", [{"n": 1}, {"plus_minus": 40.0, "plus_minus_within_take": 40.0}, {"band": [0.0, 99.0]}])
 def test_nothing_is_promised_that_is_not_shown(opened: Store, tmp_path: Path, more: dict[str, object]) -> None:
     """One try each, a wide ±, inside the band both times: not a word, though the numbers fell from 31 to 12."""
-    add(opened, make_folder(tmp_path / "a", [measured(31.0, **more)]), SPRING, "spring")  # type: ignore[arg-type]
-    take = add(opened, make_folder(tmp_path / "b", [measured(12.0, **more)]), SUMMER, "summer")  # type: ignore[arg-type]
+    add(opened, make_folder(tmp_path / "a", [measured(31.0, **more)]), SPRING, "spring")
+    take = add(opened, make_folder(tmp_path / "b", [measured(12.0, **more)]), SUMMER, "summer")
     with opened.read() as connection:
         assert better_than_last_term(connection, take) == ()
 

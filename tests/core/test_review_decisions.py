@@ -29,7 +29,7 @@ def review(made_review: Review) -> Review:
 def judged(review: Review, **more: object) -> Decisions:
     finding = review.findings[0]
     mark = mark_of(finding, review.phrase.phases)
-    return Decisions((Judgement(mark, "set aside", **more),))  # type: ignore[arg-type]
+    return Decisions((Judgement(mark, "set aside", **more),))
 
 
 def test_decisions_are_read_back_as_saved_and_can_be_taken_back(review: Review, tmp_path: Path) -> None:

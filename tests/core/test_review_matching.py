@@ -47,7 +47,7 @@ def finding(name: str, fault: str, phase: str, peak_s: float, **changes: object)
         name, fault, phase, "left", peak_s - 0.1, peak_s - 0.1, peak_s, peak_s + 0.1, 31.0, "mm", (0.0, 10.0), 6.0, 0.7,
         "fault", "high", "proposed default, no published norm", ("foot.L",), VIEW, "Keep the heel down",
     )  # fmt: skip
-    return replace(made, **changes)  # type: ignore[arg-type]
+    return replace(made, **changes)
 
 
 FINDINGS = (
@@ -60,12 +60,12 @@ FINDINGS = (
 
 def judged(name: str, decision: str = "kept", **more: object) -> Judgement:
     of = next(item for item in FINDINGS if item.id == name)
-    return Judgement(mark_of(of, PHASES), decision, **more)  # type: ignore[arg-type]
+    return Judgement(mark_of(of, PHASES), decision, **more)
 
 
 def link(before: str, after: str, choice: str) -> LinkChoice:
     by_id = {item.id: mark_of(item, PHASES) for item in FINDINGS}
-    return LinkChoice(by_id[before], by_id[after], choice)  # type: ignore[arg-type]
+    return LinkChoice(by_id[before], by_id[after], choice)
 
 
 DECISIONS = Decisions(
@@ -196,7 +196,7 @@ def test_any_deeds_taken_back_in_any_order_leave_the_analysis(deeds: list[tuple[
         elif isinstance(item, OwnCorrection):
             decisions = without_correction(decisions, item.id)
         else:
-            opposite = replace(item, choice={"cut": "added", "added": "cut"}[item.choice])  # type: ignore[arg-type]
+            opposite = replace(item, choice={"cut": "added", "added": "cut"}[item.choice])
             decisions = linked(decisions, opposite, analysed=item.choice == "cut")
     assert decisions == Decisions()
     assert as_decided(FINDINGS, decisions) == FINDINGS

@@ -35,7 +35,7 @@ def standing() -> Movement:
         return np.repeat(value[:1], TIME.size, axis=0)
 
     made = {name: held(value) for name, value in vars(whole).items()}
-    return replace(whole, **{**made, "time_s": TIME})  # type: ignore[arg-type]
+    return replace(whole, **{**made, "time_s": TIME})
 
 
 def bump(start_s: float, end_s: float) -> Floats:
@@ -75,7 +75,7 @@ def phase(kind: str, side: Side, start_s: float, end_s: float, **told: float | s
     return phase_from(kind, id=f"{kind}-1", side=side, properties=told, **span)
 
 
-BOTH_DOWN = tuple(Contact(side, "foot", 0.0, SECONDS) for side in ("left", "right"))  # type: ignore[arg-type]
+BOTH_DOWN = tuple(Contact(side, "foot", 0.0, SECONDS) for side in ("left", "right"))
 #: A plié from 1 to 3 s with its bottom at 2 s: the knees to 70° and back.
 PLIE = phase("plie", "both", 1.0, 3.0, support="both", use="plié", bottom_s=2.0, arrival_s=2.0)
 DOWN_AND_UP = 5.0 + 65.0 * bump(1.0, 3.0)
