@@ -15,7 +15,7 @@ from .output import Output
 if TYPE_CHECKING:
     from ..analysis_core.lesson.dancers import Dancer
     from ..analysis_core.lesson.model import Library
-    from ..analysis_core.lesson.plan import Lesson, Wishes
+    from ..analysis_core.lesson.planned import Lesson, Wishes
     from ..analysis_core.record.store import Store
 
 HELP = "plan the next class from the findings of one dancer or a group"
@@ -87,7 +87,7 @@ def _text(lesson: Lesson, path: Path, kept: int) -> str:
 
 
 def _wishes(arguments: argparse.Namespace) -> Wishes:
-    from ..analysis_core.lesson.plan import Wishes
+    from ..analysis_core.lesson.planned import Wishes
 
     return Wishes(
         minutes=arguments.minutes,
@@ -130,7 +130,8 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     from ..analysis_core.lesson.from_record import keep_plan
     from ..analysis_core.lesson.library import load_library
     from ..analysis_core.lesson.page import write_lesson
-    from ..analysis_core.lesson.plan import plan_lesson, to_json
+    from ..analysis_core.lesson.plan import plan_lesson
+    from ..analysis_core.lesson.plan_json import to_json
 
     path = arguments.out
     if path is None and not output.as_json:

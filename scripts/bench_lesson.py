@@ -16,7 +16,8 @@ from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings.catalogue import catalogue
 from in_the_round.analysis_core.lesson.dancers import Dancer, Need, read_dancer
 from in_the_round.analysis_core.lesson.library import product_library
-from in_the_round.analysis_core.lesson.plan import Lesson, Wishes, plan_lesson
+from in_the_round.analysis_core.lesson.plan import plan_lesson
+from in_the_round.analysis_core.lesson.planned import Lesson, Wishes
 from in_the_round.analysis_core.review.document import to_json
 
 _CLASS = 20

@@ -13,7 +13,7 @@ from typing import Any
 
 from ..errors import OutputError
 from ..wording import lesson as say
-from .plan import Lesson, PlannedExercise
+from .planned import Lesson, PlannedExercise
 
 FORMAT, VERSION = "in-the-round/lesson", 1
 #: Key of the free notes, and what stands before the key of a text whose place is no longer in the plan.

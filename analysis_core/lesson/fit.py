@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ..wording import lesson as say
-from .plan import Lesson, PlannedExercise, PlannedGoal
+from .planned import Lesson, PlannedExercise, PlannedGoal
 from .sheet import Sheet, own_lines
 
 SIDES = 2

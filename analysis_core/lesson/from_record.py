@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ..record.series import Report
     from ..record.store import Store
     from .model import Library
-    from .plan import Lesson
+    from .planned import Lesson
 
 
 def _held(report: Report) -> frozenset[str]:

@@ -13,7 +13,8 @@ from ..wording import lesson as say
 from ..write.files import whole_file
 from .edited import Edits, Words, comment_of, data_of, mark, read_edits, with_edits
 from .fit import density_of
-from .plan import Lesson, PlannedExercise, to_json
+from .plan_json import to_json
+from .planned import Lesson, PlannedExercise
 from .sheet import SIGNS, class_sheet, own_lines
 
 if TYPE_CHECKING:

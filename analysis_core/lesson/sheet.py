@@ -9,7 +9,7 @@ from typing import Literal
 
 from ..findings.catalogue import catalogue
 from .dancers import Dancer
-from .plan import Lesson
+from .planned import Lesson
 
 #: So many corrections fit a sheet that is read at a glance; so many are one dancer's work of one day.
 MOST_COLUMNS, MOST_TODAY = 8, 2

@@ -113,7 +113,7 @@ class DANCE_REVIEW_OT_plan_lesson(Operator):
         return {"RUNNING_MODAL"}
 
     def execute(self, context: bpy.types.Context) -> Ended:
-        from ..analysis_core.lesson.plan import Wishes
+        from ..analysis_core.lesson.planned import Wishes
 
         path = Path(bpy.path.abspath(self.filepath))
         if _unsaved(context, self.whole_class):

@@ -11,7 +11,8 @@ from in_the_round.analysis_core.findings.finding import Finding, View
 from in_the_round.analysis_core.lesson.choose import goals_of, ranked, weights
 from in_the_round.analysis_core.lesson.dancers import Dancer, Need, Role, needs_of
 from in_the_round.analysis_core.lesson.library import product_library
-from in_the_round.analysis_core.lesson.plan import Wishes, plan_lesson
+from in_the_round.analysis_core.lesson.plan import plan_lesson
+from in_the_round.analysis_core.lesson.planned import Wishes
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
 from in_the_round.analysis_core.phrase.properties import phase_from
 

@@ -16,7 +16,8 @@ from in_the_round.analysis_core.lesson.dancers import Dancer, Need
 from in_the_round.analysis_core.lesson.edited import Edits, read_edits
 from in_the_round.analysis_core.lesson.library import product_library
 from in_the_round.analysis_core.lesson.page import FORMS, Form, render, write_lesson
-from in_the_round.analysis_core.lesson.plan import Lesson, Wishes, plan_lesson
+from in_the_round.analysis_core.lesson.plan import plan_lesson
+from in_the_round.analysis_core.lesson.planned import Lesson, Wishes
 from in_the_round.analysis_core.lesson.sheet import class_sheet, own_lines
 
 LIBRARY = product_library()

@@ -9,19 +9,12 @@ from itertools import combinations
 import pytest
 from in_the_round.analysis_core.errors import OptionError
 from in_the_round.analysis_core.findings.catalogue import catalogue
+from in_the_round.analysis_core.lesson.candidates import jump_limit, minutes_of
 from in_the_round.analysis_core.lesson.dancers import Dancer, Need
 from in_the_round.analysis_core.lesson.library import product_library
-from in_the_round.analysis_core.lesson.plan import (
-    MOVE_UP_HOLD,
-    MOVE_UP_SETS,
-    MOVE_UP_TRIES,
-    Lesson,
-    Wishes,
-    jump_limit,
-    minutes_of,
-    plan_lesson,
-    to_json,
-)
+from in_the_round.analysis_core.lesson.plan import MOVE_UP_HOLD, MOVE_UP_SETS, MOVE_UP_TRIES, plan_lesson
+from in_the_round.analysis_core.lesson.plan_json import to_json
+from in_the_round.analysis_core.lesson.planned import Lesson, Wishes
 from in_the_round.analysis_core.lesson.timetable import shares
 
 LIBRARY = product_library()

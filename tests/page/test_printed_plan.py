@@ -15,7 +15,8 @@ from in_the_round.analysis_core.lesson.edited import Edits
 from in_the_round.analysis_core.lesson.fit import density_of
 from in_the_round.analysis_core.lesson.library import product_library
 from in_the_round.analysis_core.lesson.page import Form, render
-from in_the_round.analysis_core.lesson.plan import Lesson, Wishes, plan_lesson
+from in_the_round.analysis_core.lesson.plan import plan_lesson
+from in_the_round.analysis_core.lesson.planned import Lesson, Wishes
 from in_the_round.analysis_core.lesson.sheet import class_sheet
 
 WebDriverException = pytest.importorskip("selenium.common.exceptions", reason="selenium is not installed").WebDriverException
