@@ -12,14 +12,11 @@ from typing import Any
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..errors import OptionError
+from ..wording.hand_over import HOW_TO_USE_NAMES
 from ..write.files import whole_file
 from .formats import BONE_NAMES_FILE
 from .rig import Rig
 
-_HOW = (
-    "World rotations away from rest carry over bone by bone between rigs that rest in the same pose. To bring the take onto "
-    "a rig of your own in Blender, write its bone names under 'yours' and choose this file there."
-)
 #: Without these bones there is no body to move.
 _NEEDED = ("pelvis", *(name + side for side in SIDE_SUFFIXES for name in ("thigh", "shank", "foot", "upper_arm", "forearm")))
 
@@ -42,7 +39,7 @@ def write_bone_names(rig: Rig, path: Path, *, overwrite: bool = False) -> None:
         elsewhere = {kind: names.get(name) for kind, names in known_names().items()}
         usd = name.replace(".", "_")
         bones.append({"name": name, "parent": rig.names[parent] if parent >= 0 else None, **elsewhere, "usd": usd, "yours": None})
-    document = {"format": "in-the-round/bone-names", "version": 1, "rest_pose": rig.pose, "how": _HOW, "bones": bones}
+    document = {"format": "in-the-round/bone-names", "version": 1, "rest_pose": rig.pose, "how": HOW_TO_USE_NAMES, "bones": bones}
     with whole_file(path, overwrite=overwrite) as temporary:
         temporary.write_text(json.dumps(document, ensure_ascii=False, indent=1), encoding="utf-8")
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from ..errors import OptionError, OutputError
 from ..review import Review, read_review
+from ..wording import hand_over as words
 from ..write.files import whole_file
 from .files import paths_of, write_own_files
 from .formats import BESIDE, FORMATS
@@ -28,8 +29,7 @@ def _recording(review: Review, folder: Path, given: Path | None) -> Path | str:
     for place in places:
         if place.is_file() and hashlib.sha256(place.read_bytes()).hexdigest() == review.take.sha256:
             return place
-    where = f"{given} is not the recording of this review" if given is not None else f"{name} is not where it was reviewed"
-    return f"{where}; the cleaned C3D is made from it. Say where it lies with --recording."
+    return words.no_recording(name, given)
 
 
 def _wanted(review: Review, formats: Sequence[str] | None) -> tuple[str, ...]:
@@ -93,14 +93,14 @@ def deliver(
     if set(paths) == {"c3d"}:
         # Markers have no skeleton whose feet could be held: they are as measured, and the note says so.
         wishes = replace(wishes, feet="measured")
-    say("Holding the feet" if wishes.feet == "held" else "Putting the skeleton together", 0.05)
+    say(words.HOLDING_FEET if wishes.feet == "held" else words.PUTTING_TOGETHER, 0.05)
     given = hand_over(review, wishes)
     if found is not None:
-        say("Writing C3D", 0.2)
+        say(words.writing("C3D"), 0.2)
         lost = _write_c3d(review, found, paths["c3d"], overwrite=overwrite)
-    write_own_files(given, paths, lambda words, share: say(words, 0.3 + 0.4 * share), overwrite=overwrite)
+    write_own_files(given, paths, lambda what, share: say(what, 0.3 + 0.4 * share), overwrite=overwrite)
     if "blend" in paths and write_blend is not None:
-        say("Writing with Blender", 0.7)
+        say(words.WRITING_WITH_BLENDER, 0.7)
         with whole_file(paths["blend"], overwrite=overwrite) as temporary:
             write_blend(given, temporary)
     note = note_of(given, review, {kind: path.name for kind, path in paths.items()}, lost)

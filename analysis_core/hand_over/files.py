@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from ..wording import hand_over as words
 from ..write.bvh import write_bvh
 from ..write.fbx import write_fbx
 from ..write.files import whole_file
@@ -44,10 +45,10 @@ def write_own_files(given: HandOver, paths: dict[str, Path], say: Callable[[str,
     for folder in {path.parent for path in paths.values()}:
         write_bone_names(given.rig, folder / BONE_NAMES_FILE, overwrite=overwrite)
     if "bvh" in paths:
-        say("Writing BVH", 0.0)
+        say(words.writing("BVH"), 0.0)
         write_bvh(given.rig, paths["bvh"], overwrite=overwrite)
     if "glb" in paths:
-        say("Writing glTF", 0.2)
+        say(words.writing("glTF"), 0.2)
         write_hand_over_glb(
             given.rig,
             given.body,
@@ -59,10 +60,10 @@ def write_own_files(given: HandOver, paths: dict[str, Path], say: Callable[[str,
             overwrite=overwrite,
         )
     if "fbx" in paths:
-        say("Writing FBX", 0.4)
+        say(words.writing("FBX"), 0.4)
         write_fbx(given.rig, given.body, extras, paths["fbx"], overwrite=overwrite)
     if "usd" in paths or "usdz" in paths:
-        say("Writing USD", 0.7)
+        say(words.writing("USD"), 0.7)
         with _usd(paths) as (usd, asked):
             write_usd(given.rig, given.body, extras, usd, overwrite=overwrite and asked)
             if "usdz" in paths:

@@ -13,6 +13,7 @@ from ..errors import OptionError
 from ..figure.motion import motion_of
 from ..figure.proportions import Rest, rest_of
 from ..review import Review
+from ..wording import hand_over as words
 from ..wording.numbers import span
 from .body import Body, body_of
 from .bone_names import known_names
@@ -173,9 +174,9 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         "rest_pose": skeleton.rest.pose,
         "feet": given.wishes.feet,
         "in_place": given.wishes.root == "in-place",
-        "root_motion": _TRAVEL[given.wishes.root],
+        "root_motion": words.travel(given.wishes.root, ROOT),
         "soles": "estimated" if review.take.kind == "skeleton" else "measured",
-        "units_and_axes": _UNITS_AND_AXES,
+        "units_and_axes": words.UNITS_AND_AXES,
         "bones": {"names": list(given.rig.names), "humanoid": known_names()["humanoid"]},
         "measured_s": list(given.seconds.measured),
         "filled_s": list(given.seconds.filled),
@@ -189,19 +190,3 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         ],
         "could_not_be_kept": list(lost),
     }
-
-
-_TRAVEL = {
-    "pelvis": "on the pelvis",
-    "bone": f"on the bone {ROOT}, which runs on the floor below the pelvis and turns with the dancer",
-    "in-place": "left away: the dancer turns and jumps, but does not travel",
-}
-_UNITS_AND_AXES = {
-    "c3d": "as in the recording",
-    "bvh": "centimetres, Y up, facing +Z",
-    "glb": "metres, Y up, facing +Z",
-    "fbx": "metres (node scale 1, unit factor 100), Y up, facing +Z",
-    "usd": "metres, Y up, facing +Z",
-    "usdz": "metres, Y up, facing +Z",
-    "blend": "metres, Z up, facing −Y",
-}

@@ -13,6 +13,7 @@ from ..errors import OutputError
 from ..phrase.phase import Jump, Phase, Plie, Turn
 from ..take import CleanedTake, Floats, Source, Take
 from ..units import METRES_PER_UNIT, to_z_up
+from ..wording.hand_over import not_kept
 from .files import whole_file
 
 #: Residual of a sample of which nothing is known (C3D file format user guide: a negative residual marks it as invalid).
@@ -177,7 +178,4 @@ def write_cleaned_c3d(cleaned: CleanedTake, phases: Sequence[Phase], path: Path,
             file, why = _with_markers_only(cleaned), _reason(error)
             _add_events(file, phases, take)
             file.write(str(temporary))
-    if not why:
-        return ()
-    what = f"Force plates, analog samples and other parameters of {take.file.name} could not be kept"
-    return (f"{what}: the library that writes C3D cannot take them over ({why}).",)
+    return (not_kept(take.file.name, why),) if why else ()

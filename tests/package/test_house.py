@@ -131,8 +131,8 @@ def test_numbers_are_worded_in_one_place() -> None:
 #: Parts of the core of which what they say is worded in `analysis_core/wording`. Errors are not asked: their texts
 #: stand beside what raises them, and docs/errors.md holds them all.
 WORDLESS = (
-    "archive", "body", "clean", "compare", "figure", "film", "findings", "lesson", "page", "phrase", "read", "record", "review",
-    "views",
+    "archive", "body", "clean", "compare", "figure", "film", "findings", "hand_over", "lesson", "page", "phrase", "read",
+    "record", "review", "views", "write",
 )  # fmt: skip
 #: Parts of errors that are put together before they are raised, the head of a table that is written, how a page looks, menu
 #: texts of the looks, the name of a position, a
@@ -148,6 +148,7 @@ PUT_TOGETHER = {
     "analysis_core/record/deletion.py": 1,
     "analysis_core/record/progress.py": 2,
     "analysis_core/review/folder.py": 1,
+    "analysis_core/write/usd.py": 1,
 }
 #: A word of a sentence: of letters, with what may stand behind one; neither a tag nor a key of anything.
 _WORD = re.compile(r"(?<![\w<>=\"'/#.*:@-])(?![A-Z]+\b)[a-zA-Z]{2,}(?=[ ,.:;?!)]|$)")

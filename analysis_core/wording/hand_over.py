@@ -1,0 +1,169 @@
+"""Sentences about a hand-over to the animator: what is being written, what the note says, what could not be kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from . import numbers
+
+#: What is being done.
+HOLDING_FEET, PUTTING_TOGETHER = "Holding the feet", "Putting the skeleton together"
+WRITING_WITH_BLENDER = "Writing with Blender"
+#: How the map of bone names is used.
+HOW_TO_USE_NAMES = (
+    "World rotations away from rest carry over bone by bone between rigs that rest in the same pose. To bring the take onto "
+    "a rig of your own in Blender, write its bone names under 'yours' and choose this file there."
+)
+#: Of each format, in what it is written.
+UNITS_AND_AXES = {
+    "c3d": "as in the recording",
+    "bvh": "centimetres, Y up, facing +Z",
+    "glb": "metres, Y up, facing +Z",
+    "fbx": "metres (node scale 1, unit factor 100), Y up, facing +Z",
+    "usd": "metres, Y up, facing +Z",
+    "usdz": "metres, Y up, facing +Z",
+    "blend": "metres, Z up, facing −Y",
+}
+#: Headings and quiet lines of the note.
+SOLES_ESTIMATED = "The recording is a skeleton without skin: its soles are estimated."
+RESTS_ON, SECONDS_DRAWN = "What it rests on", "measured, filled and unusable seconds"
+MEASURED, FILLED, UNUSABLE = "measured", "filled", "unusable"
+HEIGHTS_MEAN = (
+    "Full height: measured. Two thirds: one or more joints rest on filled samples. One third: the body is not known; the last "
+    "pose is held."
+)
+FEET_HELD = "Feet held"
+MOVED_HEADS = ("segment begins at", "moved, median", "greatest")
+LOOPS, LOOP_HEADS = "Steps that loop", ("from – to", "ends apart", "a cycle turns, travels", "seam (the step's own)", "clip")
+NO_CLIP = "none: the seam would jerk"
+FEWER_KEYS, FILES, BONES = "Fewer keys", "Files", "Bones"
+BONE_HEADS = ("here", "humanoid name (VRM 1.0)")
+
+
+def writing(format_name: str) -> str:
+    """Which format is being written."""
+    return f"Writing {format_name}"
+
+
+def travel(root: str, bone: str) -> str:
+    """Where the way across the floor goes: "pelvis", "bone" (its name: ``bone``) or "in-place"."""
+    return {
+        "pelvis": "on the pelvis",
+        "bone": f"on the bone {bone}, which runs on the floor below the pelvis and turns with the dancer",
+        "in-place": "left away: the dancer turns and jumps, but does not travel",
+    }[root]
+
+
+def no_recording(name: str, given: Path | None) -> str:
+    """Why there is no cleaned C3D. given: the file that somebody said it was."""
+    where = f"{name} is not where it was reviewed" if given is None else f"{given} is not the recording of this review"
+    return f"{where}; the cleaned C3D is made from it. Say where it lies with --recording."
+
+
+def not_kept(name: str, why: str) -> str:
+    """What of a recording did not come over into the cleaned one."""
+    return (
+        f"Force plates, analog samples and other parameters of {name} could not be kept: the library that writes C3D cannot take "
+        f"them over ({why})."
+    )
+
+
+def title(take: str) -> str:
+    """Over the note."""
+    return f"Hand-over: {take}"
+
+
+def about(note: Mapping[str, Any]) -> str:
+    """Length, rate, pose and feet."""
+    length = numbers.seconds(note["frames"] / note["rate_hz"], 2)
+    return f"{length} at {numbers.hertz(note['rate_hz'])}, {note['rest_pose']}, feet {note['feet']}."
+
+
+def travels(where: str) -> str:
+    """Where the way across the floor went."""
+    return f"Travel: {where}."
+
+
+def total(stretches: Sequence[tuple[float, float]]) -> str:
+    """Seconds of some stretches together."""
+    return numbers.seconds(sum(end - start for start, end in stretches), 2)
+
+
+def total_and_each(stretches: Sequence[tuple[float, float]]) -> str:
+    """The same, and which they are."""
+    each = ", ".join(numbers.span(start, end, 2) for start, end in stretches)
+    return f"{total(stretches)}{f': {each}' if each else ''}"
+
+
+def sliding(holding: Mapping[str, Any]) -> str:
+    """How far planted points slid before and after."""
+    before, after = holding["sliding_before_mm_s"], holding["sliding_after_mm_s"]
+    mean, most, mean_now, most_now = (
+        numbers.number(value, "mm/s") for value in (before["mean"], before["p95"], after["mean"], after["p95"])
+    )
+    return (
+        f"Planted points slid at {mean} on average (95 %: {most}) and now at {mean_now} ({most_now}). Holding makes feet "
+        "consistent, not truer: measure from the recording."
+    )
+
+
+def deepest(holding: Mapping[str, Any]) -> str:
+    """How far feet lie in the floor."""
+    deep = holding["deepest_below_floor_mm"]
+    return (
+        f"Heel and ball lie at most {numbers.number(deep['after'], 'mm')} below their floor (before: "
+        f"{numbers.number(deep['before'], 'mm')})."
+    )
+
+
+def levels(found: Sequence[Mapping[str, Any]]) -> str:
+    """Several heights at which feet are held, as on stairs."""
+    each = [f"{numbers.number(level['height_mm'], 'mm')} ({level['stretches']} stretches)" for level in found]
+    return f"There is no single floor: feet are held at {', '.join(each[:-1])} and {each[-1]}, each where it stood."
+
+
+def _where(item: Mapping[str, Any]) -> str:
+    return f"{numbers.span(item['start_s'], item['end_s'], 2)}, {item['foot']} {item['point']}"
+
+
+def below_floor(item: Mapping[str, Any]) -> str:
+    """A stretch in which a foot is left in the floor."""
+    return (
+        f"{_where(item)}: up to {numbers.number(item['deep_mm'], 'mm')} below the floor. So far off, the floor or the sole of "
+        "the recording is wrong; left as it is."
+    )
+
+
+def as_danced(item: Mapping[str, Any]) -> str:
+    """A stretch in which a foot is not held."""
+    return (
+        f"{_where(item)}: the foot travels or lies {numbers.number(item['would_have_moved_mm'], 'mm')} off here; left as danced."
+    )
+
+
+def gap(step: Mapping[str, Any]) -> str:
+    """How far a loop's ends are apart, and whether it closes."""
+    return f"{numbers.number(step['gap_mm'], 'mm')}, {step['closes']}"
+
+
+def cycle(step: Mapping[str, Any]) -> str:
+    """How far a cycle turns and travels."""
+    forward, left = (numbers.number(step["travel_mm"][way], "mm") for way in ("forward", "left"))
+    return f"{numbers.number(step['turn_deg'], 'deg')}, {forward} forward, {left} left"
+
+
+def seam(step: Mapping[str, Any]) -> str:
+    """Acceleration at a loop's seam, beside the step's own."""
+    return f"{numbers.plain(step['seam_m_s2'])} ({numbers.plain(step['usual_m_s2'])}) m/s²"
+
+
+def keys(told: Mapping[str, Any]) -> str:
+    """How few keys there are, and how near they keep to the motion."""
+    return (
+        f"{numbers.percent(told['share'], 1)} of the keys, in glTF and Blender; bones within "
+        f"{numbers.number(told['bound_deg'], 'deg')} of where they are aimed, the pelvis within "
+        f"{numbers.number(told['bound_mm'], 'mm')}. Joints lie {numbers.number(told['joints_mm']['p99'], 'mm')} (99 %), at most "
+        f"{numbers.number(told['joints_mm']['greatest'], 'mm')} from the motion. BVH, FBX and USD have a key on every frame."
+    )
