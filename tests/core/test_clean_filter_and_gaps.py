@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from in_the_round.analysis_core.clean import clean_take, judge_capture, smoothing
+from in_the_round.analysis_core.clean.gaps import Gap, close_short, frames_beside, gap_events, present
 from in_the_round.analysis_core.clean.smoothing import (
     CUT_OFF_BOUNDS_HZ,
     USUAL_BOUNDS_HZ,
@@ -323,3 +324,70 @@ def test_a_landing_cuts_its_own_stretch_only_and_up_to_its_end() -> None:
     last = np.zeros((22, 1, 3))
     last[:, 0, 2] = 0.02 * np.maximum(20 - np.arange(22), 0)
     assert smooth(last, np.array([8.0]), 50.0, {0: "foot.R"})[20, 0, 2] == pytest.approx(0.0, abs=1e-9)
+
+
+def _quintic(frames: int) -> Floats:
+    """A path (F, 3) that is a quintic in time: what closes a gap by one gives it back exactly."""
+    time = np.linspace(-1.0, 1.0, frames)[:, None]
+    return np.asarray((time - np.array([0.3, -0.5, 0.9])) * (time + np.array([0.7, 0.2, -0.1])) ** 4 + np.array([1.0, -2.0, 0.0]))
+
+
+def test_a_gap_is_closed_from_60_ms_on_either_side() -> None:
+    """Six frames at 100 Hz; at 60 Hz, where 60 ms are four, five."""
+    np.testing.assert_array_equal(frames_beside(3, 100.0), [-6, -5, -4, -3, -2, -1, 3, 4, 5, 6, 7, 8])
+    np.testing.assert_array_equal(frames_beside(2, 60.0), [-5, -4, -3, -2, -1, 2, 3, 4, 5, 6])
+
+
+@pytest.mark.parametrize("at_240_hz", [Gap(0, 30, 54), Gap(0, 6, 10), Gap(0, 5, 10), Gap(0, 80, 95), Gap(0, 85, 94)])
+def test_a_quintic_is_given_back(at_240_hz: Gap) -> None:
+    """In the middle, and with five or six frames left before it or after it in the take; whatever lies beyond another gap."""
+    truth = _quintic(100)
+    path = truth.copy()
+    path[at_240_hz.start : at_240_hz.end] = np.nan
+    closed = close_short(path, at_240_hz, 240.0)
+    assert closed is not None
+    np.testing.assert_allclose(closed, truth[at_240_hz.start : at_240_hz.end], atol=1e-9)
+
+
+def test_another_gap_close_by_ends_what_a_gap_is_closed_from() -> None:
+    """Fourteen frames at 240 Hz, of which eight, or five, are this side of the other gap; beyond it lies nonsense here."""
+    gap, truth = Gap(0, 40, 50), _quintic(100)
+    for before, after in ((8, 14), (14, 8), (5, 5)):
+        path = truth + 50.0
+        path[40 - before : 50 + after] -= 50.0
+        path[[40 - before - 1, 50 + after]] = np.nan
+        path[40:50] = np.nan
+        closed = close_short(path, gap, 240.0)
+        assert closed is not None
+        np.testing.assert_allclose(closed, truth[40:50], atol=1e-9)
+
+
+@pytest.mark.parametrize(("before", "after"), [(4, 14), (14, 4)])
+def test_four_frames_beside_a_gap_are_too_few(before: int, after: int) -> None:
+    path = _quintic(100)
+    path[[40 - before - 1, 50 + after]] = np.nan
+    path[40:50] = np.nan
+    assert close_short(path, Gap(0, 40, 50), 240.0) is None
+    assert close_short(path[40 - before :], Gap(0, before, before + 10), 240.0) is None
+    assert close_short(path[: 50 + after], Gap(0, 40, 50), 240.0) is None
+
+
+def test_a_tenth_of_a_second_is_short() -> None:
+    """At 240 Hz from one sample that is there to the next over 26 steps: 25 are missing. 26 missing ones are too many."""
+    for missing, short in ((25, True), (26, False)):
+        path = _quintic(100)
+        path[40 : 40 + missing] = np.nan
+        assert (close_short(path, Gap(0, 40, 40 + missing), 240.0) is not None) is short
+
+
+def test_a_sample_with_one_coordinate_missing_is_missing() -> None:
+    assert present(np.array([[[0.0, 0.0, 0.0], [0.0, np.nan, 0.0]]])).tolist() == [[True, False]]
+
+
+def test_a_gap_that_is_filled_in_part_is_not_repaired() -> None:
+    source = np.full((8, 1), Source.MEASURED)
+    source[2:5, 0] = Source.OWN_PATH
+    (whole,) = gap_events([Gap(0, 2, 5)], ("heel",), source, 10.0)
+    source[3, 0] = Source.NONE
+    (part,) = gap_events([Gap(0, 2, 5)], ("heel",), source, 10.0)
+    assert (whole.repaired, part.repaired, part.start_s, part.end_s) == (True, False, 0.2, 0.4)
