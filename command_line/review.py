@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -61,6 +62,11 @@ def _corrections_text(review: Review, most: int) -> list[str]:
     return lines
 
 
+def _folded(line: str) -> list[str]:
+    """A sentence on as many lines as the screen needs."""
+    return textwrap.wrap(line, COLUMNS, subsequent_indent="    ", break_on_hyphens=False)
+
+
 def _text(review: Review, written: dict[str, str]) -> str:
     """The review on one screen: a line for every kind of fault, no line longer than the screen is wide."""
     from ..analysis_core.findings.load import jump_load
@@ -69,17 +75,17 @@ def _text(review: Review, written: dict[str, str]) -> str:
     take = review.take
     length = f"{numbers.seconds(take.duration_s)} at {numbers.hertz(take.rate_hz)}"
     lines = [f"{take.file}: {review.quality.verdict}, {length}, level {review.profile}"]
-    lines += [f"  {reason}" for reason in review.quality.reasons[:_REASONS]]
+    lines += [part for reason in review.quality.reasons[:_REASONS] for part in _folded(f"  {reason}")]
     lines.append(f"{len(review.phrase.phases)} phases, {len(review.findings)} findings, {len(review.unsure)} that cannot be told")
     after = [*jump_load(review.phrase).sentences()]
     if take.inferred:
         after += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
     after += [f"note: {warning}" for warning in take.warnings]
+    after = [part for line in after for part in _folded(line)]
     lines += _corrections_text(review, max(LINES - 1 - len(lines) - min(len(after), _AFTER), 1))
     room = LINES - 1 - len(lines)
-    lines += after if len(after) <= room else [*after[: room - 1], f"{len(after) - room + 1} more notes: see review.json"]
-    fitted = [line[: COLUMNS - 2] + " …" if len(line) > COLUMNS else line for line in lines]
-    return "\n".join([*fitted, "written: " + ", ".join(written.values())])
+    lines += after if len(after) <= room else [*after[: room - 1], f"{len(after) - room + 1} more lines: see review.json"]
+    return "\n".join([*lines, "written: " + ", ".join(written.values())])
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
