@@ -114,6 +114,9 @@ def _proposal_text(proposal: Proposal, path: Path) -> str:
     from ..analysis_core.body.propose import SURE
 
     new = [marker for marker in proposal.markers if not marker.known]
+    if not new and not proposal.unknown:
+        said = "every label is known already, nothing is proposed"
+        return f"{said}\nwritten: {path}. Lines of your own go there; then use it with --landmarks {path}"
     sure = f"front and back told apart with confidence {numbers.confidence(proposal.facing_confidence)}"
     lines = [f"proposed landmarks for {len(new)} markers; {sure}"]
     if new and max(marker.confidence for marker in new) < SURE:
