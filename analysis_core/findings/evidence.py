@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
 from ..phrase.counts import Counts
-from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Turn
+from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Releve, Turn
 from ..take import Floats
 from .limits import STEPS
 from .series import hops
@@ -204,7 +204,18 @@ class Evidence:
         landings = {landing.id: landing for landing in self.landings}
         phases = (landings.get(phase.id, phase) for phase in self.phrase.phases)
         asked = [p for p in phases if p.kind in kinds and (p.kind not in ("jump", "landing") or p.id in real)]
+        asked = [p for p in asked if not isinstance(p, Releve) or self.stands_up(p)]
         return tuple(p for p in asked if not isinstance(p, Plie | LegGesture) or self.in_place(p))
+
+    def stands_up(self, releve: Releve) -> bool:
+        """Whether a relevé is one: heels that are off the floor under a dancer who kneels, or sinks to it, are none."""
+        return not self._low(self.supports(releve) or SIDES, releve.start, releve.end)
+
+    @cached_property
+    def _hops(self) -> tuple[Jump, ...]:
+        """Small hops in a chain of steps."""
+        jumps = self.phrase.of(Jump)
+        return tuple(jump for jump in jumps if jump.id in hops(jumps))
 
     @cached_property
     def plies(self) -> tuple[Plie, ...]:
@@ -236,7 +247,7 @@ class Evidence:
         """
         if isinstance(phase, Plie) and phase.support in SIDES and phase.use != "preparation" and not self.stands(phase):
             return False
-        if isinstance(phase, Plie) and not self._feet_stay(phase):
+        if isinstance(phase, Plie) and (self._pushes_a_hop(phase) or not self._feet_stay(phase)):
             return False
         brief = phase.end_s - phase.start_s < STEPS.least_gesture_s
         if isinstance(phase, LegGesture) and brief and phase.elevation_deg < STEPS.high_gesture_deg:
@@ -250,6 +261,10 @@ class Evidence:
         way = way[np.isfinite(way).all(axis=1)]
         far = len(way) > 0 and float(np.linalg.norm(way[-1] - way[0])) > STEPS.in_place_way_m
         return bool(same.mean() >= STEPS.same_feet) and not far
+
+    def _pushes_a_hop(self, phase: Plie) -> bool:
+        """Whether a bend of the knees only takes off for a small hop: it is part of the step."""
+        return phase.use == "take-off" and any(phase.start < hop.start <= phase.end + self.samples(0.05) for hop in self._hops)
 
     def _feet_stay(self, phase: Plie) -> bool:
         """Whether the feet of a plié stand where they stand, and as they stand, while it is deep: bent knees of a step go on.

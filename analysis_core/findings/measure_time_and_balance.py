@@ -191,7 +191,11 @@ def _holds(evidence: Evidence) -> Iterator[Standing]:
         yield from (Standing(balance, side, _standing(evidence, balance, side, margin)) for side in evidence.supports(balance))
     turns = evidence.phrase.of(Turn)
     for releve in evidence.phrase.of(Releve):
-        if releve.support in SIDES and not any(turn.start <= releve.end and releve.start <= turn.end for turn in turns):
+        if (
+            releve.support in SIDES
+            and evidence.stands_up(releve)
+            and not any(turn.start <= releve.end and releve.start <= turn.end for turn in turns)
+        ):
             heel = evidence.heel_mm(str(releve.support))[releve.start : releve.end + 1]
             up = np.flatnonzero(np.nan_to_num(heel) > STEPS.fully_up * np.nanmax(np.append(heel, 0.0)))
             if up.size and (up[-1] - up[0]) >= evidence.samples(HOLDS.least_hold_s):

@@ -476,6 +476,12 @@ def every_turn(evidence: Evidence) -> tuple[Turn, ...]:
     return evidence.turns_standing
 
 
+def _part_or_walked(turn: Turn, turned_deg: float) -> bool:
+    """Whether a turn is only part of one, or walked round: nobody says that it was meant to be whole."""
+    walked = (turn.supports or "").count("-") > TURNS.walked_changes * abs(turned_deg) / 360.0
+    return walked or abs(turned_deg) < TURNS.nearly_whole_deg
+
+
 @over(every_turn)
 def turn_angle_off(evidence: Evidence, turn: Turn) -> Told:
     """What the turn lacks, or has too much of, against whole turns."""
@@ -483,8 +489,8 @@ def turn_angle_off(evidence: Evidence, turn: Turn) -> Told:
     close, start = evidence.at(turn.close_s), evidence.at(turn.preparation_s)
     if turn.not_counted is not None:
         yield NotTold(_RESIDUAL.fault, turn, turn.not_counted)
-    # A turn that another one follows, or that is not closed, has no facing to end in.
-    if turn.turned_deg is None or follows or close is None or abs(turn.turned_deg) < TURNS.nearly_whole_deg:
+    # A turn that another one follows, or that is not closed, or that is walked, has no facing to end in.
+    if turn.turned_deg is None or follows or close is None or _part_or_walked(turn, turn.turned_deg):
         return
     # From the facing of the preparation: a pelvis that winds up first has not to turn further.
     start = turn.start if start is None else start

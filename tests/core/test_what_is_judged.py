@@ -181,6 +181,43 @@ def test_the_facing_of_a_turn_that_kneels_is_not_judged(support: str, left_deg: 
     assert len(told) == judged
 
 
+@pytest.mark.parametrize(
+    ("supports", "turned_deg", "judged"),
+    [
+        ("right", 320.0, 1),
+        ("right-left-right", 400.0, 1),
+        ("right-left-right-left", 400.0, 0),
+        ("left-right-left-right-left", 720.0, 1),
+    ],
+)
+def test_the_facing_of_a_turn_that_is_walked_is_not_judged(supports: str, turned_deg: float, judged: int) -> None:
+    """Catches an ending asked of a turn on four steps (social dance, 41°), and a turn from foot to foot taken for one."""
+    turn = phase(
+        "turn", "left", 1.0, 2.5, turned_deg=turned_deg, support="right", supports=supports, preparation_s=0.9, close_s=2.5
+    )
+    movement = bent(standing(), turned_deg * ramp(1.0, 2.4), "pelvis_yaw")
+    assert len([one for one in turn_angle_off(Evidence(movement, Phrase((), (turn,)))) if one is not None]) == judged
+
+
+@pytest.mark.parametrize(("knee_deg", "judged"), [(5.0, True), (30.0, True), (90.0, False)])
+def test_a_heel_that_is_up_under_who_kneels_is_no_releve(knee_deg: float, judged: bool) -> None:
+    """Catches a back, a head and a side bend asked of a jump that ends on the knee (ballroom a)."""
+    releve = phase("releve", "right", 1.0, 2.0, support="right", height_m=0.06)
+    movement = bent(standing(), knee_deg * ramp(0.5, 1.0), *KNEES)
+    assert bool(Evidence(movement, Phrase(BOTH_DOWN, (releve,))).judged("releve")) == judged
+
+
+@pytest.mark.parametrize(("height_m", "judged"), [(0.03, False), (0.20, True)])
+def test_knees_that_push_a_small_hop_are_no_plie(height_m: float, judged: bool) -> None:
+    """Catches a head, a trunk and hips asked of 0.13 s between two steps (ballroom c), and the plié before a jump passed over."""
+    plie = phase("plie", "both", 1.0, 2.0, support="both", use="take-off", bottom_s=1.5, arrival_s=1.5)
+    jump = phase(
+        "jump", "both", 2.0, 2.2, feet="both", height_m=height_m, flight_s=0.2, take_off_feet="both", landing_feet="both"
+    )
+    movement = bent(standing(), 5.0 + 65.0 * bump(1.0, 2.0), *KNEES)
+    assert bool(Evidence(movement, Phrase(BOTH_DOWN, (plie, jump))).judged("plie")) == judged
+
+
 def test_a_knee_that_bends_at_the_ends_only_hides_no_turn() -> None:
     """Out of a deep preparation and into a deep finish, straight between: its middle value counts, not its greatest."""
     facts = {"support": "left", "supports": "left", "direction": "en dehors", "single_support_s": 1.0, "close_s": 2.5}
