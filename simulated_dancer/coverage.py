@@ -23,7 +23,7 @@ MEASURES_DIFFER = 0.25
 #: Fewer takes than this tell nothing. Proposed default.
 LEAST_TAKES = 10
 #: Choices of takes, with repetition, that tell how sure they are, and their seed; shares are told in such steps.
-CHOICES, SEED, STEP = 200, 1, 0.05
+CHOICES, SEED, STEP = 200, 1, 0.02
 
 #: Errors in units of their ±: (fault, measure) -> one array for each take that tells it.
 Errors = Mapping[tuple[str, str], Sequence[Floats]]
