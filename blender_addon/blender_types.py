@@ -53,8 +53,9 @@ def _declaration(hint: Any) -> object:
 def _show_properties(item: type) -> None:
     """Leave of ``name: Annotated[type, declaration]`` the declaration, which is all that Blender reads."""
     for part in item.__mro__:
-        if "__annotations__" in vars(part):
-            hints = inspect.get_annotations(part, eval_str=True)
+        # Asked for, not looked up: from Python 3.14 on a class makes its annotations only when they are asked for.
+        hints = inspect.get_annotations(part, eval_str=True)
+        if hints:
             part.__annotations__ = {name: _declaration(hint) for name, hint in hints.items()}
 
 

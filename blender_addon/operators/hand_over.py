@@ -28,6 +28,17 @@ _FORMAT_WORDS = {
 }
 
 
+#: The folder within that of the review, where no other is chosen.
+_FOLDER = "for the animator"
+
+
+def _out_of(directory: str, review: Path) -> Path:
+    """The folder to write to. Blender's file browser shows the review's own while there is none for the animator yet: nothing is
+    written among the review's files."""
+    chosen = Path(bpy.path.abspath(directory))
+    return chosen / _FOLDER if chosen.resolve() == review.resolve() else chosen
+
+
 class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
     """Write this take for an animator: standing feet stay still, bones keep their length, and a note says what was measured"""
 
@@ -80,12 +91,14 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
     ]
     cut_unusable: Annotated[
         bool,
-        BoolProperty(name="Cut Unusable", default=False, description="Only the longest stretch in which the whole body is known"),
+        BoolProperty(
+            name="Only the Usable Part", default=False, description="Only the longest stretch in which the whole body is known"
+        ),
     ]
     reduce_keys: Annotated[
         bool,
         BoolProperty(
-            name="Few Keys",
+            name="Fewer Keys",
             default=False,
             description="Few keys with curves between them in glTF and Blender, within 0.2° and 1 mm",
         ),
@@ -101,9 +114,26 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         if not self.directory:
-            self.directory = str(folder_of(state_of(context)) / "for the animator") + "/"
+            self.directory = str(folder_of(state_of(context)) / _FOLDER) + "/"
         there(context.window_manager).fileselect_add(self)
         return {"RUNNING_MODAL"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """What is chosen beside the folder: formats one below the other, since their names do not fit beside each other."""
+        layout = there(self.layout)
+        column = layout.column(align=True)
+        column.label(text="Formats")
+        column.prop(self, "formats")
+        for name in ("feet", "rest", "root"):
+            column = layout.column(align=True)
+            column.label(text=type(self).bl_rna.properties[name].name)
+            column.prop(self, name, text="")
+        for name in ("cut_unusable", "reduce_keys", "overwrite"):
+            layout.prop(self, name)
+        # Imported here: panels import operators.
+        from ..panels.text import sentence
+
+        sentence(layout, context, f"In the folder of the review they go into one of their own, “{_FOLDER}”.")
 
     def _wishes(self) -> dict[str, Any]:
         return {
@@ -112,7 +142,7 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
         }  # fmt: skip
 
     def execute(self, context: bpy.types.Context) -> Ended:
-        out, formats = Path(bpy.path.abspath(self.directory)), [name for name in FORMATS if name in self.formats]
+        out, formats = _out_of(self.directory, folder_of(state_of(context))), [name for name in FORMATS if name in self.formats]
         try:
             job = HandOverJob(bpy.app.binary_path, folder_of(state_of(context)), out, formats, self._wishes(), self.overwrite)
             if can_wait(context):
