@@ -124,11 +124,7 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
         column = layout.column(align=True)
         column.label(text="Formats")
         column.prop(self, "formats")
-        for name in ("feet", "rest", "root"):
-            column = layout.column(align=True)
-            column.label(text=type(self).bl_rna.properties[name].name)
-            column.prop(self, name, text="")
-        for name in ("cut_unusable", "reduce_keys", "overwrite"):
+        for name in ("feet", "rest", "root", "cut_unusable", "reduce_keys", "overwrite"):
             layout.prop(self, name)
         # Imported here: panels import operators.
         from ..panels.text import sentence
