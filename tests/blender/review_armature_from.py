@@ -1,6 +1,6 @@
-"""Run in a Blender of its own: bring a recording in through one of Blender's formats, review the armature, write what was found.
+"""Run in a Blender of its own: bring a recording in through each of Blender's formats, review the armature, write what was found.
 
-Arguments: BVH file, format (bvh, fbx, glb, usdc), folder to work in, result file (JSON).
+Arguments: BVH file, folder to work in, result file (JSON: bvh, fbx, glb and usdc).
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import json
 import os
 import sys
 from pathlib import Path
+from typing import Any
 
 import bpy
 import numpy as np
@@ -37,8 +38,8 @@ def empty() -> None:
         addon_utils.enable(module)
 
 
-def main(recording: str, form: str, folder: str, result: str) -> None:
-    """Import, export and import again, review, write."""
+def reviewed(recording: str, form: str, folder: str) -> dict[str, Any]:
+    """Import, export and import again, review."""
     empty()
     # The file is in centimetres and Blender in metres.
     bpy.ops.import_anim.bvh(filepath=recording, global_scale=0.01, update_scene_fps=True, update_scene_duration=True)
@@ -56,7 +57,7 @@ def main(recording: str, form: str, folder: str, result: str) -> None:
     centres = review.movement.joint_centres_m
     yaw = review.movement.angle("pelvis_yaw")
     legs = [JOINTS.index(name + side) for name in ("hip", "knee", "ankle") for side in (".L", ".R")]
-    told = {
+    return {
         "rate_hz": take.rate_hz,
         "frames": take.frames,
         "net_yaw_deg": float(np.degrees(yaw[-1] - yaw[0])),
@@ -67,10 +68,15 @@ def main(recording: str, form: str, folder: str, result: str) -> None:
         "values": [[finding.fault, finding.phase, finding.value, finding.plus_minus] for finding in review.findings],
         "legs_m": (centres[:, legs] - centres[:, JOINTS.index("pelvis"), None]).tolist(),
     }
+
+
+def main(recording: str, folder: str, result: str) -> None:
+    """All formats in one Blender: each begins with an empty file."""
+    told = {form: reviewed(recording, form, folder) for form in ("bvh", *EXPORT)}
     Path(result).write_text(json.dumps(told), encoding="utf-8")
     sys.stdout.flush()
     os._exit(0)  # Blender's module can hang at the end
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:5])
+    main(*sys.argv[1:4])

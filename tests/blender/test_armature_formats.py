@@ -23,16 +23,20 @@ pytestmark = [
 
 
 @cache
-def reviewed(form: str) -> dict[str, Any]:
+def _all_reviewed() -> dict[str, dict[str, Any]]:
     with TemporaryDirectory() as folder:
         result = Path(folder) / "result.json"
         script = Path(__file__).with_name("review_armature_from.py")
         outcome = subprocess.run(
-            [sys.executable, str(script), str(RECORDING), form, folder, str(result)],
+            [sys.executable, str(script), str(RECORDING), folder, str(result)],
             capture_output=True, text=True, timeout=300, check=False,
         )  # fmt: skip
         assert result.exists(), outcome.stdout[-2000:] + outcome.stderr[-2000:]
         return dict(json.loads(result.read_text(encoding="utf-8")))
+
+
+def reviewed(form: str) -> dict[str, Any]:
+    return _all_reviewed()[form]
 
 
 def test_the_armature_of_a_bvh_import_shows_what_the_recording_shows() -> None:

@@ -1,4 +1,4 @@
-"""Captions never run out of their half or into each other: measured from their outlines, in pictures of 360 to 1920 pixels."""
+"""Captions never run out of their half or into each other: measured from their outlines, in pictures of either shape."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def test_long_words_stay_in_their_places(tmp_path: Path) -> None:
     outcome = subprocess.run([sys.executable, str(script), str(result)], capture_output=True, text=True, timeout=400, check=False)
     assert result.exists(), outcome.stdout[-2000:] + outcome.stderr[-2000:]
     told = json.loads(result.read_text(encoding="utf-8"))
-    assert len(told) == 12
+    assert len(told) == 4
     for name, items in told.items():
         assert sum(item.startswith("Caption") for item in items) == 2 * int(name[-1]), name
         width, height = (int(side) for side in name.split()[0].split("x"))
