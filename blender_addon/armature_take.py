@@ -80,8 +80,6 @@ def sampling(armature: Any, scene: Scene, depsgraph: Any) -> Generator[float, No
         raise TakeError(f"{armature.name} does not move: choose an armature that carries an action.")
     order = {bone.name: place for place, bone in enumerate(bones)}
     count = len(bones)
-    rest, lengths = _rest(bones)
-    ends = _true_ends(bones, lengths)
     posed = np.empty((len(frames), count, 4, 4))
     world = np.empty((len(frames), 4, 4))
     # Pose bones may be stored in another order than bones.
@@ -96,10 +94,19 @@ def sampling(armature: Any, scene: Scene, depsgraph: Any) -> Generator[float, No
             yield (number + 1) / len(frames)
     finally:
         scene.frame_set(before)
+    return _as_take(armature, scene, posed, world, frames[0])
+
+
+def _as_take(armature: Any, scene: Scene, posed: Floats, world: Floats, first_frame: int) -> Take:
+    """The skeleton take of bones posed (F, B, 4, 4) in their object, whose own places are world (F, 4, 4)."""
+    bones = list(armature.data.bones)
+    order = {bone.name: place for place, bone in enumerate(bones)}
+    rest, lengths = _rest(bones)
+    ends = _true_ends(bones, lengths)
     metres = float(scene.unit_settings.scale_length)
     posed = world[:, None] @ posed
     rest = world[0] @ rest
-    tails = np.zeros((count, 4, 1))
+    tails = np.zeros((len(bones), 4, 1))
     tails[:, 1, 0], tails[:, 3, 0] = lengths, 1.0
     heads, tips = posed[..., :3, 3], (posed[:, ends] @ tails[ends])[..., :3, 0]
     rest_tips = (rest[ends] @ tails[ends])[..., :3, 0]
@@ -111,7 +118,7 @@ def sampling(armature: Any, scene: Scene, depsgraph: Any) -> Generator[float, No
         sha256=hashlib.sha256(np.ascontiguousarray(positions).tobytes()).hexdigest(),
         kind="skeleton",
         rate_hz=scene.render.fps / scene.render.fps_base,
-        first_frame=frames[0],
+        first_frame=first_frame,
         labels=tuple([bone.name for bone in bones] + [f"{bones[place].name}_End" for place in ends]),
         positions_m=positions,
         skeleton=Skeleton(

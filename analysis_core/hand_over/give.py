@@ -130,39 +130,42 @@ def extras_of(given: HandOver) -> dict[str, str]:
     return {"rest_pose": given.rig.pose, "feet": given.wishes.feet, "root_motion": given.wishes.root, **words}
 
 
+def _holding_told(holding: Holding, rate_hz: float) -> dict[str, Any]:
+    """What holding the feet did, and where it was not done; rate_hz: of the movement."""
+    return {
+        "stretches": len(holding.kept),
+        "levels": [{"height_mm": 1000 * height, "stretches": count} for height, count in holding.levels],
+        "sliding_before_mm_s": {"mean": 1000 * holding.sliding_before_m_s[0], "p95": 1000 * holding.sliding_before_m_s[1]},
+        "sliding_after_mm_s": {"mean": 1000 * holding.sliding_after_m_s[0], "p95": 1000 * holding.sliding_after_m_s[1]},
+        "deepest_below_floor_mm": {"before": 1000 * holding.depth_before_m, "after": 1000 * holding.depth_after_m},
+        "moved_mm": {name: {"median": 1000 * a, "greatest": 1000 * b} for name, (a, b) in holding.moved_m.items()},
+        "left_as_danced": [
+            {
+                "foot": ("left", "right")[planted.side],
+                "point": planted.point,
+                "start_s": planted.start / rate_hz,
+                "end_s": planted.stop / rate_hz,
+                "would_have_moved_mm": 1000 * far,
+            }
+            for planted, far in holding.left
+        ],
+        "left_below_floor": [
+            {
+                "foot": ("left", "right")[sunk.side],
+                "point": FLOOR_POINTS[sunk.point],
+                "start_s": sunk.start / rate_hz,
+                "end_s": sunk.stop / rate_hz,
+                "deep_mm": 1000 * sunk.deep_m,
+            }
+            for sunk in holding.sunk
+        ],
+    }
+
+
 def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[str, ...] = ()) -> dict[str, Any]:
     """The object of note.json: what is known, how it was made, and what was changed on the way. Lengths in millimetres."""
     skeleton, holding = given.skeleton, given.holding
-    held = None
-    if holding is not None:
-        held = {
-            "stretches": len(holding.kept),
-            "levels": [{"height_mm": 1000 * height, "stretches": count} for height, count in holding.levels],
-            "sliding_before_mm_s": {"mean": 1000 * holding.sliding_before_m_s[0], "p95": 1000 * holding.sliding_before_m_s[1]},
-            "sliding_after_mm_s": {"mean": 1000 * holding.sliding_after_m_s[0], "p95": 1000 * holding.sliding_after_m_s[1]},
-            "deepest_below_floor_mm": {"before": 1000 * holding.depth_before_m, "after": 1000 * holding.depth_after_m},
-            "moved_mm": {name: {"median": 1000 * a, "greatest": 1000 * b} for name, (a, b) in holding.moved_m.items()},
-            "left_as_danced": [
-                {
-                    "foot": ("left", "right")[planted.side],
-                    "point": planted.point,
-                    "start_s": planted.start / review.movement.rate_hz,
-                    "end_s": planted.stop / review.movement.rate_hz,
-                    "would_have_moved_mm": 1000 * far,
-                }
-                for planted, far in holding.left
-            ],
-            "left_below_floor": [
-                {
-                    "foot": ("left", "right")[sunk.side],
-                    "point": FLOOR_POINTS[sunk.point],
-                    "start_s": sunk.start / review.movement.rate_hz,
-                    "end_s": sunk.stop / review.movement.rate_hz,
-                    "deep_mm": 1000 * sunk.deep_m,
-                }
-                for sunk in holding.sunk
-            ],
-        }
+    held = None if holding is None else _holding_told(holding, review.movement.rate_hz)
     return {
         "format": "in-the-round/hand-over",
         "version": 1,

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..body.movement import FOOT_POINTS, SIDES, Movement
 from ..runs import runs
-from ..take import Floats
+from ..take import Floats, Kind
 from ..units import GRAVITY
 from .carrying import Stances, stance_mask, with_carrying_foot
 from .falling import timed_by_falls
@@ -136,6 +136,37 @@ def _against_ground(heights: Floats, swinging: Mask, vertical: Floats, rate_hz: 
     return lasting(bridged(hysteresis(enter, leave), shortest - 1), shortest)
 
 
+def _heights_of(movement: Movement) -> Floats:
+    """Heights (F, 2, P) of the points of both feet, short gaps bridged."""
+    # Above the floor of the room, not above the steps that the body model supposes: the levels are found here.
+    above_floor = movement.foot_heights_m + movement.ground_m[:, :, None]
+    longest = round(LONGEST_GAP_S * movement.rate_hz)
+    return np.stack(
+        [
+            np.stack([fill_short(above_floor[:, foot, point], longest) for point in range(len(FOOT_POINTS))], axis=-1)
+            for foot in range(2)
+        ],
+        axis=1,
+    )
+
+
+def _swings(low: Floats, above: Floats, falling: Mask, horizontal: Floats, kind: Kind) -> Mask:
+    """Where a foot (F, 2) is not on the ground however low it is: it tips over an edge, trails behind a fall, or glides."""
+    # A foot that leaves a step downwards is off it as well.
+    tipping = low < -TIPPING_M[kind]
+    near_ball = np.where(np.isfinite(above[:, :, 1:3]), above[:, :, 1:3], np.inf).min(axis=2)
+    # The feet of a solved skeleton are too rough for this.
+    trailing = falling[:, None] & (near_ball > TRAILING_M) & np.isfinite(near_ball) & (kind == "markers")
+    gliding = np.any([(low > height) & (horizontal > speed) for height, speed in SWINGING[kind]], axis=0)
+    return np.asarray(tipping | trailing | gliding)
+
+
+def _part_on(low: Floats, on: Mask, rate: float) -> Mask:
+    """When a part of a foot (F,) that is so low is on the ground, of the time that the foot is."""
+    mask = _against_ground(low, ~on, derivative(low, rate, 1, FOOT_WINDOW_S), rate)
+    return np.asarray(on & stance_mask(_refined(mask, low, rate), len(low)))
+
+
 def find_feet(movement: Movement) -> Feet:
     """Contacts of both feet with the ground from the heights of the foot points.
 
@@ -145,16 +176,7 @@ def find_feet(movement: Movement) -> Feet:
     of markers falls freely no foot stands.
     """
     rate, frames = movement.rate_hz, movement.frames
-    # Above the floor of the room, not above the steps that the body model supposes: the levels are found here.
-    above_floor = movement.foot_heights_m + movement.ground_m[:, :, None]
-    longest = round(LONGEST_GAP_S * rate)
-    heights = np.stack(
-        [
-            np.stack([fill_short(above_floor[:, foot, point], longest) for point in range(len(FOOT_POINTS))], axis=-1)
-            for foot in range(2)
-        ],
-        axis=1,
-    )
+    heights = _heights_of(movement)
     known = np.isfinite(heights).any(axis=2)
     finite = np.where(np.isfinite(heights), heights, np.inf)
     lowest = finite.argmin(axis=2)
@@ -182,13 +204,7 @@ def find_feet(movement: Movement) -> Feet:
     # Toes that reach over the edge of a step are not the foot: below the ground the ball counts.
     ball = np.where(np.isfinite(above[:, :, 1:3]), above[:, :, 1:3], -np.inf).max(axis=2)
     low = np.where((low < 0) & np.isfinite(ball), np.minimum(ball, 0.0), low)
-    # A foot that leaves a step downwards is off it as well.
-    tipping = low < -TIPPING_M[movement.kind]
-    near_ball = np.where(np.isfinite(above[:, :, 1:3]), above[:, :, 1:3], np.inf).min(axis=2)
-    # The feet of a solved skeleton are too rough for this.
-    trailing = falling[:, None] & (near_ball > TRAILING_M) & np.isfinite(near_ball) & (movement.kind == "markers")
-    gliding = np.any([(low > height) & (horizontal > speed) for height, speed in SWINGING[movement.kind]], axis=0)
-    swinging = tipping | trailing | gliding
+    swinging = _swings(low, above, falling, horizontal, movement.kind)
     seen_by_height = [
         _refined(_against_ground(low[:, foot], swinging[:, foot], vertical[:, foot], rate), low[:, foot], rate)
         for foot in range(2)
@@ -202,10 +218,8 @@ def find_feet(movement: Movement) -> Feet:
         fore = above[:, foot, 1:]
         seen = np.isfinite(fore).any(axis=1)
         fore_low = np.where(seen, np.where(np.isfinite(fore), fore, np.inf).min(axis=1), np.nan)
-        for part, part_low in ((heel, above[:, foot, _HEEL]), (toe, fore_low)):
-            part_vertical = derivative(part_low, rate, 1, FOOT_WINDOW_S)
-            part_mask = _against_ground(part_low, ~on[:, foot], part_vertical, rate)
-            part[:, foot] = on[:, foot] & stance_mask(_refined(part_mask, part_low, rate), frames)
+        heel[:, foot] = _part_on(above[:, foot, _HEEL], on[:, foot], rate)
+        toe[:, foot] = _part_on(fore_low, on[:, foot], rate)
     return Feet(above, ground, on, heel, toe, (tuple(stances[0]), tuple(stances[1])), known)
 
 
