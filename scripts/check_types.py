@@ -20,6 +20,14 @@ ROOT = Path(__file__).resolve().parent.parent
 #: Where the package lies as it is installed, made of links.
 LAYOUT = ROOT / "build" / "types"
 PACKAGE = "in_the_round"
+#: mypy without the collector of cycles, which finds next to nothing and takes a sixth of the time of a check without a cache.
+_RUN = """
+import gc
+gc.disable()
+gc.enable = lambda: None
+from mypy.__main__ import console_entry
+console_entry()
+"""
 
 
 def lay_out() -> None:
@@ -39,7 +47,7 @@ def lay_out() -> None:
 def main(arguments: list[str]) -> int:
     """Return the exit code of mypy."""
     lay_out()
-    command = [sys.executable, "-m", "mypy", "-p", PACKAGE, *arguments]
+    command = [sys.executable, "-c", _RUN, "-p", PACKAGE, *arguments]
     return subprocess.run(command, cwd=ROOT, env={**os.environ, "MYPYPATH": str(LAYOUT)}, check=False).returncode
 
 
