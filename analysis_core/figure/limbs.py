@@ -27,7 +27,7 @@ _RANGE_RAD = {
 }  # fmt: skip
 _MEAN_RAD = {
     name: np.radians(angle)
-    for name, angle in (("pelvis", 20.0), ("neck", 15.0), ("head", 20.0), ("clavicle", 6.0), ("foot", 35.0))
+    for name, angle in (("pelvis", 20.0), ("neck", 15.0), ("head", 20.0), ("clavicle", 2.0), ("foot", 35.0))
 }
 _TOES_UP_RAD, _TOES_DOWN_RAD, _TOES_MEAN_RAD = np.radians(75.0), np.radians(25.0), np.radians(12.0)
 _PELVIS_RANGE_RAD = np.radians(60.0)

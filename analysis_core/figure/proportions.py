@@ -23,7 +23,8 @@ _LUMBAR_AT, _THORAX_AT = 0.185, 0.50
 #: the base of the neck lies 0.12 below the centre of the head (C7 to head centre, from memory).
 _NECK_FORWARD, _SKULL_BASE_UP = 0.003, 0.062
 _CLAVICLE_FORWARD, _CLAVICLE_OUT, _CLAVICLE_DOWN = 0.022, 0.012, 0.014
-_SHOULDER_DOWN = 0.026
+#: Shoulder joint below the base of the neck: by heights of landmarks from memory 0.025 to 0.045; looked at on skeletons.
+_SHOULDER_DOWN = 0.034
 #: Centre of the head before and above the skull's base, parts of the head's height.
 _HEAD_FORWARD, _HEAD_UP = 0.07, 0.42
 #: Points of a foot, seen from the ankle: forward, up from the floor, outward; parts of the foot's length, from memory.
