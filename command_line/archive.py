@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.errors import OutputError
-from ..analysis_core.wording.numbers import long_time
+from ..analysis_core.wording import told
 from . import options
 from .output import Output
 
@@ -47,30 +47,28 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _progress(output: Output, progress: Progress) -> None:
-    left = "" if progress.left_s is None else f", {long_time(progress.left_s)} left"
-    output.progress(f"{progress.done} of {progress.all} takes{left}", progress.done / progress.all)
+    output.progress(told.takes_done(progress.done, progress.all, progress.left_s), progress.done / progress.all)
 
 
 def _text(ran: Ran, data: dict[str, Any]) -> str:
-    counts = f"{ran.reviewed} reviewed, {ran.reused} as before, {ran.failed} that could not be"
-    lines = [f"{ran.takes} takes: {counts}, in {long_time(ran.seconds)}"]
+    lines = [told.archived(ran.takes, ran.reviewed, ran.reused, ran.failed, ran.seconds)]
     if ran.waiting:
-        lines.append(f"{ran.waiting} wait: run the same command again")
-    lines += [f"static take {path} serves {count}" for path, count in list(ran.statics.items())[:_LISTED]]
+        lines.append(told.waiting(ran.waiting))
+    lines += [told.static_serves(path, count) for path, count in list(ran.statics.items())[:_LISTED]]
     lines += [f"{item['file']}: {item['error']}" for item in data["errors"][:_LISTED]]
     if len(data["errors"]) > _LISTED:
-        lines.append(f"and {len(data['errors']) - _LISTED} more, in takes.csv")
-    lines += [f"note: {remark}" for remark in ran.remarks]
+        lines.append(told.more_errors(len(data["errors"]) - _LISTED))
+    lines += [told.note(remark) for remark in ran.remarks]
     lines += _record_lines(data.get("record"))
-    return "\n".join([*lines, "written: " + ", ".join(data["written"])])
+    return "\n".join([*lines, told.written(data["written"])])
 
 
 def _record_lines(record: dict[str, Any] | None) -> list[str]:
     if record is None:
         return []
-    lines = [f"record: {record['added']} added, {record['there']} there already, {len(record['refused'])} without consent"]
+    lines = [told.into_record(record["added"], record["there"], len(record["refused"]))]
     lines += [f"  {item['file']}: {item['why']}" for item in record["refused"][:_LISTED]]
-    return [*lines, *([f"  {record['nobody']} takes name no dancer (archive.toml: dancer = …)"] if record["nobody"] else [])]
+    return [*lines, *([told.without_dancer(record["nobody"])] if record["nobody"] else [])]
 
 
 def run(arguments: argparse.Namespace, output: Output) -> int:

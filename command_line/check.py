@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.wording import capture as say
-from ..analysis_core.wording import numbers
+from ..analysis_core.wording import told
 from . import options
 from .output import Output, inferred_text
 
@@ -39,28 +39,25 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def _text(take: Take, quality: Quality) -> str:
     lines = [f"{take.file.name}: {quality.verdict}", *(f"  {reason}" for reason in quality.reasons)]
-    what = "markers" if take.kind == "markers" else "joints"
-    length = f"{numbers.seconds(take.duration_s)}, {take.frames} frames at {numbers.hertz(take.rate_hz)}"
-    lines.append(f"{length}, {len(take.labels)} {what}")
-    lines.append(f"missing: {numbers.percent(quality.missing_fraction, 1)} of the samples")
+    kind = take.kind == "markers"
+    lines.append(told.checked(take.duration_s, take.frames, take.rate_hz, len(take.labels), markers=kind))
+    lines.append(told.missing(quality.missing_fraction))
     worst = sorted((m for m in quality.markers if m.missing_fraction > 0), key=lambda m: -m.missing_fraction)
     if worst:
         width = max(len(m.label) for m in worst[:_LISTED])
-        lines.append("  marker".ljust(width + 4) + "missing   longest gap   filled   landmark")
+        lines.append(told.markers_head(width))
     for marker in worst[:_LISTED]:
         filled = marker.filled_own_path + marker.filled_body_part + marker.filled_whole_body
-        missing, gap = numbers.percent(marker.missing_fraction, 1), numbers.seconds(marker.longest_gap_s, 2)
         lines.append(
-            f"  {marker.label.ljust(width)}  {missing:>7}  {gap:>11}"
-            f"  {numbers.percent(filled, 1):>7}   {marker.landmark or 'unknown'}"
+            told.marker_line(marker.label, width, marker.missing_fraction, marker.longest_gap_s, filled, marker.landmark)
         )
     if len(worst) > _LISTED:
-        lines.append(f"  and {len(worst) - _LISTED} more with gaps")
+        lines.append(told.more_gaps(len(worst) - _LISTED))
     if take.inferred:
-        lines += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
+        lines += [told.CONCLUDED, *inferred_text(take.inferred)]
     if take.events:
         lines.append(say.events_in_file([(event.label, event.side, event.time_s) for event in take.events]))
-    lines += [f"note: {warning}" for warning in take.warnings]
+    lines += [told.note(warning) for warning in take.warnings]
     return "\n".join(lines)
 
 
@@ -115,12 +112,10 @@ def _proposal_text(proposal: Proposal, path: Path) -> str:
 
     new = [marker for marker in proposal.markers if not marker.known]
     if not new and not proposal.unknown:
-        said = "every label is known already, nothing is proposed"
-        return f"{said}\nwritten: {path}. Lines of your own go there; then use it with --landmarks {path}"
-    sure = f"front and back told apart with confidence {numbers.confidence(proposal.facing_confidence)}"
-    lines = [f"proposed landmarks for {len(new)} markers; {sure}"]
+        return told.all_known(path)
+    lines = [told.proposed(len(new), proposal.facing_confidence)]
     if new and max(marker.confidence for marker in new) < SURE:
-        lines.append("  none is sure: propose them from a take of the dancer standing still, feet parallel and arms away")
-    lines += [f"  {marker.label}: {marker.landmark} (confidence {numbers.confidence(marker.confidence)})" for marker in new]
-    lines += [f"  {label}: no proposal" for label in proposal.unknown]
-    return "\n".join([*lines, f"written: {path}. Check every line, then use it with --landmarks {path}"])
+        lines.append(told.NONE_SURE)
+    lines += [told.proposal(marker.label, marker.landmark, marker.confidence) for marker in new]
+    lines += [told.no_proposal(label) for label in proposal.unknown]
+    return "\n".join([*lines, told.check_table(path)])

@@ -34,27 +34,26 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def _text(comparison: Comparison, written: Path) -> str:
     from ..analysis_core.wording import comparison as say
-    from ..analysis_core.wording import numbers
+    from ..analysis_core.wording import told as words
 
     alignment = comparison.alignment
     lines = [
-        f"{comparison.b.file} against {comparison.a.file}: in step by {alignment.method}, {len(alignment.landmarks)} landmarks",
+        words.compared(comparison.b.file, comparison.a.file, alignment.method, len(alignment.landmarks)),
         say.placement(comparison),
     ]
-    lines += [f"  only in take {p.take}, {numbers.span(p.start_s, p.end_s, 2)}: {p.why}" for p in alignment.unmatched]
+    lines += [words.only_in(p.take, p.start_s, p.end_s, p.why) for p in alignment.unmatched]
     told = [difference for difference in comparison.differences if difference.beyond_measurement]
-    lines.append(f"{len(told)} differences of shape" if told else "no difference of shape that this measurement can show")
+    lines.append(words.differences_of_shape(len(told)))
     for found in told[:_MOST]:
-        when = f"{numbers.seconds(found.a_s, 2):>8} / {numbers.seconds(found.b_s, 2):>8}"
-        lines.append(f"  {when}  {say.difference(found)}")
+        lines.append(words.at_both(found.a_s, found.b_s, say.difference(found)))
     if len(told) > _MOST:
-        lines.append(f"  and {len(told) - _MOST} more in {written.name}")
+        lines.append(words.more_in(len(told) - _MOST, written.name))
     late = [timing for timing in comparison.timing if timing.since_before_beyond]
-    lines.append(f"{len(late)} differences of time" if late else "no difference of time that this measurement can show")
+    lines.append(words.differences_of_time(len(late)))
     lines += [f"  {say.timing(timing)}" for timing in late]
-    lines.append(f"{len(comparison.findings)} findings compared" if comparison.findings else "no findings in either take")
+    lines.append(words.findings_compared(len(comparison.findings)))
     lines += [f"  {say.change(change)}" for change in comparison.findings]
-    lines.append(f"written: {written}")
+    lines.append(words.written([written]))
     return "\n".join(lines)
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..analysis_core.wording import numbers
+from ..analysis_core.wording import told
 from . import options
 from .output import Output
 
@@ -78,11 +78,11 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _text(lesson: Lesson, path: Path, kept: int) -> str:
-    lines = [f"{path}: {numbers.minutes(lesson.minutes)}, planned jumps {lesson.jumps} of {lesson.jump_limit}"]
-    lines += [f"  goal: {goal.ladder.goal} {goal.why}" for goal in lesson.goals] or ["  no goal: nothing stands out"]
-    lines += [f"  {numbers.plain(block.minutes):>4} min  {block.name}" for block in lesson.blocks]
+    lines = [told.planned(path, lesson.minutes, lesson.jumps, lesson.jump_limit)]
+    lines += [told.goal(goal.ladder.goal, goal.why) for goal in lesson.goals] or [told.NO_GOAL]
+    lines += [told.block(block.minutes, block.name) for block in lesson.blocks]
     if kept:
-        lines.append(f"{kept} of your own texts were kept")
+        lines.append(told.texts_kept(kept))
     return "\n".join(lines)
 
 

@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..analysis_core.wording.numbers import megabytes
+from ..analysis_core.wording import told as say
 from . import options
 from .blender_process import BlenderError, run_job
 from .output import Output
@@ -63,7 +63,7 @@ def _pictures(arguments: argparse.Namespace, story: Story, output: Output) -> Pi
     try:
         return _rendered(arguments, output)
     except BlenderError as error:
-        output.note(f"The page has no pictures. {error}")
+        output.note(say.no_pictures(error))
         return Pictures()
 
 
@@ -129,5 +129,5 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     told = write_page(story, arguments.out, pictures, film, look=arguments.figure, overwrite=arguments.force)
     told |= _room(arguments, story, output)
     if told["bytes"] > LARGEST_BYTES:
-        output.note(f"The page has {megabytes(told['bytes'])}: many mail programs refuse it. A shorter or smaller film helps.")
+        output.note(say.too_large(told["bytes"]))
     output.result(told, _text(told))

@@ -7,6 +7,7 @@ import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..analysis_core.wording import told
 from . import options
 from .output import Output, inferred_text
 
@@ -58,7 +59,7 @@ def _corrections_text(review: Review, most: int) -> list[str]:
         number += line.depth == 0
         lines.append(_correction_text("      then " if line.depth else f"{number:2}. ", line))
     if len(lines) > most:
-        lines = [*lines[: most - 1], f"    and {len(lines) - most + 1} more: see review.json"]
+        lines = [*lines[: most - 1], told.more_corrections(len(lines) - most + 1)]
     return lines
 
 
@@ -76,16 +77,16 @@ def _text(review: Review, written: dict[str, str]) -> str:
     length = f"{numbers.seconds(take.duration_s)} at {numbers.hertz(take.rate_hz)}"
     lines = [f"{take.file}: {review.quality.verdict}, {length}, level {review.profile}"]
     lines += [part for reason in review.quality.reasons[:_REASONS] for part in _folded(f"  {reason}")]
-    lines.append(f"{len(review.phrase.phases)} phases, {len(review.findings)} findings, {len(review.unsure)} that cannot be told")
+    lines.append(told.reviewed(len(review.phrase.phases), len(review.findings), len(review.unsure)))
     after = [*jump_load(review.phrase).sentences()]
     if take.inferred:
-        after += ["concluded, since the file does not say it:", *inferred_text(take.inferred)]
-    after += [f"note: {warning}" for warning in take.warnings]
+        after += [told.CONCLUDED, *inferred_text(take.inferred)]
+    after += [told.note(warning) for warning in take.warnings]
     after = [part for line in after for part in _folded(line)]
     lines += _corrections_text(review, max(LINES - 1 - len(lines) - min(len(after), _AFTER), 1))
     room = LINES - 1 - len(lines)
-    lines += after if len(after) <= room else [*after[: room - 1], f"{len(after) - room + 1} more lines: see review.json"]
-    return "\n".join([*lines, "written: " + ", ".join(written.values())])
+    lines += after if len(after) <= room else [*after[: room - 1], told.more_lines(len(after) - room + 1)]
+    return "\n".join([*lines, told.written(list(written.values()))])
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:

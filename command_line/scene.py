@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..analysis_core.errors import OptionError
-from ..analysis_core.wording.numbers import hertz
+from ..analysis_core.wording import told
 from ..analysis_core.write.files import whole_file
 from . import options
 from .blender_process import run_job
@@ -36,6 +36,5 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
         output.progress("Starting Blender")
         job = {"do": "scene", "review": str(arguments.review), "to": str(temporary), "figure": arguments.figure}
         result = run_job(job, output, debug=arguments.debug)
-    length = f"{result['frames']} frames at {hertz(result['rate_hz'])}"
-    text = f"{arguments.out}: {length}, {result['findings']} findings marked on the timeline"
+    text = told.scene(arguments.out, result["frames"], result["rate_hz"], result["findings"])
     output.result({"scene": str(arguments.out), **result}, text)

@@ -8,7 +8,7 @@ from pathlib import Path
 from ..analysis_core.errors import OptionError
 from ..analysis_core.film.modes import MODES, SLOW_INTO, speed_of
 from ..analysis_core.film.wish import Wish
-from ..analysis_core.wording.numbers import seconds
+from ..analysis_core.wording import told
 from ..analysis_core.write.files import require_place
 from . import options
 from .blender_process import run_job
@@ -128,16 +128,16 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     output.progress("Starting Blender")
     job = {"do": "turntable", "reviews": [str(folder) for folder in arguments.reviews], "to": str(arguments.out.absolute())}
     result = run_job(job | {"wish": wish.to_json()}, output, debug=arguments.debug)
-    text = f"{arguments.out}: {seconds(result['seconds'])}, {result['pictures']} pictures, rendered with {result['engine']}"
+    text = told.film(arguments.out, result["seconds"], result["pictures"], result["engine"])
     if result["resumed"]:
-        text += f"\n{result['resumed']} of the pictures were there from the film that was stopped"
+        text += told.resumed(result["resumed"])
     result["without"] = [*missing, *result["without"]]
     for sentence in result["without"]:
-        text += f"\nWithout what is remembered for the take: {sentence}"
+        text += told.without(sentence)
     if wish.music and not result["music"] and not result["without"]:
-        text += "\nNo music: nothing of it falls where the dancer's own speed is seen"
+        text += told.NO_MUSIC
     if result["left_out"]:
         kept = sum(finding.decision == "kept" for finding in reviews[0].findings)
         room = round(seconds_for(kept))
-        text += f"\nToo short for {', '.join(result['left_out'])}: --seconds {room} has room for all that was kept"
+        text += told.too_short(result["left_out"], room)
     output.result({"turntable": str(arguments.out), **result}, text)
