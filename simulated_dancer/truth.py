@@ -71,7 +71,9 @@ def _leg_angles(figure: Figure, x: str, sign: float, forward: Floats) -> dict[st
 
     up, down = in_front(hip - knee), in_front(ankle - knee)
     frontal = np.pi - np.abs(np.arctan2(up[:, 0] * down[:, 1] - up[:, 1] * down[:, 0], np.sum(up * down, axis=1)))
-    middle = in_front(knee - hip)[:, 0] - in_front(ankle - hip)[:, 0] * in_front(knee - hip)[:, 1] / in_front(ankle - hip)[:, 1]
+    # A leg that lies level has no height for its knee to be inside of: NaN.
+    to_knee, to_ankle = in_front(knee - hip), in_front(ankle - hip)
+    middle = to_knee[:, 0] - to_ankle[:, 0] * to_knee[:, 1] / np.where(to_ankle[:, 1] == 0.0, np.nan, to_ankle[:, 1])
     elbow = np.pi - _angle_between(
         figure.joint("shoulder" + x) - figure.joint("elbow" + x), figure.joint("wrist" + x) - figure.joint("elbow" + x)
     )

@@ -13,7 +13,8 @@ from .posed import Posed
 def centre_of_mass(posed: Posed, womens_share: float = 0.5) -> tuple[Floats, Floats]:
     """Centre of mass (F, 3) in metres and the share of the body's mass that was known (F,).
 
-    Missing segments are left out and the rest renormalised. womens_share mixes the tables for women (1) and men (0): the sex
+    Missing segments are left out and the rest renormalised; NaN with half of the body or where a trunk that is seen
+    elsewhere is lost. womens_share mixes the tables for women (1) and men (0): the sex
     is not asked; the difference between them is below 10 mm. Adult proportions. Source: de Leva 1996.
     """
     joints = posed.joints
@@ -44,8 +45,10 @@ def centre_of_mass(posed: Posed, womens_share: float = 0.5) -> tuple[Floats, Flo
         known += mass * there
         total += mass
     share = known / total
-    # Below half of the body the sum says nothing about the whole.
-    enough = share > 0.5
+    # Below half of the body the sum says nothing about the whole. Without the trunk it lies decimetres beside it: a trunk that is
+    # lost for a while would make the whole body leap; one that is never seen leaves a sum that still falls as the body does.
+    trunk = np.isfinite(joints["neck"] + mid_hip).all(axis=1)
+    enough = (share > 0.5) & (trunk | ~trunk.any())
     result = np.full((posed.frames, 3), np.nan)
     result[enough] = weighted[enough] / known[enough, None]
     return result, share

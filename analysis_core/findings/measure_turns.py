@@ -310,7 +310,8 @@ def _which_way(evidence: Evidence, support: str, frame: int) -> tuple[str, ...]:
     return (first, second) if less > BOTH_WAYS * most else (first,)
 
 
-_TILT = Measure("axis-tilts", "tilt", HIGHEST, ("pelvis", "toe"), axis_tilt, lever_m=LEVERS.body_m)
+# Two fifths of the mass are the trunk: it counts among what must have been seen.
+_TILT = Measure("axis-tilts", "tilt", HIGHEST, ("pelvis", "neck", "toe"), axis_tilt, lever_m=LEVERS.body_m)
 
 
 @over(turns)

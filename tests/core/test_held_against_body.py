@@ -16,7 +16,7 @@ from in_the_round.analysis_core.body.solve import solve
 from in_the_round.analysis_core.body.stood import misplaced_markers
 from in_the_round.analysis_core.capture import clean
 from in_the_round.analysis_core.clean import judge_capture
-from in_the_round.analysis_core.findings import load_profile
+from in_the_round.analysis_core.findings.catalogue import load_profile
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.judging import judge_all
 from in_the_round.analysis_core.findings.observation import Observation
