@@ -22,6 +22,7 @@ from .anatomy import (
     SIDE_SIGNS,
     SIDE_SUFFIXES,
 )
+from .fit_arms import ElbowSeen
 from .fit_legs import FittedLeg
 from .geometry import UP, apply, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
 from .hip_centre import hara, harrington
@@ -61,7 +62,8 @@ class Functional:
     thigh as landmarks alone give them; residual_m: how far apart pelvis and thigh see the hip. legs: fitted to the whole movement
     where landmarks alone do not say where the joints are; feet: places (3,) of the foot's landmarks and of "ankle" in such a foot
     that stands flat, Z up, facing along X. stature_m: from the heights of the whole body (None: from the legs). neck_up_m,
-    head_down_m: how far the markers of neck and head sit below and above where a human body has them.
+    head_down_m: how far the markers of neck and head sit below and above where a human body has them. elbows: where their
+    markers sit.
     """
 
     hips: Mapping[str, Floats] = field(default_factory=dict)
@@ -72,11 +74,12 @@ class Functional:
     stature_m: float | None = None
     neck_up_m: float = 0.0
     head_down_m: float = 0.0
+    elbows: Mapping[str, ElbowSeen] = field(default_factory=dict)
     #: Joints whose own markers sit elsewhere.
     displaced: frozenset[str] = frozenset()
 
     def __bool__(self) -> bool:
-        return bool(self.hips or self.knee_axes or self.legs or self.neck_up_m or self.head_down_m)
+        return bool(self.hips or self.knee_axes or self.legs or self.neck_up_m or self.head_down_m or self.elbows)
 
 
 class _Builder:
@@ -276,7 +279,8 @@ def _head(builder: _Builder, thorax_forward: Floats, down_m: float) -> None:
     builder.add("head", frame_from_y_and_x(1.0 * UP, along), centre, {"head": centre - down_m * UP})
 
 
-def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: Floats) -> None:
+def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: Floats, above_m: float) -> None:
+    """Upper arm and forearm. above_m: how far the elbow's markers sit above the joint."""
     places = builder.places
     outer = places.get("lateral_elbow_epicondyle" + suffix)
     radial, ulnar = places.get("radial_styloid" + suffix), places.get("ulnar_styloid" + suffix)
@@ -295,6 +299,7 @@ def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: 
     inside = inside * (1.0 if inside @ (-sign * thorax[:, 2]) >= 0 else -1.0)
     half = ELBOW_BREADTH * builder.stature / 2
     elbow, _ = _inward(builder, "lateral_elbow_epicondyle" + suffix, "medial_elbow_epicondyle" + suffix, inside, half)
+    elbow = elbow + above_m * unit(elbow - shoulder if above_m > 0 else wrist - elbow)
     builder.add(
         "upper_arm" + suffix, frame_from_y(shoulder - elbow, -sign * inside), elbow, {"shoulder": shoulder, "elbow": elbow}
     )
@@ -339,7 +344,7 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
     if missing:
         raise LandmarkError(f"{missing} are not known")
     plain = calibrate(places, segment_of) if functional is not None and functional.knee_axes else None
-    legs = functional.legs if functional is not None else {}
+    legs, elbows = (functional.legs, functional.elbows) if functional is not None else ({}, {})
     pelvis, middle, width, depth = _pelvis(builder)
     if not np.isfinite(pelvis).all():
         raise LandmarkError("the markers of the pelvis lie on one line or in one place, so that its axes are not known")
@@ -370,7 +375,9 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
     for suffix, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True):
         local_shoulder = builder.joints["thorax"].get("shoulder" + suffix)
         if local_shoulder is not None:
-            _arm(builder, suffix, sign, neck + apply(thorax, local_shoulder), thorax)
+            above_m = elbows[suffix].above_m if suffix in elbows else 0.0
+            _arm(builder, suffix, sign, neck + apply(thorax, local_shoulder), thorax, above_m)
     _head(builder, thorax[:, 0], functional.head_down_m if functional is not None else 0.0)
     unknown = {joint + suffix: leg.sd[joint] for suffix, leg in legs.items() for joint in ("hip", "knee", "ankle")}
+    unknown |= {"elbow" + suffix: elbow.sd_m for suffix, elbow in elbows.items()}
     return Calibration(builder.landmarks, builder.joints, builder.stature, tuple(dict.fromkeys(builder.notes)), unknown)

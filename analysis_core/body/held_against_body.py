@@ -14,6 +14,7 @@ from ..wording import capture as say
 from ..wording.markers import marker_in_words
 from .anatomy import LENGTHS, SIDE_SUFFIXES, STANDING_HEIGHTS
 from .calibration import Calibration, Functional
+from .fit_arms import elbows_seen
 from .fit_legs import MOST_FRAMES, FittedLeg, LegSeen, expected_ankle_in_foot, fit_legs
 from .floor import own_zero_is_floor
 from .geometry import unit
@@ -36,6 +37,9 @@ _BACK_OF_PELVIS = 0.085
 #: Beyond so much, metres, and so many standard errors a marker sits elsewhere than its name says. Proposed default: three times
 #: what a marker is stuck beside its landmark (``marker_errors.toml``), and more than a thumb's breadth.
 _ELSEWHERE_M, _SURE = 0.025, 2.0
+#: An elbow is told by shoulder and wrist, whose own markers slide: it takes more standard errors. Of eighteen real arms the two
+#: whose lengths are no body's lie at 11 and 14, all others at less than 3 or within an inch. Proposed default.
+_SURE_OF_ELBOW = 4.0
 #: What is said of where an ankle lies: the usual height and so much above and below it, metres. Proposed default.
 _USUAL_SPREAD_M = 0.015
 #: Part of the way by which a marker is misplaced that stays unknown of the joint, 1 SD. Proposed default.
@@ -45,6 +49,7 @@ _LEAST_SEEN = 0.1
 #: A human neck may be this much too long for the table before its markers are doubted, in spreads.
 _NECK_SPREADS = 2.5
 _OUTER_KNEE, _OUTER_ANKLE, _HEEL = "lateral_femoral_epicondyle", "lateral_malleolus", "calcaneus"
+_OUTER_ELBOW = "lateral_elbow_epicondyle"
 _INNER = ("medial_femoral_epicondyle", "medial_malleolus")
 _FRONT, _BACK = "anterior_superior_iliac_spine", "posterior_superior_iliac_spine"
 _BALL = ("second_metatarsal_head", "first_metatarsal_head", "fifth_metatarsal_head")
@@ -282,7 +287,8 @@ def hold_against_body(
     if seen is None:
         return HeldAgainst(functional, ())
     learnt, about_legs = _with_legs(seen, calibration, functional or Functional())
-    sentences = _pelvis(seen) + about_legs
+    learnt, about_arms = _with_arms(seen, learnt)
+    sentences = _pelvis(seen) + about_legs + about_arms
     up, down, about_neck = _neck(seen, calibration)
     learnt = replace(learnt, neck_up_m=up, head_down_m=down)
     sentences += about_neck
@@ -304,6 +310,19 @@ def _with_legs(seen: _Seen, calibration: Calibration, learnt: Functional) -> tup
     away = [joint + side for side, leg in fitted.items() for joint in ("knee", "ankle") if _elsewhere(leg, joint, side)]
     learnt = replace(learnt, legs=fitted, feet=standing, stature_m=seen.stature_m, displaced=frozenset(away))
     return learnt, sentences
+
+
+def _with_arms(seen: _Seen, learnt: Functional) -> tuple[Functional, list[str]]:
+    """What was learnt, with the elbows whose markers certainly sit above or below them, and what to say of these."""
+    away = {
+        side: elbow
+        for side, elbow in elbows_seen(seen.places, seen.stature_m).items()
+        if abs(elbow.above_m) > max(_ELSEWHERE_M, _SURE_OF_ELBOW * elbow.sd_m)
+    }
+    if not away:
+        return learnt, []
+    sentences = [say.elbow_elsewhere(marker_in_words("", _OUTER_ELBOW + side), elbow.above_m) for side, elbow in away.items()]
+    return replace(learnt, elbows=away, displaced=learnt.displaced | {"elbow" + side for side in away}), sentences
 
 
 def _elsewhere(leg: FittedLeg, joint: str, side: str) -> bool:

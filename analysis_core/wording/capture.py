@@ -99,6 +99,14 @@ def knee_elsewhere(marker: str, above_m: float) -> str:
     )
 
 
+def elbow_elsewhere(marker: str, above_m: float) -> str:
+    """A marker of the elbow that sits above (positive) or below its joint."""
+    return (
+        f"{marker} marker sits {numbers.centimetres(abs(above_m))} {'above' if above_m > 0 else 'below'} the elbow joint. It is "
+        "used as a marker of the arm there. Stick it on the outer side of the elbow, on the bone beside the joint line."
+    )
+
+
 def pelvis_uneven(marker: str, other: str, by_m: float) -> str:
     """Of two markers of the pelvis that are a pair one sits lower while the dancer stands, and the other pair does not."""
     return (
