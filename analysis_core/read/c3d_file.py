@@ -282,46 +282,83 @@ def _warnings_of_length(name: str, announced: int, room: int) -> list[str]:
     return [say.end_missing(announced, room)]
 
 
+@dataclass(frozen=True)
+class _Header:
+    """What the first block says: counts, the frames' own numbers, the block in which the samples begin, scale and rate."""
+
+    points: int
+    analog_total: int
+    first: int
+    last: int
+    data_block: int
+    analog_per_frame: int
+    scale: float
+    rate_hz: float
+
+
+def _read_header(data: bytes, processor: Processor) -> _Header:
+    order = ">" if processor == "mips" else "<"
+    points, analog_total, first, last = struct.unpack_from(order + "4H", data, 2)
+    scale = float(floats(data[12:16], processor)[0])
+    data_block, per_frame = struct.unpack_from(order + "2H", data, 16)
+    rate = float(floats(data[20:24], processor)[0])
+    return _Header(points, analog_total, first, last, data_block, per_frame, scale, rate)
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """How the samples lie: where they begin, how many of what there are in a frame, and what they count in."""
+
+    data_start: int
+    points: int
+    channels: int
+    analog_per_frame: int
+    scale: float
+    rate_hz: float
+
+    def room(self, size: int) -> int:
+        """How many whole frames fit into a file of so many bytes."""
+        frame_bytes = (4 if self.scale < 0 else 2) * (4 * self.points + self.channels * self.analog_per_frame)
+        return (size - self.data_start) // frame_bytes
+
+
+def _layout_of(name: str, size: int, section: int, header: _Header, parameters: dict[str, Parameter]) -> _Layout:
+    """How the samples lie by the parameters, and by the header where they say nothing. Raises TakeError when that cannot be."""
+    used = _first(parameters, "POINT:USED", unsigned=True)
+    points = int(used) if used is not None else header.points
+    channels_used = _first(parameters, "ANALOG:USED", unsigned=True)
+    in_header = header.analog_total // max(header.analog_per_frame, 1)
+    channels = int(channels_used) if channels_used is not None else in_header
+    if not points:
+        raise _nothing_to_review(name, parameters, channels)
+    block = header.data_block or int(_first(parameters, "POINT:DATA_START", unsigned=True) or 0)
+    data_start = (block - 1) * BLOCK
+    if not section < data_start < size:
+        raise _refuse(name, "its samples would lie outside the file, so it was cut short or is damaged.")
+    stored_scale = _first(parameters, "POINT:SCALE")
+    scale = stored_scale if stored_scale is not None else header.scale
+    if not np.isfinite(scale) or scale == 0:
+        raise _refuse(name, "the scale of its points makes no sense.")
+    rate = _first(parameters, "POINT:RATE") or header.rate_hz
+    return _Layout(data_start, points, channels, header.analog_per_frame if channels else 0, scale, rate)
+
+
 def parse_c3d(name: str, data: bytes) -> C3dFile:
     """Parse the header and the parameters of a C3D file; ``name`` is for messages.
 
     Raises TakeError with a sentence when it is no C3D file, is damaged or cut short, or holds no markers or no frames.
     """
     section, processor = _parameter_section(name, data)
-    order = ">" if processor == "mips" else "<"
-    points, analog_total, first, last = struct.unpack_from(order + "4H", data, 2)
-    scale = float(floats(data[12:16], processor)[0])
-    data_block, per_frame = struct.unpack_from(order + "2H", data, 16)
-    rate = float(floats(data[20:24], processor)[0])
-
+    header = _read_header(data, processor)
     # The number of blocks that the section gives for itself is often wrong; where the samples start is not.
-    data_start = (data_block - 1) * BLOCK
-    end = data_start if section < data_start <= len(data) else min(len(data), section + data[section + 2] * BLOCK)
+    samples = (header.data_block - 1) * BLOCK
+    end = samples if section < samples <= len(data) else min(len(data), section + data[section + 2] * BLOCK)
     parameters, broken = _read_parameters(data, section + 4, end, processor)
     if broken is not None and "POINT:SCALE" not in parameters and "POINT:RATE" not in parameters:
         raise _refuse(name, "its parameter section is damaged.")
-    used = _first(parameters, "POINT:USED", unsigned=True)
-    points = int(used) if used is not None else points
-    channels_used = _first(parameters, "ANALOG:USED", unsigned=True)
-    channels = int(channels_used) if channels_used is not None else analog_total // max(per_frame, 1)
-    if not points:
-        raise _nothing_to_review(name, parameters, channels)
-    if not data_block:
-        data_start = (int(_first(parameters, "POINT:DATA_START", unsigned=True) or 0) - 1) * BLOCK
-    if not section < data_start < len(data):
-        raise _refuse(name, "its samples would lie outside the file, so it was cut short or is damaged.")
-    if not channels:
-        per_frame = 0
-    stored_scale = _first(parameters, "POINT:SCALE")
-    scale = stored_scale if stored_scale is not None else scale
-    stored_rate = _first(parameters, "POINT:RATE")
-    rate = stored_rate if stored_rate else rate
-    if not np.isfinite(scale) or scale == 0:
-        raise _refuse(name, "the scale of its points makes no sense.")
-
-    frame_bytes = (4 if scale < 0 else 2) * (4 * points + channels * per_frame)
-    room = (len(data) - data_start) // frame_bytes
-    announced, first = _announced_frames(parameters, first, last, room)
+    layout = _layout_of(name, len(data), section, header, parameters)
+    room = layout.room(len(data))
+    announced, first = _announced_frames(parameters, header.first, header.last, room)
     warnings = _warnings_of_length(name, announced, room)
     if broken is not None:
         warnings.append(say.PARAMETERS_DAMAGED)
@@ -332,14 +369,14 @@ def parse_c3d(name: str, data: bytes) -> C3dFile:
         parameters=parameters,
         broken_at=broken,
         parameter_start=section,
-        data_start=data_start,
-        points=points,
-        channels=channels,
-        analog_per_frame=per_frame,
-        scale=scale,
+        data_start=layout.data_start,
+        points=layout.points,
+        channels=layout.channels,
+        analog_per_frame=layout.analog_per_frame,
+        scale=layout.scale,
         first_frame=max(first, 1),
         frames=min(announced, room),
         announced_frames=announced,
-        rate_hz=rate,
+        rate_hz=layout.rate_hz,
         warnings=tuple(warnings),
     )
