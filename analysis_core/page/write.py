@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..figure.looks import DEFAULT_LOOK
 from ..wording import findings as say
-from ..wording import numbers
+from ..wording import names, numbers, page_labels
 from ..wording import page as words
 from ..write.files import whole_file
 from .dancer import glb_for, scene_for
@@ -130,6 +130,8 @@ def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = 
         _environment()
         .get_template("page.html")
         .render(
+            words=page_labels,
+            names=names,
             story=story,
             cards=story.cards,
             heading=words.heading(len(story.cards), untold=bool(story.untold)),

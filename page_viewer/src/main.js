@@ -15,8 +15,9 @@ const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
 function withoutDancer() {
   document.documentElement.classList.remove("dancer");
-  const sheets = document.querySelector(".round") ? " Swipe across the pictures to turn them." : "";
-  document.querySelector(".without").textContent = `The dancer in 3-D cannot be shown on this device. Everything else is here.${sheets}`;
+  // What the page says stands in it: this script has no words of its own.
+  const without = document.querySelector(".without");
+  without.textContent = without.dataset.says + (document.querySelector(".round") ? ` ${without.dataset.turn}` : "");
   stage.hidden = true;
   document.querySelectorAll(".show").forEach((button) => { button.hidden = true; });
 }
@@ -120,7 +121,7 @@ async function start() {
     if (state.playing && Math.abs(state.time - toldAt) < pixel) return;
     toldAt = state.time;
     range.value = String(state.time / duration);
-    const said = `${state.time.toFixed(1)} seconds of ${duration.toFixed(1)}`;
+    const said = range.dataset.says.replace("{at}", state.time.toFixed(1)).replace("{all}", duration.toFixed(1));
     if (said !== range.getAttribute("aria-valuetext")) range.setAttribute("aria-valuetext", said);
   };
   const frame = (clock) => {
@@ -160,7 +161,7 @@ async function start() {
   const play = (on) => {
     state.playing = on;
     state.held = 0;
-    button.textContent = on ? "Pause" : "Play";
+    button.textContent = on ? button.dataset.pause : button.dataset.play;
     last = performance.now();
     if (!on) show();
     ask();
@@ -269,5 +270,5 @@ async function start() {
 
 start().catch((error) => {
   withoutDancer();
-  console.info("The dancer in 3-D is not shown here:", error?.message ?? error);
+  console.info(document.querySelector(".without").dataset.says, error?.message ?? error);
 });

@@ -1,0 +1,187 @@
+"""One wording: numbers, units, ± and sentences for people are made in `analysis_core/wording` and nowhere else."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from functools import cache
+from html.parser import HTMLParser
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+
+#: A unit that stands behind a number, a number with decimals, and the sign of a ±: only `analysis_core/wording` writes them.
+_UNIT = re.compile(r"[\s\u00a0]?(°|mm|cm|m|s|Hz|%|ms|MB|GB|body weights?|m/s)(?!\w)")
+_DECIMALS = re.compile(r"[fgeEG%]$")
+#: What no person reads (files and requests of other programs, a number of Blender's), and texts that speak of every ± in general.
+NO_WORDS_FOR_PEOPLE = {
+    "analysis_core/archive/engine.py": 1,
+    "analysis_core/archive/norms.py": 5,
+    "analysis_core/body/propose.py": 1,
+    "analysis_core/write/bvh.py": 3,
+    "blender_addon/state.py": 1,
+}
+
+
+@cache
+def _nodes(path: Path) -> list[ast.AST]:
+    """All of a module's syntax, read once for all tests."""
+    return list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
+def _docstrings(nodes: list[ast.AST]) -> set[int]:
+    holders = [n for n in nodes if isinstance(n, (ast.Module, ast.ClassDef, ast.FunctionDef)) and n.body]
+    return {id(n.body[0].value) for n in holders if isinstance(n.body[0], ast.Expr)}
+
+
+def _formats_itself(text: ast.AST, docstrings: set[int]) -> bool:
+    """Whether a string of a module writes a unit, decimals or a ± itself."""
+    if isinstance(text, ast.Constant):
+        return isinstance(text.value, str) and "±" in text.value and id(text) not in docstrings
+    if isinstance(text, ast.JoinedStr):
+        for piece, following in zip(text.values, [*text.values[1:], None], strict=True):
+            if isinstance(piece, ast.FormattedValue):
+                parts = [] if piece.format_spec is None else ast.walk(piece.format_spec)
+                spec = "".join(str(part.value) for part in parts if isinstance(part, ast.Constant))
+                behind = following.value if isinstance(following, ast.Constant) else ""
+                if _DECIMALS.search(spec) or _UNIT.match(str(behind)):
+                    return True
+    return False
+
+
+def test_numbers_are_worded_in_one_place() -> None:
+    """No module writes a unit, decimals or a ± for people but the wording of the core. Would catch a fourth number format."""
+    found: dict[str, int] = {}
+    for folder in ("analysis_core", "blender_addon", "command_line"):
+        for path in sorted((ROOT / folder).rglob("*.py")):
+            name = path.relative_to(ROOT).as_posix()
+            docstrings = _docstrings(_nodes(path))
+            count = sum(_formats_itself(node, docstrings) for node in _nodes(path))
+            if count and not name.startswith("analysis_core/wording/"):
+                found[name] = count
+        for path in (ROOT / folder).rglob("templates/*"):
+            if re.search(r"""["']%[.\w]*["']\s*\|\s*format|\|\s*round""", path.read_text(encoding="utf-8")):
+                found[path.relative_to(ROOT).as_posix()] = 1
+    assert found == NO_WORDS_FOR_PEOPLE
+
+
+#: Parts of the core of which what they say is worded in `analysis_core/wording`. Errors are not asked: their texts
+#: stand beside what raises them, and docs/errors.md holds them all.
+WORDLESS = (
+    "archive", "body", "clean", "compare", "figure", "film", "findings", "hand_over", "lesson", "page", "phrase", "read",
+    "record", "review", "views", "write",
+)  # fmt: skip
+#: Parts of errors that are put together before they are raised, the head of a table that is written, how a page looks, menu
+#: texts of the looks, the name of a position, a
+#: key of the record and what it claims.
+PUT_TOGETHER = {
+    "analysis_core/archive/pages.py": 1,
+    "analysis_core/body/calibration.py": 2,
+    "analysis_core/body/propose.py": 2,
+    "analysis_core/clean/body_seen.py": 3,
+    "analysis_core/figure/looks.py": 2,
+    "analysis_core/lesson/library.py": 10,
+    "analysis_core/phrase/balances.py": 1,
+    "analysis_core/record/deletion.py": 1,
+    "analysis_core/record/progress.py": 2,
+    "analysis_core/review/folder.py": 1,
+    "analysis_core/write/usd.py": 1,
+}
+#: A word of a sentence: of letters, with what may stand behind one; neither a tag nor a key of anything.
+_WORD = re.compile(r"(?<![\w<>=\"'/#.*:@-])(?![A-Z]+\b)[a-zA-Z]{2,}(?=[ ,.:;?!)]|$)")
+
+
+def _texts(nodes: list[ast.AST]) -> Iterator[str]:
+    """The texts of a module but its docstrings and what it raises; {} stands for what is filled in."""
+    left_out = _docstrings(nodes)
+    for node in nodes:
+        if isinstance(node, ast.Raise) or (isinstance(node, ast.Call) and ast.unparse(node.func).endswith("Error")):
+            left_out |= {id(part) for part in ast.walk(node)}
+        elif isinstance(node, ast.JoinedStr):
+            left_out |= {id(part) for part in node.values if isinstance(part, ast.Constant)}
+    for node in nodes:
+        if id(node) in left_out:
+            continue
+        if isinstance(node, ast.JoinedStr):
+            yield "".join(str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            yield node.value
+
+
+def _is_sentence(text: str) -> bool:
+    """Whether a text speaks to people: five words, or two and a full stop. What a database is asked does not."""
+    words = len(_WORD.findall(text))
+    return not text.lstrip().startswith(("SELECT ", "INSERT ", "UPDATE ", "DELETE ", "CREATE ")) and (
+        words >= 5 or (words >= 2 and text.rstrip().endswith("."))
+    )
+
+
+def test_sentences_are_made_in_one_place() -> None:
+    """Catches a sentence for people that a module makes itself: it could not be translated with the others."""
+    found: dict[str, int] = {}
+    for path in (path for part in WORDLESS for path in sorted((ROOT / "analysis_core" / part).rglob("*.py"))):
+        count = sum(map(_is_sentence, _texts(_nodes(path))))
+        if count:
+            found[path.relative_to(ROOT).as_posix()] = count
+    assert found == PUT_TOGETHER
+
+
+class _Page(HTMLParser):
+    """What a template says by itself: the texts between its elements, and those of attributes that are read out."""
+
+    _READ_OUT = frozenset(("alt", "title", "placeholder", "label", "aria-label", "aria-description", "aria-valuetext"))
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.said: list[str] = []
+        self._inside: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self._inside.append(tag)
+        self.said += [told for name, told in attrs if told and name in self._READ_OUT]
+
+    def handle_endtag(self, tag: str) -> None:
+        while self._inside and self._inside.pop() != tag:
+            pass
+
+    def handle_data(self, data: str) -> None:
+        if not {"script", "style"} & set(self._inside):
+            self.said.append(data)
+
+
+def _said_by_template(text: str) -> list[str]:
+    """Words of a template that come from no value: texts, and sentences that its own expressions hold."""
+    pieces = re.findall(r"\{\{.*?\}\}|\{%.*?%\}", text, flags=re.DOTALL)
+    held = [word for piece in pieces for word in re.findall(r'"([^"]*)"', piece) if re.search(r"[a-z]{2,} [a-z]", word)]
+    # What is filled in goes; where it is the name of an element, another stands for it.
+    without = re.sub(r"\{\{.*?\}\}|\{%.*?%\}", "", re.sub(r"(</?)\{\{.*?\}\}", r"\1b", text), flags=re.DOTALL)
+    return held + [told for told in _Page(without).said if re.search(r"[^\W\d_]{2,}", told)]
+
+
+def test_templates_have_no_words_of_their_own() -> None:
+    """Pages that are written say nothing but what they are given. Catches a heading or a button that stands in a template."""
+    pages = sorted((ROOT / "analysis_core").rglob("templates/*.[hm]*"))
+    assert len(pages) >= 4
+    assert {path.name: said for path in pages if (said := _said_by_template(path.read_text(encoding="utf-8")))} == {}
+
+
+#: Texts of the viewer's scripts: quoted, or between accents, of which the shaders' are no words.
+_QUOTED = re.compile(r""""((?:[^"\\\n]|\\.)*)"|`((?:[^`\\]|\\.)*)`""")
+_SHADER = re.compile(r"#include|\bvec[234]\b|\bfloat\b|;\s*$")
+#: Names of keys on a keyboard begin with a capital, as what is shown does.
+_KEYS = ("Arrow",)
+
+
+def test_the_viewer_of_the_page_has_no_words_of_its_own() -> None:
+    """What the 3-D dancer's script shows stands in the page that it is part of. Catches a label that the script sets itself."""
+    scripts = sorted((ROOT / "page_viewer" / "src").glob("*.js"))
+    assert len(scripts) >= 5
+    found = []
+    for path in scripts:
+        code = re.sub(r"^\s*//.*$", "", path.read_text(encoding="utf-8"), flags=re.MULTILINE)
+        texts = [quoted or between for quoted, between in _QUOTED.findall(code)]
+        said = [text for text in texts if re.match(r"[A-Z][a-z]", text) or re.search(r"[a-z]{2,} (of|in|to|on|is|at) ?", text)]
+        found += [f"{path.name}: {text}" for text in said if not _SHADER.search(text) and not text.startswith(_KEYS)]
+    assert found == []
