@@ -9,10 +9,19 @@ from ..body.movement import Movement
 from ..phrase.counts import Counts
 from ..phrase.phase import Phrase
 from ..wording.findings import up_too_shortly
+from . import measure_feet as feet
+from . import measure_gestures as gestures
+from . import measure_head_and_arms as head_and_arms
 from . import measure_jumps as jumps
-from . import measure_legs as legs
+from . import measure_knee_over_foot as knee_over_foot
+from . import measure_knees as knees
+from . import measure_plies as plies
 from . import measure_posture as posture
+from . import measure_preparation as preparation
+from . import measure_releve as releve
+from . import measure_retire as retire
 from . import measure_time_and_balance as holds
+from . import measure_turnout as turnout
 from . import measure_turns as turns
 from .catalogue import Profile
 from .evidence import Evidence
@@ -30,17 +39,16 @@ Look = Callable[[Evidence], Told]
 MEASURES: dict[str, Look] = {
     function.__name__.replace("_", "-"): function
     for function in (
-        turns.heel_lifts_early, turns.foot_slips_parallel, turns.turnout_lost_supporting, turns.turnout_lost_working,
-        turns.turnout_lost_finish, turns.axis_tilts, turns.turn_travels, turns.turn_hops, turns.late_spot, turns.arms_drop,
-        turns.turn_angle_off, turns.low_retire, turns.low_releve, turns.shoulders_lead,
-        posture.trunk_leans, posture.side_bends, posture.ribs_flare, posture.back_arches, posture.pelvis_tucks,
-        posture.shoulders_lift, posture.head_lifts, posture.hip_hikes,
-        legs.knee_hyperextends, legs.knee_inside_toes, legs.foot_forces_turnout, legs.foot_sickles, legs.foot_wings,
-        legs.knee_bends_working, legs.knee_bends_supporting, legs.uneven_height, legs.uneven_plie, legs.heels_lift_in_plie,
-        legs.shallow_plie,
-        jumps.heavy_landing, jumps.stiff_landing, jumps.uneven_landing, jumps.heels_miss_floor, jumps.rushed_take_off,
-        jumps.low_jump, jumps.feet_not_pointed, jumps.turnout_lost_in_air, jumps.landing_off_axis,
-        holds.off_the_count, holds.balance_sways, holds.balance_hops, holds.balance_heel_sinks,
+        preparation.heel_lifts_early, preparation.foot_slips_parallel, turnout.turnout_lost_supporting,
+        turnout.turnout_lost_working, turnout.turnout_lost_finish, turns.axis_tilts, turns.turn_travels, turns.turn_hops,
+        head_and_arms.late_spot, head_and_arms.arms_drop, turns.turn_angle_off, retire.low_retire, releve.low_releve,
+        preparation.shoulders_lead, posture.trunk_leans, posture.side_bends, posture.ribs_flare, posture.back_arches,
+        posture.pelvis_tucks, posture.shoulders_lift, posture.head_lifts, posture.hip_hikes, knees.knee_hyperextends,
+        knee_over_foot.knee_inside_toes, knee_over_foot.foot_forces_turnout, feet.foot_sickles, feet.foot_wings,
+        gestures.knee_bends_working, knees.knee_bends_supporting, gestures.uneven_height, plies.uneven_plie,
+        plies.heels_lift_in_plie, plies.shallow_plie, jumps.heavy_landing, jumps.stiff_landing, jumps.uneven_landing,
+        jumps.heels_miss_floor, jumps.rushed_take_off, jumps.low_jump, jumps.feet_not_pointed, jumps.turnout_lost_in_air,
+        jumps.landing_off_axis, holds.off_the_count, holds.balance_sways, holds.balance_hops, holds.balance_heel_sinks,
     )
 }  # fmt: skip
 

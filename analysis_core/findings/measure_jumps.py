@@ -19,9 +19,9 @@ from ..units import GRAVITY
 from .evidence import Evidence, made_once
 from .limits import JUMPS, LEVERS, LOAD, READING, SERIES
 from .load import landing_load_sd, mean_landing_load
-from .measure_legs import SHALLOW, plie_share, right_minus_left, side_by_side
-from .measure_turns import foot_turnout
+from .measure_plies import SHALLOW, plie_share, side_by_side
 from .observation import NotTold, Observation
+from .parts_of_measures import foot_turnout, right_minus_left
 from .reading import HIGHEST, LOWEST, Measure, Told, Window, extreme, over
 
 

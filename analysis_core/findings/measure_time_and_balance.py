@@ -15,9 +15,8 @@ from ..take import Floats
 from ..wording import findings as say
 from .evidence import Evidence
 from .limits import HOLDS, READING, STEPS
-from .measure_legs import Standing
-from .measure_turns import place_mm
 from .observation import NotTold, Observation
+from .parts_of_measures import Standing, place_mm
 from .reading import FURTHEST, HIGHEST, Measure, Reading, Told, Window, extreme, over, placed
 from .series import series_of
 

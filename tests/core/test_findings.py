@@ -22,8 +22,9 @@ from in_the_round.analysis_core.findings.find import MEASURES, find
 from in_the_round.analysis_core.findings.judging import judge, outside, severity_of
 from in_the_round.analysis_core.findings.load import jump_load, mean_landing_load
 from in_the_round.analysis_core.findings.measure_jumps import margin_of_stability
+from in_the_round.analysis_core.findings.measure_preparation import heel_lifts_early
 from in_the_round.analysis_core.findings.measure_time_and_balance import sway_area_cm2
-from in_the_round.analysis_core.findings.measure_turns import axis_tilts, heel_lifts_early
+from in_the_round.analysis_core.findings.measure_turns import axis_tilts
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.findings.uncertainty import standard_errors
 from in_the_round.analysis_core.review import Review

@@ -6,22 +6,18 @@ import ast
 import inspect
 import re
 import tomllib
+from importlib import import_module
 from pathlib import Path
 
 import pytest
-from in_the_round.analysis_core.findings import (
-    measure_jumps,
-    measure_legs,
-    measure_posture,
-    measure_time_and_balance,
-    measure_turns,
-)
 from in_the_round.analysis_core.findings.catalogue import catalogue
 from in_the_round.analysis_core.findings.reading import Measure
 
 FINDINGS = Path(__file__).resolve().parents[2] / "analysis_core" / "findings"
 TABLE = tomllib.loads((FINDINGS / "limits.toml").read_text(encoding="utf-8"))
 CODE = {path.name: path.read_text(encoding="utf-8") for path in FINDINGS.glob("*.py")}
+#: The modules of measures, and what several of them are made of.
+OF_MEASURES = sorted(name for name in CODE if name.startswith("measure_") or name == "parts_of_measures.py")
 
 
 def test_every_limit_has_a_value_and_a_source() -> None:
@@ -45,10 +41,8 @@ def test_limits_that_are_used_are_those_of_the_table() -> None:
 
 def test_no_measure_has_limits_of_its_own() -> None:
     """No number stands at the top of a module of measures: it would change what is told without a source."""
-    for name, text in CODE.items():
-        if not name.startswith("measure_"):
-            continue
-        for node in ast.parse(text).body:
+    for name in OF_MEASURES:
+        for node in ast.parse(CODE[name]).body:
             if isinstance(node, ast.Assign):
                 numbers = [n for n in ast.walk(node.value) if isinstance(n, ast.Constant) and type(n.value) in (int, float)]
                 assert not numbers or "np.radians" in ast.unparse(node) or "_A_LINE" in ast.unparse(node), (name, node.lineno)
@@ -56,10 +50,8 @@ def test_no_measure_has_limits_of_its_own() -> None:
 
 def test_a_measure_fits_on_a_screen() -> None:
     """What is said of one step is at most 15 lines, its docstring apart: longer ones hide what they ask for."""
-    for name, text in CODE.items():
-        if not name.startswith("measure_"):
-            continue
-        for node in ast.walk(ast.parse(text)):
+    for name in OF_MEASURES:
+        for node in ast.walk(ast.parse(CODE[name])):
             if isinstance(node, ast.FunctionDef):
                 body = node.body[1:] if ast.get_docstring(node) else node.body
                 lines = (node.end_lineno or 0) - body[0].lineno + 1
@@ -68,8 +60,8 @@ def test_a_measure_fits_on_a_screen() -> None:
 
 DECLARED = {
     (measure.fault, measure.name): measure
-    for module in (measure_jumps, measure_legs, measure_posture, measure_time_and_balance, measure_turns)
-    for value in vars(module).values()
+    for name in OF_MEASURES
+    for value in vars(import_module(f"in_the_round.analysis_core.findings.{name.removesuffix('.py')}")).values()
     for measure in (value.values() if isinstance(value, dict) else [value])
     if isinstance(measure, Measure)
 }

@@ -20,8 +20,9 @@ from in_the_round.analysis_core.findings.explain import explain
 from in_the_round.analysis_core.findings.find import find, observe
 from in_the_round.analysis_core.findings.measure_jumps import _arrival_s
 from in_the_round.analysis_core.findings.measure_posture import hip_hikes
+from in_the_round.analysis_core.findings.measure_releve import low_releve
 from in_the_round.analysis_core.findings.measure_time_and_balance import off_the_count
-from in_the_round.analysis_core.findings.measure_turns import axis_tilts, low_releve
+from in_the_round.analysis_core.findings.measure_turns import axis_tilts
 from in_the_round.analysis_core.findings.observation import NotTold, Observation
 from in_the_round.analysis_core.findings.uncertainty import standard_errors
 from in_the_round.analysis_core.phrase import understand_phrase

@@ -1,0 +1,93 @@
+"""The retiré of turns and balances: when it is there, and how high."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..body.geometry import unit
+from ..body.movement import SIDES, SUFFIXES
+from ..phrase.phase import Balance, Phase
+from ..take import Floats
+from .evidence import OTHER, Evidence, made_once
+from .limits import STEPS, TURNS
+from .reading import LOWEST, Measure, Told, over
+
+
+@made_once
+def _toe_on_the_leg(evidence: Evidence, working: str, support: str) -> Floats:
+    """Place (F, 2) of the working toe against the standing leg: along it from the ankle, and away from it, metres."""
+    toe, hip, ankle = (evidence.joint(*at) for at in (("toe", working), ("hip", support), ("ankle", support)))
+    along = unit(hip - ankle)
+    height = ((toe - ankle) * along).sum(axis=1)
+    return np.stack([height, np.linalg.norm(toe - ankle - height[:, None] * along, axis=1)], axis=1)
+
+
+def _in_retire(evidence: Evidence, working: str, support: str, window: tuple[int, int]) -> NDArray[np.bool_]:
+    """Frames (F,) of a window in which the retiré is there: the working leg bent, its toe near the standing leg and in its place;
+    neither the way up nor the way down. None of them where the pose is another one.
+    """
+    there = np.zeros(evidence.frames, dtype=bool)
+    part = slice(window[0], window[1] + 1)
+    bend, place = evidence.degrees("knee_flexion", working)[part], _toe_on_the_leg(evidence, working, support)[part]
+    near = (bend > STEPS.retire_deg) & (place[:, 1] < TURNS.at_the_leg_m)
+    known = np.isfinite(bend) & np.isfinite(place).all(axis=1)
+    if known.any() and near.sum() > TURNS.mostly * known.sum():
+        own = np.median(place[near], axis=0)
+        there[part] = near & (np.linalg.norm(place - own, axis=1) < TURNS.in_place_m)
+    return there
+
+
+@dataclass(frozen=True)
+class Retire:
+    """A step in retiré. frames: the first and the last in which it is there; there (F,): all of them."""
+
+    phase: Phase
+    working: str
+    support: str
+    frames: tuple[int, int]
+    there: NDArray[np.bool_]
+
+
+def retires(evidence: Evidence) -> Iterator[Retire]:
+    """Turns and balances on one foot in which a retiré is there for long enough."""
+    held: list[tuple[Phase, str, tuple[int, int]]] = [
+        (turn.phase, turn.support, (turn.alone, turn.close)) for turn in evidence.turns
+    ]
+    held += [(b, str(b.support), (b.start, b.end)) for b in evidence.phrase.of(Balance) if b.support in SIDES]
+    for phase, support, window in held:
+        there = _in_retire(evidence, OTHER[support], support, window)
+        frames = np.flatnonzero(there)
+        if frames.size >= evidence.samples(TURNS.least_retire_s):
+            yield Retire(phase, OTHER[support], support, (int(frames[0]), int(frames[-1])), there)
+
+
+@made_once
+def retire_height(evidence: Evidence, side: str, support: str) -> Floats:
+    """Height (F,) of the toe of the working side along the standing shank, as a share of it."""
+    ankle, knee = evidence.joint("ankle", support)[:, 2], evidence.joint("knee", support)[:, 2]
+    return np.asarray((evidence.joint("toe", side)[:, 2] - ankle) / (knee - ankle))
+
+
+_RETIRE = Measure("low-retire", "height", LOWEST, ("toe",), retire_height)
+
+
+@over(retires)
+def low_retire(evidence: Evidence, retire: Retire) -> Told:
+    """Height of the toe along the standing shank in the retiré."""
+    (first, last), working, support = retire.frames, retire.working, retire.support
+    later = first + int((last - first) * TURNS.first_of_retire)
+    height = retire_height(evidence, side=working, support=support)[later : last + 1]
+    known = height[np.isfinite(height)]
+    # A toe below the middle of the shank is another place of the foot, not a low retiré.
+    if not known.size or np.median(known) < TURNS.least_retire:
+        return
+    # A toe that comes up late, or sinks before the closing, was low for that while.
+    value = float(np.quantile(known, TURNS.low_for))
+    joints = ("toe" + SUFFIXES[working], "knee" + SUFFIXES[support], "ankle" + SUFFIXES[support])
+    doubt = float(TURNS.toe_m / evidence.movement.standing.shank_length_m)
+    frames = (later, later + int(np.nanargmin(np.abs(height - value))), last)
+    yield _RETIRE.on(working, joints=joints, support=support, extra_sd=doubt).told(retire.phase, value, frames, height)
