@@ -13,6 +13,7 @@ from types import ModuleType
 from typing import NoReturn
 
 from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.wording import machine
 from . import archive, check, compare, hand_over, lesson, page, record, review, scene, stills, turntable
 from .output import Output, speak_any_text
 
@@ -38,7 +39,7 @@ class _Parser(argparse.ArgumentParser):
     """Says in one sentence what is wrong with the options."""
 
     def error(self, message: str) -> NoReturn:
-        sys.stderr.write(f"{message[:1].upper()}{message[1:]}. See {self.prog} --help\n")
+        sys.stderr.write(f"{machine.wrong_option(message, self.prog)}\n")
         sys.exit(ERROR)
 
 
@@ -97,7 +98,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except KeyboardInterrupt:
         output.clear()
-        sys.stderr.write("Stopped. Nothing was left half-written.\n")
+        sys.stderr.write(f"{machine.STOPPED}\n")
         return INTERRUPTED
     except Exception as error:
         output.clear()
@@ -106,12 +107,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if isinstance(error, InTheRoundError):
             sys.stderr.write(f"{error}\n")
         elif isinstance(error, MemoryError):
-            sys.stderr.write("There is not enough memory for this take. Trim it, or close other programs.\n")
+            sys.stderr.write(f"{machine.NO_MEMORY}\n")
         else:
-            what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
-            sys.stderr.write(
-                f"The program failed ({what}). This is a defect of the program: run again with --debug and report it.\n"
-            )
+            sys.stderr.write(f"{machine.defect(machine.failure(type(error).__name__, str(error)))}\n")
         return ERROR
     else:
         return code or 0

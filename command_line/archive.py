@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.errors import OutputError
-from ..analysis_core.wording import told
+from ..analysis_core.wording import doing, told
 from . import options
 from .output import Output
 
@@ -95,7 +95,7 @@ def run(arguments: argparse.Namespace, output: Output) -> int:
     )
     watch = lambda progress: _progress(output, progress)  # noqa: E731 - two names for one line
     ran = run_archive(arguments.folder, arguments.out, chosen, watch=watch, note=output.note)
-    output.progress("Summing up")
+    output.progress(doing.SUMMING_UP)
     with only_one(arguments.out), Ledger(arguments.out) as ledger:
         written = [*write_tables(ledger, arguments.out), write_summary(ledger, arguments.out)]
         if arguments.norms is not None:

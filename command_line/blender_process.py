@@ -12,6 +12,7 @@ import tempfile
 from typing import Any
 
 from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.wording import machine
 from . import system_libraries
 from .output import Output
 
@@ -26,13 +27,17 @@ class BlenderError(InTheRoundError):
 
 def _why_it_ended(code: int, words: str) -> str:
     if code < 0 or code > 2:
-        how = f"signal {-code}" if code < 0 else f"code {code}"
-        advice = system_libraries.rendering_advice()
-        return (
-            f"Blender ended before the work was done ({how}). {advice or 'Try again, or run with --debug to see its last words.'}"
-        )
-    last = words.strip().splitlines()[-1:] or ["it said nothing"]
-    return f"Blender could not do the work: {last[0]}"
+        packages = system_libraries.missing_for_quick_rendering()
+        return machine.blender_ended(code, machine.faster_with(packages) if packages else machine.TRY_AGAIN)
+    last = words.strip().splitlines()[-1:] or [machine.SAID_NOTHING]
+    return machine.blender_refused(last[0])
+
+
+def note_if_slow(output: Output) -> None:
+    """Say what would make renders faster, where something would."""
+    packages = system_libraries.missing_for_quick_rendering()
+    if packages:
+        output.note(machine.faster_with(packages))
 
 
 def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, Any]:
@@ -40,9 +45,9 @@ def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, An
 
     Raises InTheRoundError with the child's own sentence, BlenderError when it ended without one.
     """
-    advice = system_libraries.import_advice()
-    if advice is not None:
-        raise BlenderError(advice)
+    packages = system_libraries.missing_to_import()
+    if packages:
+        raise BlenderError(machine.needs_libraries(packages))
     with tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace") as words, tempfile.TemporaryFile("w+b") as request:
         # A file, not a pipe: a child that dies before it listens leaves no broken pipe behind.
         request.write(json.dumps(job).encode())

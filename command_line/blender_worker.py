@@ -14,6 +14,7 @@ from typing import Any, TextIO
 
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
+from ..analysis_core.wording import doing, machine
 
 Say = Callable[..., None]
 
@@ -38,14 +39,14 @@ def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
     from ..scene import build_scene as build
 
     review = read_review(Path(job["review"]))
-    say(doing="Building the scene", share=0.2)
+    say(doing=doing.BUILDING_SCENE, share=0.2)
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     unused, window = bpy.context.scene, bpy.context.window
     assert unused is not None  # a file that was just begun has a scene, and a window even without a screen
     assert window is not None
     window.scene = build(review, job["figure"])
     bpy.data.scenes.remove(unused)
-    say(doing="Saving", share=0.8)
+    say(doing=doing.SAVING, share=0.8)
     to = Path(job["to"])
     # The place holder goes first, or Blender would keep it as a backup beside the file.
     to.unlink()
@@ -63,7 +64,7 @@ def render_turntable(job: dict[str, Any], say: Say) -> dict[str, Any]:
         reviews,
         Path(job["to"]),
         wish_from_json(job["wish"]),
-        progress=lambda share: say(doing="Rendering", share=share),
+        progress=lambda share: say(doing=doing.RENDERING, share=share),
     )
 
 
@@ -72,7 +73,9 @@ def render_stills(job: dict[str, Any], say: Say) -> dict[str, Any]:
     from ..scene.stills import render_stills as render
 
     reviews = [read_review(Path(folder)) for folder in job["reviews"]]
-    return render(reviews, Path(job["to"]), size=tuple(job["size"]), progress=lambda share: say(doing="Rendering", share=share))
+    return render(
+        reviews, Path(job["to"]), size=tuple(job["size"]), progress=lambda share: say(doing=doing.RENDERING, share=share)
+    )
 
 
 def render_page_pictures(job: dict[str, Any], say: Say) -> dict[str, Any]:
@@ -81,7 +84,9 @@ def render_page_pictures(job: dict[str, Any], say: Say) -> dict[str, Any]:
     from ..scene.page_pictures import render_pictures
 
     story = story_of(*(read_review(Path(folder)) for folder in job["reviews"]))
-    return render_pictures(story, Path(job["to"]), look=job["figure"], progress=lambda share: say(doing="Rendering", share=share))
+    return render_pictures(
+        story, Path(job["to"]), look=job["figure"], progress=lambda share: say(doing=doing.RENDERING, share=share)
+    )
 
 
 JOBS: dict[str, Callable[[dict[str, Any], Say], dict[str, Any]]] = {
@@ -112,7 +117,7 @@ def main() -> int:
     try:
         import bpy  # noqa: F401
     except ModuleNotFoundError:
-        say(error="Blender's module is not installed in this Python. Run scripts/demo.py once, or: pip install -e '.[blender]'")
+        say(error=machine.NO_BLENDER)
         return 2
     try:
         say(result=JOBS[job["do"]](job, say))
@@ -122,7 +127,7 @@ def main() -> int:
     except (OSError, RuntimeError) as error:
         # What Blender's own operators say when they cannot write, and what Python says.
         said = " ".join(str(error).split()).rstrip(".")
-        say(error=f"Blender could not do the work ({said}). See whether there is room on the disk and where temporary files go.")
+        say(error=machine.blender_could_not(said))
         sys.excepthook(*sys.exc_info())
         return 2
     return 0

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.wording import capture as say
-from ..analysis_core.wording import told
+from ..analysis_core.wording import doing, told
 from . import options
 from .output import Output, inferred_text
 
@@ -81,7 +81,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     """Check one take. Raises InTheRoundError."""
     from ..analysis_core.capture import check
 
-    output.progress(f"Checking {arguments.take.name}")
+    output.progress(doing.checking(arguments.take.name))
     settings = options.settings_from(arguments)
     take, quality = check(arguments.take, settings)
     data, text = _data(take, quality), _text(take, quality)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..analysis_core.errors import OptionError
+from ..analysis_core.wording import doing
 from .output import Output
 
 if TYPE_CHECKING:
@@ -94,7 +95,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     path = arguments.out / COMPARISON_FILE
     require_place(path, overwrite=arguments.force)
     a, b = read_review(arguments.a), read_review(arguments.b)
-    output.progress("Comparing")
+    output.progress(doing.COMPARING)
     comparison = compare(a, b)
     written = write_comparison(comparison, arguments.out, overwrite=arguments.force)
     output.result({**to_json(comparison), "written": str(written)}, _text(comparison, written))

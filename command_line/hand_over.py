@@ -9,7 +9,7 @@ from typing import Any
 
 from ..analysis_core.hand_over.formats import BESIDE, FORMATS
 from ..analysis_core.hand_over.wishes import Root, Wishes
-from ..analysis_core.wording import numbers
+from ..analysis_core.wording import doing, told
 from . import options
 from .output import Output
 
@@ -84,7 +84,7 @@ def _in_blender(arguments: argparse.Namespace, output: Output) -> dict[str, Any]
     """Everything in one child process that has Blender: nothing is prepared, or loaded, twice."""
     from .blender_process import run_job
 
-    output.progress("Starting Blender")
+    output.progress(doing.STARTING_BLENDER)
     job = {
         "do": "hand-over",
         "review": str(arguments.review),
@@ -98,15 +98,7 @@ def _in_blender(arguments: argparse.Namespace, output: Output) -> dict[str, Any]
 
 
 def _text(note: dict[str, Any], folder: Path) -> str:
-    rate = numbers.hertz(note["rate_hz"])
-    lines = [f"{note['take']}: {note['frames']} frames at {rate}, {note['rest_pose']}, feet {note['feet']}"]
-    kinds = ("measured", "filled", "unusable")
-    lines += [f"  {what}: {numbers.seconds(sum(end - start for start, end in note[f'{what}_s']), 2)}" for what in kinds]
-    if note["holding"] is not None:
-        before, after = note["holding"]["sliding_before_mm_s"], note["holding"]["sliding_after_mm_s"]
-        slid = numbers.number(before["mean"], "mm/s")
-        lines.append(f"  planted feet slid at {slid} on average, now at {numbers.plain(after['mean'])}")
-        lines.append(f"  {len(note['holding']['left_as_danced'])} places left as danced: the foot travels there")
-    lines += [f"  {sentence}" for sentence in note["could_not_be_kept"]]
-    lines.append("written: " + ", ".join(str(folder / name) for name in (*note["files"].values(), *BESIDE)))
-    return "\n".join(lines)
+    from ..analysis_core.wording import hand_over as words
+
+    files = [folder / name for name in (*note["files"].values(), *BESIDE)]
+    return "\n".join([*words.summary(note), told.written(files)])

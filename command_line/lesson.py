@@ -119,7 +119,7 @@ def _remembered(dancers: tuple[Dancer, ...], store: Store, library: Library, out
 
     dancers, unknown = with_record(dancers, store, library, date.today())
     if unknown:
-        output.note(f"The record does not know {', '.join(unknown)}. Give the pseudonym that stands there, as NAME=DIR.")
+        output.note(told.not_in_record(unknown))
     return dancers
 
 

@@ -7,11 +7,11 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..analysis_core.wording import doing
 from ..analysis_core.wording import told as say
 from . import options
-from .blender_process import BlenderError, run_job
+from .blender_process import BlenderError, note_if_slow, run_job
 from .output import Output
-from .system_libraries import rendering_advice
 
 if TYPE_CHECKING:
     from ..analysis_core.page import Pictures, Story
@@ -44,10 +44,8 @@ def _rendered(arguments: argparse.Namespace, output: Output) -> Pictures:
     """Pictures of the cards by Blender's module, in a child process."""
     from ..analysis_core.page import Pictures
 
-    advice = rendering_advice()
-    if advice is not None:
-        output.note(advice)
-    output.progress("Starting Blender")
+    note_if_slow(output)
+    output.progress(doing.STARTING_BLENDER)
     folders = [str(folder) for folder in (arguments.review, arguments.before) if folder is not None]
     with tempfile.TemporaryDirectory(prefix="dance_page_") as temporary:
         run_job({"do": "page", "reviews": folders, "to": temporary, "figure": arguments.figure}, output, debug=arguments.debug)
@@ -88,7 +86,7 @@ def _room(arguments: argparse.Namespace, story: Story, output: Output) -> dict[s
     from ..analysis_core.page.room import write_rooms
     from ..analysis_core.wording.page import EXPERIMENTAL
 
-    output.progress("Writing the files for the room")
+    output.progress(doing.WRITING_ROOMS)
     paths = write_rooms(story, arguments.out, look=arguments.figure, overwrite=arguments.force)
     if paths:
         output.note(EXPERIMENTAL)
@@ -98,7 +96,7 @@ def _room(arguments: argparse.Namespace, story: Story, output: Output) -> dict[s
 def _text(told: dict[str, Any]) -> str:
     from ..analysis_core.wording import page as words
 
-    return "\n".join([words.written(told), *(f"{path}: for the room" for path in told.get("room", []))])
+    return "\n".join([words.written(told), *map(words.for_the_room, told.get("room", []))])
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
@@ -117,7 +115,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     require_place(arguments.out, overwrite=arguments.force)
     film = None if arguments.film is None else film_of(arguments.film)
     reviews = [read_review(folder) for folder in (arguments.review, arguments.before) if folder is not None]
-    output.progress("Putting the words together")
+    output.progress(doing.PUTTING_WORDS_TOGETHER)
     better = _better(arguments.database, reviews[0].take.sha256)
     story = story_of(*reviews, name=arguments.name.strip(), better=better)
     if arguments.room:
@@ -125,7 +123,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     pictures = _pictures(arguments, story, output)
     if not VIEWER.is_file():
         output.note(MISSING_VIEWER)
-    output.progress("Writing the page")
+    output.progress(doing.WRITING_PAGE)
     told = write_page(story, arguments.out, pictures, film, look=arguments.figure, overwrite=arguments.force)
     told |= _room(arguments, story, output)
     if told["bytes"] > LARGEST_BYTES:

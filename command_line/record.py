@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.errors import OptionError, RecordError
+from ..analysis_core.wording import doing
 from ..analysis_core.wording import keeping as texts
 from ..analysis_core.wording import record as progress_words
 from . import record_data as objects
@@ -290,7 +291,7 @@ def _run_export(context: _Context) -> None:
     if given.out.suffix.lower() != ".zip":
         raise OptionError(f"{given.out} must end in .zip.")
     name = context.pseudonym(given.name)
-    context.output.progress(f"Exporting {name}")
+    context.output.progress(doing.exporting(name))
     with context.store.begin() as connection:
         done = export_dancer(connection, name, given.out, today=context.today, overwrite=given.force)
     data = {"dancer": name, "file": str(done.file), "rows": done.rows, "files": done.files, "withheld": list(done.withheld)}
@@ -301,7 +302,7 @@ def _confirmed(name: str, listing: str) -> None:
     """Ask for the name to be typed. Raises OptionError when nobody can be asked or something else is typed."""
     if not sys.stdin.isatty():
         raise OptionError(f"{listing}\nNothing was deleted. To delete all of it, add --yes.")
-    sys.stderr.write(f"{listing}\nType the dancer's name to delete all of it: ")
+    sys.stderr.write(f"{listing}\n{texts.TYPE_THE_NAME}")
     sys.stderr.flush()
     if sys.stdin.readline().strip() != name:
         raise OptionError("Nothing was deleted: another name was typed.")
@@ -320,7 +321,7 @@ def _run_delete(context: _Context) -> None:
     if given.forget_names:
         context.store.place.names.unlink(missing_ok=True)
     book = context.book or _book_if_there(context)
-    context.output.progress("Deleting, and looking for what is left")
+    context.output.progress(doing.DELETING)
     done = delete_dancer(context.store, name, reason=given.reason, today=context.today, book=book)
     data = objects.deleted_data(done)
     context.output.result(data, texts.deleted(data))
@@ -342,7 +343,7 @@ def _run_made(context: _Context) -> None:
             standing_consent(dancer, given.purpose or "review", context.today)
         new = keep_files(connection, [dancer.id for dancer in dancers], files, "made", context.today, given.purpose)
     data = {"dancers": names, "files": [str(path.absolute()) for path in files], "new": new}
-    context.output.result(data, f"{new} files noted; they go when one of {', '.join(names)} is deleted.")
+    context.output.result(data, texts.noted(new, names))
 
 
 def _run_goal(context: _Context) -> None:
@@ -389,7 +390,7 @@ def _run_backup(context: _Context) -> None:
     from ..analysis_core.record.store import save_copy
 
     path = save_copy(context.store, "asked for", context.today)
-    context.output.result({"copy": str(path)}, f"{path}: a whole copy. Never copy the database file itself while it is in use.")
+    context.output.result({"copy": str(path)}, texts.copied(path))
 
 
 @dataclass(frozen=True)
@@ -443,7 +444,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def _passphrase() -> str:
     given = os.environ.get(PASSPHRASE)
     if given is None and sys.stdin.isatty():
-        given = getpass.getpass("Passphrase of the names book: ")
+        given = getpass.getpass(texts.ASK_PASSPHRASE)
     if not given:
         raise OptionError(f"--real-name needs the passphrase of the names book: set {PASSPHRASE}, or use a terminal.")
     return given
@@ -470,9 +471,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     action, today = ACTIONS[arguments.action], date.today()
     with open_store(place_of(arguments.database), make=action.makes, today=today) as store:
         if finish_deletions(store, today):
-            output.note("A deletion that had been cut off was finished.")
+            output.note(texts.DELETION_FINISHED)
         if ":" in store.place.url.partition("://")[2].rpartition("@")[0]:
-            output.note(
-                "A password in the address can be read by others on this machine: keep it in a file that PGPASSFILE names."
-            )
+            output.note(texts.PASSWORD_SEEN)
         action.run(_Context(arguments, output, store, today, _book(store) if arguments.real_name else None))

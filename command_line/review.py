@@ -7,12 +7,11 @@ import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..analysis_core.wording import told
+from ..analysis_core.wording import doing, told
 from . import options
 from .output import Output, inferred_text
 
 if TYPE_CHECKING:
-    from ..analysis_core.findings.corrections import Listed
     from ..analysis_core.review import Review
 
 HELP = "find the corrections in a take and write review.json and movement.npz"
@@ -33,33 +32,17 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     options.add_settings(parser)
 
 
-def _correction_text(place: str, line: Listed) -> str:
-    """One kind of fault on one line: its worst number, when that is, how often."""
-    from ..analysis_core.wording import findings as say
-    from ..analysis_core.wording import names, numbers
-
-    worst, correction = line.findings[0], line.correction
-    fault = names.on_side(names.fault_title(worst.fault), worst.side)
-    when = f", {numbers.seconds(worst.onset_s)}, {correction.times} of {correction.chances}"
-    # How often counts more than the band and than the end of a long title: the file has those too.
-    full = f"{place}{fault}: {say.value(worst)} ({say.target(worst)}){when}"
-    if len(full) <= COLUMNS:
-        return full
-    tail = f": {say.value(worst)}{when}"
-    room = COLUMNS - len(place) - len(tail)
-    return place + (fault if len(fault) <= room else fault[: room - 2].rstrip() + " …") + tail
-
-
 def _corrections_text(review: Review, most: int) -> list[str]:
     """What to say, the first thing first, and beneath each what it may have led to; at most so many lines."""
     from ..analysis_core.findings.corrections import listed
+    from ..analysis_core.wording import reviewed as words
 
     lines, number = [], 0
     for line in listed(review.findings, review.phrase):
         number += line.depth == 0
-        lines.append(_correction_text("      then " if line.depth else f"{number:2}. ", line))
+        lines.append(words.correction(words.place(number, line.depth), line, COLUMNS))
     if len(lines) > most:
-        lines = [*lines[: most - 1], told.more_corrections(len(lines) - most + 1)]
+        lines = [*lines[: most - 1], words.more_corrections(len(lines) - most + 1)]
     return lines
 
 
@@ -71,13 +54,11 @@ def _folded(line: str) -> list[str]:
 def _text(review: Review, written: dict[str, str]) -> str:
     """The review on one screen: a line for every kind of fault, no line longer than the screen is wide."""
     from ..analysis_core.findings.load import jump_load
-    from ..analysis_core.wording import numbers
+    from ..analysis_core.wording import reviewed as words
 
-    take = review.take
-    length = f"{numbers.seconds(take.duration_s)} at {numbers.hertz(take.rate_hz)}"
-    lines = [f"{take.file}: {review.quality.verdict}, {length}, level {review.profile}"]
+    take, lines = review.take, [words.head(review)]
     lines += [part for reason in review.quality.reasons[:_REASONS] for part in _folded(f"  {reason}")]
-    lines.append(told.reviewed(len(review.phrase.phases), len(review.findings), len(review.unsure)))
+    lines.append(words.counts(review))
     after = [*jump_load(review.phrase).sentences()]
     if take.inferred:
         after += [told.CONCLUDED, *inferred_text(take.inferred)]
@@ -85,7 +66,7 @@ def _text(review: Review, written: dict[str, str]) -> str:
     after = [part for line in after for part in _folded(line)]
     lines += _corrections_text(review, max(LINES - 1 - len(lines) - min(len(after), _AFTER), 1))
     room = LINES - 1 - len(lines)
-    lines += after if len(after) <= room else [*after[: room - 1], told.more_lines(len(after) - room + 1)]
+    lines += after if len(after) <= room else [*after[: room - 1], words.more_lines(len(after) - room + 1)]
     return "\n".join([*lines, told.written(list(written.values()))])
 
 
@@ -99,7 +80,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     require_place(folder / REVIEW_FILE, folder / MOVEMENT_FILE, overwrite=arguments.force)
     from ..analysis_core.analyse import analyse
 
-    output.progress(f"Reviewing {arguments.take.name}")
+    output.progress(doing.reviewing(arguments.take.name))
     review = write_again(analyse(arguments.take, options.settings_from(arguments)), folder)
     written = {"review": str(folder / REVIEW_FILE), "movement": str(folder / MOVEMENT_FILE)}
     output.result({**read_document(folder), "written": written}, _text(review, written))

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..analysis_core.errors import OptionError
-from ..analysis_core.wording import told
+from ..analysis_core.wording import doing, told
 from ..analysis_core.write.files import whole_file
 from . import options
 from .blender_process import run_job
@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     read_review(arguments.review)
     # The whole file is ours to take away again, since a child that crashed cannot.
     with whole_file(arguments.out, overwrite=arguments.force) as temporary:
-        output.progress("Starting Blender")
+        output.progress(doing.STARTING_BLENDER)
         job = {"do": "scene", "review": str(arguments.review), "to": str(temporary), "figure": arguments.figure}
         result = run_job(job, output, debug=arguments.debug)
     text = told.scene(arguments.out, result["frames"], result["rate_hz"], result["findings"])

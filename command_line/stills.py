@@ -8,11 +8,11 @@ import tempfile
 from pathlib import Path
 
 from ..analysis_core.errors import OptionError
+from ..analysis_core.wording import doing, told
 from ..analysis_core.write.files import require_place, whole_file
 from . import turntable
-from .blender_process import run_job
+from .blender_process import note_if_slow, run_job
 from .output import Output
-from .system_libraries import rendering_advice
 
 HELP = "render one picture for each correction, its measure drawn on; with two takes before and after side by side"
 EXAMPLE = "in-the-round stills out/careless out/careful --out out/stills --size 1280x720"
@@ -36,10 +36,8 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
         raise OptionError(f"Stills show one or two takes, not {len(arguments.reviews)}.")
     reviews = [read_review(folder) for folder in arguments.reviews]
     require_place(*(arguments.out / f"{finding.id}.png" for finding in reviews[0].findings), overwrite=arguments.force)
-    advice = rendering_advice()
-    if advice is not None:
-        output.note(advice)
-    output.progress("Starting Blender")
+    note_if_slow(output)
+    output.progress(doing.STARTING_BLENDER)
     written = []
     with tempfile.TemporaryDirectory(prefix="dance_stills_") as temporary:
         job = {"do": "stills", "reviews": [str(folder) for folder in arguments.reviews], "to": temporary}
@@ -49,6 +47,5 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
             with whole_file(to, overwrite=arguments.force) as unfinished:
                 shutil.copyfile(Path(temporary) / name, unfinished)
             written.append(str(to))
-    said = f"{len(written)} pictures" if written else "No correction in what could be measured: no pictures"
-    text = "\n".join([f"{said}, rendered with {result['engine']}", *(f"  {path}" for path in written)])
+    text = "\n".join([told.stills(len(written), result["engine"]), *(f"  {path}" for path in written)])
     output.result({"stills": written, "engine": result["engine"]}, text)

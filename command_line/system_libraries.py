@@ -44,19 +44,3 @@ def missing_to_import() -> list[str]:
 def missing_for_quick_rendering() -> list[str]:
     """Debian packages that would make renders faster here; empty when all is there."""
     return _packages_missing(NEEDED_FOR_QUICK_RENDERING)
-
-
-def import_advice() -> str | None:
-    """A sentence saying what to install before Blender's module can be used, or None."""
-    packages = missing_to_import()
-    if not packages:
-        return None
-    return f"Blender's module needs libraries that this system lacks. Install them with: apt-get install {' '.join(packages)}"
-
-
-def rendering_advice() -> str | None:
-    """A sentence saying what would make renders faster, or None."""
-    packages = missing_for_quick_rendering()
-    if not packages:
-        return None
-    return f"Rendering with Cycles, which is slow without a graphics card. Faster after: apt-get install {' '.join(packages)}"

@@ -8,12 +8,11 @@ from pathlib import Path
 from ..analysis_core.errors import OptionError
 from ..analysis_core.film.modes import MODES, SLOW_INTO, speed_of
 from ..analysis_core.film.wish import Wish
-from ..analysis_core.wording import told
+from ..analysis_core.wording import doing, told
 from ..analysis_core.write.files import require_place
 from . import options
-from .blender_process import run_job
+from .blender_process import note_if_slow, run_job
 from .output import Output
-from .system_libraries import rendering_advice
 
 HELP = "render a film that turns round one or two reviewed takes"
 EXAMPLE = "in-the-round turntable out/careless out/careful --out out/side_by_side.mp4 --size 1280x720 --fps 24 --seconds 10"
@@ -122,10 +121,8 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     missing: list[str] = []
     if not arguments.no_beside:
         wish, missing = with_remembered(wish, arguments.reviews[0], len(reviews))
-    advice = rendering_advice()
-    if advice is not None:
-        output.note(advice)
-    output.progress("Starting Blender")
+    note_if_slow(output)
+    output.progress(doing.STARTING_BLENDER)
     job = {"do": "turntable", "reviews": [str(folder) for folder in arguments.reviews], "to": str(arguments.out.absolute())}
     result = run_job(job | {"wish": wish.to_json()}, output, debug=arguments.debug)
     text = told.film(arguments.out, result["seconds"], result["pictures"], result["engine"])

@@ -66,11 +66,12 @@ def check_blender() -> None:
     """Raise SetupError when no Blender module exists for this Python, or the system lacks libraries it needs."""
     if not blender_exists():
         raise SetupError(f"There is no Blender module for Python {platform.python_version()}. {_other_python()}")
-    from command_line.system_libraries import import_advice
+    from analysis_core.wording.machine import needs_libraries
+    from command_line.system_libraries import missing_to_import
 
-    advice = import_advice()
-    if advice is not None:
-        raise SetupError(advice)
+    packages = missing_to_import()
+    if packages:
+        raise SetupError(needs_libraries(packages))
 
 
 def _made_by_this_python() -> bool:

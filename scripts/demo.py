@@ -42,14 +42,15 @@ def command(python: Path, *arguments: str) -> None:
 
 def film_for(*, quick: bool) -> Film:
     """The film that this machine can render in about a minute; with ``quick`` the smallest."""
-    from command_line.system_libraries import rendering_advice
+    from analysis_core.wording.machine import faster_with
+    from command_line.system_libraries import missing_for_quick_rendering
 
-    advice = rendering_advice()
-    if advice is not None:
-        bootstrap.step(advice)
+    packages = missing_for_quick_rendering()
+    if packages:
+        bootstrap.step(faster_with(packages))
     if quick:
         return QUICK
-    return FULL if advice is None else FULL_WITHOUT_GRAPHICS
+    return FULL_WITHOUT_GRAPHICS if packages else FULL
 
 
 def demo(out: Path, *, quick: bool) -> None:

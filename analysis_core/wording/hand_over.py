@@ -70,6 +70,19 @@ def not_kept(name: str, why: str) -> str:
     )
 
 
+def summary(note: Mapping[str, Any]) -> list[str]:
+    """The note on a few lines, for who asked for the hand-over."""
+    rate = numbers.hertz(note["rate_hz"])
+    lines = [f"{note['take']}: {note['frames']} frames at {rate}, {note['rest_pose']}, feet {note['feet']}"]
+    lines += [f"  {what}: {total(note[f'{what}_s'])}" for what in (MEASURED, FILLED, UNUSABLE)]
+    holding = note["holding"]
+    if holding is not None:
+        before, after = (holding[f"sliding_{when}_mm_s"]["mean"] for when in ("before", "after"))
+        lines.append(f"  planted feet slid at {numbers.number(before, 'mm/s')} on average, now at {numbers.plain(after)}")
+        lines.append(f"  {len(holding['left_as_danced'])} places left as danced: the foot travels there")
+    return [*lines, *(f"  {sentence}" for sentence in note["could_not_be_kept"])]
+
+
 def title(take: str) -> str:
     """Over the note."""
     return f"Hand-over: {take}"

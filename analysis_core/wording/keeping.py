@@ -30,6 +30,12 @@ STILL_OPEN = (
     "Another program has the record open, and its log keeps traces until that is closed. Close it, then: in-the-round record due"
 )
 NOT_OURS = "Blocks that a disk keeps after deletion, paper, and what was handed out lie beyond this program."
+#: Asked at a terminal.
+TYPE_THE_NAME = "Type the dancer's name to delete all of it: "
+ASK_PASSPHRASE = "Passphrase of the names book: "
+#: Said before anything is done.
+DELETION_FINISHED = "A deletion that had been cut off was finished."
+PASSWORD_SEEN = "A password in the address can be read by others on this machine: keep it in a file that PGPASSFILE names."
 #: What is handed out to a dancer.
 NOTHING_WITHHELD = "Nothing was withheld."
 NO_TERM_YET = "Its takes name no term: add them with --term."
@@ -262,6 +268,16 @@ def deleted(data: Mapping[str, Any]) -> str:
     lines += [f"  {path}" for path in data["found_in"]]
     lines += [f"  lies elsewhere, delete it yourself: {line}" for line in data["elsewhere"]]
     return "\n".join([*lines, *(f"  {remark}" for remark in data["remarks"])])
+
+
+def noted(new: int, names: Sequence[str]) -> str:
+    """Films and pages that go with a dancer."""
+    return f"{new} files noted; they go when one of {', '.join(names)} is deleted."
+
+
+def copied(path: Path) -> str:
+    """A safety copy."""
+    return f"{path}: a whole copy. Never copy the database file itself while it is in use."
 
 
 def repeatability(data: Mapping[str, Any]) -> str:

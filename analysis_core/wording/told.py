@@ -13,6 +13,7 @@ NO_DIFFERENCE_OF_SHAPE = "no difference of shape that this measurement can show"
 NO_DIFFERENCE_OF_TIME = "no difference of time that this measurement can show"
 NO_FINDINGS = "no findings in either take"
 NONE_SURE = "  none is sure: propose them from a take of the dancer standing still, feet parallel and arms away"
+NO_PICTURES = "No correction in what could be measured: no pictures"
 NO_MUSIC = "\nNo music: nothing of it falls where the dancer's own speed is seen"
 
 
@@ -162,22 +163,7 @@ def more_in(count: int, file: str) -> str:
     return f"  and {count} more in {file}"
 
 
-# A review, a plan, a page, a film, a scene.
-
-
-def reviewed(phases: int, findings: int, unsure: int) -> str:
-    """What a review holds."""
-    return f"{phases} phases, {findings} findings, {unsure} that cannot be told"
-
-
-def more_corrections(count: int) -> str:
-    """What does not fit the screen."""
-    return f"    and {count} more: see review.json"
-
-
-def more_lines(count: int) -> str:
-    """What does not fit the screen."""
-    return f"{count} more lines: see review.json"
+# A plan, a page, pictures, a film, a scene.
 
 
 def planned(path: Path, minutes: float, jumps: int, limit: int) -> str:
@@ -193,6 +179,11 @@ def goal(aim: str, why: str) -> str:
 def block(minutes: float, name: str) -> str:
     """A part of a class."""
     return f"  {numbers.plain(minutes):>4} min  {name}"
+
+
+def not_in_record(names: Sequence[str]) -> str:
+    """Dancers whom the record does not know."""
+    return f"The record does not know {', '.join(names)}. Give the pseudonym that stands there, as NAME=DIR."
 
 
 def texts_kept(count: int) -> str:
@@ -213,6 +204,11 @@ def too_large(size: int) -> str:
 def scene(path: Path, frames: int, rate_hz: float, findings: int) -> str:
     """A scene that was written."""
     return f"{path}: {frames} frames at {numbers.hertz(rate_hz)}, {findings} findings marked on the timeline"
+
+
+def stills(count: int, engine: str) -> str:
+    """Pictures that were made of the corrections, and by which engine."""
+    return f"{f'{count} pictures' if count else NO_PICTURES}, rendered with {engine}"
 
 
 def film(path: Path, length_s: float, pictures: int, engine: str) -> str:

@@ -17,7 +17,7 @@ def _child(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, body: str) -> None:
     (tmp_path / "stand_in.py").write_text("import json, os, signal, sys\n" + body, encoding="utf-8")
     monkeypatch.setattr(blender_process, "_WORKER", "stand_in")
     monkeypatch.setenv("PYTHONPATH", os.pathsep.join(filter(None, [str(tmp_path), os.environ.get("PYTHONPATH")])))
-    monkeypatch.setattr(blender_process.system_libraries, "import_advice", lambda: None)
+    monkeypatch.setattr(blender_process.system_libraries, "missing_to_import", lambda: [])
 
 
 def test_the_answer_comes_back(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

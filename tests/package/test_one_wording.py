@@ -9,6 +9,8 @@ from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).resolve().parents[2]
 
 #: A unit that stands behind a number, a number with decimals, and the sign of a ±: only `analysis_core/wording` writes them.
@@ -92,13 +94,36 @@ PUT_TOGETHER = {
 _WORD = re.compile(r"(?<![\w<>=\"'/#.*:@-])(?![A-Z]+\b)[a-zA-Z]{2,}(?=[ ,.:;?!)]|$)")
 
 
+#: A declaration describes itself: what ``--help`` shows stands with its option, what a pointer over a button shows with its
+#: class or property.
+_DESCRIPTIONS = ("help", "description", "metavar", "epilog")
+_DECLARING = ("add_argument_group", "_Action")
+_OF_COMMAND = ("HELP", "EXAMPLE")
+
+
+def _called(node: ast.Call) -> str:
+    """The last name of what is called."""
+    return node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+
+
+def _declarations(node: ast.AST) -> Iterator[ast.AST]:
+    """What of a piece of syntax declares something, or is raised: errors stand beside what raises them, in docs/errors.md."""
+    if isinstance(node, ast.Raise):
+        yield node
+    elif isinstance(node, ast.Call):
+        if _called(node).endswith("Error") or _called(node) in _DECLARING:
+            yield node
+        yield from (keyword.value for keyword in node.keywords if keyword.arg in _DESCRIPTIONS)
+    elif isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name) and node.targets[0].id in _OF_COMMAND:
+        yield node.value
+
+
 def _texts(nodes: list[ast.AST]) -> Iterator[str]:
-    """The texts of a module but its docstrings and what it raises; {} stands for what is filled in."""
+    """The texts of a module but docstrings, declarations and what is raised; {} stands for what is filled in."""
     left_out = _docstrings(nodes)
     for node in nodes:
-        if isinstance(node, ast.Raise) or (isinstance(node, ast.Call) and ast.unparse(node.func).endswith("Error")):
-            left_out |= {id(part) for part in ast.walk(node)}
-        elif isinstance(node, ast.JoinedStr):
+        left_out |= {id(part) for declared in _declarations(node) for part in ast.walk(declared)}
+        if isinstance(node, ast.JoinedStr):
             left_out |= {id(part) for part in node.values if isinstance(part, ast.Constant)}
     for node in nodes:
         if id(node) in left_out:
@@ -125,6 +150,34 @@ def test_sentences_are_made_in_one_place() -> None:
         if count:
             found[path.relative_to(ROOT).as_posix()] = count
     assert found == PUT_TOGETHER
+
+
+#: Who speaks to people in the command line and the add-on: what is handed to these is never written there and then.
+_SPEAKING = ("print", "write", "note", "progress", "result", "report", "getpass", "input")
+#: The shells around the core, and what in them is no sentence.
+SHELLS: dict[str, dict[str, int]] = {"command_line": {}}
+
+
+def _spoken(nodes: list[ast.AST]) -> Iterator[str]:
+    """Texts, of one word even, that are handed to who speaks."""
+    for call in nodes:
+        if isinstance(call, ast.Call) and _called(call) in _SPEAKING:
+            for given in (*call.args, *(keyword.value for keyword in call.keywords)):
+                if isinstance(given, ast.Constant) and isinstance(given.value, str):
+                    yield given.value
+
+
+def _speaks(nodes: list[ast.AST]) -> int:
+    """How many sentences a module of a shell makes itself: also any word beside something that is filled in."""
+    texts = [text for text in _texts(nodes) if _is_sentence(text) or ("{}" in text and _WORD.search(text))]
+    return len(texts) + sum(bool(_WORD.search(text)) for text in _spoken(nodes))
+
+
+@pytest.mark.parametrize("shell", SHELLS)
+def test_the_shells_say_only_what_the_core_words(shell: str) -> None:
+    """Catches a line that a command prints, or a report of the add-on, that does not come from the wording of the core."""
+    found = {path.relative_to(ROOT / shell).as_posix(): _speaks(_nodes(path)) for path in sorted((ROOT / shell).rglob("*.py"))}
+    assert {name: count for name, count in found.items() if count} == SHELLS[shell]
 
 
 class _Page(HTMLParser):
