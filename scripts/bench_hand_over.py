@@ -57,7 +57,7 @@ def in_blender(prepared: str, folder: str) -> None:
     found: dict[str, float] = {}
 
     def ours() -> None:
-        _, armature, _ = build(given)
+        armature = build(given)
         add_action(armature, "take", given.rig, bone_keys(given.rig))
         bpy.ops.wm.save_as_mainfile(filepath=str(out / "ours.blend"), compress=True)
 

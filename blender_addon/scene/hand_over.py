@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 import uuid
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,23 +11,20 @@ import bpy
 import numpy as np
 from bpy.types import Scene
 from mathutils import Matrix, Vector
-from numpy.typing import NDArray
 
 from .. import compat
 from ..analysis_core.body.rotations import continuous, quaternions_of
-from ..analysis_core.hand_over.body import Body, body_of
-from ..analysis_core.hand_over.give import HandOver, body_for, extras_of, marks_of
+from ..analysis_core.hand_over.body import Body
+from ..analysis_core.hand_over.give import HandOver, extras_of, marks_of
 from ..analysis_core.hand_over.keys import Curve, Reduced, of_quaternions
 from ..analysis_core.hand_over.pieces import Piece
+from ..analysis_core.hand_over.previews import previews
 from ..analysis_core.hand_over.rig import Rig
 from ..analysis_core.take import Floats
 from ..analysis_core.wording import numbers
-from ..analysis_core.write.cut_short import require_whole
 from ..blender_types import of_kind, there
 from .armature import Keys
-from .pixels import pixels_of
 from .quads import mesh_of_quads
-from .stage import plain_colours
 
 #: What the objects, the slots of all actions and the asset catalogue are called.
 _NAME = "dancer"
@@ -37,16 +33,6 @@ _TAKE = "take"
 _LICENCE = "the recording's own"
 #: Blender's number for curves with handles.
 _BEZIER = 2
-#: Side of a preview, pixels.
-_PREVIEW_PX = 128
-#: Side of what one body has to itself in the picture that previews are cut from, pixels: no arm reaches into the next.
-_CELL_PX = 144
-#: Spacing of the points of the body in previews, against the review's figure: a preview is small.
-_PREVIEW_COARSENESS = 3.0
-#: So many heights of the dancer are in a preview.
-_PREVIEW_HEIGHTS = 1.35
-#: From where previews look at the dancer, metres: from before her and a little from the side and from above.
-_LOOKS_FROM = Vector((1.5, -5.0, 0.6))
 
 
 def fresh_scene(rate_hz: float, frames: int) -> Any:
@@ -201,89 +187,13 @@ def _strips(armature: Any, pieces: Sequence[tuple[Piece, Any]]) -> None:
         tracks[free] = (track, piece.stop)
 
 
-def _posed(rig: Rig, body: Body, frame: int) -> Floats:
-    """The body's points (V, 3) in one frame of the take, the middle of its joints at the origin."""
-    turned, heads = rig.turned[frame], rig.origins_m[frame]
-    shift = heads - heads.mean(axis=0) - np.einsum("bij,bj->bi", turned, rig.heads)
-    # Each point goes with the weighted mean of what the bones do: one matrix (3, 4) for each.
-    mixed = body.weights @ np.concatenate([turned.reshape(-1, 9), shift], axis=1)
-    points: Floats = np.einsum("vij,vj->vi", mixed[:, :9].reshape(-1, 3, 3), body.vertices_m) + mixed[:, 9:]
-    return points
-
-
-def _preview_camera(scene: Scene, width_m: float) -> Any:
-    """A camera that looks at the origin from before the dancer, without perspective."""
-    lens = bpy.data.cameras.new("preview")
-    camera = bpy.data.objects.new("preview", lens)
-    lens.type, lens.ortho_scale = "ORTHO", width_m
-    camera.location = _LOOKS_FROM
-    camera.rotation_euler = (-_LOOKS_FROM).to_track_quat("-Z", "Y").to_euler()
-    scene.collection.objects.link(camera)
-    scene.camera = camera
-    return camera
-
-
-def _sheet(rig: Rig, body: Body, frames: Sequence[int], camera: Any, cell_m: float, columns: int) -> Any:
-    """A mesh of one still body for each frame, side by side before a camera, row by row from above."""
-    across, up, _ = np.array(camera.rotation_euler.to_matrix()).T
-    place = np.arange(len(frames))
-    right, down = place % columns, place // columns
-    middle = 0.5 * (columns - 1)
-    moved = cell_m * ((right - middle)[:, None] * across - (down - middle)[:, None] * up)
-    points = np.concatenate([_posed(rig, body, frame) + shift for frame, shift in zip(frames, moved, strict=True)])
-    quads = (body.quads + len(body.vertices_m) * place[:, None, None]).reshape(-1, 4)
-    return mesh_of_quads("previews", points, quads)
-
-
-def _picture(scene: Scene, width_px: int) -> NDArray[np.float32]:
-    """A square picture of a scene (height, width, 4), its first row the uppermost."""
-    scene.render.resolution_x = scene.render.resolution_y = width_px
-    with tempfile.TemporaryDirectory() as folder:
-        to = Path(folder) / "previews.png"
-        scene.render.filepath = str(to)
-        bpy.ops.render.render(write_still=True)
-        require_whole(to)
-        picture = bpy.data.images.load(str(to), check_existing=False)
-        rows = pixels_of(picture)[::-1]
-        bpy.data.images.remove(picture)
-    scene.render.filepath = ""
-    return rows
-
-
-def _previews(scene: Scene, dancer: Any, given: HandOver, actions: Sequence[tuple[Any, int]]) -> None:
-    """A preview for every action (action, frame of the take that shows it): all in one picture, which is cut up.
-
-    A picture for each would take most of the time of the whole file.
-    """
-    # Cycles would take a minute for these: without the graphics libraries there are no previews, and the file is whole.
-    if not compat.can_draw():
-        return
-    compat.choose_engine(scene)
-    scene.render.film_transparent = True
-    display = there(scene.display)
-    display.render_aa = "FXAA"
-    there(display.shading).light = "STUDIO"
-    plain_colours(scene)
-    scene.render.image_settings.file_format = "PNG"
-    rig = given.rig
-    body = body_for(body_of(given.figure, given.skeleton.rest, coarseness=_PREVIEW_COARSENESS), rig)
-    columns = int(np.ceil(np.sqrt(len(actions))))
-    cell_m = _PREVIEW_HEIGHTS * float(rig.tails[:, 2].max()) * _CELL_PX / _PREVIEW_PX
-    camera = _preview_camera(scene, columns * cell_m)
-    mesh = _sheet(rig, body, [frame for _, frame in actions], camera, cell_m, columns)
-    mesh.materials.append(dancer.data.materials[0])
-    scene.collection.objects.link(bpy.data.objects.new("previews", mesh))
-    dancer.hide_render = True
-    rows, edge = _picture(scene, columns * _CELL_PX), (_CELL_PX - _PREVIEW_PX) // 2
-    dancer.hide_render = False
-    for number, (action, _) in enumerate(actions):
-        top, left = (_CELL_PX * place + edge for place in divmod(number, columns))
-        own = rows[top : top + _PREVIEW_PX, left : left + _PREVIEW_PX]
+def _previews(given: HandOver, actions: Sequence[tuple[Any, int]]) -> None:
+    """A preview for every action (action, frame of the take that shows it)."""
+    pictures = previews(given.rig, given.body, [frame for _, frame in actions])
+    for (action, _), picture in zip(actions, pictures, strict=True):
         preview = action.preview_ensure()
-        preview.image_size = (_PREVIEW_PX, _PREVIEW_PX)
-        preview.image_pixels_float.foreach_set(np.ascontiguousarray(own[::-1]).ravel())
-    bpy.data.meshes.remove(mesh)
-    bpy.data.cameras.remove(camera.data)
+        preview.image_size = picture.shape[:2]
+        preview.image_pixels_float.foreach_set(picture.ravel())
 
 
 def _write_catalogue(folder: Path, names: Sequence[str]) -> None:
@@ -305,16 +215,16 @@ def _markers(scene: Scene, given: HandOver) -> None:
                 scene.timeline_markers.new(name, frame=min(round(time * given.rig.rate_hz), given.rig.frames - 1))
 
 
-def build(given: HandOver) -> tuple[Any, Any, Any]:
-    """A fresh file with the dancer at rest; returns scene, armature and the body on it."""
+def build(given: HandOver) -> Any:
+    """A fresh file with the dancer at rest; returns her armature."""
     rig = given.rig
     scene = fresh_scene(rig.rate_hz, rig.frames)
     armature = make_armature(rig, scene)
-    dancer = make_body(rig, given.body, armature, scene)
+    make_body(rig, given.body, armature, scene)
     for name, value in extras_of(given).items():
         armature[name] = value
     _markers(scene, given)
-    return scene, armature, dancer
+    return armature
 
 
 def _actions(given: HandOver, armature: Any) -> list[Any]:
@@ -332,7 +242,7 @@ def _actions(given: HandOver, armature: Any) -> list[Any]:
 
 def write_blend(given: HandOver, path: Path) -> None:
     """Write the file with the whole take on the dancer, every step as an action of its own, as an asset and as a strip."""
-    rig, (scene, armature, dancer) = given.rig, build(given)
+    rig, armature = given.rig, build(given)
     whole, *actions = _actions(given, armature)
     loops = [add_action(armature, name, loop, bone_keys(loop)) for name, loop in given.loop_clips]
     shown = [(whole, rig.frames // 2)]
@@ -349,7 +259,7 @@ def write_blend(given: HandOver, path: Path) -> None:
     armature.animation_data.action = whole
     armature.animation_data.action_slot = whole.slots[0]
     _strips(armature, steps)
-    _previews(scene, dancer, given, shown)
+    _previews(given, shown)
     _write_catalogue(path.parent, [action.name for action, _ in shown])
     # The place holder goes first, or Blender would keep it as a backup beside the file.
     path.unlink(missing_ok=True)
