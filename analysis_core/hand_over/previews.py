@@ -80,8 +80,9 @@ def _drawn(points: Floats, looker: Floats, body: Body, colours: Floats, size_m: 
     sums = np.stack([np.bincount(cells, one, PREVIEW_PX**2) for one in lit.T], axis=1)
     # Previews are shown as they are stored: in the screen's encoding, not in light.
     colour = (sums / np.maximum(count, 1)[:, None]) ** (1.0 / 2.2)
-    picture = np.concatenate([colour, count[:, None] / _FINER**2], axis=1)
-    return picture.reshape(PREVIEW_PX, PREVIEW_PX, 4).astype(np.float32)
+    pixels = np.concatenate([colour, count[:, None] / _FINER**2], axis=1, dtype=np.float32)
+    picture: NDArray[np.float32] = pixels.reshape(PREVIEW_PX, PREVIEW_PX, 4)
+    return picture
 
 
 def previews(rig: Rig, body: Body, frames: Sequence[int]) -> list[NDArray[np.float32]]:
