@@ -29,9 +29,7 @@ def rig(*turned: Rotation) -> Rig:
     turns = np.array([one.as_matrix() for one in turned])[:, None]
     upright = np.array([[[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]]])
     origins = np.array([[7.0 * frame, -3.0, 1.0] for frame in range(len(turned))])[:, None]
-    return Rig(
-        (SEGMENTS[0],), np.array([-1]), np.zeros((1, 3)), upright, np.array([2.0]), turns, origins, (0,), 100.0, "t-pose"
-    )
+    return Rig((SEGMENTS[0],), np.array([-1]), np.zeros((1, 3)), upright, np.array([2.0]), turns, origins, (0,), 100.0, "t-pose")
 
 
 def share(picture: np.ndarray, colour: np.ndarray) -> np.ndarray:
