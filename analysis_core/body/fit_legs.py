@@ -12,9 +12,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .anatomy import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, LENGTHS, MARKER_RADIUS_M, SIDES_DIFFER
 from .rigid import fit_rigid_of_each_frame
+from .robust_fit import fit_robustly
 
 #: So many frames, spread over the take, are fitted: more of them err in the same way. Proposed default; 60 gave the same joints.
 MOST_FRAMES = 40
@@ -39,6 +41,8 @@ _BESIDE_JOINT = {
     "lateral_malleolus": (1.0, ANKLE_BREADTH, _ANKLE_MARKER_SD_M),
     "medial_malleolus": (-1.0, ANKLE_BREADTH, _ANKLE_MARKER_SD_M),
 }
+#: Markers that may sit anywhere are put where they lie so many times before the fit: more of it gained no step on real legs.
+_PLACED_TIMES = 2
 #: For slopes by differences, metres.
 _STEP_M = 1e-5
 #: The ankle in the foot from the heel's marker: ahead and above, shares of stature (the marker sits a hundredth and a half of it
@@ -134,8 +138,31 @@ class _Leg:
     def residuals(self, unknown: Floats) -> Floats:
         """All that disagrees (G, R), in standard deviations, for guesses (G, U): markers, joints, hinge, and what is expected of
         a human body (the last U)."""
-        seen = self.seen
-        guesses, frames = unknown.shape[0], seen.pelvis[1].shape[0]
+        (thigh, _), (shank, _), apart = self._posed(unknown)
+        between = np.einsum("gnji,gnjk->gnik", thigh, shank)
+        apart += [between[..., 2, 1] / _BEYOND_HINGE_RAD, between[..., 0, 2] / _TWIST_RAD]
+        data = np.concatenate([np.nan_to_num(part).reshape(len(unknown), -1) for part in apart], axis=1)
+        return np.concatenate([data, (unknown - self.mean) / self.spread], axis=1)
+
+    def start(self) -> Floats:
+        """Unknowns (U,) to begin from: as expected, but for markers that may sit anywhere on a segment, which are put where they
+        lie on it."""
+        unknown = self.mean
+        for _ in range(_PLACED_TIMES):
+            (thigh, knee), (shank, ankle), _ = self._posed(unknown[None])
+            pose = {"thigh": (thigh[0], knee[0]), "shank": (shank[0], ankle[0])}
+            unknown = unknown.copy()
+            for i, (segment, name) in enumerate(self.names):
+                if name.partition(".")[0] not in _BESIDE_JOINT:
+                    (rotation, origin), place = pose[segment], getattr(self.seen, segment)[name]
+                    with nothing_known_gives_nan():
+                        lies = np.nanmedian(np.einsum("nij,ni->nj", rotation, place - origin), axis=0) * self.mirror
+                    unknown[8 + 3 * i : 11 + 3 * i] = np.where(np.isfinite(lies), lies, self.mean[8 + 3 * i : 11 + 3 * i])
+        return unknown
+
+    def _posed(self, unknown: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats], list[Floats]]:
+        """Rotations (G, N, 3, 3) and origins (G, N, 3) of thigh and shank for guesses (G, U), and what does not fit on them."""
+        seen, guesses = self.seen, unknown.shape[0]
 
         def carried(pose: tuple[Floats, Floats], local: Floats) -> Floats:
             return np.asarray(pose[1] + np.einsum("nij,gj->gni", pose[0], local * self.mirror))
@@ -149,12 +176,8 @@ class _Leg:
         joints = {"knee": (above(unknown[:, 4]), knee)}
         if seen.foot is not None:
             joints["ankle"] = (np.zeros((guesses, 3)), carried(seen.foot, unknown[:, 5:8]))
-        shank, _ = self._segment("shank", unknown, joints, apart)
-        between = np.einsum("gnji,gnjk->gnik", thigh, shank)
-        apart += [between[..., 2, 1] / _BEYOND_HINGE_RAD, between[..., 0, 2] / _TWIST_RAD]
-        assert between.shape[1] == frames
-        data = np.concatenate([np.nan_to_num(part).reshape(guesses, -1) for part in apart], axis=1)
-        return np.concatenate([data, (unknown - self.mean) / self.spread], axis=1)
+        shank, ankle = self._segment("shank", unknown, joints, apart)
+        return (thigh, knee), (shank, ankle), apart
 
     def slopes(self, unknown: Floats) -> tuple[Floats, Floats]:
         """Residuals (R,) and how they change (R, U) with the unknowns (U,), all guesses in one pass."""
@@ -200,10 +223,6 @@ def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedL
 
     Frames in which something is missing take part with what is there. Source of the proportions: ``LENGTHS``.
     """
-    # Half a second of start-up that only a take whose legs must be fitted needs.
-    from scipy.linalg import block_diag
-    from scipy.optimize import least_squares
-
     legs = {side: _Leg(one, stature_m) for side, one in seen.items()}
     # What was never seen together (damaged files) gives no place to begin from: such a leg cannot be fitted.
     legs = {side: leg for side, leg in legs.items() if np.isfinite(leg.mean).all()}
@@ -219,21 +238,23 @@ def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedL
         first, second = (unknown[part] for part in parts)
         return np.concatenate([(first[3:5] - second[3:5]) / alike, (first[:3] - second[:3]) / (0.5 * _HIP_SD_M)])
 
-    def residuals(unknown: Floats) -> Floats:
-        own = [leg.residuals(unknown[None, part])[0] for leg, part in zip(legs.values(), parts, strict=True)]
-        return np.concatenate([*own, sides(unknown)])
+    def slopes(unknown: Floats) -> tuple[Floats, Floats]:
+        """Each leg's residuals change with its own unknowns only, those between the sides with both."""
+        own = [leg.slopes(unknown[part]) for leg, part in zip(legs.values(), parts, strict=True)]
+        between = sides(unknown)
+        residuals = np.concatenate([*(apart for apart, _ in own), between])
+        change = np.zeros((residuals.size, unknown.size))
+        row = 0
+        for (apart, by_unknown), part in zip(own, parts, strict=True):
+            change[row : row + apart.size, part] = by_unknown
+            row += apart.size
+        change[row:] = np.stack([(sides(unknown + _STEP_M * one) - between) / _STEP_M for one in np.eye(unknown.size)], axis=1)
+        return residuals, change
 
-    def slopes(unknown: Floats) -> Floats:
-        """Each leg's residuals change with its own unknowns only."""
-        own = [leg.slopes(unknown[part])[1] for leg, part in zip(legs.values(), parts, strict=True)]
-        between = [(sides(unknown + _STEP_M * row) - sides(unknown)) / _STEP_M for row in np.eye(unknown.size)]
-        return np.concatenate([block_diag(*own), np.stack(between, axis=1)])
-
-    start = np.concatenate([leg.mean for leg in legs.values()])
-    found = least_squares(residuals, start, jac=slopes, loss="soft_l1", xtol=1e-6, ftol=1e-4, max_nfev=25)
-    covariance = np.linalg.inv(found.jac.T @ found.jac)
+    found = fit_robustly(slopes, np.concatenate([leg.start() for leg in legs.values()]))
+    covariance = np.linalg.inv(found.curvature)
     result = {}
     for (side, leg), part in zip(legs.items(), parts, strict=True):
-        left = leg.residuals(found.x[None, part])[0, : -leg.mean.size]
-        result[side] = leg.told(found.x[part], covariance[part, part], float(np.sqrt(np.mean(left**2))))
+        told = leg.residuals(found.unknown[None, part])[0, : -leg.mean.size]
+        result[side] = leg.told(found.unknown[part], covariance[part, part], float(np.sqrt(np.mean(told**2))))
     return result

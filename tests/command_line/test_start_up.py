@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 
 from in_the_round.command_line.__main__ import COMMANDS
 
+DEMO = Path(__file__).resolve().parents[2] / "demo_data"
+
 #: What costs most to import (measured with -X importtime): a command's module must not need it before it runs.
 HEAVY = ("numpy", "scipy", "ezc3d", "bpy", "c3d", "sqlalchemy", "matplotlib", "dask")
+#: What a review has no use for, of these and what they load.
+LONG_TO_LOAD = tuple(name for name in HEAVY if name != "numpy")
 
 
 def test_no_command_imports_arrays_or_blender_before_it_runs() -> None:
@@ -23,3 +28,17 @@ def test_every_command_has_help_and_an_example() -> None:
     for name, module in COMMANDS.items():
         assert module.HELP
         assert module.EXAMPLE.startswith(f"in-the-round {name} ")
+
+
+def test_a_review_loads_no_library_that_it_does_not_need(tmp_path: Path) -> None:
+    """Would catch half a second of loading that every review and check (whose way a review goes first) would pay for.
+
+    Whole processes are compared with one that reads the file by a library and filters it once (``scripts/bench.py``).
+    """
+    words = ["review", str(DEMO / "static.c3d"), "--out", str(tmp_path / "review")]
+    look = (
+        "import sys; from in_the_round.command_line.__main__ import main; "
+        f"code = main({words!r}); sys.stderr.write(' '.join(m for m in {LONG_TO_LOAD!r} if m in sys.modules)); sys.exit(code)"
+    )
+    done = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True, check=True, timeout=60)
+    assert done.stderr.split() == []
