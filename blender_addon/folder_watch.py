@@ -12,6 +12,8 @@ import threading
 import time
 from pathlib import Path
 
+from .analysis_core.wording import watching as words
+
 ENDINGS = (".c3d", ".bvh")
 #: How often the folder is looked at, seconds; a take counts as saved when its size held still between two looks.
 LOOK_S = 0.5
@@ -100,10 +102,9 @@ class Watcher:
     def trouble(self) -> str:
         """What keeps the folder from being seen now, in a sentence; empty when nothing does."""
         if time.monotonic() - self._began > _PATIENCE_S:
-            since = f" since {self._last_answer}" if self._last_answer else ""
-            return f"The folder has not answered{since}. New takes open when it does."
+            return words.no_answer(self._last_answer)
         if self._trouble:
-            return f"The folder cannot be reached ({self._trouble}). It is looked for again and again."
+            return words.out_of_reach(self._trouble)
         return ""
 
     def stop(self) -> None:

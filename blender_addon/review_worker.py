@@ -16,6 +16,7 @@ from .analysis_core.read import read_take
 from .analysis_core.read.sampled import read_sampled
 from .analysis_core.review import write_again
 from .analysis_core.settings import Settings, settings_from_json
+from .analysis_core.wording import reports
 
 Say = Callable[..., None]
 
@@ -27,7 +28,7 @@ def _propose(take: Path, settings: Settings, table: Path, say: Say) -> None:
     write_table(proposal, take.name, table, overwrite=True)
     new = [marker for marker in proposal.markers if not marker.known]
     sure = sum(marker.confidence >= SURE for marker in new)
-    say(result=f"{len(new)} proposed, {sure} of them surely; {len(proposal.unknown)} without a proposal")
+    say(result=reports.proposed(len(new), sure, len(proposal.unknown)))
 
 
 def _review(take: Path, folder: Path, settings: Settings, say: Say) -> None:

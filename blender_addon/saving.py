@@ -20,6 +20,7 @@ from . import walk
 from .analysis_core.errors import InTheRoundError
 from .analysis_core.review import REVIEW_FILE, read_decisions, save_decisions
 from .analysis_core.review.decisions import Changes, Decisions, changed, clash, decisions_from_json, difference
+from .analysis_core.wording import reports
 from .blender_types import persistent
 from .preferences import preferences
 from .properties import DanceReviewState, review_of, scene_of
@@ -135,7 +136,7 @@ def save_soon(context: bpy.types.Context, state: DanceReviewState) -> str | None
         return None
     known = _known_of(state)
     if known.differs:
-        return "The review file holds other decisions: choose under Take which to keep. Nothing was overwritten."
+        return reports.OTHER_DECISIONS
     chosen = preferences(context)
     if chosen is not None and not chosen.save_at_once:
         known.unsaved = states.decisions_of(state) != known.own
@@ -143,7 +144,7 @@ def save_soon(context: bpy.types.Context, state: DanceReviewState) -> str | None
     try:
         save(context, state)
     except InTheRoundError as error:
-        return f"{error} The decision is kept in the Blender file."
+        return reports.kept_in_blender_file(error)
     return None
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import bpy
 
+from .analysis_core.wording import watching as words
 from .blender_types import own_operators, there
 from .folder_watch import LOOK_S, Watcher
 from .review_job import running
@@ -25,7 +26,7 @@ def seen() -> str:
     """What the watch last saw, in a sentence: from memory, for panels."""
     if not _watchers:
         return ""
-    return _watchers[0].trouble() or (_last_opened[-1] if _last_opened else "No new take yet.")
+    return _watchers[0].trouble() or (_last_opened[-1] if _last_opened else words.NOTHING_YET)
 
 
 def _open(path: Path) -> None:
@@ -59,12 +60,12 @@ def _take_in() -> float | None:
             # Only the newest: the dancer wants to hear about the try that was just made. Earlier ones can be opened by hand.
             path = _waiting[-1]
             _waiting.clear()
-            _last_opened[:] = [f"Last: {path.name}."]
+            _last_opened[:] = [words.opened(path.name)]
             _open(path)
         _redraw()
     except Exception as error:
         # A timer that raises is never called again, and the panel would still say "watched".
-        _last_opened[:] = [f"The last take could not be opened ({error})."]
+        _last_opened[:] = [words.not_opened(error)]
     return LOOK_S
 
 

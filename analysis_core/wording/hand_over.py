@@ -26,6 +26,18 @@ UNITS_AND_AXES = {
     "usdz": "metres, Y up, facing +Z",
     "blend": "metres, Z up, facing −Y",
 }
+#: Formats by name: what they are called, and what each is good for.
+FORMATS = {
+    "c3d": ("C3D", "The cleaned recording, for a lab; markers only"),
+    "bvh": ("BVH", "Centimetres, Y up"),
+    "fbx": ("FBX", "Metres, Y up"),
+    "glb": ("glTF", "One file with the body, a clip for each step"),
+    "usd": ("USD", "Binary, Y up"),
+    "usdz": ("USDZ", "The same, packed"),
+    "blend": ("Blender", "Every step as an action asset with a preview"),
+}
+#: What the actions of the Blender file are.
+WHOLE_TAKE, STEP_OF_TAKE = "The whole take", "A step of the take"
 #: Headings and quiet lines of the note.
 SOLES_ESTIMATED = "The recording is a skeleton without skin: its soles are estimated."
 RESTS_ON, SECONDS_DRAWN = "What it rests on", "measured, filled and unusable seconds"
@@ -45,6 +57,16 @@ BONE_HEADS = ("here", "humanoid name (VRM 1.0)")
 def writing(format_name: str) -> str:
     """Which format is being written."""
     return f"Writing {format_name}"
+
+
+def folder_of_its_own(name: str) -> str:
+    """Where files go that were to go among the review's own."""
+    return f"In the folder of the review they go into one of their own, “{name}”."
+
+
+def loops(gap_m: float) -> str:
+    """A step that can be repeated."""
+    return f"Loops: its ends were {numbers.millimetres(gap_m)} apart"
 
 
 def travel(root: str, bone: str) -> str:

@@ -9,7 +9,7 @@ from bpy.types import Operator
 from ..analysis_core.body.movement import JOINTS
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import Review, read_review
-from ..analysis_core.wording import names
+from ..analysis_core.wording import names, unavailable
 from ..blender_types import Ended, there
 from ..properties import DanceReviewFinding, DanceReviewState, state_of
 from ..saving import folder_of
@@ -127,7 +127,7 @@ class DANCE_REVIEW_OT_clear_paths(Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if not _drawn(there(context.scene)):
-            cls.poll_message_set("There is no path in this scene")
+            cls.poll_message_set(unavailable.NO_PATH)
             return False
         return True
 

@@ -10,6 +10,7 @@ import bpy
 from .. import state as states
 from .. import trouble
 from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.wording import unavailable
 from ..blender_types import Ended, there
 from ..properties import state_of
 from ..saving import save_soon
@@ -18,10 +19,10 @@ from ..saving import save_soon
 def has_review(operator: Any, context: bpy.types.Context) -> bool:
     """Poll: this scene shows a review."""
     if context.scene is None or not state_of(context).take_name:
-        operator.poll_message_set("Open a take first: this scene shows no review")
+        operator.poll_message_set(unavailable.NO_REVIEW)
         return False
     if there(context.scene).library is not None or there(context.scene).override_library is not None:
-        operator.poll_message_set("This scene is linked from another file: open that file to change its review")
+        operator.poll_message_set(unavailable.LINKED_SCENE)
         return False
     return True
 
@@ -31,7 +32,7 @@ def has_chosen(operator: Any, context: bpy.types.Context) -> bool:
     if not has_review(operator, context):
         return False
     if states.chosen(state_of(context)) is None:
-        operator.poll_message_set("Choose a correction in the list first")
+        operator.poll_message_set(unavailable.NOTHING_CHOSEN)
         return False
     return True
 

@@ -9,6 +9,7 @@ from bpy.types import Operator
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.review import read_review
+from ..analysis_core.wording import unavailable
 from ..blender_types import Ended, there
 from ..properties import FIGURES, state_of
 from ..saving import folder_of
@@ -31,7 +32,7 @@ class DANCE_REVIEW_OT_change_figure(Operator):
         if not has_review(cls, context):
             return False
         if body_in(there(context.scene)) is None:
-            cls.poll_message_set("The dancer was taken out of this scene")
+            cls.poll_message_set(unavailable.NO_DANCER)
             return False
         return True
 

@@ -10,6 +10,7 @@ from bpy.types import Operator
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.film.wish import Wish
 from ..analysis_core.review import read_review
+from ..analysis_core.wording import reports
 from ..beside import clip_of
 from ..blender_types import Ended, there
 from ..properties import review_of, state_of
@@ -163,7 +164,7 @@ class DANCE_REVIEW_OT_render_turntable(Waiting, Operator):
         return self._said(job.file)
 
     def _said(self, film: Path) -> Ended:
-        self.report({"INFO"}, f"The film is in {film}")
+        self.report({"INFO"}, reports.film_in(film))
         return {"FINISHED"}
 
 

@@ -10,23 +10,14 @@ from bpy.types import Operator
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.hand_over.formats import FORMATS
 from ..analysis_core.review import read_review
+from ..analysis_core.wording import hand_over as words
+from ..analysis_core.wording import reports, unavailable
 from ..blender_types import Ended, there
 from ..properties import state_of
 from ..review_job import HandOverJob
 from ..saving import folder_of
 from .common import has_review, refused
 from .waiting import Waiting, can_wait, is_free
-
-_FORMAT_WORDS = {
-    "c3d": ("C3D", "The cleaned recording, for a lab; markers only"),
-    "bvh": ("BVH", "Centimetres, Y up"),
-    "fbx": ("FBX", "Metres, Y up"),
-    "glb": ("glTF", "One file with the body, a clip for each step"),
-    "usd": ("USD", "Binary, Y up"),
-    "usdz": ("USDZ", "The same, packed"),
-    "blend": ("Blender", "Every step as an action asset with a preview"),
-}
-
 
 #: The folder within that of the review, where no other is chosen.
 _FOLDER = "for the animator"
@@ -52,7 +43,7 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
         str,
         EnumProperty(
             name="Formats",
-            items=[(name, *_FORMAT_WORDS[name], 1 << place) for place, name in enumerate(FORMATS)],
+            items=[(name, *words.FORMATS[name], 1 << place) for place, name in enumerate(FORMATS)],
             options={"ENUM_FLAG"},
             default={"glb", "fbx", "blend"},
             description="The files to write",
@@ -129,7 +120,7 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
         # Imported here: panels import operators.
         from ..panels.text import sentence
 
-        sentence(layout, context, f"In the folder of the review they go into one of their own, “{_FOLDER}”.")
+        sentence(layout, context, words.folder_of_its_own(_FOLDER))
 
     def _wishes(self) -> dict[str, Any]:
         return {
@@ -150,7 +141,7 @@ class DANCE_REVIEW_OT_hand_over(Waiting, Operator):
         return self.done(context, job)
 
     def done(self, context: bpy.types.Context, job: Any) -> Ended:
-        self.report({"INFO"}, f"{job.files} files are in {job.out}. note.html says what is measured, filled or unusable")
+        self.report({"INFO"}, reports.handed_over(job.files, job.out))
         return {"FINISHED"}
 
 
@@ -178,7 +169,7 @@ class DANCE_REVIEW_OT_bring_onto_armature(Operator):
         if not has_review(cls, context):
             return False
         if context.object is None or context.object.type != "ARMATURE" or context.object.mode != "OBJECT":
-            cls.poll_message_set("Select the armature that is to dance, in Object Mode")
+            cls.poll_message_set(unavailable.NO_ARMATURE_TO_DANCE)
             return False
         return True
 
@@ -202,7 +193,7 @@ class DANCE_REVIEW_OT_bring_onto_armature(Operator):
             rig = bring_onto_armature(hand_over(review, Wishes()), armature, Path(review.take.file).stem, names)
         except InTheRoundError as error:
             return refused(self, error)
-        self.report({"INFO"}, f"{armature.name} dances {review.take.file}: {rig.frames} keys from frame 0 on")
+        self.report({"INFO"}, reports.dances(armature.name, review.take.file, rig.frames))
         return {"FINISHED"}
 
 

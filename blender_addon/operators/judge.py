@@ -13,6 +13,7 @@ from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.findings.finding import View
 from ..analysis_core.review.decisions import OwnCorrection
 from ..analysis_core.take import Side
+from ..analysis_core.wording import reports, unavailable
 from ..blender_types import Ended, there
 from ..properties import state_of
 from ..saving import folder_of, save, take_from_file
@@ -77,7 +78,7 @@ class DANCE_REVIEW_OT_reopen(Operator):
         if not has_chosen(cls, context):
             return False
         if states.the_chosen(state_of(context)).own:
-            cls.poll_message_set("This correction is your own: remove it instead")
+            cls.poll_message_set(unavailable.OWN_IS_REMOVED)
             return False
         return True
 
@@ -112,7 +113,7 @@ class DANCE_REVIEW_OT_reword(Operator):
         words = self.words.strip()
         if item.own:
             if not words:
-                self.report({"ERROR"}, "A correction of your own needs words")
+                self.report({"ERROR"}, reports.OWN_NEEDS_WORDS)
                 return {"CANCELLED"}
             item.words = item.title = words
         else:
@@ -137,7 +138,7 @@ class DANCE_REVIEW_OT_change_band(Operator):
         if not has_chosen(cls, context):
             return False
         if states.the_chosen(state_of(context)).own:
-            cls.poll_message_set("A correction of your own has no measured value")
+            cls.poll_message_set(unavailable.OWN_HAS_NO_VALUE)
             return False
         return True
 
@@ -158,7 +159,7 @@ class DANCE_REVIEW_OT_change_band(Operator):
 
     def execute(self, context: bpy.types.Context) -> Ended:
         if self.use_low and self.use_high and self.low > self.high:
-            self.report({"ERROR"}, "The lower limit is above the upper one: exchange them")
+            self.report({"ERROR"}, reports.LIMITS_EXCHANGED)
             return {"CANCELLED"}
         item = states.the_chosen(state_of(context))
         low, high = (states.plain_number(value) for value in (self.low, self.high))
@@ -199,7 +200,7 @@ class DANCE_REVIEW_OT_add_correction(Operator):
     def execute(self, context: bpy.types.Context) -> Ended:
         words = self.words.strip()
         if not words:
-            self.report({"ERROR"}, "Write what the dancer should do: a correction needs words")
+            self.report({"ERROR"}, reports.CORRECTION_NEEDS_WORDS)
             return {"CANCELLED"}
         state = state_of(context)
         parts = tuple(self.parts.split() or _part_at(context).split())
@@ -237,7 +238,7 @@ class DANCE_REVIEW_OT_remove_correction(Operator):
         if not has_chosen(cls, context):
             return False
         if not states.the_chosen(state_of(context)).own:
-            cls.poll_message_set("Only corrections of your own can be removed: set this one aside instead")
+            cls.poll_message_set(unavailable.ONLY_OWN_IS_REMOVED)
             return False
         return True
 
@@ -271,7 +272,7 @@ class DANCE_REVIEW_OT_cut_link(Operator):
         state = state_of(context)
         after = states.find(state, self.after)
         if after is None or self.before not in states.came_after(state, after):
-            self.report({"ERROR"}, "There is no such link")
+            self.report({"ERROR"}, reports.NO_SUCH_LINK)
             return {"CANCELLED"}
         states.forget_link(state, self.before, self.after)
         if self.before in after.came_after.split():
@@ -306,7 +307,7 @@ class DANCE_REVIEW_OT_add_link(Operator):
         if not has_chosen(cls, context):
             return False
         if not _earlier(None, context):
-            cls.poll_message_set("No correction began before this one")
+            cls.poll_message_set(unavailable.NONE_BEFORE)
             return False
         return True
 
@@ -317,7 +318,7 @@ class DANCE_REVIEW_OT_add_link(Operator):
         state = state_of(context)
         item = states.the_chosen(state)
         if self.before in states.came_after(state, item):
-            self.report({"ERROR"}, "This link is there already")
+            self.report({"ERROR"}, reports.LINK_IS_THERE)
             return {"CANCELLED"}
         states.forget_link(state, self.before, item.finding)
         if self.before not in item.came_after.split():
@@ -341,7 +342,7 @@ class DANCE_REVIEW_OT_save_decisions(Operator):
             save(context, state_of(context), replace=True)
         except InTheRoundError as error:
             return refused(self, error)
-        self.report({"INFO"}, f"Decisions saved in {folder_of(state_of(context))}")
+        self.report({"INFO"}, reports.saved_in(folder_of(state_of(context))))
         return {"FINISHED"}
 
 

@@ -9,6 +9,7 @@ from bpy.types import Operator
 
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.wording import reports
 from ..blender_types import Ended, there
 from ..properties import review_of, state_of
 from ..review_job import ReviewJob
@@ -34,7 +35,7 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
         # Standing still shows best where every marker sits; the phrase itself is the next best.
         take = settings.static or take_of(state)
         if not take.is_file():
-            self.report({"ERROR"}, f"{take} is not there. Choose its place under Recording.")
+            self.report({"ERROR"}, reports.recording_gone(take))
             return {"CANCELLED"}
         try:
             job = ReviewJob(take, take.parent, settings, take.with_name(f"{take.stem} landmarks.toml"))
@@ -61,7 +62,7 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
         if text is not None:
             bpy.data.texts.remove(text)
         bpy.data.texts.load(str(job.table))
-        self.report({"INFO"}, f"{job.table.name}: {job.result}. Check it in the Text Editor, save it, then review again")
+        self.report({"INFO"}, reports.check_table(job.table.name, job.result))
         return {"FINISHED"}
 
 

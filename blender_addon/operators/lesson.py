@@ -11,6 +11,7 @@ from bpy.types import Operator
 from .. import record_view, saving
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.lesson.timetable import LONGEST, SHORTEST
+from ..analysis_core.wording import reports
 from ..blender_types import Ended, there
 from ..properties import review_of, state_of
 from .common import has_review, refused
@@ -117,14 +118,13 @@ class DANCE_REVIEW_OT_plan_lesson(Operator):
 
         path = Path(bpy.path.abspath(self.filepath))
         if _unsaved(context, self.whole_class):
-            self.report({"WARNING"}, "Decisions that are not saved to the review yet do not count in this plan")
+            self.report({"WARNING"}, reports.NOT_IN_PLAN)
         try:
             wishes = Wishes(minutes=self.minutes, age=self.age or None)
             kept = _plan(context, wishes, _folders(context, self.whole_class), path, self.form)
         except InTheRoundError as error:
             return refused(self, error)
-        words = f", {kept} of your texts kept" if kept else ""
-        self.report({"INFO"}, f"The plan is in {path}{words}")
+        self.report({"INFO"}, reports.plan_in(path, kept))
         if self.open_it and not bpy.app.background:
             bpy.ops.wm.url_open(url=path.resolve().as_uri())
         return {"FINISHED"}

@@ -8,6 +8,7 @@ from bpy.types import Operator
 
 from .. import state as states
 from .. import walk
+from ..analysis_core.wording import reports, unavailable
 from ..blender_types import Ended, there
 from ..properties import state_of
 from .common import has_chosen, has_review
@@ -34,7 +35,7 @@ class DANCE_REVIEW_OT_go_to(Operator):
         state = state_of(context)
         place = next((place for place, item in enumerate(state.findings) if item.finding == self.finding), None)
         if place is None:
-            self.report({"ERROR"}, f"There is no correction {self.finding} in this review")
+            self.report({"ERROR"}, reports.no_correction(self.finding))
             return {"CANCELLED"}
         state.chosen = place
         return {"FINISHED"}
@@ -64,7 +65,7 @@ class DANCE_REVIEW_OT_step(Operator):
             return False
         state = state_of(context)
         if not any(states.is_visible(state, item) for item in state.findings):
-            cls.poll_message_set("No correction passes the filters")
+            cls.poll_message_set(unavailable.NONE_PASSES)
             return False
         return True
 
@@ -128,7 +129,7 @@ class DANCE_REVIEW_OT_play(Operator):
         if self.what == "PHRASE":
             there(context.scene).use_preview_range = False
         elif item is None:
-            self.report({"ERROR"}, "Choose a correction in the list first")
+            self.report({"ERROR"}, unavailable.NOTHING_CHOSEN)
             return {"CANCELLED"}
         else:
             walk.set_range(state, *(walk.step_of(state, item) if self.what == "STEP" else walk.moment_of(item)))

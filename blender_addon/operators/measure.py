@@ -6,6 +6,7 @@ from bpy.types import Operator
 from .. import curves_shown
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.wording import reports
 from ..blender_types import Ended
 from ..properties import state_of
 from .common import has_review, refused
@@ -29,7 +30,7 @@ class DANCE_REVIEW_OT_show_measures(Operator):
         except InTheRoundError as error:
             return refused(self, error)
         if not own:
-            self.report({"INFO"}, "This number has no course of its own: the curve shows the movement that it comes from")
+            self.report({"INFO"}, reports.NO_COURSE)
         curves_shown.open_editor(context, state)
         return {"FINISHED"}
 

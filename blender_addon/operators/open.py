@@ -12,6 +12,7 @@ from .. import demo_take, trouble
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
+from ..analysis_core.wording import reports, unavailable
 from ..blender_types import Ended, there
 from ..opening import replace_scene, review_now, review_take_now, settings_values, show
 from ..preferences import preferences
@@ -50,10 +51,7 @@ class Reviewing(Waiting):
         show(context, review, take, folder, self._scene_settings)
         trouble.forget()
         lost = len(review.decisions.unmatched) + len(review.decisions.unmatched_links)
-        words = f"{take.name}: {review.quality.verdict}, {len(review.findings)} corrections"
-        if lost:
-            words += f"; {lost} earlier decisions belong to no correction any more: see Earlier Decisions"
-        self.report({"INFO"}, words)
+        self.report({"INFO"}, reports.reviewed(take.name, review.quality.verdict, len(review.findings), lost))
         return {"FINISHED"}
 
 
@@ -137,13 +135,13 @@ class DANCE_REVIEW_OT_copy_report(Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if trouble.report() is None:
-            cls.poll_message_set("Nothing has gone wrong")
+            cls.poll_message_set(unavailable.NOTHING_WRONG)
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> Ended:
         there(context.window_manager).clipboard = trouble.report() or ""
-        self.report({"INFO"}, "The report is on the clipboard: paste it into a message")
+        self.report({"INFO"}, reports.REPORT_COPIED)
         return {"FINISHED"}
 
 
@@ -171,7 +169,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         state = state_of(context)
         take = take_of(state)
         if not state.take or not take.is_file():
-            self.report({"ERROR"}, f"{state.take or state.take_name} is not there. Choose its place under Recording.")
+            self.report({"ERROR"}, reports.recording_gone(state.take or state.take_name))
             return {"CANCELLED"}
         try:
             # What was decided has to be in the file before it is carried over.
@@ -202,10 +200,10 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
         if not is_free(cls):
             return False
         if context.active_object is None or context.active_object.type != "ARMATURE":
-            cls.poll_message_set("Select an armature that carries an action first")
+            cls.poll_message_set(unavailable.NO_ARMATURE_WITH_ACTION)
             return False
         if not bpy.data.filepath:
-            cls.poll_message_set("Save the Blender file first: the review is kept beside it")
+            cls.poll_message_set(unavailable.FILE_NOT_SAVED)
             return False
         return True
 
@@ -241,7 +239,7 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
 
     def _finish(self, context: bpy.types.Context, review: Any, folder: Path) -> Ended:
         show(context, review, None, folder, self._scene_settings)
-        self.report({"INFO"}, f"{review.take.file}: {review.quality.verdict}, {len(review.findings)} corrections")
+        self.report({"INFO"}, reports.reviewed(review.take.file, review.quality.verdict, len(review.findings)))
         return {"FINISHED"}
 
 

@@ -10,6 +10,7 @@ from bpy.types import Operator
 from .. import saving
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
+from ..analysis_core.wording import reports
 from ..blender_types import Ended, there
 from ..properties import review_of, state_of
 from ..review_job import PageJob
@@ -67,7 +68,7 @@ class DANCE_REVIEW_OT_make_page(Waiting, Operator):
         if self.other != "NONE":
             states.append(review_of(bpy.data.scenes[self.other]))
         if any(saving.needs_saving(state) for state in states):
-            self.report({"WARNING"}, "Decisions that are not saved to the review yet do not count on this page")
+            self.report({"WARNING"}, reports.NOT_ON_PAGE)
         folders, look = [saving.folder_of(state) for state in states], look_in(there(context.scene))
         try:
             reviews = [read_review(folder) for folder in folders]

@@ -12,7 +12,7 @@ from bpy.types import Operator
 
 from .. import record_view, saving
 from ..analysis_core.errors import InTheRoundError
-from ..analysis_core.wording import numbers
+from ..analysis_core.wording import reports
 from ..blender_types import Ended, OperatorPart, own_operators, there
 from ..properties import state_of
 from .common import has_review, refused
@@ -81,8 +81,7 @@ class DANCE_REVIEW_OT_add_to_record(_OfRecord, Operator):
                 dancer = enter_adult(connection, name, today, None) if self.of_age else dancer_of(connection, name)
                 outcome = add_take(connection, dancer, read_folder(saving.folder_of(state)), when, secret=secret, today=today)
         looked = record_view.look_up(context, state)
-        takes = numbers.counted(len(looked.takes), "take", "takes")
-        return f"{state.take_name}: {outcome}; {looked.dancer} has {takes} in the record"
+        return reports.in_record(state.take_name, outcome, looked.dancer, len(looked.takes))
 
 
 class DANCE_REVIEW_OT_enter_consent(_OfRecord, Operator):
@@ -114,7 +113,7 @@ class DANCE_REVIEW_OT_enter_consent(_OfRecord, Operator):
         with record_view.open_record(context) as store, store.begin() as connection:
             name = self.dancer.strip() or draw({item.pseudonym for item in dancers(connection)})
             entered = give_consent(connection, name, given, date.today())
-        return f"{entered.pseudonym}: consent entered until {given.until}"
+        return reports.consent_entered(entered.pseudonym, given.until)
 
 
 class DANCE_REVIEW_OT_look_up_record(_OfRecord, Operator):
@@ -125,8 +124,7 @@ class DANCE_REVIEW_OT_look_up_record(_OfRecord, Operator):
 
     def act(self, context: bpy.types.Context) -> str:
         looked = record_view.look_up(context, state_of(context))
-        takes = numbers.counted(len(looked.takes), "take", "takes")
-        return f"{looked.dancer}: {takes}, {numbers.counted(len(looked.series), 'value', 'values')} followed"
+        return reports.looked_up(looked.dancer, len(looked.takes), len(looked.series))
 
 
 class DANCE_REVIEW_OT_open_earlier(Operator):
@@ -151,7 +149,7 @@ class DANCE_REVIEW_OT_open_earlier(Operator):
 
     def execute(self, context: bpy.types.Context) -> Ended:
         if not Path(self.directory).is_dir():
-            self.report({"ERROR"}, f"{self.directory} is not there any more. Find the review, and add it to the record again.")
+            self.report({"ERROR"}, reports.review_gone(self.directory))
             return {"CANCELLED"}
         if self.ghost or self.beside:
             place = "beside" if self.beside else "ghost"

@@ -11,6 +11,7 @@ from .. import second_take
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
 from ..analysis_core.views.second_take import Place
+from ..analysis_core.wording import reports, unavailable
 from ..blender_types import Ended, there
 from ..properties import state_of
 from ..saving import folder_of
@@ -32,7 +33,7 @@ def _has_second(operator: Any, context: bpy.types.Context) -> bool:
     if not has_review(operator, context):
         return False
     if not state_of(context).second.take_name:
-        operator.poll_message_set("Open a second take first")
+        operator.poll_message_set(unavailable.NO_SECOND_TAKE)
         return False
     return True
 
@@ -101,14 +102,10 @@ class DANCE_REVIEW_OT_add_second_take(Operator):
         )
         levels = levels_of_differences(a, b, comparison)
         second_dancer.add(scene, a, b, step, levels, place=self.place, look=look_in(scene), frame_start=state.frame_start)
-        how = (
-            {"landmarks": "the moments of their steps", "elastic": "the shape of the movement"}[comparison.alignment.method]
-            if not music
-            else "the music"
-        )
-        second_take.fill(state.second, comparison, str(folder), f"In step by {how}")
+        how = reports.IN_STEP_BY["music" if music else comparison.alignment.method]
+        second_take.fill(state.second, comparison, str(folder), how)
         if not len(state.second.differences):
-            self.report({"INFO"}, "No difference of shape that this measurement can show")
+            self.report({"INFO"}, reports.NO_DIFFERENCE)
         return {"FINISHED"}
 
 
@@ -152,7 +149,7 @@ class DANCE_REVIEW_OT_step_difference(Operator):
         if not _has_second(cls, context):
             return False
         if not len(state_of(context).second.differences):
-            cls.poll_message_set("There is no difference of shape that this measurement can show")
+            cls.poll_message_set(unavailable.NO_DIFFERENCE)
             return False
         return True
 

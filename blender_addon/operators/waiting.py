@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ..analysis_core.errors import InTheRoundError
+from ..analysis_core.wording import reports, unavailable
 from ..blender_types import Ended, OperatorPart, there
 from ..review_job import Job, running
 from .common import refused
@@ -18,7 +19,7 @@ POLL_S = 0.1
 def is_free(operator: Any) -> bool:
     """Poll: nothing is under way."""
     if running:
-        operator.poll_message_set(f"{running[0].name} is under way: wait for it, or stop it with Esc")
+        operator.poll_message_set(unavailable.under_way(running[0].name))
         return False
     return True
 
@@ -89,13 +90,13 @@ class Waiting(OperatorPart):
     def _show(self, context: bpy.types.Context, job: Job) -> None:
         there(context.window_manager).progress_update(int(100 * job.share))
         if context.workspace is not None:
-            context.workspace.status_text_set(f"{job.name}: {job.stage} …   Esc: stop")
+            context.workspace.status_text_set(reports.working(job.name, job.stage))
         _redraw(context)
 
     def _over(self, context: bpy.types.Context, job: Job) -> Ended:
         """Say how it ended, and do what there is to do with the result."""
         if job.state == "cancelled":
-            self.report({"INFO"}, f"{job.name} was stopped")
+            self.report({"INFO"}, reports.stopped(job.name))
             return {"CANCELLED"}
         try:
             job.check()

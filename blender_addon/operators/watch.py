@@ -8,6 +8,8 @@ from bpy.props import StringProperty
 from bpy.types import Operator
 
 from .. import watching
+from ..analysis_core.wording import unavailable
+from ..analysis_core.wording import watching as words
 from ..blender_types import Ended
 from ..preferences import preferences
 from ..properties import state_of
@@ -31,17 +33,17 @@ class DANCE_REVIEW_OT_watch_folder(Operator):
         text = self.directory or state_of(context).watch_folder or (defaults.watch_folder if defaults else "")
         folder = Path(bpy.path.abspath(text)) if text else None
         if folder is None:
-            self.report({"ERROR"}, "Choose a folder to watch first")
+            self.report({"ERROR"}, words.CHOOSE_FOLDER)
             return {"CANCELLED"}
         watcher = watching.watch(folder)
         if not watcher.answers_within(_FIRST_LOOK_S):
-            self.report({"WARNING"}, f"{folder} does not answer yet. New takes in it open when it does")
+            self.report({"WARNING"}, words.no_answer_yet(folder))
             return {"FINISHED"}
         if trouble := watcher.trouble():
             watching.stop()
-            self.report({"ERROR"}, f"{folder} cannot be watched. {trouble.partition('. ')[0]}")
+            self.report({"ERROR"}, words.cannot_be_watched(folder, trouble))
             return {"CANCELLED"}
-        self.report({"INFO"}, f"New takes in {folder} open by themselves")
+        self.report({"INFO"}, words.begun(folder))
         return {"FINISHED"}
 
 
@@ -54,7 +56,7 @@ class DANCE_REVIEW_OT_stop_watching(Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if watching.watched() is None:
-            cls.poll_message_set("No folder is watched")
+            cls.poll_message_set(unavailable.NO_FOLDER_WATCHED)
             return False
         return True
 
