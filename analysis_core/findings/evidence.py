@@ -14,7 +14,7 @@ from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Releve, Turn
 from ..take import Floats
-from .limits import STEPS
+from .limits import READING, STEPS
 from .series import hops
 
 OTHER = {"left": "right", "right": "left"}
@@ -24,7 +24,8 @@ OTHER = {"left": "right", "right": "left"}
 class Pirouette:
     """Frames of one turn on one foot. rise: standing foot fully up, or alone on the flat; sink: before it comes down.
 
-    leave: the heel leaves the floor for the relevé (None on the flat foot). plateau_mm: the height that the heel comes to.
+    close: the other foot comes down, or the turn has gone over into a balance. leave: the heel leaves the floor for the relevé
+    (None on the flat foot). plateau_mm: the height that the heel comes to.
     """
 
     phase: Turn
@@ -95,6 +96,11 @@ class Evidence:
         """A joint centre (F, 3), metres."""
         return self.movement.joint(name + (SUFFIXES[side] if side else ""))
 
+    def end_of_arm(self, *sides: str) -> str:
+        """The joint that the height of arms is read at: the hand (catalogue, arms-drop) or, where no marker shows it, the wrist."""
+        seen = min(float(np.isfinite(self.joint("hand", side)[:, 0]).mean()) for side in sides)
+        return "hand" if seen > READING.least_known else "wrist"
+
     def foot_heading_deg(self, side: str) -> Floats:
         """Direction of a foot's line on the floor, laboratory, unwrapped, degrees; NaN where it is not known."""
 
@@ -135,7 +141,9 @@ class Evidence:
             if support is None or support == "both" or alone is None or "-" in (phase.supports or support):
                 continue
             close = self.at(phase.close_s)
-            close = min(phase.end if close is None else close, self.frames - 1)
+            # Who stays on the foot for longer holds a balance, which is judged as one.
+            last = min(phase.end + self.samples(STEPS.ends_turn_s), self.frames - 1)
+            close = min(phase.end if close is None else close, last)
             if close - alone < self.samples(0.2):
                 continue
             turn = self._turn(phase, support, alone, close)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..body.geometry import apply
-from ..body.movement import SIDES
+from ..body.movement import SIDES, SUFFIXES
 from ..known import nothing_known_gives_nan
 from ..phrase.phase import Turn
 from ..take import Floats
@@ -71,23 +71,21 @@ def _comes_round(evidence: Evidence, phase: Turn, around: slice, whole: int) -> 
 
 
 @made_once
-def hand_height_mm(evidence: Evidence, side: str) -> Floats:
-    """Wrist (F,) above the base of the neck along the upright axis of the thorax, mm."""
+def hand_height_mm(evidence: Evidence, side: str, end: str) -> Floats:
+    """Hand or wrist (F,) above the base of the neck along the upright axis of the thorax, mm."""
     thorax = evidence.movement.segment("thorax")
-    away = apply(np.swapaxes(thorax, -1, -2), evidence.joint("wrist", side) - evidence.joint("neck"))
+    away = apply(np.swapaxes(thorax, -1, -2), evidence.joint(end, side) - evidence.joint("neck"))
     return np.asarray(1000 * away[:, 1])
 
 
 @made_once
-def hands_apart_mm(evidence: Evidence) -> Floats:
+def hands_apart_mm(evidence: Evidence, end: str) -> Floats:
     """How much higher (F,) the left hand is than the right against the chest, mm."""
-    return hand_height_mm(evidence, "left") - hand_height_mm(evidence, "right")
+    return hand_height_mm(evidence, "left", end) - hand_height_mm(evidence, "right", end)
 
 
-_DROP = Measure("arms-drop", "drop", HIGHEST, ("wrist",), hand_height_mm, extra_sd=TURNS.girdle_mm)
-_UNEQUAL = Measure(
-    "arms-drop", "difference", HIGHEST, ("wrist.L", "wrist.R"), hands_apart_mm, sided=False, extra_sd=TURNS.girdle_mm
-)  # fmt: skip
+_DROP = Measure("arms-drop", "drop", HIGHEST, ("hand",), hand_height_mm, extra_sd=TURNS.girdle_mm)
+_UNEQUAL = Measure("arms-drop", "difference", HIGHEST, ("hand",), hands_apart_mm, sided=False, extra_sd=TURNS.girdle_mm)
 
 
 @over(turns)
@@ -97,12 +95,16 @@ def arms_drop(evidence: Evidence, turn: Pirouette) -> Told:
     closed, frames = turn.rise, (turn.rise, turn.sink)
     after = closed + evidence.samples(TURNS.closed_s)
     for side in SIDES:
-        height, reading = hand_height_mm(evidence, side), _DROP.on(side, against=closed)
+        end = evidence.end_of_arm(side)
+        height = hand_height_mm(evidence, side, end)
+        reading = _DROP.on(side, joints=(end,), against=closed, end=end)
         if np.isfinite(height[closed : turn.sink + 1]).mean() < READING.least_known:
             yield reading.unseen(turn.phase, f"the {side} hand")
             continue
         yield extreme(evidence, reading, turn.phase, Window(evidence.before(height, closed, after) - height, frames))
-    apart = hands_apart_mm(evidence)
+    end = evidence.end_of_arm(*SIDES)
+    apart = hands_apart_mm(evidence, end)
     apart = np.abs(apart - evidence.before(apart, closed, after))
-    told = extreme(evidence, _UNEQUAL.on("both", against=closed), turn.phase, Window(apart, frames))
+    ends = tuple(end + suffix for suffix in SUFFIXES.values())
+    told = extreme(evidence, _UNEQUAL.on("both", joints=ends, against=closed, end=end), turn.phase, Window(apart, frames))
     yield told if isinstance(told, Observation) else None

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from ..body.geometry import unit
 from ..body.movement import SIDES, SUFFIXES
+from ..phrase.course import BODY_WINDOW_S
 from ..phrase.phase import Balance, Phase
+from ..phrase.signals import derivative, lasting
 from ..take import Floats
 from .evidence import OTHER, Evidence, made_once
 from .limits import STEPS, TURNS
@@ -27,23 +29,36 @@ def _toe_on_the_leg(evidence: Evidence, working: str, support: str) -> Floats:
 
 
 def _in_retire(evidence: Evidence, working: str, support: str, window: tuple[int, int]) -> NDArray[np.bool_]:
-    """Frames (F,) of a window in which the retiré is there: the working leg bent, its toe near the standing leg and in its place;
-    neither the way up nor the way down. None of them where the pose is another one.
+    """Frames (F, 2) of a window in which the retiré is there: the working leg bent, its toe near the standing leg, in its place,
+    and in that or any other place in which it stays for a while; neither the way up nor the way down. None where the pose is
+    another one.
     """
-    there = np.zeros(evidence.frames, dtype=bool)
+    there = np.zeros((evidence.frames, 2), dtype=bool)
     part = slice(window[0], window[1] + 1)
     bend, place = evidence.degrees("knee_flexion", working)[part], _toe_on_the_leg(evidence, working, support)[part]
     near = (bend > STEPS.retire_deg) & (place[:, 1] < TURNS.at_the_leg_m)
     known = np.isfinite(bend) & np.isfinite(place).all(axis=1)
     if known.any() and near.sum() > TURNS.mostly * known.sum():
         own = np.median(place[near], axis=0)
-        there[part] = near & (np.linalg.norm(place - own, axis=1) < TURNS.in_place_m)
+        in_place = near & (np.linalg.norm(place - own, axis=1) < TURNS.in_place_m)
+        there[part] = np.stack([in_place, in_place | (near & _toe_stays(evidence, place, int(near.sum())))], axis=1)
     return there
+
+
+def _toe_stays(evidence: Evidence, place: Floats, frames: int) -> NDArray[np.bool_]:
+    """Frames (K,) in which a toe stays in a place (K, 2) on the leg, high enough for a retiré, of a pose of so many frames.
+
+    A toe that is low for one half of a turn and drawn up in the other has two places, and its median place may be neither.
+    """
+    long = max(TURNS.least_retire_s, TURNS.stays_share * frames / evidence.rate_hz)
+    speed = np.linalg.norm(derivative(place, evidence.rate_hz, 1, BODY_WINDOW_S), axis=1)
+    high = place[:, 0] > TURNS.least_retire * evidence.movement.standing.shank_length_m
+    return lasting((speed < TURNS.in_place_m / long) & high, evidence.samples(TURNS.least_retire_s))
 
 
 @dataclass(frozen=True)
 class Retire:
-    """A step in retiré. frames: the first and the last in which it is there; there (F,): all of them."""
+    """A step in retiré. frames: the first and the last in which it is there, in any place; there (F,): all in its own place."""
 
     phase: Phase
     working: str
@@ -59,8 +74,8 @@ def retires(evidence: Evidence) -> Iterator[Retire]:
     ]
     held += [(b, str(b.support), (b.start, b.end)) for b in evidence.phrase.of(Balance) if b.support in SIDES]
     for phase, support, window in held:
-        there = _in_retire(evidence, OTHER[support], support, window)
-        frames = np.flatnonzero(there)
+        there, anywhere = _in_retire(evidence, OTHER[support], support, window).T
+        frames = np.flatnonzero(anywhere)
         if frames.size >= evidence.samples(TURNS.least_retire_s):
             yield Retire(phase, OTHER[support], support, (int(frames[0]), int(frames[-1])), there)
 

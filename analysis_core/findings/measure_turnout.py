@@ -45,6 +45,8 @@ _WORKING = Measure(
 @over(retires)
 def turnout_lost_working(evidence: Evidence, retire: Retire) -> Told:
     """How far the direction of the bent knee falls from its widest while the retiré is there."""
+    if retire.there.sum() < evidence.samples(TURNS.least_retire_s):
+        return
     turnout = np.where(retire.there, knee_turnout(evidence, retire.working), np.nan)
     part = evidence.steady_part(turnout, *retire.frames)
     if not np.isfinite(part).any():
@@ -72,39 +74,42 @@ _SKID = replace(_FINISH, name="skid")
 
 @dataclass(frozen=True)
 class Closing:
-    """A foot that stands after a turn, until the frame ``after``; start: of the turn's plié."""
+    """A foot that stands after a turn from the frame ``close`` until ``after``; start: of the turn's plié."""
 
     turn: Pirouette
     side: str
     start: int
+    close: int
     after: int
 
 
 def _closings(evidence: Evidence) -> Iterator[Closing]:
     """Both feet after turns that are closed, and not stepped out of at once."""
     for prepared in prepared_turns(evidence):
-        turn = prepared.turn
+        close = evidence.at(prepared.turn.phase.close_s)
+        if close is None:
+            continue
         # While both feet stay down; who steps on at once has closed nothing.
-        leaves = np.flatnonzero(~evidence.on_both[turn.close + 1 : turn.close + evidence.samples(TURNS.skid_s) + 1])
-        after = turn.close + (int(leaves[0]) if leaves.size else evidence.samples(TURNS.skid_s))
-        stands = after - turn.close >= 2 * evidence.samples(TURNS.closed_s)
-        if evidence.at(turn.phase.close_s) is not None and after < evidence.frames and stands:
-            yield from (Closing(turn, side, prepared.start, after) for side in SIDES)
+        leaves = np.flatnonzero(~evidence.on_both[close + 1 : close + evidence.samples(TURNS.skid_s) + 1])
+        after = close + (int(leaves[0]) if leaves.size else evidence.samples(TURNS.skid_s))
+        stands = after - close >= 2 * evidence.samples(TURNS.closed_s)
+        if after < evidence.frames and stands:
+            yield from (Closing(prepared.turn, side, prepared.start, close, after) for side in SIDES)
 
 
 @over(_closings)
 def turnout_lost_finish(evidence: Evidence, closing: Closing) -> Told:
     """Turnout of both feet when the turn closes and just after, against the preparation."""
-    turn, side, start, after = closing.turn, closing.side, closing.start, closing.after
+    turn, side, start, close, after = closing.turn, closing.side, closing.start, closing.close, closing.after
     turnout, brief = foot_turnout(evidence, side), evidence.samples(TURNS.closed_s)
     asked = evidence.before(turnout, start, start + evidence.samples(TURNS.prepared_s))
-    arrived = evidence.before(turnout, turn.close, turn.close + brief)
+    arrived = evidence.before(turnout, close, close + brief)
     later = evidence.before(turnout, after - brief, after)
     if not np.isfinite([asked, arrived, later]).all():
         yield NotTold(_FINISH.fault, turn.phase, say.foot_unseen_at_the_end(side))
         return
-    frames = (turn.close, turn.close + brief // 2, after)
-    doubt = at_an_event_sd(evidence, turnout, turn.close)
+    frames = (close, close + brief // 2, after)
+    doubt = at_an_event_sd(evidence, turnout, close)
     yield _FINISH.on(side, against=start).told(turn.phase, asked - max(arrived, later), frames, extra_sd=doubt)
     # Any skid beyond the band is a fault (catalogue).
     yield _SKID.on(side, against=after).told(turn.phase, later - arrived, frames, beyond_fault=True, extra_sd=doubt)

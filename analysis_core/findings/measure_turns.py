@@ -104,8 +104,8 @@ def turn_hops(evidence: Evidence, turn: Pirouette) -> Told:
     longest = max(hops, key=lambda hop: hop[1] - hop[0])
     told = extreme(evidence, reading, turn.phase, Window(clearance, longest))
     if isinstance(told, Observation):
-        lasting = (longest[1] - longest[0]) / evidence.rate_hz >= TURNS.hop_fault_s or len(hops) > 1
-        yield replace(told, beyond_fault=lasting)
+        for_long = (longest[1] - longest[0]) / evidence.rate_hz >= TURNS.hop_fault_s or len(hops) > 1
+        yield replace(told, beyond_fault=for_long)
 
 
 def facing(evidence: Evidence) -> Floats:

@@ -63,7 +63,7 @@ def view_of(name: str, told: Observation, evidence: Evidence) -> View:
             direction = direction if direction @ outward >= 0 else -direction
     elif name in ("front", "back"):
         direction = forward if name == "front" else -forward
-        upper = told.joints and told.joints[0].partition(".")[0] in ("head", "neck", "shoulder", "wrist")
+        upper = told.joints and told.joints[0].partition(".")[0] in ("head", "neck", "shoulder", "wrist", "hand")
         if upper:
             aim, framed = _known(movement.joint("neck")[frame], centre), TRUNK_M
     elif name == "side" and told.joints and told.joints[0] == "head":

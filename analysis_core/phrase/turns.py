@@ -38,6 +38,10 @@ DIP_SHARE = 0.5
 NEAR_DIP_S = 0.2
 #: Both feet have to stay down this long after a turn to close it, s.
 CLOSED_S = 0.08
+#: A turn closes within this time of its end; who stays on the standing foot all the time, however slowly the other comes down,
+#: within the second: what comes after that is a step of its own, s.
+CLOSES_S = 1.0
+CLOSES_SLOWLY_S = 4.0
 
 
 def _through_gaps(curve: Floats) -> Floats:
@@ -160,19 +164,25 @@ def _on_one_foot(course: Course, foot: int, start: int, stop: int) -> _OnOneFoot
         lifted = max((off for _, off in course.feet.stances[1 - foot] if off <= alone[0]), default=float(alone[0]))
     leaves = float(start) if lifted is None else lifted
     rises = _rising_heel(course, foot, start, stop)
-    closed = _closed(course, max(int(leaves) + 1, (start + stop) // 2), stop)
+    closed = _closed(course, foot, max(int(leaves) + 1, (start + stop) // 2), stop)
     if rises is not None:
         leaves = min(leaves, rises) if leaves > start else rises
     return _OnOneFoot(lifted, closed, rises, leaves)
 
 
-def _closed(course: Course, first: int, stop: int) -> float | None:
-    """When both feet are down for good after a turn that ends before frame ``stop``, from the frame ``first`` on."""
+def _closed(course: Course, foot: int, first: int, stop: int) -> float | None:
+    """When both feet are down for good after a turn on one foot that ends before frame ``stop``, from the frame ``first`` on.
+
+    None where that is so late that other steps lie between.
+    """
     both_down = lasting(course.feet.on.all(axis=1), course.samples(CLOSED_S))
     closing = np.flatnonzero(both_down[first:])
-    if not closing.size or first + int(closing[0]) - stop > course.samples(1.0):
+    if not closing.size:
         return None
     frame = first + int(closing[0])
+    stays = bool(course.single(foot)[stop : frame - course.samples(CLOSED_S)].all())
+    if frame - stop > course.samples(CLOSES_SLOWLY_S if stays else CLOSES_S):
+        return None
     touching = [on for stances in course.feet.stances for on, _ in stances if abs(on - frame) <= 1.5]
     return touching[0] if touching else float(frame)
 

@@ -353,14 +353,14 @@ def foot_stretched(asked: _Asked) -> Pose | None:
 # Arms ---------------------------------------------------------------------------------------------------------------------------
 
 
-def _arm_up(asked: _Asked, side: str, change_m: float) -> Pose | None:
-    """The arm lifted about its shoulder until the hand is so much higher along the chest's upright."""
+def _arm_up(asked: _Asked, side: str, end: str, change_m: float) -> Pose | None:
+    """The arm lifted about its shoulder until its hand or wrist (end) is so much higher along the chest's upright."""
     pose = asked.pose
     up, shoulder = pose.axes("thorax")[:, 1], pose.joint("shoulder", side)
-    axis = normed(np.cross(pose.joint("wrist", side) - shoulder, up))
+    axis = normed(np.cross(pose.joint(end, side) - shoulder, up))
 
     def reads(other: Pose) -> float:
-        return float(other.joint("wrist", side) @ up)
+        return float(other.joint(end, side) @ up)
 
     return _solved(
         lambda angle: pose.turned(body.arm(side), axis, angle, shoulder), reads, reads(pose) + change_m, change_m / 0.5
@@ -369,14 +369,14 @@ def _arm_up(asked: _Asked, side: str, change_m: float) -> Pose | None:
 
 def hand_lifted(asked: _Asked) -> Pose | None:
     """The hand that sank, higher again."""
-    return _arm_up(asked, asked.side, -asked.change / 1000)
+    return _arm_up(asked, asked.side, asked.seen.evidence.end_of_arm(asked.side), -asked.change / 1000)
 
 
 def hands_even(asked: _Asked) -> Pose | None:
     """The lower hand, nearer to the other's height."""
-    up = asked.pose.axes("thorax")[:, 1]
-    lower = min(SIDES, key=lambda side: float(asked.pose.joint("wrist", side) @ up))
-    return _arm_up(asked, lower, -asked.change / 1000)
+    up, end = asked.pose.axes("thorax")[:, 1], asked.seen.evidence.end_of_arm(*SIDES)
+    lower = min(SIDES, key=lambda side: float(asked.pose.joint(end, side) @ up))
+    return _arm_up(asked, lower, end, -asked.change / 1000)
 
 
 def shoulder_lowered(asked: _Asked) -> Pose | None:

@@ -87,19 +87,20 @@ def retire_share(seen: Seen) -> Shapes:
 def hand_sunk(seen: Seen) -> Shapes:
     """The hand below where it was, along the upright axis of the chest."""
     now, side = seen.now, seen.side
-    wrist, up = now.joint("wrist", side), now.axis("thorax", 1)
-    was = wrist + up * seen.value / 1000
-    shapes, reading, place = length(seen, was, wrist, -up)
-    return [*shapes, Line(now.joint("elbow", side), wrist, "measured")], reading, place
+    hand, up = now.joint(seen.evidence.end_of_arm(side), side), now.axis("thorax", 1)
+    was = hand + up * seen.value / 1000
+    shapes, reading, place = length(seen, was, hand, -up)
+    return [*shapes, Line(now.joint("elbow", side), hand, "measured")], reading, place
 
 
 def hands_apart(seen: Seen) -> Shapes:
     """How much lower one hand is than the other has become, along the upright axis of the chest."""
     now, up = seen.now, seen.now.axis("thorax", 1)
-    wrists = [now.joint("wrist", side) for side in SIDES]
-    lower = min(wrists, key=lambda wrist: float(wrist @ up))
+    end = seen.evidence.end_of_arm(*SIDES)
+    hands = [now.joint(end, side) for side in SIDES]
+    lower = min(hands, key=lambda hand: float(hand @ up))
     shapes, reading, place = length(seen, lower + up * seen.value / 1000, lower, -up)
-    return [*shapes, Line(wrists[0], wrists[1], "aid")], reading, place
+    return [*shapes, Line(hands[0], hands[1], "aid")], reading, place
 
 
 def shoulder_up(seen: Seen) -> Shapes:

@@ -30,7 +30,7 @@ class Part:
 def arm(side: str) -> Part:
     """An arm below its shoulder."""
     x = SUFFIXES[side]
-    return Part(("elbow" + x, "wrist" + x), tuple(name + x for name in _ARM))
+    return Part(("elbow" + x, "wrist" + x, "hand" + x), tuple(name + x for name in _ARM))
 
 
 def shoulder(side: str) -> Part:

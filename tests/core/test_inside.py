@@ -144,7 +144,7 @@ def gone(finding: Finding, before: Pose, inside: Inside, evidence: Evidence, sid
     if fault == "shoulders-lift":
         return 1000 * (at(before, "shoulder" + x) - at(after, "shoulder" + x)) @ up
     if fault == "arms-drop":
-        moved = [1000 * (at(after, "wrist" + s) - at(before, "wrist" + s)) @ up for s in (".L", ".R")]
+        moved = [1000 * (at(after, "hand" + s) - at(before, "hand" + s)) @ up for s in (".L", ".R")]
         return max(moved, key=abs)
     if fault == "knee-inside-toes":
         foot = (ball(before, side) - heel(before, side)) * [1, 1, 0]

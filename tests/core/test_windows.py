@@ -282,8 +282,8 @@ TRIED: dict[tuple[str, str], tuple[Try, ...]] = {
     ("turn-travels", "travel"): (Try("turn-1", point("left", 0.15, "ball_medial", "ball_lateral"), "left", _MIDDLE),),
     ("turn-hops", "clearance"): (Try("turn-1", height("left", 0.03), "left", _MIDDLE),),
     ("late-spot", "apart"): (Try("turn-1", angle("head_yaw", by=100)),),
-    ("arms-drop", "drop"): (Try("turn-1", joint("wrist.R", 0, 0, -0.2), "right", _LATE),),
-    ("arms-drop", "difference"): (Try("turn-1", joint("wrist.R", 0, 0, -0.2), "both", _LATE),),
+    ("arms-drop", "drop"): (Try("turn-1", joint("hand.R", 0, 0, -0.2), "right", _LATE),),
+    ("arms-drop", "difference"): (Try("turn-1", joint("hand.R", 0, 0, -0.2), "both", _LATE),),
     ("turn-angle-off", "residual"): (Try("turn-1", angle("pelvis_yaw", by=40), None, _MIDDLE),),
     ("low-retire", "height"): (
         Try("turn-1", joint("toe.R", 0, 0, -0.15), "right", _LATE, LONG_S),

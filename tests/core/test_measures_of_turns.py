@@ -1,0 +1,63 @@
+"""Measures of turns on the simulated dancer's exact movement, against the truth of its own formulas."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+from in_the_round.analysis_core.findings.catalogue import load_profile
+from in_the_round.analysis_core.findings.evidence import Evidence
+from in_the_round.analysis_core.findings.find import observe
+from in_the_round.analysis_core.findings.observation import Observation
+from in_the_round.analysis_core.phrase import understand_phrase
+from in_the_round.analysis_core.phrase.phase import Turn
+from in_the_round.simulated_dancer import Simulation, simulate
+from in_the_round.simulated_dancer.faults import Fault
+from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, Pirouette
+from in_the_round.simulated_dancer.truth_of_faults import true_values
+
+RATE_HZ = 60.0
+FIFTH = CloseTo("fifth", "right", "right", 2)
+
+
+def danced(turn: PhraseStep, *faults: Fault) -> tuple[Simulation, Evidence]:
+    """One turn from fifth, and what the measures look at, of the exact movement."""
+    dance = simulate((FIFTH, turn), rate_hz=RATE_HZ, faults=faults)
+    return dance, Evidence(dance.movement, understand_phrase(dance.movement))
+
+
+def told(evidence: Evidence, fault: str, measure: str) -> list[Observation]:
+    """All that is measured of a fault."""
+    seen: Sequence[object] = [*observe(evidence, load_profile("intermediate"))]
+    return [o for o in seen if isinstance(o, Observation) and (o.fault, o.measure) == (fault, measure)]
+
+
+def truth(dance: Simulation, fault: str, measure: str) -> dict[str | None, float]:
+    """The greatest value that the body truly had, by side."""
+    values = [v for v in true_values(dance) if (v.fault, v.measure) == (fault, measure)]
+    return {v.side: v.value for v in values}
+
+
+def test_a_foot_that_closes_late_after_a_turn_closes_it() -> None:
+    """Held on relevé for a second and more before the other foot comes down. Catches a finish that is only looked for within a
+    second of the turning, and a turn that is judged through the balance that follows it."""
+    dance, evidence = danced(Pirouette("right", balance_s=1.2, off_s=0.08), Fault("turnout-lost-finish", "turn-1", 32.0))
+    (turn,) = evidence.phrase.of(Turn)
+    (true_turn,) = dance.phrase.of(Turn)
+    assert turn.close_s == pytest.approx(true_turn.close_s, abs=0.1)
+    assert turn.close_s is not None
+    assert turn.close_s - turn.end_s > 1.3
+    assert evidence.turns[0].close == turn.end + RATE_HZ
+    true = truth(dance, "turnout-lost-finish", "loss")
+    values = {one.side: one.value for one in told(evidence, "turnout-lost-finish", "loss")}
+    assert values == pytest.approx(true, abs=2.0)
+    assert max(values.values()) > 30.0
+
+
+def test_a_retire_that_is_low_for_a_part_of_a_turn_is_low() -> None:
+    """Low while the dancer turns, drawn up in the balance that ends the turn. Catches a retiré that is only looked for near the
+    toe's median place, which is no place of it: it hung between the two."""
+    dance, evidence = danced(Pirouette("right", balance_s=0.5, off_s=0.08), Fault("low-retire", "turn-1", 0.62))
+    (one,) = told(evidence, "low-retire", "height")
+    assert one.value == pytest.approx(truth(dance, "low-retire", "height")["right"], abs=0.02)
+    assert one.value < 0.65
