@@ -97,7 +97,7 @@ class Evidence:
         return self.movement.joint(name + (SUFFIXES[side] if side else ""))
 
     def end_of_arm(self, *sides: str) -> str:
-        """The joint that the height of arms is read at: the hand (catalogue, arms-drop) or, where no marker shows it, the wrist."""
+        """The joint that the height of arms is read at: the hand (catalogue, arms-drop); where no marker shows it, the wrist."""
         seen = min(float(np.isfinite(self.joint("hand", side)[:, 0]).mean()) for side in sides)
         return "hand" if seen > READING.least_known else "wrist"
 
