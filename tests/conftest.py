@@ -10,7 +10,8 @@ import shutil
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer.steps import PhraseStep
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -71,6 +73,21 @@ def review_once(made_once: Callable[[str, Callable[[Path], object]], Path]) -> C
         return pickle.loads((folder / "made").read_bytes())
 
     return reviewed
+
+
+@pytest.fixture(scope="session")
+def reviewed(review_once: Callable[[str, Callable[[], Any]], Review]) -> Callable[..., Review]:
+    """A function ``reviewed(*faults, phrase=None, level="intermediate", **how)``: the review of what is danced so, made once.
+
+    how: of ``Recorded``; at 60 Hz unless it says another rate. Nobody changes a review.
+    """
+
+    def review(*faults: Fault, phrase: Sequence[PhraseStep] | None = None, level: str = "intermediate", **how: Any) -> Review:
+        recorded = Recorded(**{"rate_hz": 60.0, **how})
+        asked = sha256(repr((recorded, faults, phrase, level)).encode()).hexdigest()
+        return review_once(f"danced {asked[:16]}", lambda: review_of(record(recorded, faults, phrase), level))
+
+    return review
 
 
 @pytest.fixture(scope="session")
