@@ -12,7 +12,7 @@ from bpy.types import Scene
 
 from .analysis_core.errors import TakeError
 from .analysis_core.take import Floats, Inference, Skeleton, Take
-from .analysis_core.wording import numbers
+from .analysis_core.wording import numbers, reading
 
 #: Leaf bones count as equally long within this share, and as made up when so many are; a left and a right one may well be equal.
 _SAME_LENGTH = 1e-4
@@ -127,8 +127,8 @@ def _as_take(armature: Any, scene: Scene, posed: Floats, world: Floats, first_fr
             np.concatenate([turns, turns[:, ends]], axis=1),
         ),
         inferred=(
-            Inference("up axis", "z", "Blender's own"),
-            Inference("unit", numbers.number(metres, "m"), "the unit scale of the scene"),
-            Inference("frame rate", numbers.hertz(scene.render.fps / scene.render.fps_base), "the frame rate of the scene"),
+            Inference("up axis", "z", reading.BLENDERS_OWN),
+            Inference("unit", numbers.number(metres, "m"), reading.UNIT_OF_SCENE),
+            Inference("frame rate", numbers.hertz(scene.render.fps / scene.render.fps_base), reading.RATE_OF_SCENE),
         ),
     )

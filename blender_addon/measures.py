@@ -16,7 +16,7 @@ from .analysis_core.review import Review
 from .analysis_core.take import Floats
 from .analysis_core.units import degrees, millimetres
 from .analysis_core.views.course import course_of
-from .analysis_core.wording import names, numbers
+from .analysis_core.wording import names
 from .properties import DanceReviewState
 
 #: The custom property that marks the objects, with what each holds.
@@ -123,8 +123,7 @@ def _courses(finding: Finding, review: Review) -> dict[str, Floats]:
     own = course_of(finding, Evidence(review.movement, review.phrase))
     if own is not None:
         words = names.on_side(finding.says or names.fault_title(finding.fault), finding.side or "")
-        unit = numbers.unit_words(finding.unit).strip()
-        return {f"{words[:1].upper()}{words[1:]}" + (f" ({unit})" if unit else ""): own}
+        return {names.with_unit(names.capital(words), finding.unit): own}
     sides = {"left": (".L",), "right": (".R",)}.get(finding.side or "", SIDE_SUFFIXES)
     held = columns(review.movement)
     wanted = [f"{base}{side}" for base in _SHOWN_INSTEAD.get(finding.fault, _BEND) for side in (*sides, "")]

@@ -8,6 +8,7 @@ from typing import Any
 
 from .analysis_core.film.wish import wish_from_json
 from .analysis_core.review import Review, read_review
+from .analysis_core.wording import doing
 from .scene import film_output, page_pictures
 
 Say = Callable[..., None]
@@ -19,7 +20,7 @@ def make_film(job: dict[str, Any], say: Say, reviews: list[Review]) -> None:
         reviews,
         Path(job["file"]),
         wish_from_json(job["wish"]),
-        progress=lambda share: say(stage="Rendering", share=share),
+        progress=lambda share: say(stage=doing.RENDERING, share=share),
     )
 
 
@@ -31,7 +32,7 @@ def make_page(job: dict[str, Any], say: Say, reviews: list[Review]) -> None:
         name=job["student"],
         film=Path(job["with_film"]) if job["with_film"] else None,
         look=job["figure"],
-        progress=lambda share: say(stage="Rendering the pictures", share=share),
+        progress=lambda share: say(stage=doing.RENDERING_PICTURES, share=share),
     )
     say(result=told)
 

@@ -20,6 +20,7 @@ from . import analysis_core
 from .analysis_core.errors import InTheRoundError, OutputError
 from .analysis_core.review import MOVEMENT_FILE, REVIEW_FILE
 from .analysis_core.settings import Settings, settings_to_json
+from .analysis_core.wording import doing, jobs
 from .analysis_core.write.files import sweep
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ class Job:
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.stage = "Starting"
+        self.stage = doing.STARTING
         self.share = 0.0
         self.state: State = "running"
         self.error: str | None = None
@@ -68,9 +69,9 @@ class Job:
         except InTheRoundError as error:
             self._fail(str(error))
         except OSError as error:
-            self._fail(f"{self.name} could not be written: {error.strerror or error}. See whether there is room on the disk.")
+            self._fail(jobs.not_written(self.name, error.strerror or error))
         except Exception as error:
-            self._fail(f"{self.name} failed ({type(error).__name__}: {error}). This is a defect of the program: report it.")
+            self._fail(jobs.defect(self.name, type(error).__name__, error))
         if self.finished:
             self._clear()
 
@@ -83,7 +84,7 @@ class Job:
     def check(self) -> None:
         """Raise InTheRoundError when it failed."""
         if self.state == "failed":
-            raise OutputError(self.error or f"{self.name} failed.")
+            raise OutputError(self.error or jobs.failed(self.name))
 
     def _fail(self, sentence: str) -> None:
         self.state, self.error = "failed", sentence
@@ -183,8 +184,8 @@ class ProcessJob(Job):
         if code == 0 and self.error is None:
             self.state = "done"
             return
-        last = next(filter(None, (_plain(line.strip(), "") for line in reversed(self._complaints))), f"code {code}")
-        self._fail(self.error or f"{self.name} ended without a result ({last}).")
+        last = next(filter(None, (_plain(line.strip(), "") for line in reversed(self._complaints))), jobs.no_word(code))
+        self._fail(self.error or jobs.no_result(self.name, last))
 
     def _clear(self) -> None:
         self._process.kill()
@@ -229,7 +230,7 @@ class ReviewJob(ProcessJob):
         told = {"take": str(take), "folder": str(folder), "table": str(table) if table else ""}
         job = _job("review_worker", blender=False, settings=settings_to_json(settings), **told)
         self._written = [table] if table is not None else [folder / REVIEW_FILE, folder / MOVEMENT_FILE]
-        name = name or (f"The review of {take.name}" if table is None else f"The proposal for {take.name}")
+        name = name or (jobs.review(take.name) if table is None else jobs.proposal(take.name))
         super().__init__(name, _command(""), job)
 
     def _sweep(self) -> None:
@@ -244,10 +245,10 @@ class ArmatureJob(Job):
     """
 
     def __init__(self, name: str, sampling: Generator[float, None, Take], folder: Path, settings: Settings) -> None:
-        super().__init__(f"The review of {name}")
+        super().__init__(jobs.review(name))
         self.take = None
         self.folder = folder
-        self.stage = "Stepping through the frames"
+        self.stage = doing.STEPPING_THROUGH
         self._sampling, self._settings = sampling, settings
         self._review: ReviewJob | None = None
         self._sampled: Path | None = None
@@ -316,7 +317,7 @@ class FilmJob(RenderJob):
     """The film of one or two reviews."""
 
     def __init__(self, blender: str, folders: list[Path], film: Path, wish: Wish) -> None:
-        super().__init__(f"The film {film.name}", blender, folders, film, make="film", wish=wish.to_json())
+        super().__init__(jobs.film(film.name), blender, folders, film, make="film", wish=wish.to_json())
 
 
 class PageJob(RenderJob):
@@ -324,7 +325,7 @@ class PageJob(RenderJob):
 
     def __init__(self, blender: str, folders: list[Path], page: Path, name: str, film: Path | None, look: str) -> None:
         made = {"student": name, "with_film": str(film) if film else "", "figure": look}
-        super().__init__(f"The page {page.name}", blender, folders, page, make="page", **made)
+        super().__init__(jobs.page(page.name), blender, folders, page, make="page", **made)
 
 
 class HandOverJob(ProcessJob):
@@ -341,7 +342,7 @@ class HandOverJob(ProcessJob):
         told: dict[str, Any] = {"folder": str(folder), "out": str(out), "place": self._place, "formats": formats}
         job = _job("hand_over_worker", wishes=wishes, overwrite=overwrite, **told)
         try:
-            super().__init__(f"The hand-over to {out.name}", _command(blender), job)
+            super().__init__(jobs.hand_over(out.name), _command(blender), job)
         except InTheRoundError:
             shutil.rmtree(self._place, ignore_errors=True)
             raise

@@ -16,14 +16,14 @@ from .analysis_core.read import read_take
 from .analysis_core.read.sampled import read_sampled
 from .analysis_core.review import write_again
 from .analysis_core.settings import Settings, settings_from_json
-from .analysis_core.wording import reports
+from .analysis_core.wording import doing, reports
 
 Say = Callable[..., None]
 
 
 def _propose(take: Path, settings: Settings, table: Path, say: Say) -> None:
     """Propose landmarks for the labels of a take that no table knows, and write them as a studio's table."""
-    say(stage="Looking at the markers", share=0.4)
+    say(stage=doing.LOOKING_AT_MARKERS, share=0.4)
     proposal = propose_landmarks(read_take(take, settings), load_landmarks(settings.landmarks))
     write_table(proposal, take.name, table, overwrite=True)
     new = [marker for marker in proposal.markers if not marker.known]
@@ -33,9 +33,9 @@ def _propose(take: Path, settings: Settings, table: Path, say: Say) -> None:
 
 def _review(take: Path, folder: Path, settings: Settings, say: Say) -> None:
     """Review a take, or what was sampled of an armature, and write the review."""
-    say(stage="Reviewing", share=0.2)
+    say(stage=doing.REVIEWING, share=0.2)
     made = analyse_take(read_sampled(take), settings) if take.suffix == ".npz" else analyse(take, settings)
-    say(stage="Writing", share=0.9)
+    say(stage=doing.WRITING, share=0.9)
     write_again(made, folder)
 
 
@@ -46,4 +46,4 @@ def make(job: dict[str, Any], say: Say) -> None:
         _propose(take, settings, Path(job["table"]), say)
     else:
         _review(take, Path(job["folder"]), settings, say)
-    say(stage="Done", share=1.0)
+    say(stage=doing.DONE, share=1.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from . import walk
 from .analysis_core.compare import Comparison
 from .analysis_core.wording import comparison as say
-from .analysis_core.wording import numbers
+from .analysis_core.wording import names, panels
 from .properties import DanceReviewSecond, review_of, scene_of
 
 #: A difference of so many times the smallest that can be shown fills its ring.
@@ -24,13 +24,10 @@ def fill(second: DanceReviewSecond, comparison: Comparison, folder: str, how: st
     second.said.clear()
     sentences = [say.placement(comparison)]
     sentences += [say.timing(found) for found in comparison.timing if found.since_before_beyond]
-    sentences += [
-        f"only in the {'first' if gap.take == 'a' else 'second'} take, {numbers.span(gap.start_s, gap.end_s, 2)}: {gap.why}"
-        for gap in comparison.alignment.unmatched
-    ]
+    sentences += [panels.only_in(gap.take, gap.start_s, gap.end_s, gap.why) for gap in comparison.alignment.unmatched]
     sentences += [say.change(found) for found in comparison.findings]
     for words in sentences:
-        second.said.add().what = words[:1].upper() + words[1:]
+        second.said.add().what = names.capital(words)
     second.chosen = -1
 
 

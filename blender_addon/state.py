@@ -28,6 +28,7 @@ from .analysis_core.review.decisions import (
 from .analysis_core.settings import AUTO, SETTINGS, Setting, Settings
 from .analysis_core.wording import findings as say
 from .analysis_core.wording import names, numbers
+from .analysis_core.wording import panels as words
 from .blender_types import Rows
 from .properties import DanceReviewFinding, DanceReviewLine, DanceReviewState
 
@@ -128,8 +129,8 @@ def fill_own(item: DanceReviewFinding, own: OwnCorrection) -> None:
 
 
 def _judgement_text(judgement: Judgement) -> str:
-    said = judgement.note or judgement.words or "other band"
-    return f"{names.fault_title(judgement.mark.fault)} at {numbers.seconds(judgement.mark.peak_s)}: {judgement.decision} ({said})"
+    said = judgement.note or judgement.words or words.OTHER_BAND
+    return words.judged(judgement.mark.fault, judgement.mark.peak_s, judgement.decision, said)
 
 
 def fill(state: DanceReviewState, review: Review, take: Path | None, folder: Path) -> None:
@@ -172,7 +173,7 @@ def _fill_links(state: DanceReviewState, decisions: Decisions) -> None:
         if link in decisions.unmatched_links:
             item = state.unmatched.add()
             item.is_link = True
-            item.text = f"Link {link.choice}: {names.fault_title(link.before.fault)}, {names.fault_title(link.after.fault)}"
+            item.text = words.link(link.choice, link.before.fault, link.after.fault)
             item.data = json.dumps(asdict(link))
         else:
             kept = state.links.add()

@@ -11,6 +11,7 @@ from pathlib import Path
 import bpy
 
 from .analysis_core.errors import places_of
+from .analysis_core.wording import sent_report as words
 
 #: Libraries whose version decides what is measured.
 _LIBRARIES = ("numpy", "scipy")
@@ -26,22 +27,17 @@ def _version() -> str:
 
 def _library(name: str) -> str:
     try:
-        return f"{name} {metadata.version(name)}"
+        return words.library(name, metadata.version(name))
     except metadata.PackageNotFoundError:
-        return f"{name} of Blender's own" if name in sys.modules else f"{name} is not there"
+        return words.of_blender(name) if name in sys.modules else words.missing(name)
 
 
 def remember(error: BaseException, where: Sequence[str] = ()) -> None:
     """Keep what went wrong. where: places in a process that did the work; without them the error's own."""
-    lines = [
-        f"In the Round {_version()}",
-        f"Blender {bpy.app.version_string}, Python {platform.python_version()}, {', '.join(map(_library, _LIBRARIES))}",
-        f"{platform.system()} {platform.machine()}",
-        # Not its sentence: that may name a file, and a file a dancer. The place in the program leads to it.
-        f"{type(error).__name__} at",
-        *(f"  {place}" for place in (tuple(where) or places_of(error))),
-    ]
-    _last[:] = ["\n".join(lines)]
+    system, libraries = f"{platform.system()} {platform.machine()}", [*map(_library, _LIBRARIES)]
+    kind, places = type(error).__name__, tuple(where) or places_of(error)
+    running = words.versions(_version(), bpy.app.version_string, platform.python_version(), libraries)
+    _last[:] = [words.report(running, system, kind, places)]
 
 
 def forget() -> None:

@@ -40,13 +40,14 @@ def _work(job: dict[str, Any]) -> int:
     # Inside the add-on of an installed extension, beside it in a clone of the repository.
     find(f"{addon.name}.analysis_core", core)
     errors = importlib.import_module(f"{addon.name}.analysis_core.errors")
+    machine = importlib.import_module(f"{addon.name}.analysis_core.wording.machine")
     try:
         importlib.import_module(f"{addon.name}.{job['work']}").make(job, say)
     except errors.InTheRoundError as error:
         say(error=str(error), where=errors.places_of(error))
         return 2
     except MemoryError:
-        say(error="There is not enough memory for this take. Trim it, or close other programs.")
+        say(error=machine.NO_MEMORY)
         return 2
     return 0
 
@@ -57,7 +58,7 @@ def main() -> None:
     sys.path.extend(entry for entry in job["path"] if entry not in sys.path)
     # What is not finished is taken away with this folder, however the process ends.
     tempfile.tempdir = job.get("place")
-    say(stage="Starting", share=0.0)
+    say(share=0.0)
     if job["blender"]:
         import bpy  # noqa: F401 - where Blender is a module, its own libraries are found only after it
 

@@ -7,7 +7,7 @@ import numpy as np
 from ..phrase.counts import Counts
 from ..phrase.phase import Phrase
 from ..take import Floats
-from ..wording import numbers
+from ..wording import music, numbers
 
 #: The steps lie on one tempo when all are nearer than this to it, seconds.
 _ONE_TEMPO_S = 0.02
@@ -34,5 +34,5 @@ def said_at(time_s: Floats, counts: Counts | None) -> list[str]:
     words = []
     for moment in time_s:
         bar, count = counts.bar_and_count(float(moment))
-        words.append(f"bar {bar}   count {int(count)}" if bar >= 1 else "")
+        words.append(music.beside_film(bar, int(count)) if bar >= 1 else "")
     return words

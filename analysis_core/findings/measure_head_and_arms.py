@@ -11,6 +11,7 @@ from ..body.movement import SIDES, SUFFIXES
 from ..known import nothing_known_gives_nan
 from ..phrase.phase import Turn
 from ..take import Floats
+from ..wording.names import part_on
 from .evidence import Evidence, Pirouette, made_once
 from .limits import LEVERS, READING, TURNS
 from .observation import Observation
@@ -99,7 +100,7 @@ def arms_drop(evidence: Evidence, turn: Pirouette) -> Told:
         height = hand_height_mm(evidence, side, end)
         reading = _DROP.on(side, joints=(end,), against=closed, end=end)
         if np.isfinite(height[closed : turn.sink + 1]).mean() < READING.least_known:
-            yield reading.unseen(turn.phase, f"the {side} hand")
+            yield reading.unseen(turn.phase, part_on("hand", side))
             continue
         yield extreme(evidence, reading, turn.phase, Window(evidence.before(height, closed, after) - height, frames))
     end = evidence.end_of_arm(*SIDES)

@@ -16,6 +16,7 @@ from ..phrase.phase import Jump, Landing
 from ..runs import runs
 from ..take import Floats
 from ..units import GRAVITY
+from ..wording.names import part_on
 from .evidence import Evidence, made_once
 from .limits import JUMPS, LEVERS, LOAD, READING, SERIES
 from .load import landing_load_sd, mean_landing_load
@@ -161,7 +162,7 @@ def heels_miss_floor(evidence: Evidence, landed: tuple[Landing, str, int, int]) 
     heel = evidence.heel_mm(side)
     part = evidence.steady_part(heel, start, end)
     if np.isfinite(part).mean() < READING.least_known:
-        yield _MISSES.on(side).unseen(landing, f"the {side} heel")
+        yield _MISSES.on(side).unseen(landing, part_on("heel", side))
         return
     frames = (start, start + int(np.nanargmin(part)), end)
     yield _MISSES.on(side).told(landing, float(np.nanmin(part)), frames, beyond_fault=True)

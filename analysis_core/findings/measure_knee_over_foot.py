@@ -15,6 +15,7 @@ from ..known import nothing_known_gives_nan
 from ..phrase.phase import Plie
 from ..take import Floats
 from ..wording import findings as say
+from ..wording.names import part_on
 from .evidence import Evidence, made_once
 from .limits import LEGS, LEVERS, STEPS
 from .observation import NotTold, Observation
@@ -91,7 +92,7 @@ def knee_inside_toes(evidence: Evidence, leg: Standing) -> Told:
     """Knee inside the line of the foot while it is bent, in pliés and landings."""
     phase, side, deep = leg.phase, leg.side, _deep(evidence, leg)
     if deep is None:
-        yield NotTold(_INSIDE.fault, phase, say.not_seen(f"the {side} leg"))
+        yield NotTold(_INSIDE.fault, phase, say.not_seen(part_on("leg", side)))
         return
     apart, displacement = knee_against_foot(evidence, side), knee_inside_mm(evidence, side)
     bent = np.where(evidence.degrees("knee_flexion", side) > LEGS.least_bend_deg, apart, np.nan)

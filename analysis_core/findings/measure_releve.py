@@ -11,6 +11,7 @@ from ..body.movement import SIDES
 from ..phrase.phase import Balance, Phase
 from ..take import Floats
 from ..wording import findings as say
+from ..wording.names import part_on
 from .evidence import Evidence, Pirouette
 from .limits import STEPS, TURNS
 from .observation import NotTold, Observation
@@ -69,7 +70,7 @@ def _on_one_foot(evidence: Evidence) -> Iterator[Raised]:
 def low_releve(evidence: Evidence, raised: Raised) -> Told:
     """Heel against the own highest relevé, and how far it sinks before the turning ends."""
     if np.isnan(raised.plateau_mm):
-        yield NotTold(_SHARE.fault, raised.phase, say.not_seen(f"the {raised.support} heel"))
+        yield NotTold(_SHARE.fault, raised.phase, say.not_seen(part_on("heel", raised.support)))
     if not raised.plateau_mm >= STEPS.risen_mm:
         return
     peak = raised.frames[0] + int(np.nanargmin(np.abs(raised.part - raised.plateau_mm)))

@@ -13,6 +13,7 @@ from ..phrase.counts import AND_SHARE, Counts
 from ..phrase.phase import Balance, Phase, Plie, Releve, Turn
 from ..take import Floats
 from ..wording import findings as say
+from ..wording.names import part_on
 from .evidence import Evidence
 from .limits import HOLDS, READING, STEPS
 from .observation import NotTold, Observation
@@ -254,7 +255,7 @@ def balance_heel_sinks(evidence: Evidence, hold: Standing) -> Told:
     heel = evidence.heel_mm(hold.side)[start : end + 1]
     known = np.isfinite(heel)
     if known.mean() < READING.least_known:
-        yield reading.unseen(hold.phase, f"the {hold.side} heel")
+        yield reading.unseen(hold.phase, part_on("heel", hold.side))
         return
     if np.median(heel[known]) < STEPS.risen_mm:
         return

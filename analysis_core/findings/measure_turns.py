@@ -12,6 +12,7 @@ from ..phrase.phase import Turn
 from ..runs import runs
 from ..take import Floats
 from ..wording import findings as say
+from ..wording.names import part_on
 from .evidence import Evidence, Pirouette, made_once
 from .limits import LEVERS, READING, STEPS, TURNS
 from .observation import NotTold, Observation
@@ -98,7 +99,7 @@ def turn_hops(evidence: Evidence, turn: Pirouette) -> Told:
     clearance, hops = evidence.clearance_mm(turn.support), _off_the_floor(evidence, turn)
     reading = _HOP.on(turn.support, against=turn.rise)
     if not hops and np.isfinite(clearance[turn.alone : turn.close + 1]).mean() < READING.least_known:
-        yield reading.unseen(turn.phase, f"the {turn.support} forefoot")
+        yield reading.unseen(turn.phase, part_on("forefoot", turn.support))
     if not hops:
         return
     longest = max(hops, key=lambda hop: hop[1] - hop[0])

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import OptionError
 from ..take import Floats
+from ..wording import music
 from ..wording.numbers import plain
 from .course import Course
 from .signals import derivative, vertex
@@ -81,9 +82,9 @@ class Counts:
         """The place in the music in words: "bar 3, count 2", "bar 3, after count 2", or "before the music"."""
         halves = np.round(2.0 * self.beat(time_s)) / 2.0
         if halves < 0:
-            return "before the music"
+            return music.BEFORE
         bar, count = self.bar_and_count(self.time_s(float(halves)))
-        return f"bar {bar}, {'after ' if halves % 1 else ''}count {int(count)}"
+        return music.place(bar, int(count), after=bool(halves % 1))
 
     def beat_error_s(self, time_s: float) -> float:
         """Time from the nearest beat, + = late; at most half a beat (catalogue M28)."""

@@ -88,7 +88,7 @@ def _joined(positions: Floats, labels: list[str]) -> tuple[Floats, list[str], li
             by_label.setdefault(label, []).append(index)
             kept.append(index)
     inferred = [
-        Inference("marker in pieces", f"{label}: {count} joined", say.ONE_LABEL_IN_PIECES) for label, count in joined.items()
+        Inference("marker in pieces", say.pieces_joined(label, count), say.ONE_LABEL_IN_PIECES) for label, count in joined.items()
     ]
     return result[:, kept], [labels[index] for index in kept], inferred
 

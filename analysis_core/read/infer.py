@@ -124,9 +124,9 @@ def choose_up(asked: str | None, from_body: Guess | None, from_file: Guess | Non
         return Guess(asked, say.AS_ASKED, True)
     if from_body is not None and from_file is not None:
         if from_body.value == from_file.value:
-            return Guess(from_body.value, f"{from_file.why}, and {from_body.why}", True)
+            return Guess(from_body.value, say.both_say(from_file.why, from_body.why), True)
         chosen, other = (from_body, from_file) if from_body.firm else (from_file, from_body)
-        return Guess(chosen.value, f"{chosen.why} (although for {other.value}: {other.why})", chosen.firm)
+        return Guess(chosen.value, say.although(chosen.why, other.value, other.why), chosen.firm)
     return from_body or from_file or fallback
 
 

@@ -27,7 +27,6 @@ from .pose import Part, Pose
 from .seen import Seen, observation_of
 
 #: What is said with it, wherever it is shown.
-WORDS = "illustration: inside the band"
 #: Solved to within this, radians or metres; in at most so many steps.
 _CLOSE, _STEPS = 1e-6, 40
 

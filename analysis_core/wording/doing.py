@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+STARTING, DONE = "Starting", "Done"
 STARTING_BLENDER = "Starting Blender"
 BUILDING_SCENE, SAVING, RENDERING = "Building the scene", "Saving", "Rendering"
+RENDERING_PICTURES = "Rendering the pictures"
+STEPPING_THROUGH = "Stepping through the frames"
+LOOKING_AT_MARKERS, REVIEWING, WRITING = "Looking at the markers", "Reviewing", "Writing"
 COMPARING = "Comparing"
 SUMMING_UP = "Summing up"
 PUTTING_WORDS_TOGETHER, WRITING_PAGE = "Putting the words together", "Writing the page"

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
-from . import names, numbers
+from . import music, names, numbers
 
 if TYPE_CHECKING:
     from ..findings.finding import Finding
@@ -114,7 +114,7 @@ def when(phase: Phase | None, time_s: float) -> str:
     """Where in the music, or, without a tempo, when in the take."""
     if phase is None or phase.music is None:
         return numbers.seconds(time_s)
-    return f"bar {phase.music.bar}, count {round(phase.music.count)}"
+    return music.place(phase.music.bar, round(phase.music.count))
 
 
 def how_often(times: int, chances: int) -> str:
@@ -173,12 +173,12 @@ def not_seen_for_long_enough(what: str) -> str:
 
 def foot_unseen_at_the_end(side: str) -> str:
     """A foot that is hidden when a turn closes."""
-    return f"{not_seen(f'the {side} foot')} at the end of the turn"
+    return f"{not_seen(names.part_on('foot', side))} at the end of the turn"
 
 
 def knee_unseen_at_the_height(side: str) -> str:
     """A knee that is hidden when the leg is up."""
-    return f"{not_seen(f'the {side} knee')} at the height of the leg"
+    return f"{not_seen(names.part_on('knee', side))} at the height of the leg"
 
 
 def needs_balances(count: int) -> str:

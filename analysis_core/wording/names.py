@@ -60,4 +60,15 @@ def quantity(name: str) -> str:
 
 def quantity_with_unit(name: str, unit: str) -> str:
     """The same with the unit it is shown in: "Knee flexion, left (°)"."""
-    return f"{quantity(name)} ({unit_words(unit).strip()})"
+    return with_unit(quantity(name), unit)
+
+
+def with_unit(words: str, unit: str) -> str:
+    """Something with the unit it is counted in, if it has one: "Heel above its flat height (mm)"."""
+    sign = unit_words(unit).strip()
+    return f"{words} ({sign})" if sign else words
+
+
+def part_on(part: str, side: str) -> str:
+    """A part of the body on a side, for a sentence: "the left heel"."""
+    return f"the {side} {part}"

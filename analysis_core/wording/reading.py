@@ -20,6 +20,8 @@ ONE_WITHOUT_A_NAME = "one person without a name"
 CHANNELS_BELOW_ROOT = "position channels below the root"
 INSTEAD_OF_OFFSET, ADDED_TO_OFFSET = "instead of the OFFSET", "added to the OFFSET"
 PARAMETERS_DAMAGED = "A part of the file's parameters is damaged and was left out."
+#: Of an armature in a Blender file.
+BLENDERS_OWN, UNIT_OF_SCENE, RATE_OF_SCENE = "Blender's own", "the unit scale of the scene", "the frame rate of the scene"
 
 
 def tallest_along(times: float) -> str:
@@ -131,3 +133,18 @@ def plate_not_read(number: int, kind: int) -> str:
 def plate_incomplete(number: int) -> str:
     """A force plate that the file does not describe."""
     return f"Force plate {number} is described incompletely; its forces are left out."
+
+
+def both_say(one: str, other: str) -> str:
+    """Two reasons for one conclusion."""
+    return f"{one}, and {other}"
+
+
+def although(why: str, other: str, but: str) -> str:
+    """A reason that outweighs another, which speaks for something else."""
+    return f"{why} (although for {other}: {but})"
+
+
+def pieces_joined(label: str, count: int) -> str:
+    """A marker that a file holds in pieces."""
+    return f"{label}: {count} joined"

@@ -9,6 +9,7 @@ NO_SECOND_TAKE = "Open a second take first"
 NO_DIFFERENCE = "There is no difference of shape that this measurement can show"
 NO_DANCER = "The dancer was taken out of this scene"
 NO_PATH = "There is no path in this scene"
+NO_WINDOW = "There is no window"
 
 # What is chosen.
 NOTHING_CHOSEN = "Choose a correction in the list first"

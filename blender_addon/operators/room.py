@@ -4,6 +4,7 @@ import bpy
 from bpy.types import Operator
 
 from .. import room
+from ..analysis_core.wording import unavailable
 from ..blender_types import Ended
 
 
@@ -16,7 +17,7 @@ class DANCE_REVIEW_OT_enter_workspace(Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if bpy.app.background or context.window is None:
-            cls.poll_message_set("There is no window")
+            cls.poll_message_set(unavailable.NO_WINDOW)
             return False
         return True
 

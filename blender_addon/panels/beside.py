@@ -7,6 +7,7 @@ import bpy
 from bpy.types import Panel
 
 from ..analysis_core.views.beside import KINDS
+from ..analysis_core.wording import panels as words
 from ..blender_types import Icon, there
 from ..properties import state_of
 from .take import ReviewPanel
@@ -42,7 +43,7 @@ class DANCE_REVIEW_PT_beside(ReviewPanel, Panel):
                 continue
             box.prop(held, "at_s")
             if kind == "music" and state.speed < 100.0:
-                sentence(box, context, "Slow motion is silent.", icon="MUTE_IPO_ON")
+                sentence(box, context, words.SLOW_IS_SILENT, icon="MUTE_IPO_ON")
 
 
 CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_beside,)

@@ -10,6 +10,7 @@ from .. import state as states
 from ..analysis_core.findings.catalogue import catalogue
 from ..analysis_core.findings.explain import explain
 from ..analysis_core.wording import names, numbers
+from ..analysis_core.wording import panels as words
 from ..blender_types import Icon, there
 from ..properties import DanceReviewFinding, state_of
 from .severity_icon import icon_of
@@ -74,7 +75,7 @@ class DANCE_REVIEW_PT_corrections(ReviewPanel, Panel):
         layout = there(self.layout)
         state = state_of(context)
         if not state.findings:
-            sentence(layout, context, "No correction was found in what could be measured.", icon="INFO")
+            sentence(layout, context, words.NONE_FOUND, icon="INFO")
             layout.operator("dance_review.add_correction", icon="ADD")
             return
         first = [item for item in state.findings if item.main and item.decision != "set aside"]
@@ -126,8 +127,8 @@ class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
             for what, value in (
                 ("Measured", item.measured),
                 *((("Within Take", item.within_take),) if item.within_take else ()),
-                ("Target", numbers.band(low, high, item.unit) + (" (own)" if item.own_band else "")),
-                ("When", f"{item.count}, {names.step(item.phase)} (marker {item.finding})"),
+                ("Target", words.target(numbers.band(low, high, item.unit), own=item.own_band)),
+                ("When", words.when(item.count, item.phase, item.finding)),
                 ("How Often", item.how_often),
                 ("Certainty", f"{item.confidence}, {item.grade}"),
             ):
@@ -179,7 +180,7 @@ class DANCE_REVIEW_PT_decision(ChosenPanel, Panel):
         row.operator("dance_review.keep", icon="CHECKMARK", depress=item.decision == "kept")
         row.operator("dance_review.set_aside", icon="X", depress=item.decision == "set aside")
         if item.note:
-            sentence(layout, context, f"Reason: {item.note}")
+            sentence(layout, context, words.reason(item.note))
         row = layout.row(align=True)
         row.operator("dance_review.reword", icon="GREASEPENCIL")
         row.operator("dance_review.change_band")
@@ -188,7 +189,7 @@ class DANCE_REVIEW_PT_decision(ChosenPanel, Panel):
         elif states.is_judged(item):
             layout.operator("dance_review.reopen", icon="LOOP_BACK")
         if saving.needs_saving(state):
-            sentence(layout, context, "Decisions are not in the review file yet.", icon="INFO")
+            sentence(layout, context, words.NOT_SAVED, icon="INFO")
             layout.operator("dance_review.save_decisions")
 
 
@@ -202,15 +203,15 @@ class DANCE_REVIEW_PT_links(ChosenPanel, Panel):
         layout = there(self.layout)
         state = state_of(context)
         item = states.the_chosen(state)
-        for words, ids, is_before in (
-            ("Came first, may have led to this:", states.came_after(state, item), True),
-            ("May have led to:", states.led_to(state, item), False),
+        for heading, ids, is_before in (
+            (words.CAME_FIRST, states.came_after(state, item), True),
+            (words.LED_TO, states.led_to(state, item), False),
         ):
             others = [other for name in ids if (other := states.find(state, name)) is not None]
             if not others:
                 continue
             column = layout.column(align=True)
-            column.label(text=words)
+            column.label(text=heading)
             for other in others:
                 row = column.row(align=True)
                 row.operator("dance_review.go_to", text=f"{_name(other)}, {other.count}").finding = other.finding
@@ -232,7 +233,7 @@ class DANCE_REVIEW_PT_unmatched(ReviewPanel, Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = there(self.layout)
-        sentence(layout, context, "These were decided on corrections that this review does not hold any more. They are kept.")
+        sentence(layout, context, words.UNMATCHED)
         for item in state_of(context).unmatched:
             sentence(layout, context, item.text, icon="DOT")
         layout.operator("dance_review.forget_unmatched", icon="TRASH")

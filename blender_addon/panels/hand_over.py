@@ -3,6 +3,7 @@
 import bpy
 from bpy.types import Panel
 
+from ..analysis_core.wording import panels as words
 from ..blender_types import there
 from .take import ReviewPanel
 from .text import sentence
@@ -17,7 +18,7 @@ class DANCE_REVIEW_PT_hand_over(ReviewPanel, Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = there(self.layout)
-        sentence(layout, context, "Standing feet stay still and bones keep their length: for animating, not for measuring.")
+        sentence(layout, context, words.FOR_ANIMATING)
         layout.operator("dance_review.hand_over", text="Write Files", icon="EXPORT")
         column = layout.column(align=True)
         column.operator(

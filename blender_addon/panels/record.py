@@ -5,7 +5,7 @@ from bpy.types import Panel
 
 from .. import record_view
 from .. import state as states
-from ..analysis_core.wording import numbers
+from ..analysis_core.wording import panels as words
 from ..blender_types import there
 from ..properties import DanceReviewState, state_of
 from .take import ReviewPanel
@@ -34,9 +34,9 @@ def _progress(
     if item is None or item.own:
         return
     found = record_view.series_of(looked, item.fault, item.side)
-    sentence(layout, context, f"Over time: {item.title}", icon="GRAPH")
+    sentence(layout, context, words.over_time(item.title), icon="GRAPH")
     if not found:
-        sentence(layout, context, "The record holds no value of it yet that can be compared.")
+        sentence(layout, context, words.NOTHING_COMPARABLE)
     for series in found[:_SERIES]:
         box = layout.box()
         sentence(box, context, f"{series.title.removeprefix(item.title).lstrip(', ')}: {series.says}")
@@ -61,7 +61,7 @@ class DANCE_REVIEW_PT_record(ReviewPanel, Panel):
         looked = record_view.found(state)
         if looked is None:
             return
-        sentence(layout, context, f"{looked.dancer}: {numbers.counted(len(looked.takes), 'take', 'takes')}", icon="USER")
+        sentence(layout, context, words.takes_of(looked.dancer, len(looked.takes)), icon="USER")
         _takes(layout, looked)
         _progress(layout, context, state, looked)
 

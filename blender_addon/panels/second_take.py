@@ -6,6 +6,7 @@ import bpy
 from bpy.types import Panel, UIList
 
 from ..analysis_core.wording import numbers
+from ..analysis_core.wording import panels as words
 from ..blender_types import there
 from ..properties import state_of
 from .take import ReviewPanel
@@ -36,14 +37,14 @@ class DANCE_REVIEW_PT_second_take(ReviewPanel, Panel):
         layout = there(self.layout)
         second = state_of(context).second
         if not second.take_name:
-            sentence(layout, context, "Open another take of this phrase, beside or as a ghost, in step with this one.")
+            sentence(layout, context, words.SECOND_TAKE)
             layout.operator("dance_review.add_second_take", icon="GHOST_ENABLED")
             return
         row = layout.row(align=True)
         row.label(text=second.take_name)
         row.operator("dance_review.add_second_take", text="", icon="FILE_REFRESH")
         row.operator("dance_review.remove_second_take", text="", icon="X")
-        sentence(layout, context, f"{second.how}. Values are the second take minus this one.")
+        sentence(layout, context, words.in_step(second.how))
         if second.differences:
             layout.template_list("DANCE_REVIEW_UL_differences", "", second, "differences", second, "chosen", rows=4, maxrows=10)
             if 0 <= second.chosen < len(second.differences):
@@ -52,7 +53,7 @@ class DANCE_REVIEW_PT_second_take(ReviewPanel, Panel):
             row.operator("dance_review.step_difference", text="Previous", icon="TRIA_LEFT").direction = "PREVIOUS"
             row.operator("dance_review.step_difference", text="Next", icon="TRIA_RIGHT").direction = "NEXT"
         else:
-            sentence(layout, context, "No difference of shape that this measurement can show.", icon="CHECKMARK")
+            sentence(layout, context, words.NO_DIFFERENCE, icon="CHECKMARK")
         for line in second.said:
             sentence(layout, context, line.what, icon="DOT")
 

@@ -6,6 +6,8 @@ import bpy
 from bpy.types import Panel
 
 from .. import room, saving, trouble
+from ..analysis_core.wording import panels as words
+from ..analysis_core.wording import watching as watch_words
 from ..blender_types import Icon, PanelPart, there
 from ..properties import state_of
 from ..review_job import running
@@ -14,11 +16,7 @@ from .settings import draw_settings
 from .text import sentence
 
 TAB = "Dance Review"
-VERDICTS: dict[str, tuple[Icon, str]] = {
-    "good": ("CHECKMARK", "Good: this take can be trusted"),
-    "usable": ("INFO", "Usable, with limits"),
-    "retake": ("ERROR", "Retake: this take cannot be trusted"),
-}
+VERDICT_ICONS: dict[str, Icon] = {"good": "CHECKMARK", "usable": "INFO", "retake": "ERROR"}
 
 
 class SidebarPanel(PanelPart):
@@ -41,7 +39,7 @@ def _draw_trouble(layout: bpy.types.UILayout, context: bpy.types.Context) -> Non
     """What to do when the last step did not work, while it is the last."""
     if trouble.report() is not None:
         box = layout.box()
-        sentence(box, context, "The last step did not work. To have it looked at, send the report.", icon="ERROR")
+        sentence(box, context, words.WENT_WRONG, icon="ERROR")
         box.operator("dance_review.copy_report", icon="COPYDOWN")
 
 
@@ -59,11 +57,11 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
             job = running[0]
             column.label(text=job.name, icon="SORTTIME")
             column.progress(factor=job.share, text=job.stage)
-            column.label(text="Esc stops it")
+            column.label(text=words.ESC_STOPS)
             return
         _draw_trouble(layout, context)
         if not state.take_name:
-            sentence(layout, context, "Open a recorded phrase to see what to work on, or try the demo first.")
+            sentence(layout, context, words.BEGIN)
             column = layout.column(align=True)
             column.scale_y = 1.3
             column.operator("dance_review.open_take", icon="FILE_FOLDER")
@@ -72,11 +70,11 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
             column.operator("dance_review.open_review", icon="RECOVER_LAST")
             column.operator("dance_review.review_armature", icon="ARMATURE_DATA")
             return
-        icon, words = VERDICTS.get(state.verdict, ("QUESTION", state.verdict))
         box = layout.box()
         column = box.column(align=True)
         column.alert = state.verdict == "retake"
-        sentence(column, context, words, icon=icon)
+        verdict = words.TRUSTED.get(state.verdict, state.verdict)
+        sentence(column, context, verdict, icon=VERDICT_ICONS.get(state.verdict, "QUESTION"))
         for reason in state.reasons:
             sentence(box, context, reason.value, indent=16.0)
         column = box.column(align=True)
@@ -84,12 +82,12 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
         column.label(text=state.take_name)
         if saving.differs(state):
             box = layout.box()
-            sentence(box, context, "The review file beside the take holds other decisions than this Blender file.", icon="ERROR")
+            sentence(box, context, words.DECISIONS_DIFFER, icon="ERROR")
             column = box.column(align=True)
             column.operator("dance_review.load_decisions", text="Use Those in the Review File")
             column.operator("dance_review.save_decisions", text="Use Those in This File")
         if saving.reviewed_elsewhere(state):
-            sentence(layout, context, "This take was reviewed again in another window. Open the review to see it.", icon="INFO")
+            sentence(layout, context, words.REVIEWED_ELSEWHERE, icon="INFO")
         row = layout.row(align=True)
         row.operator("dance_review.open_take", icon="FILE_FOLDER")
         row.operator("dance_review.open_review", text="", icon="RECOVER_LAST")
@@ -149,7 +147,7 @@ class DANCE_REVIEW_PT_watch(SidebarPanel, Panel):
         layout = there(self.layout)
         folder = watched()
         if folder is not None:
-            sentence(layout, context, f"New takes in {folder} open by themselves.")
+            sentence(layout, context, watch_words.going_on(folder))
             sentence(layout, context, seen())
             layout.operator("dance_review.stop_watching", icon="PAUSE")
             return

@@ -16,18 +16,17 @@ from ..analysis_core.film.plan import FilmPlan
 from ..analysis_core.film.shown import Shown
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
-from ..analysis_core.views.inside import WORDS
 from ..analysis_core.wording import findings as say
+from ..analysis_core.wording import pictures as words
 from . import stage
 from .armature import key
 from .captions import extent, half_picture, in_picture, text_object, without_shadow
 from .film_layout import Layout, Place
 from .fitting import LINE, fitted, on_one_line
 
-LEGEND = (("in the band", IN_BAND), ("watch", WATCH), ("correct first", FAULT), ("cannot be told", CANNOT_TELL))
+LEGEND = ((words.IN_BAND, IN_BAND), (words.WATCH, WATCH), (words.CORRECT_FIRST, FAULT), (words.CANNOT_BE_TOLD, CANNOT_TELL))
 #: What takes are called where no file is named; one alone is now.
-_BEFORE_AND_NOW = ("before", "now")
-NOT_DANCED = "not danced in this take"
+_BEFORE_AND_NOW = (words.BEFORE, words.NOW)
 #: A caption is seen a little longer than the hold, pictures.
 _AROUND = 4
 #: Sizes against a line: the title, other words of a caption, names and what is counted, the legend.
@@ -123,11 +122,11 @@ def _said(shown: Shown | None, wanted: Finding | None, *, cue: bool, held: bool)
     if wanted is None or shown is None:
         return f"{say.NOTHING_FIRST}\n"
     if not np.isfinite(shown.time_s):
-        return f"{say.title(wanted)}\n{NOT_DANCED}"
+        return f"{say.title(wanted)}\n{words.NOT_DANCED}"
     if shown.found and shown.finding is not None:
         said = say.caption(shown.finding, cue=cue)
         # Whatever is seen of it is said to be one.
-        return said if shown.inside is None or not held else f"{said}\n\n{WORDS}" if cue else f"{said}\n{WORDS}"
+        return said if shown.inside is None or not held else f"{said}\n\n{words.INSIDE}" if cue else f"{said}\n{words.INSIDE}"
     if shown.finding is None:
         return f"{say.title(wanted)}\n{say.NOT_FOUND}"
     return "\n".join([say.title(wanted), say.measured(shown.finding, unbroken=True), say.target(wanted, unbroken=True)])
@@ -158,7 +157,7 @@ def _put_names(picture: _Picture, reviews: list[Review], plan: FilmPlan, layout:
         missing = spans_of(~plan.shown[:, take]) if plan.shown.size else []
         if missing:
             seen(named, spans_of(plan.shown[:, take]), pictures)
-            seen(picture.line(f"Take {take + 1} missing", f"{name}: {NOT_DANCED}", place), missing, pictures)
+            seen(picture.line(f"Take {take + 1} missing", words.of_take(name, words.NOT_DANCED), place), missing, pictures)
 
 
 def _put_strip(picture: _Picture, review: Review, plan: FilmPlan, told: list[Finding], layout: Layout) -> None:
@@ -185,10 +184,10 @@ def _put_strip(picture: _Picture, review: Review, plan: FilmPlan, told: list[Fin
     curves = compat.curves_of(head, head.name)
     across = (plan.time_s / duration_s - 0.5 * head_s / duration_s) * strip.width * picture.width
     key(curves, "location", 0, 1.0 + np.arange(across.size), across)
-    words = said_at(plan.time_s, counts_of(review.phrase))
-    for said in sorted(set(words) - {""}):
+    counted = said_at(plan.time_s, counts_of(review.phrase))
+    for said in sorted(set(counted) - {""}):
         item = picture.line(f"Counted {said}", said, layout.counts, right=True)
-        seen(item, spans_of(np.array([word == said for word in words])), len(words))
+        seen(item, spans_of(np.array([word == said for word in counted])), len(counted))
 
 
 def put_words(
@@ -217,10 +216,10 @@ def put_words(
         picture.legend(said, colour, place)
 
 
-def label(words: str, size: float, collection: Collection) -> tuple[list[Any], float]:
+def label(said: str, size: float, collection: Collection) -> tuple[list[Any], float]:
     """Words on a light card whose middle is its origin, card first; and half its width, in the units of size."""
-    half = 0.5 * extent(words) * size + 0.45 * size
-    text = text_object("Measure number", words, size, collection, align="CENTER")
+    half = 0.5 * extent(said) * size + 0.45 * size
+    text = text_object("Measure number", said, size, collection, align="CENTER")
     text.location = (0.0, 0.55 * size, 0.004)
     corners = [(-half, -0.72 * size, 0.0), (half, -0.72 * size, 0.0), (half, 0.78 * size, 0.0), (-half, 0.78 * size, 0.0)]
     paper = stage.mesh_object("Measure card", corners, [(0, 1, 2, 3)], _card_material(), collection)

@@ -21,7 +21,7 @@ from ..analysis_core.hand_over.pieces import Piece
 from ..analysis_core.hand_over.previews import previews
 from ..analysis_core.hand_over.rig import Rig
 from ..analysis_core.take import Floats
-from ..analysis_core.wording import numbers
+from ..analysis_core.wording import hand_over as words
 from ..blender_types import of_kind, there
 from .armature import Keys
 from .quads import mesh_of_quads
@@ -246,15 +246,15 @@ def write_blend(given: HandOver, path: Path) -> None:
     whole, *actions = _actions(given, armature)
     loops = [add_action(armature, name, loop, bone_keys(loop)) for name, loop in given.loop_clips]
     shown = [(whole, rig.frames // 2)]
-    _as_asset(whole, rig.frames, "The whole take")
+    _as_asset(whole, rig.frames, words.WHOLE_TAKE)
     steps = []
     for piece, action in zip(given.pieces, actions, strict=True):
-        _as_asset(action, piece.stop - piece.start, "A step of the take")
+        _as_asset(action, piece.stop - piece.start, words.STEP_OF_TAKE)
         steps.append((piece, action))
         shown.append((action, (piece.start + piece.stop) // 2))
     accepted = [loop for loop in given.loops if loop.accepted]
     for action, loop in zip(loops, accepted, strict=True):
-        _as_asset(action, loop.stop - loop.start + 1, f"Loops: its ends were {numbers.millimetres(loop.gap_m)} apart", loops=True)
+        _as_asset(action, loop.stop - loop.start + 1, words.loops(loop.gap_m), loops=True)
         shown.append((action, (loop.start + loop.stop) // 2))
     armature.animation_data.action = whole
     armature.animation_data.action_slot = whole.slots[0]

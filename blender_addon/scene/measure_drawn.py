@@ -21,7 +21,8 @@ from ..analysis_core.findings.evidence import Evidence
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
 from ..analysis_core.views import Drawing, drawing_of
-from ..analysis_core.views.inside import WORDS, inside_of
+from ..analysis_core.views.inside import inside_of
+from ..analysis_core.wording.pictures import INSIDE
 from . import drawing as drawings
 from .captions import DEPTH_M, extent, text_object, turns_to_speak
 from .figure import figure_skin
@@ -200,7 +201,7 @@ def draw_measure(
     items = drawings.draw(drawing, eye, _thickness(drawing, camera), into)
     _, paper, back = words = _number(drawing, camera, into, 0.0 if inside is None else _LINE_BELOW)
     if inside is not None:
-        words += _said_below(paper, WORDS, camera, into)
+        words += _said_below(paper, INSIDE, camera, into)
     middle = paper.matrix_basis @ (sum((vertex.co for vertex in paper.data.vertices), Vector()) / len(paper.data.vertices))
     # From another correction's camera or from the overview a number would else be seen from its edge.
     facing = {

@@ -28,9 +28,10 @@ from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.views import Drawing, Sweep, drawing_of
-from ..analysis_core.views.inside import WORDS, Inside, inside_of
+from ..analysis_core.views.inside import Inside, inside_of
 from ..analysis_core.views.pairs import answer_to, same_view
 from ..analysis_core.wording import findings as say
+from ..analysis_core.wording import names, pictures
 from ..analysis_core.write.cut_short import require_whole
 from ..blender_types import there
 from . import drawing as drawings
@@ -114,7 +115,7 @@ def _panels(reviews: list[Review], comparison: Comparison | None) -> dict[str, l
         frame = frame_at(reviews[0].movement, own.time_s if own else finding.peak_s)
         inside = inside_of(finding, reviews[0], evidences[0])
         said = (say.measured(finding, unbroken=True), band, *(() if comparison else ("", finding.cue)))
-        said += () if inside is None else ("", WORDS) if comparison is None else (WORDS,)
+        said += () if inside is None else ("", pictures.INSIDE) if comparison is None else (pictures.INSIDE,)
         panels = [Panel(0, frame, finding, own, say.title(finding), said, inside=inside)]
         if comparison is not None:
             panels.append(_answer(finding, comparison, reviews, evidences[1], band))
@@ -127,17 +128,17 @@ def _answer(finding: Finding, comparison: Comparison, reviews: list[Review], evi
     first, other = reviews
     answer = answer_to(finding, comparison, other, evidence)
     change = next((item for item in comparison.findings if item.a == finding.id), None)
-    word = change.change if change is not None else "cannot be told"
+    word = change.change if change is not None else pictures.CANNOT_BE_TOLD
     shown = answer.shown
     drawing = None if shown is None else drawing_of(shown, other, evidence)
     if answer.time_s is None:
-        return Panel(1, 0, finding, None, "Not danced in this take", (), False)
+        return Panel(1, 0, finding, None, names.capital(pictures.NOT_DANCED), (), False)
     frame = frame_at(other.movement, drawing.time_s if drawing else answer.time_s)
     view = same_view(finding.view, first.movement, frame_at(first.movement, finding.peak_s), other.movement, frame)
     if shown is not None and answer.found and finding.view.name == _OWN_VIEW:
         view = shown.view
-    said = ("cannot be told from this take",) if shown is None else (say.measured(shown, unbroken=True), band)
-    return Panel(1, frame, replace(shown or finding, view=view), drawing, word[:1].upper() + word[1:], said, answer.found)
+    said = (pictures.NOT_TOLD,) if shown is None else (say.measured(shown, unbroken=True), band)
+    return Panel(1, frame, replace(shown or finding, view=view), drawing, names.capital(word), said, answer.found)
 
 
 def take_scene(review: Review, panels: list[Panel], look: str) -> TakeScene:
