@@ -9,6 +9,8 @@ from ..take import Floats
 
 #: From this share of a limit on, what goes further is slowed down until it stops at the limit.
 _FREE_SHARE = 0.8
+#: A sine of half a turn below this is no turn.
+_SMALL = 1e-12
 
 
 def quaternions_of(matrices: Floats) -> Floats:
@@ -47,21 +49,23 @@ def matrices_of(quaternions: Floats) -> Floats:
     return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
 
 
-def _vectors_of(matrices: Floats) -> Floats:
-    """Rotation vectors (…, 3) of matrices (…, 3, 3), radians about their axes."""
-    # Here, not above: a review packs quaternions and needs no more of the library, which is long to load.
-    from scipy.spatial.transform import Rotation
-
-    vectors: Floats = Rotation.from_matrix(matrices).as_rotvec()
+def vectors_of(matrices: Floats) -> Floats:
+    """Rotation vectors (…, 3) of matrices (…, 3, 3), radians about their axes, 0 to π."""
+    # Not the library's: it takes a fifth of a second to load, and every command that shows the dancer waits for it.
+    quaternions = quaternions_of(matrices)
+    parts = quaternions[..., 1:] * np.where(quaternions[..., :1] < 0.0, -1.0, 1.0)
+    sine = np.linalg.norm(parts, axis=-1, keepdims=True)
+    angle = 2.0 * np.arctan2(sine, np.abs(quaternions[..., :1]))
+    vectors: Floats = parts * np.where(sine > _SMALL, angle / np.maximum(sine, _SMALL), 2.0)
     return vectors
 
 
-def _turned_by(vectors: Floats) -> Floats:
+def turned_by(vectors: Floats) -> Floats:
     """Matrices (…, 3, 3) of rotation vectors (…, 3)."""
-    from scipy.spatial.transform import Rotation
-
-    matrices: Floats = Rotation.from_rotvec(vectors).as_matrix()
-    return matrices
+    angle = np.linalg.norm(vectors, axis=-1, keepdims=True)
+    # sin(a / 2) / a, which is a half where there is no turn.
+    share = 0.5 * np.sinc(angle / (2.0 * np.pi))
+    return matrices_of(np.concatenate([np.cos(0.5 * angle), share * vectors], axis=-1))
 
 
 def continuous(quaternions: Floats) -> Floats:
@@ -74,14 +78,14 @@ def continuous(quaternions: Floats) -> Floats:
 
 def between(first: Floats, second: Floats, share: float) -> Floats:
     """The rotations (F, 3, 3) that lie at a share of the way from the first to the second."""
-    way = _vectors_of(np.swapaxes(first, -1, -2) @ second)
-    turned: Floats = first @ _turned_by(share * way)
+    way = vectors_of(np.swapaxes(first, -1, -2) @ second)
+    turned: Floats = first @ turned_by(share * way)
     return turned
 
 
 def about(axis: Floats, angles: Floats) -> Floats:
     """Rotation matrices (F, 3, 3) about one axis (3,) or one for each (F, 3), by angles (F,)."""
-    return _turned_by(np.broadcast_to(axis, (len(angles), 3)) * angles[:, None])
+    return turned_by(np.broadcast_to(axis, (len(angles), 3)) * angles[:, None])
 
 
 def softly_limited(angles: Floats, limit: float) -> Floats:
@@ -95,10 +99,10 @@ def softly_limited(angles: Floats, limit: float) -> Floats:
 
 def turned_at_most(rotations: Floats, limit: float) -> Floats:
     """Rotations (F, 3, 3) about the same axes by no more than a limit, radians."""
-    vectors = _vectors_of(rotations)
+    vectors = vectors_of(rotations)
     angle = np.linalg.norm(vectors, axis=1)
     scale = softly_limited(angle, limit) / np.maximum(angle, 1e-12)
-    return _turned_by(vectors * np.where(angle > 1e-9, scale, 1.0)[:, None])
+    return turned_by(vectors * np.where(angle > 1e-9, scale, 1.0)[:, None])
 
 
 def twisted_at_most(rotations: Floats, axis: Floats, limit: float) -> Floats:
@@ -122,11 +126,11 @@ def without_offset(rotations: Floats, known: NDArray[np.bool_], allowed: float) 
 
     A segment that is turned by more than that throughout a whole take is not so: its axes are.
     """
-    mean = _vectors_of(mean_of(rotations[known]))
+    mean = vectors_of(mean_of(rotations[known]))
     angle = float(np.linalg.norm(mean))
     if angle <= allowed:
         return rotations
-    excess = _turned_by(mean * (1.0 - allowed / angle))
+    excess = turned_by(mean * (1.0 - allowed / angle))
     corrected: Floats = rotations @ excess.T
     return corrected
 

@@ -14,6 +14,7 @@ from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import FOOT_POINTS
 from ..take import Floats
 from .proportions import Rest
+from .stations import between_stations
 
 #: Tubes run into each other over about this length, part of stature.
 BLEND_SHARE = 0.0042
@@ -99,10 +100,7 @@ def _tube(
     """A tube from rows: along, centre front, centre side, half front, half back, half side; all metres."""
     table = np.array(rows, dtype=np.float64)
     along = np.linspace(table[0, 0], table[-1, 0], _DENSE)
-    # Here, not above: who asks for lengths or colours of a figure does not wait for it.
-    from scipy.interpolate import PchipInterpolator
-
-    smooth = PchipInterpolator(table[:, 0], table[:, 1:], axis=0)(along)
+    smooth = between_stations(table[:, 0], table[:, 1:], along)
     return Tube(begin, axes, along, smooth[:, :2], np.maximum(smooth[:, 2:], 1e-3), bones, joints, bends, floor_m)
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
 from ..body.movement import SEGMENTS
+from ..body.rotations import turned_by, vectors_of
 from ..figure.proportions import Rest
 from ..figure.skin import skin_of
 from ..take import Floats
@@ -36,8 +36,8 @@ def _forearm_turn(rest: Rest, resting: RestSkeleton, vertices: Floats, suffix: s
     local = (vertices - rest.heads[index]) @ rest.rotations[index]
     share = np.clip(-local[:, 1] / length, 0.0, 1.0)
     straight = resting.axes[upper]
-    away = Rotation.from_matrix(resting.axes[index] @ straight.T).as_rotvec()
-    turned: Floats = Rotation.from_rotvec(share[:, None] * away).apply(local @ straight.T)
+    away = vectors_of(resting.axes[index] @ straight.T)
+    turned = np.einsum("vij,vj->vi", turned_by(share[:, None] * away), local @ straight.T)
     placed: Floats = resting.heads[index] + turned
     return placed
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
+from ..body.rotations import turned_by
 from ..runs import runs
 from ..take import Floats, Kind
 from .least_squares import Smooth
@@ -100,7 +100,7 @@ class _Foot:
             solution = system.solve()
             self._turn = solution[:, 3:]
             self.ankle = self.captured_ankle + solution[:, :3]
-            self.turned = Rotation.from_rotvec(self._turn).as_matrix() @ self.captured_turned
+            self.turned = turned_by(self._turn) @ self.captured_turned
             for point, (frames, rows, missing) in enumerate(asked):
                 self.pushed[frames, point] = missing - (rows * solution[frames]).sum(axis=1)
 

@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
-from scipy.spatial.transform import Rotation
 
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import dot, reject, unit
 from ..body.movement import SEGMENTS
+from ..body.rotations import turned_by
 from ..take import Floats
 from .least_squares import Smooth
 from .limits import limits
@@ -139,7 +139,7 @@ def swing(before: Floats, after: Floats) -> Floats:
     sine = np.linalg.norm(axis, axis=1)
     angle = np.arctan2(sine, dot(first, second))
     scale = np.where(sine > 1e-12, angle / np.maximum(sine, 1e-12), 0.0)
-    turned: Floats = Rotation.from_rotvec(axis * scale[:, None]).as_matrix()
+    turned: Floats = turned_by(axis * scale[:, None])
     return turned
 
 
@@ -153,7 +153,7 @@ def with_legs(skeleton: Skeleton, ankle_m: Floats, feet_turned: Floats, loaded: 
     legs = legs_of(skeleton)
     shift, turn = pelvis_gives_way(legs, ankle_m, skeleton.pelvis_m, loaded, skeleton.rate_hz)
     pelvis = skeleton.pelvis_m + shift
-    given = Rotation.from_rotvec(turn).as_matrix()
+    given = turned_by(turn)
     turned = skeleton.turned.copy()
     turned[:, _UPPER] = given[:, None] @ turned[:, _UPPER]
     hips = pelvis[:, None] + np.einsum("fij,fsj->fsi", given, legs.hip - skeleton.pelvis_m[:, None])

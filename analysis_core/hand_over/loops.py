@@ -12,8 +12,8 @@ from typing import Any, Literal
 
 import numpy as np
 from scipy.ndimage import minimum_filter, uniform_filter1d
-from scipy.spatial.transform import Rotation
 
+from ..body.rotations import turned_by, vectors_of
 from ..phrase.signals import derivative
 from ..take import Floats
 from .limits import limits
@@ -94,7 +94,7 @@ def _features(skeleton: Skeleton, rate_hz: float) -> Floats:
     """Poses (F, J·3) from the heading of the pelvis, its place on the floor off, with what they do within the foresight."""
     heads = skeleton.heads_m
     local = heads - skeleton.pelvis_m[:, None] * [1.0, 1.0, 0.0]
-    back = Rotation.from_rotvec(-_headings(skeleton)[:, None] * [0.0, 0.0, 1.0]).as_matrix()
+    back = turned_by(-_headings(skeleton)[:, None] * [0.0, 0.0, 1.0])
     local = np.einsum("fij,fsj->fsi", back, local)
     flat = local.reshape(len(local), -1)
     ahead: Floats = flat + limits()["loops"]["foresight_s"] * derivative(flat, rate_hz, 1, 0.1)
@@ -162,7 +162,7 @@ def _told(skeleton: Skeleton, accelerations: Floats, start: int, stop: int, gap:
     """A proposal with its seam. accelerations (F,): those of the take."""
     headings = _headings(skeleton, slice(start, stop + 1))
     turn = float(headings[-1] - headings[0])
-    ahead = Rotation.from_rotvec([0.0, 0.0, -headings[0]]).apply(skeleton.pelvis_m[stop] - skeleton.pelvis_m[start])
+    ahead = turned_by(np.array([0.0, 0.0, -headings[0]])) @ (skeleton.pelvis_m[stop] - skeleton.pelvis_m[start])
     closed = close_loop(skeleton, start, stop)
     # Three rounds: the second one has a seam on either side.
     rounds, length = _accelerations(repeated(closed, turn, 3)), stop - start
@@ -206,7 +206,7 @@ def _alike_steps(start: int, stop: int, frames: int) -> tuple[int, int]:
 def _step(skeleton: Skeleton, frame: int) -> tuple[Floats, Floats]:
     """What a frame brings to the next: turns (S, 3), rotation vectors in the world, and travel of the pelvis (3,)."""
     before, after = skeleton.turned[frame], skeleton.turned[frame + 1]
-    turns: Floats = Rotation.from_matrix(after @ np.swapaxes(before, -1, -2)).as_rotvec()
+    turns: Floats = vectors_of(after @ np.swapaxes(before, -1, -2))
     return turns, skeleton.pelvis_m[frame + 1] - skeleton.pelvis_m[frame]
 
 
@@ -220,13 +220,13 @@ def close_loop(skeleton: Skeleton, start: int, stop: int) -> Skeleton:
                   on_floor=skeleton.on_floor[rows])  # fmt: skip
     headings = _headings(own)
     turn = headings[-1] - headings[0]
-    back = Rotation.from_rotvec([0.0, 0.0, -turn]).as_matrix()
+    back = turned_by(np.array([0.0, 0.0, -turn]))
     count = min(round(limits()["loops"]["closing_s"] * skeleton.rate_hz), (stop - start) // 2)
     # Rotations of the end against those of the beginning, seen without the turn of a cycle, as vectors: the gap is small.
-    gap = Rotation.from_matrix(back @ own.turned[-1] @ np.swapaxes(own.turned[0], -1, -2)).as_rotvec()
+    gap = vectors_of(back @ own.turned[-1] @ np.swapaxes(own.turned[0], -1, -2))
     (spun, gone), (spun_last, gone_last) = (_step(skeleton, frame) for frame in _alike_steps(start, stop, skeleton.frames))
     speed = spun_last @ back.T - spun
-    early, late = (Rotation.from_rotvec(part).as_matrix() for part in _turns(own.frames, count, gap, speed))
+    early, late = (turned_by(part) for part in _turns(own.frames, count, gap, speed))
     turned = back.T @ late.reshape(own.turned.shape) @ back @ early.reshape(own.turned.shape) @ own.turned
     # The travel of a cycle stays; height and speed are made to agree.
     lift = (own.pelvis_m[-1] - own.pelvis_m[0]) * [0.0, 0.0, 1.0]
@@ -244,7 +244,7 @@ def repeated(closed: Skeleton, turn: float, times: int) -> Skeleton:
     """A closed loop danced several times on end, each round going on where the one before came to, turned by its turn."""
     turned, places, at, heading = [], [], closed.pelvis_m[0].copy(), 0.0
     for _ in range(times):
-        spin = Rotation.from_rotvec([0.0, 0.0, heading]).as_matrix()
+        spin = turned_by(np.array([0.0, 0.0, heading]))
         turned.append(spin @ closed.turned[:-1])
         places.append(at + (closed.pelvis_m[:-1] - closed.pelvis_m[0]) @ spin.T)
         at = at + spin @ (closed.pelvis_m[-1] - closed.pelvis_m[0])

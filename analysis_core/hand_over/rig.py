@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from scipy.spatial.transform import Rotation
 
 from ..body.movement import SEGMENTS
+from ..body.rotations import turned_by
 from ..take import Floats
 from .limits import limits
 from .skeleton import PARENT_OF, Skeleton
@@ -104,7 +104,7 @@ def travel_of(skeleton: Skeleton) -> tuple[Floats, Floats]:
 def _with_root(skeleton: Skeleton, origins: Floats) -> Rig:
     rest = skeleton.rest
     way, heading = travel_of(skeleton)
-    turn = Rotation.from_rotvec(heading[:, None] * [0.0, 0.0, 1.0]).as_matrix()
+    turn = turned_by(heading[:, None] * [0.0, 0.0, 1.0])
     return Rig(
         (ROOT, *SEGMENTS),
         np.concatenate([[-1], PARENT_OF + 1]),

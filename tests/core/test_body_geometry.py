@@ -11,6 +11,7 @@ from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, fr
 from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
 from in_the_round.analysis_core.body.movement import ANGLES, Standing
 from in_the_round.analysis_core.body.rigid import fit_rigid, fit_rigid_of_each_frame, nearest_rotation
+from in_the_round.analysis_core.body.rotations import turned_by, vectors_of
 from scipy.spatial.transform import Rotation
 
 FORWARD = np.array([1.0, 0.0, 0.0])
@@ -239,3 +240,12 @@ def test_a_marker_stuck_on_a_little_low_does_not_lower_the_floor(lowest_m: float
     ):
         assert floor.height_m == pytest.approx(floor_m, abs=1e-9)
         np.testing.assert_allclose(feet[0, ..., 2] - floor.height_m, floor.flat_m)
+
+
+@given(st.lists(st.floats(-1.7, 1.7), min_size=3, max_size=3), st.sampled_from([1.0, 1e-6, 1e-13, 0.0]))
+def test_rotation_vectors_there_and_back_against_scipy(parts: list[float], size: float) -> None:
+    """Large turns, tiny ones and none, alone and in arrays. Would catch a half angle, a wrong sign, a division by nothing."""
+    vector = size * np.array(parts)
+    assert turned_by(vector) == pytest.approx(Rotation.from_rotvec(vector).as_matrix(), abs=1e-12)
+    both = np.array([[vector, 0.5 * vector]])
+    assert vectors_of(turned_by(both)) == pytest.approx(both, abs=1e-9)

@@ -16,7 +16,9 @@ from in_the_round.analysis_core.figure.motion import at_samples, chosen, motion_
 from in_the_round.analysis_core.figure.posing import skin_at
 from in_the_round.analysis_core.figure.proportions import PARENTS, rest_of
 from in_the_round.analysis_core.figure.skin import Skin, skin_of
+from in_the_round.analysis_core.figure.stations import between_stations
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
+from scipy.interpolate import PchipInterpolator
 
 #: Shares of stature between joint heights, Drillis and Contini 1966 as printed in Winter 2009, figure 4.1.
 WINTER = {"thigh": 0.245, "shank": 0.246, "ankle_height": 0.039, "foot": 0.152, "forearm": 0.146, "hand": 0.108}
@@ -241,3 +243,14 @@ def test_watch_and_fault_differ_for_every_eye(eyes: str) -> None:
     mixed = np.array(palette.FAULT) * (1 - palette.RING_STRENGTH) + np.array(palette.RING) * palette.RING_STRENGTH
     assert watch - fault > 20.0
     assert _lightness(seen @ mixed) - fault > 20.0
+
+
+@pytest.mark.parametrize("count", [3, 4, 9])
+def test_outlines_go_through_their_stations_as_the_library_draws_them(count: int) -> None:
+    """Monotone piecewise cubics of scipy, on rises, turning points, level stretches and beyond the ends of none."""
+    random = np.random.default_rng(count)
+    for _ in range(20):
+        stations, values = np.sort(random.uniform(0.0, 1.0, count)), random.integers(-3, 4, (count, 3)).astype(float)
+        along = np.linspace(stations[0], stations[-1], 50)
+        wanted = PchipInterpolator(stations, values, axis=0)(along)
+        assert between_stations(stations, values, along) == pytest.approx(wanted, abs=1e-9)
