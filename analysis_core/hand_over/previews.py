@@ -48,28 +48,31 @@ def _looker(rig: Rig, frame: int) -> Floats:
     return np.stack([right, np.cross(towards, right), towards])
 
 
-def _pixels(corners: Floats, size_px: int) -> NDArray[np.int64]:
-    """The pixels (Q, P) that quads of corners (Q, 4, 2), in pixels from the lower left, cover; one past the last outside."""
-    longest = np.linalg.norm(corners - corners[:, [3, 0, 1, 2]], axis=2).max(axis=1)
+def _pixels(corners: NDArray[np.float32], size_px: int) -> NDArray[np.int32]:
+    """The pixels (Q, P) that quads of corners (4, Q, 2), in pixels from the lower left, cover; one past the last outside."""
+    longest = np.hypot(*np.moveaxis(corners - corners[[3, 0, 1, 2]], -1, 0)).max(axis=0)
     # So many points to a quad that none of its pixels stays empty.
     count = max(2, int(np.ceil(1.4 * np.quantile(longest, _WHOLE_SHARE))))
-    steps = (np.arange(count) + 0.5) / count
+    steps = (np.arange(count, dtype=np.float32) + 0.5) / count
     u, v = (each.ravel() for each in np.meshgrid(steps, steps))
     shares = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v])
-    columns, rows = (np.floor(corners[..., axis] @ shares).astype(np.int64) for axis in (0, 1))
+    # What is cut off towards nought instead of down lies outside either way: pictures are larger than the dancer.
+    columns, rows = ((corners[..., axis].T @ shares).astype(np.int32) for axis in (0, 1))
     inside = (np.minimum(columns, rows) >= 0) & (np.maximum(columns, rows) < size_px)
     return np.where(inside, rows * size_px + columns, size_px**2)
 
 
 def _drawn(points: Floats, looker: Floats, body: Body, colours: Floats, size_m: float) -> NDArray[np.float32]:
     """A picture (PREVIEW_PX, PREVIEW_PX, 4) of one body, its lowest row first; colours (Q, 3): of its quads."""
-    fine, corners = PREVIEW_PX * _FINER, (points @ looker.T)[body.quads]
-    facing = np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1])
+    fine, corners = PREVIEW_PX * _FINER, (points @ looker.T).astype(np.float32)[body.quads.T]
+    one, other = np.moveaxis(corners[2] - corners[0], -1, 0), np.moveaxis(corners[3] - corners[1], -1, 0)
+    facing = np.stack([one[i] * other[j] - one[j] * other[i] for i, j in ((1, 2), (2, 0), (0, 1))], axis=1)
     # What faces away is hidden; the nearest comes last, and what comes last stays.
     near = np.flatnonzero(facing[:, 2] > 0.0)
-    near = near[np.argsort(corners[near, :, 2].sum(axis=1))]
+    near = near[np.argsort(corners[:, near, 2].sum(axis=0))]
     top = np.full(fine**2 + 1, -1)
-    top[_pixels(corners[near, :, :2] * (fine / size_m) + 0.5 * fine, fine)] = near[:, None]
+    pixels = _pixels(corners[:, near, :2] * np.float32(fine / size_m) + np.float32(0.5 * fine), fine)
+    top[pixels] = near[:, None]
     covered = np.flatnonzero(top[:-1] >= 0)
     seen, (rows, columns) = top[covered], np.divmod(covered, fine)
     cells = rows // _FINER * PREVIEW_PX + columns // _FINER
@@ -77,11 +80,11 @@ def _drawn(points: Floats, looker: Floats, body: Body, colours: Floats, size_m: 
     normals = facing[seen] / np.maximum(np.linalg.norm(facing[seen], axis=1, keepdims=True), 1e-12)
     lit = (_AMBIENT + (1.0 - _AMBIENT) * np.clip(normals @ light, 0.0, 1.0))[:, None] * colours[seen]
     count = np.bincount(cells, minlength=PREVIEW_PX**2)
-    sums = np.stack([np.bincount(cells, one, PREVIEW_PX**2) for one in lit.T], axis=1)
+    sums = np.stack([np.bincount(cells, values, PREVIEW_PX**2) for values in lit.T], axis=1)
     # Previews are shown as they are stored: in the screen's encoding, not in light.
     colour = (sums / np.maximum(count, 1)[:, None]) ** (1.0 / 2.2)
-    pixels = np.concatenate([colour, count[:, None] / _FINER**2], axis=1, dtype=np.float32)
-    picture: NDArray[np.float32] = pixels.reshape(PREVIEW_PX, PREVIEW_PX, 4)
+    shades = np.concatenate([colour, count[:, None] / _FINER**2], axis=1, dtype=np.float32)
+    picture: NDArray[np.float32] = shades.reshape(PREVIEW_PX, PREVIEW_PX, 4)
     return picture
 
 
