@@ -9,12 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.lengths import soles_believed
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import continuous, filled_places, matrices_of, quaternions_of
+from ..smoothed import bell
 from ..take import Floats
 from .limbs import turns_of
 from .proportions import PARENTS, Rest
@@ -34,6 +34,15 @@ class Motion:
     """
 
     quaternions: Floats
+    shift_m: Floats
+    known: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Poses:
+    """turned: turns (F, 3, 3) away from rest of each of SEGMENTS, in the laboratory; shift_m and known as in Motion."""
+
+    turned: dict[str, Floats]
     shift_m: Floats
     known: NDArray[np.bool_]
 
@@ -117,26 +126,31 @@ def _shift(movement: Movement, rest: Rest, turned: dict[str, Floats]) -> Floats:
     moved = filled_places(moved, seen.any(axis=1))
     length = np.linalg.norm(moved, axis=1, keepdims=True)
     moved *= np.minimum(1.0, _MOST_M / np.maximum(length, 1e-9))
-    shift = shift + gaussian_filter1d(moved, _EVEN_S * movement.rate_hz, axis=0, mode="nearest")
+    shift = shift + bell(moved, _EVEN_S * movement.rate_hz)
     # No foot goes through the ground, or deeper than the take itself says.
     reached = points[..., 2].min(axis=2) + (shift - origins[:, 0] + rest.head_of("pelvis"))[:, None, 2]
     below = reached - (np.nan_to_num(movement.ground_m) + np.minimum(lifted, 0.0))
     through = np.maximum(-np.nan_to_num(below).min(axis=1), 0.0)
-    lift = np.minimum(gaussian_filter1d(through, _EVEN_S * movement.rate_hz, mode="nearest"), _MOST_M)
+    lift = np.minimum(bell(through, _EVEN_S * movement.rate_hz), _MOST_M)
     placed_at: Floats = shift + lift[:, None] * [0.0, 0.0, 1.0]
     return placed_at
 
 
-def motion_of(movement: Movement, rest: Rest) -> Motion:
-    """The motion of a figure at rest that follows a movement; sample i of the movement is row i."""
+def poses_of(movement: Movement, rest: Rest) -> Poses:
+    """How the figure at rest lies when it follows a movement; sample i of the movement is row i."""
     turns = turns_of(movement, rest)
-    axes = bone_axes(rest)
+    return Poses(turns.turned, _shift(movement, rest, turns.turned), turns.known)
+
+
+def motion_of(movement: Movement, rest: Rest) -> Motion:
+    """The same as what its bones do, each against its parent."""
+    poses, axes = poses_of(movement, rest), bone_axes(rest)
     quaternions = np.empty((movement.frames, len(SEGMENTS), 4))
     for index, name in enumerate(SEGMENTS):
-        turned = turns.turned[name]
-        against = np.swapaxes(turns.turned[PARENTS[name]], 1, 2) @ turned if name in PARENTS else turned
+        turned = poses.turned[name]
+        against = np.swapaxes(poses.turned[PARENTS[name]], 1, 2) @ turned if name in PARENTS else turned
         quaternions[:, index] = quaternions_of(axes[index].T @ against @ axes[index])
-    return Motion(continuous(quaternions), _shift(movement, rest, turns.turned), turns.known)
+    return Motion(continuous(quaternions), poses.shift_m, poses.known)
 
 
 def placed(motion: Motion, rest: Rest) -> tuple[Floats, Floats]:

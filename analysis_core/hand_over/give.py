@@ -10,7 +10,7 @@ import numpy as np
 
 from ..body.movement import SEGMENTS
 from ..errors import OptionError
-from ..figure.motion import motion_of
+from ..figure.motion import poses_of
 from ..figure.proportions import Rest, rest_of
 from ..review import Review
 from ..wording import hand_over as words
@@ -69,7 +69,7 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
         raise OptionError(f"{review.take.file}: there is no moment in which the whole body is known, so nothing to hand over.")
     rest: Rest = rest_of(movement)
     on_floor = feet_on_floor(review.phrase.contacts, movement.rate_hz, movement.frames)
-    skeleton = skeleton_of(rest, motion_of(movement, rest), movement.rate_hz, on_floor, wishes.rest)
+    skeleton = skeleton_of(rest, poses_of(movement, rest), movement.rate_hz, on_floor, wishes.rest)
     holding = None
     if wishes.feet == "held":
         skeleton, holding = hold_feet(skeleton, movement, review.phrase.contacts)

@@ -8,12 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import dot, reject, unit
 from ..body.movement import SEGMENTS
 from ..body.rotations import turned_by
+from ..smoothed import mean, most
 from ..take import Floats
 from .least_squares import Smooth
 from .limits import limits
@@ -109,10 +109,9 @@ def pelvis_gives_way(legs: Legs, ankle_m: Floats, pelvis_m: Floats, loaded: Floa
 def _bound(loaded: Floats, rate_hz: float) -> Floats:
     """How far (F, 2) a foot is bound to its place: 1 in contact, falling to 0 on both sides of it as corrections do."""
     width = max(1, round(limits()["pelvis"]["release_s"] * rate_hz))
-    wide = maximum_filter1d(loaded, 2 * width + 1, axis=0)
+    wide = most(loaded, width)
     # Twice, so that the stiffness has no kink; both windows together are as wide as the margin, so that contact stays bound.
-    soft: Floats = uniform_filter1d(uniform_filter1d(wide, width, axis=0, mode="nearest"), width, axis=0, mode="nearest")
-    return soft
+    return mean(mean(wide, width), width)
 
 
 def knees_for(legs: Legs, distance: Floats, bound: Floats) -> Floats:

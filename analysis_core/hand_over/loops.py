@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
-from scipy.ndimage import minimum_filter, uniform_filter1d
 
 from ..body.rotations import turned_by, vectors_of
 from ..phrase.signals import derivative
+from ..smoothed import least_around, mean
 from ..take import Floats
 from .limits import limits
 from .rig import Rig, rig_of
@@ -105,8 +105,7 @@ def _distances(features: Floats, lag: int, half: int) -> Floats:
     """Root mean square per joint (F − lag,) between poses a lag apart, averaged over a window along the diagonal."""
     joints = features.shape[1] // 3
     squares = ((features[lag:] - features[:-lag]) ** 2).sum(axis=1) / joints
-    averaged: Floats = uniform_filter1d(np.sqrt(squares), 2 * half + 1, mode="nearest")
-    return averaged
+    return mean(np.sqrt(squares), 2 * half + 1)
 
 
 def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
@@ -134,7 +133,7 @@ def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
         known = unknown[start + lag + 1] == unknown[start]
         gaps[row, start] = np.where(alike & moving & known, _distances(features, int(lag), half)[start], np.inf)
     # The best of their neighbours in start and in length: a pose that is held would close sooner, but off the beat.
-    near = minimum_filter(gaps, (2 * half + 1, 2 * half + 1), mode="constant", cval=np.inf)
+    near = least_around(gaps, half)
     rows, starts = np.nonzero((gaps <= limit["look_m"]) & (gaps <= near))
     found = [(float(gaps[r, i]), int(i) * step, int(i + lags[r]) * step) for r, i in zip(rows, starts, strict=True)]
     chosen: list[Loop] = []

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
+from ..smoothed import mean, most
 from ..take import Floats
 from .least_squares import Smooth
 from .legs import swing, with_legs
@@ -119,9 +119,8 @@ def _skeleton_at_rest(rest: RestSkeleton, target: Target, bones: Mapping[str, in
 def _bound(on_floor: NDArray[np.bool_], rate_hz: float) -> Floats:
     """How far (F, 2) a foot is bound to its place: 1 on the floor, fading on both sides."""
     width = max(1, round(limits()["retarget"]["release_s"] * rate_hz))
-    wide = maximum_filter1d(on_floor.astype(np.float64), 2 * width + 1, axis=0)
-    soft: Floats = uniform_filter1d(uniform_filter1d(wide, width, axis=0, mode="nearest"), width, axis=0, mode="nearest")
-    return soft
+    wide = most(on_floor.astype(np.float64), width)
+    return mean(mean(wide, width), width)
 
 
 def _pelvis_over_feet(missing: Floats, bound: Floats, rate_hz: float) -> Floats:

@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
 from ..body.movement import SEGMENTS
 from ..body.rotations import turned_by
+from ..smoothed import bell
 from ..take import Floats
 from .limits import limits
 from .skeleton import PARENT_OF, Skeleton
@@ -94,11 +94,11 @@ def travel_of(skeleton: Skeleton) -> tuple[Floats, Floats]:
     """The dancer's way: place on the floor (F, 3) below the pelvis, and heading (F,) away from rest, radians, both without what
     is quicker than travel (a sway, the shake of a turn)."""
     width = limits()["root"]["travel_s"] * skeleton.rate_hz
-    way = gaussian_filter1d(skeleton.pelvis_m, width, axis=0, mode="nearest") * [1.0, 1.0, 0.0]
+    way = bell(skeleton.pelvis_m, width) * [1.0, 1.0, 0.0]
     forward = skeleton.turned[:, 0] @ np.array([0.0, -1.0, 0.0])
     # A pelvis that tips over has no heading for a moment: its forward axis counts by how level it lies.
     heading = np.unwrap(np.arctan2(forward[:, 0], -forward[:, 1]))
-    return way, gaussian_filter1d(heading, width, mode="nearest")
+    return way, bell(heading, width)
 
 
 def _with_root(skeleton: Skeleton, origins: Floats) -> Rig:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..body.anatomy import NEXT, SIDE_SUFFIXES
 from ..body.movement import FOOT_POINTS, SEGMENTS
-from ..figure.motion import Motion, placed
+from ..figure.motion import Poses
 from ..figure.proportions import PARENTS, Rest
 from ..take import Floats
 from .wishes import RestPose
@@ -185,10 +185,10 @@ def _lengths(rest: Rest, heads: Floats, axes: Floats, bones: Floats) -> Floats:
     return lengths
 
 
-def skeleton_of(rest: Rest, motion: Motion, rate_hz: float, on_floor: NDArray[np.bool_], pose: RestPose = "t-pose") -> Skeleton:
-    """The figure's motion (sample i is row i) on bones of constant length, away from a T- or A-pose."""
+def skeleton_of(rest: Rest, poses: Poses, rate_hz: float, on_floor: NDArray[np.bool_], pose: RestPose = "t-pose") -> Skeleton:
+    """The figure's poses (sample i is row i) on bones of constant length, away from a T- or A-pose."""
     resting = rest_skeleton(rest, pose)
-    turned, origins = placed(motion, rest)
     # From "away from the figure's rest" to "away from this rest": the segments themselves lie as they lay.
-    turned = turned @ rest.rotations @ np.swapaxes(resting.axes, -1, -2)
-    return Skeleton(resting, turned, origins[:, SEGMENTS.index("pelvis")], rate_hz, motion.known, on_floor)
+    other = rest.rotations @ np.swapaxes(resting.axes, -1, -2)
+    turned = np.stack([poses.turned[name] @ other[index] for index, name in enumerate(SEGMENTS)], axis=1)
+    return Skeleton(resting, turned, rest.head_of("pelvis") + poses.shift_m, rate_hz, poses.known, on_floor)
