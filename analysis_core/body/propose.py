@@ -118,7 +118,8 @@ def propose_landmarks(take: Take, table: Mapping[str, Landmark]) -> Proposal:
             "Use a take of the dancer standing still."
         )
     figure = _figure(table)
-    fits = sorted((_fit(points[seen], seen, take, recognition, figure, start) for start in _starts()), key=lambda fit: fit[0])
+    forbidden = _forbidden(seen, take, recognition, figure)
+    fits = sorted((_fit(points[seen], forbidden, figure, start) for start in _starts()), key=lambda fit: fit[0])
     cost, assigned, distance, turn = fits[0]
     # Facing the other way: the best fit that looks away from this one.
     other = next((fit[0] for fit in fits if np.cos(fit[3] - turn) < 0), np.inf)
@@ -177,15 +178,17 @@ def _upright(positions: Floats) -> Floats:
 
 
 def _fit(
-    points: Floats, markers: NDArray[np.int64], take: Take, recognition: Recognition, figure: _Figure, start: tuple[float, float]
+    points: Floats, forbidden: Floats, figure: _Figure, start: tuple[float, float]
 ) -> tuple[float, NDArray[np.int64], Floats, float]:
-    """Fit the figure from one direction and height of the arms: cost, assigned place by marker (−1 for none), distances, turn."""
+    """Fit the figure from one direction and height of the arms: cost, assigned place by marker (−1 for none), distances, turn.
+
+    forbidden (N, T): what speaks against each pairing besides distance.
+    """
     turn, raised = start
     model = figure.with_arms(raised)
     stature = float(np.ptp(points[:, 2])) / 0.95
     spread = np.array([stature, stature, stature])
     middle = np.append(np.median(points[:, :2], axis=0), 0.0)
-    forbidden = _forbidden(markers, take, recognition, figure)
     assigned = np.full(points.shape[0], -1)
     for _ in range(_ROUNDS):
         rotation = np.array([[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0], [0.0, 0.0, 1.0]])

@@ -18,7 +18,7 @@ from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulat
 
 @cache
 def _danced() -> Simulation:
-    return simulate(demo_phrase(), body=Body(1.62), rate_hz=120.0, facing_rad=0.7, seed=2)
+    return simulate(demo_phrase(), body=Body(1.62), rate_hz=60.0, facing_rad=0.7, seed=2)
 
 
 @cache
@@ -78,7 +78,7 @@ def test_a_moment_of_standing_in_the_phrase_is_neutral() -> None:
 def test_a_phrase_without_standing_tells_no_changes_but_human_lengths() -> None:
     """Cut out of the middle of the dance: two sautés with their pliés; catches a neutral from whatever was quietest."""
     true = _danced()
-    first, last = (round(120 * jump.start_s) for jump in true.phrase.of_kind("jump")[:2])
+    first, last = (round(60 * jump.start_s) for jump in true.phrase.of_kind("jump")[:2])
     part = replace(true.take, positions_m=true.take.positions_m[first:last])
     review = analyse_take(part, Settings())
     assert not review.movement.standing.neutral

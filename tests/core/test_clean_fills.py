@@ -15,7 +15,7 @@ from in_the_round.simulated_dancer.markers import Noise
 
 @cache
 def danced() -> Simulation:
-    return simulate(demo_phrase(), body=Body(1.62), rate_hz=120.0, seed=4, noise=Noise(misplaced_m=0.004))
+    return simulate(demo_phrase(), body=Body(1.62), rate_hz=60.0, seed=4, noise=Noise(misplaced_m=0.004))
 
 
 # Targets of the project: 3 mm at 0.1 s, 8 mm by the rigid body at 0.5 s, 20 mm by the whole body's pattern at 1 s.

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
@@ -17,22 +17,23 @@ from in_the_round.analysis_core.figure.posing import skin_at
 from in_the_round.analysis_core.figure.proportions import PARENTS, rest_of
 from in_the_round.analysis_core.figure.skin import Skin, skin_of
 from in_the_round.analysis_core.figure.stations import between_stations
-from in_the_round.simulated_dancer.trials import Recorded, record, review_of
+from in_the_round.analysis_core.review import Review
 from scipy.interpolate import PchipInterpolator
 
 #: Shares of stature between joint heights, Drillis and Contini 1966 as printed in Winter 2009, figure 4.1.
 WINTER = {"thigh": 0.245, "shank": 0.246, "ankle_height": 0.039, "foot": 0.152, "forearm": 0.146, "hand": 0.108}
 
 
-@cache
-def clean() -> Movement:
-    return review_of(record(Recorded(rate_hz=50.0))).movement
+@pytest.fixture(scope="module")
+def clean(reviewed: Callable[..., Review]) -> Movement:
+    return reviewed().movement
 
 
-def torn() -> Movement:
+@pytest.fixture(scope="module")
+def torn(clean: Movement) -> Movement:
     """A take as bad ones are: feet 11 cm beside the legs, ankles 13 cm too high on the shank, knees 4 cm low, a head on a neck
     half as long again, the pelvis tipped by 50°, and an arm that is never known."""
-    movement = clean()
+    movement = clean
     joints = movement.joint_centres_m.copy()
     at = {name: JOINTS.index(name) for name in JOINTS}
     for suffix in (".L", ".R"):
@@ -77,9 +78,14 @@ def longest_edge(skin: Skin, points: np.ndarray) -> float:
     return float(np.linalg.norm(points[:, edges[:, 0]] - points[:, edges[:, 1]], axis=2).max())
 
 
+@pytest.fixture(scope="module", params=["clean", "torn"])
+def take(request: pytest.FixtureRequest) -> Movement:
+    return request.getfixturevalue(request.param)
+
+
 @pytest.fixture(scope="module")
-def skin() -> Skin:
-    return skin_of(rest_of(clean()))
+def skin(clean: Movement) -> Skin:
+    return skin_of(rest_of(clean))
 
 
 def test_the_mesh_is_one_closed_body(skin: Skin) -> None:
@@ -90,9 +96,9 @@ def test_the_mesh_is_one_closed_body(skin: Skin) -> None:
     assert np.allclose(skin.weights.sum(axis=1), 1.0)
 
 
-def test_every_look_is_one_body_and_practice_clothes_cover() -> None:
+def test_every_look_is_one_body_and_practice_clothes_cover(clean: Movement) -> None:
     """In practice clothes no skin shows between shoulder and ankle but arms; a bun only by choice."""
-    rest = rest_of(clean())
+    rest = rest_of(clean)
     for name, look in LOOKS.items():
         body = skin_of(rest, name, coarseness=1.6)
         assert islands_of(body) == 1
@@ -115,22 +121,20 @@ def test_faces_look_outward(skin: Skin) -> None:
     assert 0.040 < volume < 0.090
 
 
-@pytest.mark.parametrize("take", [clean, torn])
-def test_the_body_has_human_proportions(take) -> None:
+def test_the_body_has_human_proportions(take: Movement, clean: Movement) -> None:
     """However knees and ankles were placed. Winter 2009, within 12 %; the foot and ankle, that shoes change, within a fifth."""
-    lengths = lengths_of(take())
+    lengths = lengths_of(take)
     for name, share in WINTER.items():
         allowed = 0.2 if name in ("ankle_height", "foot") else 0.12
         assert getattr(lengths, name) / lengths.stature == pytest.approx(share, rel=allowed), name
-    assert lengths.stature == pytest.approx(lengths_of(clean()).stature, rel=0.04)
+    assert lengths.stature == pytest.approx(lengths_of(clean).stature, rel=0.04)
     # Centre of the head above the base of the neck: 0.12 of the stature (de Leva 1996: C7 to vertex).
-    rest = rest_of(take())
+    rest = rest_of(take)
     assert (rest.ends["head"][2] - rest.head_of("neck")[2]) / lengths.stature == pytest.approx(0.12, abs=0.01)
 
 
-@pytest.mark.parametrize("take", [clean, torn])
-def test_bones_keep_their_length_in_every_frame(take) -> None:
-    movement = take()
+def test_bones_keep_their_length_in_every_frame(take: Movement) -> None:
+    movement = take
     rest = rest_of(movement)
     _, origins = placed(motion_of(movement, rest), rest)
     for name, before in PARENTS.items():
@@ -139,10 +143,9 @@ def test_bones_keep_their_length_in_every_frame(take) -> None:
         np.testing.assert_allclose(apart, np.linalg.norm(rest.heads[index] - rest.heads[parent]), atol=1e-9)
 
 
-@pytest.mark.parametrize("take", [clean, torn])
-def test_no_edge_is_stretched(take) -> None:
+def test_no_edge_is_stretched(take: Movement) -> None:
     """Feet 11 cm beside their legs once made islands; one mesh would make edges of 11 cm of them."""
-    movement = take()
+    movement = take
     rest = rest_of(movement)
     body = skin_of(rest)
     assert islands_of(body) == 1
@@ -150,9 +153,9 @@ def test_no_edge_is_stretched(take) -> None:
     assert longest_edge(body, skin_at(body, chosen(motion_of(movement, rest), frames), rest)) < 0.05
 
 
-def test_a_clean_take_is_followed_closely() -> None:
+def test_a_clean_take_is_followed_closely(clean: Movement) -> None:
     """The dancer's joints are known; the figure's own come from rotations and lengths."""
-    movement = clean()
+    movement = clean
     rest = rest_of(movement)
     turned, origins = placed(motion_of(movement, rest), rest)
     for segment, joint, allowed in (
@@ -172,9 +175,9 @@ def test_a_clean_take_is_followed_closely() -> None:
         assert np.degrees(np.arccos(np.clip(np.nanmin(cosine), -1.0, 1.0))) < 1.0, segment
 
 
-def test_hips_and_trunk_never_fold() -> None:
+def test_hips_and_trunk_never_fold(torn: Movement) -> None:
     """A pelvis that is tipped by 50° through a whole take is set right: it stays within 25° of the trunk of an upright dancer."""
-    movement = torn()
+    movement = torn
     rest = rest_of(movement)
     turned, origins = placed(motion_of(movement, rest), rest)
     up = turned[:, SEGMENTS.index("pelvis")] @ np.array([0.0, 0.0, 1.0])
@@ -183,8 +186,8 @@ def test_hips_and_trunk_never_fold() -> None:
     assert np.degrees(np.arccos(np.median(cosine))) < 25.0
 
 
-def test_what_is_not_known_is_marked_and_holds_still() -> None:
-    movement = torn()
+def test_what_is_not_known_is_marked_and_holds_still(torn: Movement) -> None:
+    movement = torn
     motion = motion_of(movement, rest_of(movement))
     arm = SEGMENTS.index("upper_arm.R")
     assert not motion.known[:, arm].any()
@@ -193,9 +196,9 @@ def test_what_is_not_known_is_marked_and_holds_still() -> None:
     assert np.ptp(motion.quaternions[:, arm], axis=0).max() < 1e-6
 
 
-def test_both_takes_can_be_shown_on_one_body() -> None:
+def test_both_takes_can_be_shown_on_one_body(clean: Movement) -> None:
     """The page shows now and before on one mesh: a motion against another dancer's rest still puts the feet on the floor."""
-    movement = clean()
+    movement = clean
     other = replace(movement, joint_centres_m=movement.joint_centres_m * 1.1, foot_points_m=movement.foot_points_m * 1.1)
     rest = rest_of(movement)
     _, origins = placed(motion_of(other, rest), rest)
@@ -203,8 +206,8 @@ def test_both_takes_can_be_shown_on_one_body() -> None:
     assert np.median(lowest) == pytest.approx(rest.head_of("foot.L")[2], abs=0.03)
 
 
-def test_between_samples_the_motion_goes_on() -> None:
-    movement = clean()
+def test_between_samples_the_motion_goes_on(clean: Movement) -> None:
+    movement = clean
     motion = motion_of(movement, rest_of(movement))
     half = at_samples(motion, np.array([10.5]))
     np.testing.assert_allclose(half.shift_m[0], motion.shift_m[10:12].mean(axis=0))

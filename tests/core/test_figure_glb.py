@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import struct
 import zlib
-from functools import cache
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -20,12 +20,11 @@ from in_the_round.analysis_core.figure.proportions import Rest, rest_of
 from in_the_round.analysis_core.figure.skin import skin_of
 from in_the_round.analysis_core.review import Review
 from in_the_round.simulated_dancer import Fault
-from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 
-@cache
-def made() -> tuple[Review, Rest, bytes]:
-    review = review_of(record(Recorded(rate_hz=50.0), (Fault("axis-tilts", "turn-1", 8.0),)))
+@pytest.fixture(scope="module")
+def made(reviewed: Callable[..., Review]) -> tuple[Review, Rest, bytes]:
+    review = reviewed(Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 32.0))
     rest = rest_of(review.movement)
     return review, rest, glb_of(rest, [clip_of("now", review, rest)])
 
@@ -92,9 +91,9 @@ class Reader:
         return np.einsum("vk,vkij,vj->vi", weights, joints[moving], places)[:, :3]
 
 
-def test_every_point_is_where_the_figure_is() -> None:
+def test_every_point_is_where_the_figure_is(made: tuple[Review, Rest, bytes]) -> None:
     """Quantised places, folded matrices, turned axes, rounded keys: any slip moves points by centimetres; allowed are 3 mm."""
-    review, rest, data = made()
+    review, rest, data = made
     reader = Reader(data)
     motion = motion_of(review.movement, rest)
     skin = skin_of(rest, coarseness=COARSENESS)
@@ -107,9 +106,9 @@ def test_every_point_is_where_the_figure_is() -> None:
         assert apart.max() < 0.008, key
 
 
-def test_it_is_as_long_as_the_take_and_small() -> None:
+def test_it_is_as_long_as_the_take_and_small(made: tuple[Review, Rest, bytes]) -> None:
     """The student's page has 7 MB for everything; the demo's prototype took 362 kB."""
-    review, _, data = made()
+    review, _, data = made
     reader = Reader(data)
     times = reader.accessor(reader.json["animations"][0]["samplers"][0]["input"])[:, 0]
     assert times[-1] == pytest.approx(review.take.duration_s, abs=0.05)
@@ -117,8 +116,8 @@ def test_it_is_as_long_as_the_take_and_small() -> None:
     assert len(zlib.compress(data)) < 600_000
 
 
-def test_severity_comes_at_its_time_on_its_part() -> None:
-    review, rest, data = made()
+def test_severity_comes_at_its_time_on_its_part(made: tuple[Review, Rest, bytes]) -> None:
+    review, rest, data = made
     reader = Reader(data)
     told = reader.json["animations"][0]["extras"]
     levels = reader.accessor(told["levels"]).reshape(-1, len(SEGMENTS))
@@ -133,16 +132,16 @@ def test_severity_comes_at_its_time_on_its_part() -> None:
     assert again.accessor(again.json["animations"][0]["extras"]["levels"]).max() == 0.0
 
 
-def test_two_takes_share_one_body() -> None:
-    review, rest, _ = made()
+def test_two_takes_share_one_body(made: tuple[Review, Rest, bytes]) -> None:
+    review, rest, _ = made
     reader = Reader(glb_of(rest, [clip_of("now", review, rest), clip_of("before", review, rest)]))
     assert [animation["name"] for animation in reader.json["animations"]] == ["now", "before"]
     assert len(reader.json["meshes"]) == len(reader.json["skins"]) == 1
 
 
-def test_nothing_of_the_take_leaks_into_it(tmp_path: Path) -> None:
+def test_nothing_of_the_take_leaks_into_it(tmp_path: Path, made: tuple[Review, Rest, bytes]) -> None:
     """Names, dates, paths and hashes never reach a student's page."""
-    review, _, _ = made()
+    review, _, _ = made
     path = tmp_path / "anna_muster.glb"
     write_glb(path, review)
     data = path.read_bytes()

@@ -29,8 +29,8 @@ WHOLE = b"pixels" + b"\x00\x00\x00\x00IEND\xaeB`\x82"
 
 @cache
 def reviews() -> tuple[Review, Review]:
-    careless = record(Recorded(rate_hz=100.0), (Fault("axis-tilts", "turn-1", 8.0),))
-    return review_of(careless), review_of(record(Recorded(rate_hz=100.0, tempo_bpm=116.0)))
+    careless = record(Recorded(rate_hz=60.0), (Fault("axis-tilts", "turn-1", 8.0),))
+    return review_of(careless), review_of(record(Recorded(rate_hz=60.0, tempo_bpm=116.0)))
 
 
 @cache
@@ -71,7 +71,7 @@ def test_it_slows_into_the_worst_correction_turns_once_round_and_goes_on() -> No
     assert stop.finding is not None
     assert (stop.finding.fault, stop.held) == ("axis-tilts", True)
     moment = shown()[1][stop.finding.id].time_s
-    assert set(made.frames[stop.first : stop.last + 1, 0].tolist()) == {round(moment * 100.0)}
+    assert set(made.frames[stop.first : stop.last + 1, 0].tolist()) == {round(moment * 60.0)}
     assert made.turned_rad[stop.last] == pytest.approx(2 * np.pi)
     assert (made.turned_rad[: stop.first] == 0).all()
     speed = np.diff(made.time_s) * 24
@@ -164,11 +164,11 @@ def test_the_other_take_is_in_step_by_the_comparison() -> None:
     made = plan_film([careless, careful], 24, 10.0, wanted=wanted, moments=moments, comparison=comparison, answers=answers)
     stop = made.stops[0]
     assert stop.finding is not None
-    assert made.frames[stop.first, 1] == round(answers[stop.finding.id].time_s * 100.0)
+    assert made.frames[stop.first, 1] == round(answers[stop.finding.id].time_s * 60.0)
     far = np.abs(made.time_s - moments[stop.finding.id].time_s) > 0.8
     expected = comparison.alignment.to_b(made.time_s)
     both = far & np.isfinite(expected)
-    assert np.abs(made.frames[both, 1] - 100.0 * expected[both]).max() <= 0.5 + 1e-6
+    assert np.abs(made.frames[both, 1] - 60.0 * expected[both]).max() <= 0.5 + 1e-6
     assert (made.shown[:, 1] == np.isfinite(expected)).all()
     nothing = replace(comparison, alignment=replace(comparison.alignment, pieces=()))
     alone = plan_film([careless, careful], 24, 2.0, wanted=wanted, moments=moments, comparison=nothing, answers=answers)

@@ -18,7 +18,7 @@ from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
 from in_the_round.simulated_dancer.files import write_bvh
 
-RATE_HZ = 120.0
+RATE_HZ = 60.0
 
 
 @cache

@@ -59,7 +59,7 @@ def _error_mm(found: Movement, true: Movement, joint: str) -> float:
 
 def test_a_leg_lifted_to_the_front_and_side_tells_its_hip_better_than_the_rule() -> None:
     """Simulated skin, noise and misplaced markers; the left leg is lifted in one plane only and keeps the rule's centre."""
-    lifted, plain = (record(Recorded(misplaced_m=0.005, seed=4), (), phrase) for phrase in (leg_phrase(90.0), None))
+    lifted, plain = (record(Recorded(rate_hz=60.0, misplaced_m=0.005, seed=4), (), phrase) for phrase in (leg_phrase(90.0), None))
     review = review_of(lifted)
     assert sum("right hip centre learnt" in warning for warning in review.take.warnings) == 1
     assert not any("left hip centre learnt" in warning for warning in review.take.warnings)
@@ -73,9 +73,9 @@ def test_a_leg_lifted_to_the_front_and_side_tells_its_hip_better_than_the_rule()
 
 def test_a_calibration_take_with_legs_lifted_and_knees_bent_tells_hips_and_knees() -> None:
     """The static take goes on into a calibration movement: legs to the front and side, then pliés."""
-    phrase = record(Recorded(misplaced_m=0.005, seed=5))
-    moving = record(Recorded(misplaced_m=0.005, seed=5), (), leg_phrase(90.0))
-    parts = (phrase.static_take.positions_m, moving.take.positions_m, phrase.take.positions_m[:1200])
+    phrase = record(Recorded(rate_hz=60.0, misplaced_m=0.005, seed=5))
+    moving = record(Recorded(rate_hz=60.0, misplaced_m=0.005, seed=5), (), leg_phrase(90.0))
+    parts = (phrase.static_take.positions_m, moving.take.positions_m, phrase.take.positions_m[:600])
     longer = replace(phrase.static_take, positions_m=np.concatenate(parts))
     review, plain = (analyse_take(phrase.take, Settings(level="intermediate"), static) for static in (longer, phrase.static_take))
     learnt = [warning for warning in review.take.warnings if "learnt from the movement" in warning]

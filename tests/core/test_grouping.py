@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from types import SimpleNamespace
 from typing import cast
@@ -17,13 +18,13 @@ from in_the_round.simulated_dancer.truth_of_faults import true_values
 
 
 @pytest.fixture(scope="module")
-def review() -> Review:
+def review(reviewed: Callable[..., Review]) -> Review:
     """A pirouette whose heel lifts early and whose axis then tilts, and a landing that is stiff."""
     faults = (
         Fault("heel-lifts-early", "turn-1", 32.0), Fault("foot-slips-parallel", "turn-1", 16.0),
         Fault("axis-tilts", "turn-1", 8.0), Fault("stiff-landing", "landing-3", 0.42), Fault("head-lifts", "plie-1", 22.0),
     )  # fmt: skip
-    return review_of(record(Recorded(rate_hz=100.0), faults))
+    return reviewed(*faults)
 
 
 def test_what_loads_the_body_is_said_first_and_effects_stand_under_their_root(review: Review) -> None:

@@ -11,7 +11,7 @@ from in_the_round.analysis_core.findings.measured import Measured
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
 
-RATE_HZ = 100.0
+RATE_HZ = 60.0
 #: Gaps of as many seconds, as cameras have them in a clean capture: proposed default.
 SHORTEST_S, LONGEST_S = 0.03, 0.2
 

@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -19,13 +20,11 @@ from in_the_round.analysis_core.page.room import KEYS_HZ, LONGEST_S, SPEED, loop
 from in_the_round.analysis_core.review import Review, write_review
 from in_the_round.analysis_core.write.usd import _library
 from in_the_round.simulated_dancer import Fault
-from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 
 @pytest.fixture(scope="module")
-def review() -> Review:
-    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 30.0))
-    return review_of(record(Recorded(rate_hz=60.0), faults))
+def review(reviewed: Callable[..., Review]) -> Review:
+    return reviewed(Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 32.0))
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -14,14 +15,16 @@ from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.take import Take
 from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
 from in_the_round.simulated_dancer.markers import Noise
+from in_the_round.simulated_dancer.steps import Stand
 
 TABLE = load_landmarks()
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 
 
+@cache
 def danced(stature_m: float = 1.6, facing_rad: float = 0.0) -> Simulation:
     noise = Noise(misplaced_m=0.004)
-    return simulate(demo_phrase()[:2], body=Body(stature_m), rate_hz=60.0, seed=3, facing_rad=facing_rad, noise=noise)
+    return simulate((Stand(1),), body=Body(stature_m), rate_hz=60.0, seed=3, facing_rad=facing_rad, noise=noise)
 
 
 def anonymous(take: Take, kept: tuple[str, ...] = ()) -> Take:
@@ -43,8 +46,7 @@ def right_and_wrong(proposal: Proposal, truth: dict[str, str], least: float = 0.
     return right, len(new) - right
 
 
-@pytest.mark.parametrize("stature_m", [1.25, 1.6, 1.88])
-@pytest.mark.parametrize("facing_rad", [0.0, 1.0, 2.6, -2.0])
+@pytest.mark.parametrize(("stature_m", "facing_rad"), [(1.25, 0.0), (1.25, 2.6), (1.6, 1.0), (1.88, -2.0), (1.88, 0.0)])
 def test_a_dancer_who_stands_still_is_told_from_numbers_alone(stature_m: float, facing_rad: float) -> None:
     it = danced(stature_m, facing_rad)
     proposal = propose_landmarks(anonymous(it.static_take), TABLE)

@@ -21,7 +21,7 @@ from in_the_round.simulated_dancer.trials import Recorded, record
 from scipy.spatial.transform import Rotation
 
 SETTINGS = Settings(level="intermediate")
-RATE_HZ = 120
+RATE_HZ = 60
 
 
 @cache

@@ -76,7 +76,7 @@ def test_settings_go_to_another_process_and_back() -> None:
 def test_a_tempo_is_proposed_and_no_timing_is_judged_by_it() -> None:
     """A phrase danced to 120 beats: the proposal is that, its half or its double (nobody has heard the music), with its ±; bars
     and counts are told, yet nothing is early or late by a beat that the dancer made. Would catch a circle in the judgement."""
-    danced = simulate(demo_phrase(), tempo_bpm=120.0, rate_hz=120.0, seed=1)
+    danced = simulate(demo_phrase(), tempo_bpm=120.0, rate_hz=60.0, seed=1)
     review = analyse_take(danced.take, Settings(tempo_bpm=AUTO), danced.static_take)
     (told,) = [item for item in review.take.inferred if item.what == "tempo"]
     tempo = float(told.value.split()[0])
