@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 import numpy as np
@@ -52,6 +52,32 @@ def gain(frequency_hz: Floats, cut_off_hz: Floats | float, rate_hz: float) -> Fl
     return np.asarray(1 / (1 + (warped / np.tan(np.pi * design_frequency(cut_off_hz, rate_hz) / rate_hz)) ** 4))
 
 
+#: So many places are filtered in one call: a spectrum needs six times the memory of what it is of.
+_SAMPLES_AT_ONCE = 500_000
+#: What is left of a sample where a filter is said not to reach any more: what rounding leaves of a path of some hundred metres.
+_FADED = 1e-13
+
+
+def _at_once(markers: list[int], frames: int) -> Iterator[list[int]]:
+    """Markers in parts that are few enough to be transformed in one call."""
+    step = max(1, _SAMPLES_AT_ONCE // frames)
+    return (markers[first : first + step] for first in range(0, len(markers), step))
+
+
+def _reach(cut_off_hz: float, rate_hz: float) -> int:
+    """Samples within which what a filter has taken in fades out: by the poles of one pass, (1 + s) / (1 - s) for the s of the
+    warped design frequency at 135° (textbook)."""
+    warped = np.tan(np.pi * design_frequency(cut_off_hz, rate_hz) / rate_hz)
+    shrinks = (1 - np.sqrt(2) * warped + warped**2) / (1 + np.sqrt(2) * warped + warped**2)
+    return int(np.ceil(2 * np.log(_FADED) / np.log(shrinks)))
+
+
+def _quick_length(least: int) -> int:
+    """The next length, at most an eighth longer, of which a spectrum is quick: up to 16 times a power of two."""
+    power = 1 << max(least.bit_length() - 4, 0)
+    return -(-least // power) * power
+
+
 def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
     """Second-order Butterworth forward and back over axis 0, exactly 3 dB down at ``cut_off_hz``; no missing samples.
 
@@ -66,51 +92,59 @@ def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
     line = flat[0] + np.linspace(0.0, 1.0, frames)[:, None] * (flat[-1] - flat[0])
     # Without the line both ends are zero, so that the path and its turned copy close to one smooth period.
     level = flat - line
-    period = np.concatenate([level, -level[-2:0:-1]])
-    passed = gain(np.fft.rfftfreq(period.shape[0], 1 / rate_hz), cut_off_hz, rate_hz)
-    smooth_level = np.fft.irfft(np.fft.rfft(period, axis=0) * passed[:, None], n=period.shape[0], axis=0)[:frames]
+    reach = _reach(cut_off_hz, rate_hz)
+    length = _quick_length(frames + 2 * reach)
+    # What goes on before the first sample stands at the end, where a spectrum has it.
+    place = (np.arange(length) + reach) % length - reach
+    place %= 2 * (frames - 1)
+    turned = place >= frames
+    longer = level[np.where(turned, 2 * (frames - 1) - place, place)]
+    longer[turned] *= -1
+    passed = gain(np.fft.rfftfreq(length, 1 / rate_hz), cut_off_hz, rate_hz)
+    smooth_level = np.fft.irfft(np.fft.rfft(longer, axis=0) * passed[:, None], n=length, axis=0)[:frames]
     return np.asarray(smooth_level + line).reshape(values.shape)
 
 
-def residual_cut_off(path: Floats, rate_hz: float, bounds_hz: tuple[float, float]) -> float:
-    """Cut-off (Hz) of one path (F, 3) by residual analysis, within bounds; whole paths only (NaN gives the lower bound's mean).
+def residual_cut_off(paths: Floats, rate_hz: float, bounds_hz: tuple[Floats | float, Floats | float]) -> Floats:
+    """Cut-off (...) in Hz of paths (F, ..., 3) by residual analysis, within bounds (...); of a path with missing samples, or of
+    too short ones, the middle between them.
 
     The residual of every candidate comes from the path's spectrum and the filter's gain, which equals filtering with each.
     Noise is the straight line through the residuals of the high candidates; the chosen cut-off is the one whose residual
     equals that line's value at 0 Hz. Source: Winter 2009 (residual analysis).
     """
     low, high = bounds_hz
-    if not np.isfinite(path).all() or path.shape[0] < rate_hz / 2:
-        return 0.5 * (low + high)
-    ramp = np.linspace(0.0, 1.0, path.shape[0])[:, None]
-    # Without the line from first to last sample the spectrum of a travelling marker would be all leakage.
-    level = path - path[0] - ramp * (path[-1] - path[0])
-    # Up to a factor: the noise is told from the same residuals.
-    power = (np.abs(np.fft.rfft(level, axis=0)) ** 2).sum(axis=1)
-    frequency = np.fft.rfftfreq(path.shape[0], 1 / rate_hz)
+    frames = paths.shape[0]
     candidates = _CANDIDATES[0.4 * rate_hz > _CANDIDATES]
-    kept = gain(frequency[:, None], candidates, rate_hz)
-    residual = np.sqrt(((1 - kept) ** 2 * power[:, None]).sum(axis=0))
     noisy = candidates >= _NOISE_FROM * candidates[-1]
-    if noisy.sum() < 3:
-        return 0.5 * (low + high)
+    if frames < rate_hz / 2 or noisy.sum() < 3:
+        return np.broadcast_to(0.5 * (np.asarray(low) + high), paths.shape[1:-1])
+    # Without the line from first to last sample the spectrum of a travelling marker would be all leakage.
+    level = paths - paths[0] - np.multiply.outer(np.linspace(0.0, 1.0, frames), paths[-1] - paths[0])
+    # Up to a factor: the noise is told from the same residuals.
+    power = (np.abs(np.fft.rfft(level, axis=0)) ** 2).sum(axis=-1)
+    kept = gain(np.fft.rfftfreq(frames, 1 / rate_hz)[:, None], candidates, rate_hz)
+    residual = np.sqrt(np.tensordot((1 - kept) ** 2, power, axes=(0, 0)))
     line = np.stack([np.ones(int(noisy.sum())), candidates[noisy]], axis=1)
-    intercept = np.linalg.lstsq(line, residual[noisy], rcond=None)[0][0]
+    intercept = np.tensordot(np.linalg.pinv(line)[0], residual[noisy], axes=1)
     # Residuals only fall, so the line begins above the last of them.
-    return float(np.clip(candidates[np.argmax(residual <= intercept)], low, high))
+    chosen = np.clip(candidates[np.argmax(residual <= intercept, axis=0)], low, high)
+    return np.asarray(np.where(np.isfinite(paths).all(axis=(0, -1)), chosen, 0.5 * (np.asarray(low) + high)))
 
 
 def choose_cut_offs(positions: Floats, rate_hz: float, segment_of: Mapping[int, str]) -> Floats:
     """Cut-off (N,) in Hz of every marker of positions (F, N, 3), from its longest whole stretch, within its part's bounds."""
-    result = np.empty(positions.shape[1])
-    for marker in range(positions.shape[1]):
-        bounds = CUT_OFF_BOUNDS_HZ.get(segment_of.get(marker, "").partition(".")[0], USUAL_BOUNDS_HZ)
-        stretches = list(runs(np.isfinite(positions[:, marker]).all(axis=1)))
-        if not stretches:
-            result[marker] = bounds[0]
-            continue
-        start, end = max(stretches, key=lambda stretch: stretch[1] - stretch[0])
-        result[marker] = residual_cut_off(positions[start:end, marker], rate_hz, bounds)
+    parts = [segment_of.get(marker, "").partition(".")[0] for marker in range(positions.shape[1])]
+    low, high = np.array([CUT_OFF_BOUNDS_HZ.get(part, USUAL_BOUNDS_HZ) for part in parts]).reshape(-1, 2).T
+    result: Floats = low.copy()
+    there = np.isfinite(positions).all(axis=2)
+    longest = [max(runs(seen), key=lambda stretch: stretch[1] - stretch[0], default=(0, 0)) for seen in there.T]
+    for start, end in set(longest) - {(0, 0)}:
+        # Markers with the same stretch are transformed together.
+        alike = [marker for marker, stretch in enumerate(longest) if stretch == (start, end)]
+        for columns in _at_once(alike, end - start):
+            bounds = low[columns], high[columns]
+            result[columns] = residual_cut_off(positions[start:end, columns], rate_hz, bounds)
     return result
 
 
@@ -128,10 +162,6 @@ def landings(path: Floats, rate_hz: float) -> list[int]:
     return [start + reach + int(np.argmax(change[start:end])) for start, end in runs(stopped)]
 
 
-#: So many places are filtered in one call: a spectrum needs six times the memory of what it is of.
-_SAMPLES_AT_ONCE = 500_000
-
-
 def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Mapping[int, str] | None = None) -> Floats:
     """Low-pass every marker of positions (F, N, 3) at its own cut-off (N,); NaN stays NaN and nothing is filtered across it.
 
@@ -143,11 +173,10 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Ma
     stops = {marker: found for marker in feet if (found := landings(positions[:, marker], rate_hz))}
     whole = there.all(axis=0)
     whole[list(stops)] = False
-    at_once = max(1, _SAMPLES_AT_ONCE // positions.shape[0])
     for cut_off in np.unique(cut_off_hz[whole]):
         # Markers that are whole and share a cut-off are filtered in one call.
-        alike = np.flatnonzero(whole & (cut_off_hz == cut_off))
-        for columns in np.split(alike, range(at_once, alike.size, at_once)):
+        alike = np.flatnonzero(whole & (cut_off_hz == cut_off)).tolist()
+        for columns in _at_once(alike, positions.shape[0]):
             flat = positions[:, columns].reshape(positions.shape[0], -1)
             result[:, columns] = low_pass(flat, float(cut_off), rate_hz).reshape(positions.shape[0], -1, 3)
     for marker in np.flatnonzero(~whole).tolist():

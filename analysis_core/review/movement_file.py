@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import zipfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -92,14 +93,15 @@ _write_array: Callable[..., None] = np.lib.format.write_array
 
 def write_movement(path: Path, movement: Movement, markers: Markers | None) -> None:
     """Write movement.npz. Raises OSError when it cannot be written."""
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=_LEVEL) as archive:
+    with zipfile.ZipFile(path, "w") as archive:
         for name, values in {**movement_arrays(movement), **_marker_arrays(markers)}.items():
+            packed = io.BytesIO()
+            # Column by column: each joint's path lies together and compresses better.
+            _write_array(packed, np.asarray(values, order="F"), allow_pickle=False)
             # A fixed date: the same movement makes the same file.
             member = zipfile.ZipInfo(f"{name}.npy", date_time=(1980, 1, 1, 0, 0, 0))
-            member.compress_type = zipfile.ZIP_DEFLATED
-            with archive.open(member, "w", force_zip64=True) as file:
-                # Column by column: each joint's path lies together and compresses better.
-                _write_array(file, np.asarray(values, order="F"), allow_pickle=False)
+            # The level is said here, since a member that brings its own date does not take that of the archive.
+            archive.writestr(member, packed.getbuffer(), zipfile.ZIP_DEFLATED, _LEVEL)
 
 
 def _doubles(data: Mapping[str, Any], name: str) -> Floats:
