@@ -11,15 +11,18 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import pytest
 from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.steps import PhraseStep
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
@@ -100,6 +103,18 @@ def careful_review(review_once: Callable[[str, Callable[[], Any]], Review]) -> R
 def careless_review(review_once: Callable[[str, Callable[[], Any]], Review]) -> Review:
     """The review of the careless demo take. Nobody changes it."""
     return review_once("careless", lambda: analyse(DEMO / "careless.c3d", Settings(static=DEMO / "static.c3d")))
+
+
+@pytest.fixture(scope="session")
+def demo_at_60_hz(made_once: Callable[[str, Callable[[Path], object]], Path]) -> Path:
+    """A folder with every fourth sample of the demo takes: for what is about the way that a take goes, not about numbers."""
+
+    def fill(folder: Path) -> None:
+        for name in ("careful.c3d", "careless.c3d", "static.c3d"):
+            take = read_take(DEMO / name)
+            write_c3d(folder / name, replace(take, positions_m=take.positions_m[::4], rate_hz=take.rate_hz / 4), take.labels)
+
+    return made_once("demo at 60 Hz", fill)
 
 
 @pytest.fixture(scope="session")

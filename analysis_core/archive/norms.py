@@ -11,7 +11,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from ..findings.catalogue import catalogue, load_profile
 from ..wording import archive as words
@@ -40,6 +39,9 @@ class Norm:
 
 def quantile_with_interval(values: Sequence[float], share: float) -> tuple[float, tuple[float, float]]:
     """A quantile of a sample (Harrell & Davis 1982, Biometrika 69:635) with its interval (95 %, by the bootstrap, seeded)."""
+    # Takes the better part of a second to load, and most archives are of no level that norms are asked of.
+    from scipy import stats
+
     data = np.asarray(values, dtype=float)
 
     def estimate(sample: NDArray[np.float64], axis: int = -1) -> NDArray[np.float64]:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from scipy import special, stats
+from scipy import special
 
 #: 95 % of a normal distribution lie within so many standard deviations.
 Z = 1.959963984540054
@@ -160,4 +160,9 @@ def holm(p_values: Sequence[float]) -> list[float]:
 
 def false_discovery(p_values: Sequence[float]) -> list[float]:
     """q of claims that nobody had set beforehand: the share of false ones among those that are made."""
-    return [float(q) for q in stats.false_discovery_control(p_values)] if len(p_values) else []
+    if not p_values:
+        return []
+    # Takes the better part of a second to load, and most of the record needs it not.
+    from scipy import stats
+
+    return [float(q) for q in stats.false_discovery_control(p_values)]

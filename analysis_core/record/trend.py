@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from .claims import Session, Z
 
@@ -42,6 +41,9 @@ def trend_of(days: Sequence[float], values: Sequence[float], u: float) -> Trend 
     """The trend of session means; None below four sessions or when all are of one day. u: 1 SD of one mean, from measuring."""
     if len(values) < LEAST_SESSIONS or len(set(days)) < 2:
         return None
+    # Takes the better part of a second to load: only where there are so many sessions.
+    from scipy import stats
+
     months, means = np.asarray(days, dtype=float) / _MONTH_DAYS, np.asarray(values, dtype=float)
     fit = stats.linregress(months, means)
     scatter = float(stats.t.ppf(0.975, len(means) - 2) * fit.stderr)
@@ -52,6 +54,8 @@ def trend_of(days: Sequence[float], values: Sequence[float], u: float) -> Trend 
 
 def robust_slope(days: Sequence[float], values: Sequence[float]) -> tuple[float, float, float]:
     """The median of the slopes between all pairs, per 30 days, with its lower and upper end (95 %; Theil 1950, Sen 1968)."""
+    from scipy import stats
+
     found = stats.theilslopes(np.asarray(values, dtype=float), np.asarray(days, dtype=float) / _MONTH_DAYS)
     return float(found.slope), float(found.low_slope), float(found.high_slope)
 

@@ -52,15 +52,19 @@ def in_blender(script: Path, extension: Path, folder: Path, *arguments: str) -> 
 
 @pytest.fixture(scope="session")
 def outcomes(
-    made_review: Review, careful_review: Review, extension_zip: Path, tmp_path_factory: pytest.TempPathFactory
+    made_review: Review,
+    takes: tuple[Review, Review],
+    demo_at_60_hz: Path,
+    extension_zip: Path,
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> dict[str, str | None]:
     """All checks of checks_in_blender.py, run once."""
     folder = tmp_path_factory.mktemp("blender")
     made = load(HERE / "made_review.py")
     write_review(made_review, review := folder / "morning class review")
     made.write_nameless_static(folder / "nameless static.c3d")
-    write_review(careful_review, folder / "careful review")
-    return in_blender(HERE / "checks_in_blender.py", extension_zip, folder, str(review))
+    write_review(takes[1], folder / "careful review")
+    return in_blender(HERE / "checks_in_blender.py", extension_zip, folder, str(review), str(demo_at_60_hz))
 
 
 @pytest.fixture(scope="session")

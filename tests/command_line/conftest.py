@@ -15,7 +15,6 @@ import pytest
 from in_the_round.analysis_core.film.soundtrack import write_sound
 
 ROOT = Path(__file__).resolve().parents[2]
-DEMO = ROOT / "demo_data"
 
 
 @pytest.fixture(scope="session")
@@ -25,16 +24,17 @@ def walk() -> Any:
 
 
 @pytest.fixture(scope="session")
-def demo_walk(walk: Any, made_once: Callable[[str, Callable[[Path], object]], Path]) -> dict[str, Any]:
-    """Its steps by their names. The film, which needs Blender, has music; its page has no pictures. Nobody changes it."""
+def demo_walk(walk: Any, demo_at_60_hz: Path, made_once: Callable[[str, Callable[[Path], object]], Path]) -> dict[str, Any]:
+    """Its steps by their names, on every fourth sample of the demo. The film, which needs Blender, has music; its page has no
+    pictures. Nobody changes it."""
     film = importlib.util.find_spec("bpy") is not None
-    takes = DEMO / "careful.c3d", DEMO / "careless.c3d"
+    takes = demo_at_60_hz / "careful.c3d", demo_at_60_hz / "careless.c3d"
 
     def fill(folder: Path) -> None:
         out, music = folder / "out", folder / "music.wav"
         out.mkdir()
         write_sound(0.5 * np.sin(np.arange(20 * 8000) / 3.0)[:, None], 8000, music)
-        made = walk(out, takes, DEMO / "static.c3d", tempo="120", film=film, music=music, pictures=False)
+        made = walk(out, takes, demo_at_60_hz / "static.c3d", tempo="120", film=film, music=music, pictures=False)
         # Where they lie is told from the folder: it gets its name when it is whole.
         told = [(step.name, step.said, step.made and str(step.made.relative_to(folder))) for step in made]
         (folder / "steps.json").write_text(json.dumps(told), encoding="utf-8")

@@ -12,8 +12,6 @@ from typing import Any
 
 import pytest
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_data"
-
 
 def archive(folder: Path, *words: str) -> tuple[int, dict[str, Any], str]:
     """Run the program itself: workers are started anew from it."""
@@ -23,14 +21,14 @@ def archive(folder: Path, *words: str) -> tuple[int, dict[str, Any], str]:
 
 
 @pytest.mark.slow
-def test_a_folder_of_takes(tmp_path: Path) -> None:
+def test_a_folder_of_takes(demo_at_60_hz: Path, tmp_path: Path) -> None:
     """A good take with its static one, the same again, a cut one: reviewed once, listed thrice; then nothing is left to do."""
     takes = tmp_path / "takes"
     (takes / "again").mkdir(parents=True)
     for name in ("careful.c3d", "static.c3d"):
-        shutil.copy(DEMO / name, takes)
-    shutil.copy(DEMO / "careful.c3d", takes / "again" / "same.c3d")
-    (takes / "cut.C3D").write_bytes((DEMO / "careless.c3d").read_bytes()[:5000])
+        shutil.copy(demo_at_60_hz / name, takes)
+    shutil.copy(demo_at_60_hz / "careful.c3d", takes / "again" / "same.c3d")
+    (takes / "cut.C3D").write_bytes((demo_at_60_hz / "careless.c3d").read_bytes()[:5000])
     code, data, said = archive(tmp_path, "--workers", "1")
     assert (code, data["takes"], data["reviewed"], data["reused"], data["failed"]) == (1, 3, 1, 1, 1), said
     table = (tmp_path / "out" / "takes.csv").read_text(encoding="utf-8").splitlines()

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from in_the_round.analysis_core.review import write_review
+from in_the_round.analysis_core.review import Review, write_review
 from in_the_round.command_line.__main__ import main
 from in_the_round.simulated_dancer import Fault
-from in_the_round.simulated_dancer.trials import Recorded, record, review_of
+from in_the_round.simulated_dancer.phrases import short
 
 NAME = "amber-heron"
 #: The heel's lift that was danced, mm: two takes in spring, two in summer. The arms drop as far in all of them.
@@ -17,13 +18,13 @@ SIZES = {"spring-1": 31.0, "spring-2": 30.5, "summer-1": 15.0, "summer-2": 13.5}
 
 
 @pytest.fixture(scope="module")
-def takes(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """Review folders of the four takes."""
+def takes(reviewed: Callable[..., Review], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Review folders of the four takes: a turn each."""
     made = {}
     for seed, (name, size) in enumerate(SIZES.items()):
         faults = (Fault("heel-lifts-early", "turn-1", size), Fault("arms-drop", "turn-1", 120.0))
         made[name] = tmp_path_factory.mktemp(name)
-        write_review(review_of(record(Recorded(rate_hz=60.0, seed=seed), faults)), made[name])
+        write_review(reviewed(*faults, phrase=short("turn"), seed=seed), made[name])
     return made
 
 

@@ -13,7 +13,10 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import JOINTS
 from in_the_round.analysis_core.findings.catalogue import catalogue
+from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review, write_review
+from in_the_round.command_line.__main__ import main
+from in_the_round.simulated_dancer.files import write_c3d
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
 
@@ -59,23 +62,20 @@ def test_check_json_has_what_the_contract_names() -> None:
     assert {"what", "value", "why"} == set(said["inferred"][0])
 
 
-def test_check_proposes_landmarks_that_can_be_used_at_once(tmp_path: Path) -> None:
-    from in_the_round.analysis_core.read import read_take
-    from in_the_round.simulated_dancer.files import write_c3d
-
+def test_check_proposes_landmarks_that_can_be_used_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     still = read_take(DEMO / "static.c3d")
     nameless = tmp_path / "nameless.c3d"
     write_c3d(nameless, still, tuple(f"M{index + 1:03d}" for index in range(len(still.labels))))
     table = tmp_path / "studio.toml"
-    done = run("check", str(nameless), "--propose-landmarks", str(table), "--json")
-    assert done.returncode == 0, done.stderr
-    proposed = json.loads(done.stdout)["proposed_landmarks"]
+    assert main(["check", str(nameless), "--propose-landmarks", str(table), "--json"]) == 0
+    proposed = json.loads(capsys.readouterr().out)["proposed_landmarks"]
     assert len(proposed) == 53
     assert all(0 <= one["confidence"] <= 1 for one in proposed.values())
-    again = json.loads(run("check", str(nameless), "--landmarks", str(table), "--json").stdout)
+    assert main(["check", str(nameless), "--landmarks", str(table), "--json"]) == 0
+    again = json.loads(capsys.readouterr().out)
     assert sum(marker["landmark"] is not None for marker in again["markers"]) >= 50
     # What is there is not overwritten unasked.
-    assert run("check", str(nameless), "--propose-landmarks", str(table)).returncode == 2
+    assert main(["check", str(nameless), "--propose-landmarks", str(table)]) == 2
 
 
 def test_review_json_has_what_the_contract_names(folder: Path) -> None:
@@ -102,15 +102,15 @@ def test_review_json_has_what_the_contract_names(folder: Path) -> None:
 
 def test_movement_has_what_the_contract_names(folder: Path) -> None:
     with np.load(folder / "movement.npz") as stored:
-        assert stored["time_s"].shape == (4800,)
+        assert stored["time_s"].shape == (1200,)
         assert tuple(stored["joint_names"]) == JOINTS
-        assert stored["joint_centres_m"].shape == (4800, len(JOINTS), 3)
+        assert stored["joint_centres_m"].shape == (1200, len(JOINTS), 3)
         names = list(stored["angle_names"])
         for name in ("hip_flexion", "hip_abduction", "knee_flexion", "ankle_dorsiflexion", "foot_turnout", "knee_turnout"):
             assert {f"{name}.L", f"{name}.R"} <= set(names)
         assert {"leg_elevation.L", "heel_height_mm.R", "pelvis_yaw", "trunk_pitch", "head_yaw", "head_pitch"} <= set(names)
-        assert stored["angles_deg"].shape == (4800, len(names))
-        assert stored["centre_of_mass_m"].shape == (4800, 3)
+        assert stored["angles_deg"].shape == (1200, len(names))
+        assert stored["centre_of_mass_m"].shape == (1200, 3)
         assert np.nanmin(stored["joint_centres_m"][:, :, 2]) > -0.05
 
 
@@ -119,9 +119,10 @@ def test_the_careful_take_has_nothing_to_correct(demo_walk: dict[str, Any]) -> N
     assert review["findings"] == []
 
 
-def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Path, tmp_path: Path) -> None:
+def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Path, demo_at_60_hz: Path, tmp_path: Path) -> None:
     folder = shutil.copytree(folder, tmp_path / "careless")
-    words = ["review", str(DEMO / "careless.c3d"), "--static", str(DEMO / "static.c3d"), "--tempo", "120", "--out", str(folder)]
+    take, static = str(demo_at_60_hz / "careless.c3d"), str(demo_at_60_hz / "static.c3d")
+    words = ["review", take, "--static", static, "--tempo", "120", "--out", str(folder)]
     done = run(*words)
     assert done.returncode == 2
     assert "--force" in done.stderr
