@@ -22,7 +22,8 @@ from in_the_round.analysis_core.take import Floats
 from in_the_round.analysis_core.wording.markers import marker_in_words
 from in_the_round.analysis_core.write.files import whole_file
 from in_the_round.simulated_dancer import Body, simulate
-from in_the_round.simulated_dancer.steps import LegGesture, Plie, Releve, Stand
+from in_the_round.simulated_dancer.leg_gesture import LegGesture
+from in_the_round.simulated_dancer.steps import Plie, Releve, Stand
 from in_the_round.simulated_dancer.wear import SPARE
 from PIL import Image, ImageDraw, ImageFont
 

@@ -22,10 +22,13 @@ from __future__ import annotations
 
 from .body import Body
 from .faults import BuiltInFault, Fault, supported
+from .leg_gesture import LegGesture
 from .markers import CLEAN, Noise
 from .phrases import demo_phrase, leg_phrase, repeated_phrase
+from .pirouette import Pirouette
+from .sautes import Sautes
 from .simulate import Simulation, simulate
-from .steps import CloseTo, LegGesture, Pirouette, Plie, Releve, RetireBalance, Sautes, Stand
+from .steps import CloseTo, Plie, Releve, RetireBalance, Stand
 
 __all__ = [
     "CLEAN",

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from .leg_gesture import LegGesture
+from .pirouette import Pirouette
+from .sautes import Sautes
 from .score import Sided
-from .steps import CloseTo, LegGesture, PhraseStep, Pirouette, Plie, Releve, RetireBalance, Sautes, Stand
+from .steps import CloseTo, PhraseStep, Plie, Releve, RetireBalance, Stand
 
 
 def demo_phrase() -> tuple[PhraseStep, ...]:

@@ -11,8 +11,9 @@ import numpy as np
 from .body import Body
 from .faults import Fault, supported
 from .phrases import adage, barre, everything, leg_phrase, petit_allegro, short, turns_from_fifth, turns_from_fourth
+from .sautes import Sautes
 from .score import Score, Step
-from .steps import PhraseStep, Sautes, Stand
+from .steps import PhraseStep, Stand
 from .trials import Outcome, Recorded, strange, trial, varied
 
 Phrase = tuple[PhraseStep, ...]

@@ -90,6 +90,17 @@ def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0, stance_rad
     )  # fmt: skip
 
 
+def _danced(phrase: Sequence[PhraseStep], body: Body, beat_s: float, position: str, duration_s: float | None) -> Score:
+    """The score of a phrase, danced from a position; who is done before the time is over stands."""
+    score = Score(body, beat_s)
+    score.stand_in(position)
+    for step in phrase:
+        step.perform(score)
+    if duration_s is not None and duration_s > score.now_s:
+        Stand((duration_s - score.now_s) / score.beat_s).perform(score)
+    return score
+
+
 def simulate(
     phrase: Sequence[PhraseStep],
     *,
@@ -118,15 +129,9 @@ def simulate(
     Equal arguments give equal takes, to rounding.
     """
     body, noise = body or Body(), noise or Noise()
-    score = Score(body, 60.0 / tempo_bpm)
-    score.stand_in(start_position)
-    for step in phrase:
-        step.perform(score)
-    if duration_s is not None and duration_s > score.now_s:
-        Stand((duration_s - score.now_s) / score.beat_s).perform(score)
+    score = _danced(phrase, body, 60.0 / tempo_bpm, start_position, duration_s)
     built_in = build_in(score, tuple(faults))
-    time_s = _times(duration_s or score.now_s, rate_hz)
-    pose = solve_pose(score, time_s)
+    pose = solve_pose(score, _times(duration_s or score.now_s, rate_hz))
 
     def stand_there(figure: Figure) -> Figure:
         return placed(mirrored(figure) if mirror else figure, facing_rad, place_m)
@@ -136,24 +141,25 @@ def simulate(
         built_in = tuple(replace(b, side=OTHER.get(b.side or "", b.side)) for b in built_in)
     figure, still = stand_there(figure_of(body, pose)), stand_there(standing_figure(body, rate_hz))
     movement = movement_of(body, figure, still, rate_hz)
-    camera = seed + 1_000_003 if camera_seed is None else camera_seed
-    places = worn(marker_places(body), wear)
-    labels = tuple(label_of(place.landmark, wear.habit) for place in places)
-    recorded = recorded_markers(places, figure, angles_of(figure), noise, rate_hz, seed, camera)
     stood = stand_there(standing_figure(body, rate_hz, stance_rad=noise.stance_rad, seed=seed)) if noise.stance_rad else still
-    static = recorded_markers(places, stood, angles_of(stood), noise, rate_hz, seed, seed + 2_000_003)
+    places = worn(marker_places(body), wear)
+
+    def recorded(what: Figure, name: str, camera: int) -> Take:
+        labels = tuple(label_of(place.landmark, wear.habit) for place in places)
+        return take_of(recorded_markers(places, what, angles_of(what), noise, rate_hz, seed, camera), labels, rate_hz, name)
+
     return Simulation(
-        body,
-        take_of(recorded, labels, rate_hz, "simulated.c3d"),
-        take_of(static, labels, rate_hz, "simulated_static.c3d"),
-        movement,
-        movement_of(body, still, still, rate_hz),
-        phrase_of(score, movement),
-        tempo_bpm,
-        0.0,
-        {i: place.landmark for i, place in enumerate(places)},
-        {i: place.segment for i, place in enumerate(places)},
-        built_in,
-        tuple(score.steps),
-        to_music,
+        body=body,
+        take=recorded(figure, "simulated.c3d", seed + 1_000_003 if camera_seed is None else camera_seed),
+        static_take=recorded(stood, "simulated_static.c3d", seed + 2_000_003),
+        movement=movement,
+        static_movement=movement_of(body, still, still, rate_hz),
+        phrase=phrase_of(score, movement),
+        tempo_bpm=tempo_bpm,
+        offset_s=0.0,
+        landmark_of={i: place.landmark for i, place in enumerate(places)},
+        segment_of={i: place.segment for i, place in enumerate(places)},
+        built_in=built_in,
+        steps=tuple(score.steps),
+        to_music=to_music,
     )

@@ -15,8 +15,11 @@ from ..analysis_core.findings.finding import Finding
 from ..analysis_core.review import Review
 from .body import Body
 from .faults import Fault
+from .leg_gesture import LegGesture
+from .pirouette import Pirouette
+from .sautes import Sautes
 from .simulate import Simulation, simulate
-from .steps import CloseTo, LegGesture, PhraseStep, Pirouette, Plie, RetireBalance, Sautes, Stand
+from .steps import CloseTo, PhraseStep, Plie, RetireBalance, Stand
 from .told import Number, findings_of, in_words, numbers, reviewed
 from .truth_of_faults import Dance, TrueValue, true_values
 from .truth_of_faults.holds import lateness

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Skeleton, Source
 from .anatomy import (
@@ -149,6 +150,121 @@ def _hinge_knee(joints: dict[str, Floats], frames: dict[str, Floats], suffix: st
     frames[shank] = frame_from_y(-lower, axis)
 
 
+@dataclass(frozen=True)
+class _Carried:
+    """A skeleton in every frame, and the upright body that its axes are read from: what stands there is carried along."""
+
+    body: SkeletonMap
+    positions: Floats
+    rotations: Floats
+    upright: _Reference
+
+    def has(self, part: str) -> bool:
+        """Whether the skeleton has a joint for a part of the body."""
+        return self.body.joint_of[part] >= 0
+
+    def place(self, part: str) -> Floats:
+        """Positions (F, 3) of the joint of a part that is there."""
+        return self.positions[:, self.body.joint_of[part]]
+
+    def turned(self, part: str, axes: Floats, seen_in: _Reference | None = None) -> Floats:
+        """Axes (3, 3) or (3,) of a reference pose, of the upright one unless another is given, carried along by a joint."""
+        joint = self.body.joint_of[part]
+        carried: Floats = self.rotations[:, joint] @ ((seen_in or self.upright).rotations[joint].T @ axes)
+        return carried
+
+    def stature_m(self) -> float:
+        """Stature by the length of the legs."""
+        at = self.upright.positions
+        joints = [[self.body.joint_of[part + s] for part in ("thigh", "shank", "foot")] for s in SIDE_SUFFIXES]
+        legs = [np.linalg.norm(at[hip] - at[knee]) + np.linalg.norm(at[knee] - at[ankle]) for hip, knee, ankle in joints]
+        return float(np.mean(legs)) / LEG_SHARE
+
+
+def _trunk_frames(skeleton: _Carried) -> dict[str, Floats]:
+    """Frames of pelvis, trunk, head and neck; of a head without a joint not known, of a neck without one the thorax'."""
+    axes = skeleton.upright.axes
+    frames = {part: skeleton.turned(part, axes) for part in ("pelvis", "lumbar", "thorax")}
+    frames["head"] = skeleton.turned("head", axes) if skeleton.has("head") else np.full_like(frames["thorax"], np.nan)
+    frames["neck"] = skeleton.turned("neck", axes) if skeleton.has("neck") else frames["thorax"]
+    return frames
+
+
+@dataclass(frozen=True)
+class _Foot:
+    """One foot: its points (F, 4, 3), the frames (F, 3, 3) of foot and toes, and where it looks in the reference pose (3,)."""
+
+    points: Floats
+    frame: Floats
+    toes_frame: Floats
+    along: Floats
+
+
+def _foot(skeleton: _Carried, index: int, suffix: str, seen_in: _Reference, foot_length: float) -> _Foot:
+    """A foot, completed by proportion in the pose in which it stands flat and carried along from there."""
+    foot, toes = "foot" + suffix, "toes" + suffix
+    points = _standing_foot(seen_in, skeleton.body, index, suffix, foot_length)
+    from_ankle = points - seen_in.positions[skeleton.body.joint_of[foot]]
+    moved = skeleton.place(foot)[:, None] + np.swapaxes(skeleton.turned(foot, from_ankle.T, seen_in), 1, 2)
+    along = unit(horizontal(0.5 * (points[1] + points[2]) - points[0]))
+    level = np.stack([along, UP, np.cross(along, UP)], axis=-1)
+    frame = skeleton.turned(foot, level, seen_in)
+    if not skeleton.has(toes):
+        return _Foot(moved, frame, frame, along)
+    from_toes = points[3] - seen_in.positions[skeleton.body.joint_of[toes]]
+    moved[:, 3] = skeleton.place(toes) + skeleton.turned(toes, from_toes, seen_in)
+    return _Foot(moved, frame, skeleton.turned(toes, level, seen_in), along)
+
+
+#: Joints of one side, and the parts of a skeleton that begin at them.
+_BEGINS_AT = {
+    "hip": "thigh", "knee": "shank", "ankle": "foot", "shoulder": "upper_arm", "elbow": "forearm", "wrist": "hand"
+}  # fmt: skip
+#: Segments of the limbs of one side with their upper and lower joint.
+_LIMBS = (
+    ("thigh", "hip", "knee"),
+    ("shank", "knee", "ankle"),
+    ("upper_arm", "shoulder", "elbow"),
+    ("forearm", "elbow", "wrist"),
+    ("hand", "wrist", "hand"),
+)
+
+
+def _side_joints(skeleton: _Carried, index: int, suffix: str, foot: _Foot, stature: float) -> dict[str, Floats]:
+    """Joints (F, 3) of one side; the middle of the hand on the line of the hand, or of the forearm where no hand is told."""
+    body = skeleton.body
+    joints = {joint + suffix: skeleton.place(part + suffix) for joint, part in _BEGINS_AT.items()}
+    joints["heel" + suffix], joints["toe" + suffix] = foot.points[:, 0], foot.points[:, 3]
+    wrist = joints["wrist" + suffix]
+    along_hand = skeleton.positions[:, body.hand_end[index]] - wrist
+    if body.hand_end[index] == body.joint_of["hand" + suffix]:
+        along_hand = wrist - joints["elbow" + suffix]
+    joints["hand" + suffix] = wrist + PALM_SHARE * stature * unit(along_hand)
+    return joints
+
+
+def _limb_frames(
+    skeleton: _Carried, suffix: str, joints: dict[str, Floats], foot: _Foot, seen_in: _Reference
+) -> dict[str, Floats]:
+    """Frames of foot, leg and arm of one side."""
+    frames = {"foot" + suffix: foot.frame, "toes" + suffix: foot.toes_frame}
+    for part, upper, lower in _LIMBS:
+        # Legs look where their feet look in the reference pose, arms where the body looks.
+        looks = (foot.along, seen_in) if part == "thigh" else (skeleton.upright.axes[:, 0], skeleton.upright)
+        ahead = skeleton.turned(part + suffix, *looks)
+        frames[part + suffix] = frame_from_y_and_x(joints[upper + suffix] - joints[lower + suffix], ahead)
+    _hinge_knee(joints, frames, suffix)
+    return frames
+
+
+def _trust(frames: int) -> tuple[dict[str, Floats], dict[str, NDArray[np.uint8]]]:
+    """1-SD error (F,), metres, and source (F,) of every joint."""
+    error = {name: np.full(frames, _JOINT_ERROR_M.get(name.partition(".")[0], _USUAL_ERROR_M)) for name in JOINTS}
+    measured, estimated = np.uint8(Source.MEASURED), np.uint8(Source.BODY_PART)
+    source = {name: np.full(frames, estimated if name.partition(".")[0] in _TRUST_IN_ESTIMATE else measured) for name in JOINTS}
+    return error, source
+
+
 def pose_skeleton(cleaned: CleanedTake) -> Posed:
     """Joints, segment frames and foot points of a skeleton take.
 
@@ -158,74 +274,22 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
     take = cleaned.take
     body = map_skeleton(take)
     assert take.skeleton is not None  # map_skeleton has refused anything else
-    rotations = take.skeleton.rotations
-    positions = cleaned.smooth_m
-    reference, *leg_references = _references(cleaned, take.skeleton, body)
-    place = {part: positions[:, joint] for part, joint in body.joint_of.items() if joint >= 0}
-
-    def turned(part: str, axes: Floats, seen_in: _Reference = reference) -> Floats:
-        """Axes (3, 3) or (3,) of a reference pose, carried along by a joint."""
-        joint = body.joint_of[part]
-        carried: Floats = rotations[:, joint] @ (seen_in.rotations[joint].T @ axes)
-        return carried
-
-    legs = [
-        np.linalg.norm(reference.positions[body.joint_of["thigh" + s]] - reference.positions[body.joint_of["shank" + s]])
-        + np.linalg.norm(reference.positions[body.joint_of["shank" + s]] - reference.positions[body.joint_of["foot" + s]])
-        for s in SIDE_SUFFIXES
-    ]
-    stature = float(np.mean(legs)) / LEG_SHARE
-    joints: dict[str, Floats] = {"lumbar": place["lumbar"]}
-    frames: dict[str, Floats] = {part: turned(part, reference.axes) for part in ("pelvis", "lumbar", "thorax")}
-    frames["head"] = turned("head", reference.axes) if body.joint_of["head"] >= 0 else np.full_like(frames["thorax"], np.nan)
-    frames["neck"] = turned("neck", reference.axes) if body.joint_of["neck"] >= 0 else frames["thorax"]
+    upright, *leg_references = _references(cleaned, take.skeleton, body)
+    skeleton = _Carried(body, cleaned.smooth_m, take.skeleton.rotations, upright)
+    stature = skeleton.stature_m()
+    joints: dict[str, Floats] = {"lumbar": skeleton.place("lumbar")}
+    frames = _trunk_frames(skeleton)
     foot_points = np.empty((take.frames, 2, 4, 3))
-    for index, suffix in enumerate(SIDE_SUFFIXES):
-        names = {"hip": "thigh", "knee": "shank", "ankle": "foot", "shoulder": "upper_arm", "elbow": "forearm", "wrist": "hand"}
-        for joint, part in names.items():
-            joints[joint + suffix] = place[part + suffix]
-        leg_reference = leg_references[index]
-        points = _standing_foot(leg_reference, body, index, suffix, stature * LENGTHS["foot"].mean)
-        foot, toes = "foot" + suffix, "toes" + suffix
-        from_ankle = points - leg_reference.positions[body.joint_of[foot]]
-        foot_points[:, index] = place[foot][:, None] + np.swapaxes(turned(foot, from_ankle.T, leg_reference), 1, 2)
-        along = unit(horizontal(0.5 * (points[1] + points[2]) - points[0]))
-        level = np.stack([along, UP, np.cross(along, UP)], axis=-1)
-        frames[foot] = turned(foot, level, leg_reference)
-        frames[toes] = frames[foot]
-        if toes in place:
-            frames[toes] = turned(toes, level, leg_reference)
-            foot_points[:, index, 3] = place[toes] + turned(
-                toes, points[3] - leg_reference.positions[body.joint_of[toes]], leg_reference
-            )
-        joints["heel" + suffix], joints["toe" + suffix] = foot_points[:, index, 0], foot_points[:, index, 3]
-        wrist, tip = joints["wrist" + suffix], positions[:, body.hand_end[index]]
-        reach_of_hand = unit(tip - wrist)
-        if body.hand_end[index] == body.joint_of["hand" + suffix]:
-            reach_of_hand = unit(wrist - joints["elbow" + suffix])
-        joints["hand" + suffix] = wrist + PALM_SHARE * stature * reach_of_hand
-        for part, upper, lower in (
-            ("thigh", "hip", "knee"),
-            ("shank", "knee", "ankle"),
-            ("upper_arm", "shoulder", "elbow"),
-            ("forearm", "elbow", "wrist"),
-            ("hand", "wrist", "hand"),
-        ):
-            # Legs look where their feet look in the reference pose, arms where the body looks.
-            ahead = (
-                turned(part + suffix, along, leg_reference) if part == "thigh" else turned(part + suffix, reference.axes[:, 0])
-            )
-            frames[part + suffix] = frame_from_y_and_x(joints[upper + suffix] - joints[lower + suffix], ahead)
-        _hinge_knee(joints, frames, suffix)
+    for index, (suffix, seen_in) in enumerate(zip(SIDE_SUFFIXES, leg_references, strict=True)):
+        foot = _foot(skeleton, index, suffix, seen_in, stature * LENGTHS["foot"].mean)
+        foot_points[:, index] = foot.points
+        joints |= _side_joints(skeleton, index, suffix, foot, stature)
+        frames |= _limb_frames(skeleton, suffix, joints, foot, seen_in)
     joints["pelvis"] = 0.5 * (joints["hip.L"] + joints["hip.R"])
-    joints["neck"] = place["neck"] if body.joint_of["neck"] >= 0 else 0.5 * (joints["shoulder.L"] + joints["shoulder.R"])
-    skull = place["head"] if body.joint_of["head"] >= 0 else np.full_like(joints["neck"], np.nan)
+    joints["neck"] = skeleton.place("neck") if skeleton.has("neck") else 0.5 * (joints["shoulder.L"] + joints["shoulder.R"])
+    skull = skeleton.place("head") if skeleton.has("head") else np.full_like(joints["neck"], np.nan)
     joints["head"] = skull + SKULL_BASE_TO_HEAD_CENTRE * stature * frames["head"][:, :, 1]
     for suffix in SIDE_SUFFIXES:
-        frames["clavicle" + suffix] = frame_from_y_and_x(joints["neck"] - joints["shoulder" + suffix], frames["thorax"][:, :, 0])
-    error = {name: np.full(take.frames, _JOINT_ERROR_M.get(name.partition(".")[0], _USUAL_ERROR_M)) for name in JOINTS}
-    measured, estimated = np.uint8(Source.MEASURED), np.uint8(Source.BODY_PART)
-    source = {
-        name: np.full(take.frames, estimated if name.partition(".")[0] in _TRUST_IN_ESTIMATE else measured) for name in JOINTS
-    }
-    return Posed(joints, frames, foot_points, error, source, stature)
+        across = joints["neck"] - joints["shoulder" + suffix]
+        frames["clavicle" + suffix] = frame_from_y_and_x(across, frames["thorax"][:, :, 0])
+    return Posed(joints, frames, foot_points, *_trust(take.frames), stature)

@@ -70,47 +70,14 @@ def layout_of(aspect: float, takes: int, entries: int, film: float | None = None
     wide = aspect >= 1.0
     line = _LINE * min(1.0, aspect / _FULL_LINE_ASPECT)
     edge = _EDGE if wide else 1.5 * _EDGE
-    columns = entries if wide else (entries + 1) // 2
-    rows = -(-entries // columns)
-    row = 1.15 * line
-    low = 0.6 * line
-    foot = low + rows * row
-    legend = tuple(
-        Place(
-            edge + (1 - 2 * edge) * (i % columns) / columns,
-            foot - (i // columns + 1) * row,
-            edge + (1 - 2 * edge) * (i % columns + 1) / columns - 0.015,
-            foot - (i // columns) * row,
-        )
-        for i in range(entries)
-    )
+    legend, foot = _legend(entries, entries if wide else (entries + 1) // 2, edge, line)
     # What is counted has its own place at the right of the strip, which is as wide as the longest of it.
     wide_count = min(_COUNTED * line / aspect, 0.4)
     counts = Place(1 - edge - wide_count, foot + 0.35 * line, 1 - edge, foot + 1.35 * line)
     strip = Place(edge, foot + 0.4 * line, counts.left - 0.02, foot + 1.1 * line)
     body = Place(0.0, foot + 1.6 * line, 1.0, 1.0)
-    shapes: tuple[Place, ...]
-    if wide and takes == 1:
-        parts = [body]
-        shapes = (
-            Place(0.38, 0.01, 0.98, 0.97),
-            Place(_EDGE, 0.12, 0.365, 0.94),
-            Place(_EDGE, 0.01, 0.365, 0.08),
-        )
-    elif wide:
-        parts = [body.within(0.5 * i, 0.0, 0.5 * (i + 1), 1.0) for i in range(takes)]
-        shapes = (Place(0.03, 0.01, 0.97, 0.67), Place(2 * _EDGE, 0.67, 0.96, 0.90), Place(2 * _EDGE, 0.915, 0.96, 0.975))
-    else:
-        parts = [body.within(0.0, 1.0 - (i + 1) / takes, 1.0, 1.0 - i / takes) for i in range(takes)]
-        # One above the other the words stand at the left of a dancer's head, where nobody is.
-        top = 0.74 if takes == 1 else 0.69
-        shapes = (
-            Place(0.02, 0.02, 0.98, top),
-            Place(edge, top, 1 - edge, 0.92 if takes == 2 else 0.975),
-            Place(edge, 0.93, 1 - edge, 0.985),
-        )
-        if takes == 1:
-            shapes = (shapes[0], shapes[1], Place(edge, 0.0, 1 - edge, 0.05))
+    parts = _parts(body, takes, wide=wide)
+    shapes = _shapes(takes, edge, wide=wide)
     room = None
     if film is not None and takes == 1:
         shapes, place, corner = _beside(film, shapes, edge, wide=wide)
@@ -121,9 +88,44 @@ def layout_of(aspect: float, takes: int, entries: int, film: float | None = None
     return Layout(line, dancers, captions, names, legend, strip, counts, room)
 
 
+def _legend(entries: int, columns: int, edge: float, line: float) -> tuple[tuple[Place, ...], float]:
+    """Places of the entries of the legend, in rows at the foot of the picture, and where they end."""
+    row, width = 1.15 * line, 1 - 2 * edge
+    foot = 0.6 * line + -(-entries // columns) * row
+    places = tuple(
+        Place(
+            edge + width * (i % columns) / columns,
+            foot - (i // columns + 1) * row,
+            edge + width * (i % columns + 1) / columns - 0.015,
+            foot - (i // columns) * row,
+        )
+        for i in range(entries)
+    )
+    return places, foot
+
+
+def _parts(body: Place, takes: int, *, wide: bool) -> list[Place]:
+    """The part of each take: beside each other in a wide picture, one above the other in a tall one."""
+    if wide:
+        return [body.within(i / takes, 0.0, (i + 1) / takes, 1.0) for i in range(takes)]
+    return [body.within(0.0, 1.0 - (i + 1) / takes, 1.0, 1.0 - i / takes) for i in range(takes)]
+
+
+def _shapes(takes: int, edge: float, *, wide: bool) -> tuple[Place, Place, Place]:
+    """Where in the part of a take its dancer, its caption and its name stand."""
+    if wide and takes == 1:
+        return Place(0.38, 0.01, 0.98, 0.97), Place(_EDGE, 0.12, 0.365, 0.94), Place(_EDGE, 0.01, 0.365, 0.08)
+    if wide:
+        return Place(0.03, 0.01, 0.97, 0.67), Place(2 * _EDGE, 0.67, 0.96, 0.90), Place(2 * _EDGE, 0.915, 0.96, 0.975)
+    # One above the other the words stand at the left of a dancer's head, where nobody is.
+    if takes == 1:
+        return Place(0.02, 0.02, 0.98, 0.74), Place(edge, 0.74, 1 - edge, 0.975), Place(edge, 0.0, 1 - edge, 0.05)
+    return Place(0.02, 0.02, 0.98, 0.69), Place(edge, 0.69, 1 - edge, 0.92), Place(edge, 0.93, 1 - edge, 0.985)
+
+
 def _beside(
-    film: float, shapes: tuple[Place, ...], edge: float, *, wide: bool
-) -> tuple[tuple[Place, ...], Place, tuple[float, float]]:
+    film: float, shapes: tuple[Place, Place, Place], edge: float, *, wide: bool
+) -> tuple[tuple[Place, Place, Place], Place, tuple[float, float]]:
     """Shapes that leave room for a film of this aspect beside one dancer, its room, and where in it the film stands, 0 to 1."""
     dancer, caption, name = shapes
     if wide and film <= 1.0:

@@ -7,7 +7,8 @@ import pytest
 from in_the_round.analysis_core.body.angles import angle_trust
 from in_the_round.analysis_core.body.geometry import cardan_zxy, without_jumps
 from in_the_round.analysis_core.body.movement import ANGLES
-from in_the_round.simulated_dancer.steps import CloseTo, LegGesture, Stand
+from in_the_round.simulated_dancer.leg_gesture import LegGesture
+from in_the_round.simulated_dancer.steps import CloseTo, Stand
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 from scipy.spatial.transform import Rotation
 

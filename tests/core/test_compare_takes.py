@@ -17,8 +17,9 @@ from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.take import Floats
 from in_the_round.simulated_dancer import Fault
+from in_the_round.simulated_dancer.pirouette import Pirouette
 from in_the_round.simulated_dancer.simulate import Simulation
-from in_the_round.simulated_dancer.steps import CloseTo, Pirouette, Plie, Releve, RetireBalance, Stand
+from in_the_round.simulated_dancer.steps import CloseTo, Plie, Releve, RetireBalance, Stand
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 from scipy.interpolate import CubicSpline
 

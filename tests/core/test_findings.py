@@ -14,7 +14,8 @@ from in_the_round.analysis_core.review import Review
 from in_the_round.simulated_dancer import Fault, Simulation
 from in_the_round.simulated_dancer.phrases import leg_phrase
 from in_the_round.simulated_dancer.programme import SIZES
-from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, RetireBalance, Sautes, Stand
+from in_the_round.simulated_dancer.sautes import Sautes
+from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, RetireBalance, Stand
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 

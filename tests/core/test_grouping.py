@@ -12,7 +12,8 @@ from in_the_round.analysis_core.findings.corrections import corrections, how_oft
 from in_the_round.analysis_core.review import Review
 from in_the_round.command_line.review import COLUMNS, LINES, _text
 from in_the_round.simulated_dancer.faults import Fault
-from in_the_round.simulated_dancer.steps import Sautes, Stand
+from in_the_round.simulated_dancer.sautes import Sautes
+from in_the_round.simulated_dancer.steps import Stand
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 from in_the_round.simulated_dancer.truth_of_faults import true_values
 

@@ -9,7 +9,8 @@ import pytest
 from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.simulated_dancer import CLEAN, Fault, Simulation, demo_phrase, leg_phrase, simulate, supported
 from in_the_round.simulated_dancer.phrases import short
-from in_the_round.simulated_dancer.steps import CloseTo, Releve, Sautes, Stand
+from in_the_round.simulated_dancer.sautes import Sautes
+from in_the_round.simulated_dancer.steps import CloseTo, Releve, Stand
 
 PHASES = {
     "leg-gesture": "leg-gesture-1",

@@ -23,9 +23,12 @@ from in_the_round.analysis_core.findings.windows import instants, windows
 from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.phase import Phase, Phrase
 from in_the_round.analysis_core.take import Floats
+from in_the_round.simulated_dancer.leg_gesture import LegGesture
+from in_the_round.simulated_dancer.pirouette import Pirouette
+from in_the_round.simulated_dancer.sautes import Sautes
 from in_the_round.simulated_dancer.score import Step
 from in_the_round.simulated_dancer.simulate import simulate
-from in_the_round.simulated_dancer.steps import CloseTo, LegGesture, Pirouette, Plie, Releve, RetireBalance, Sautes, Stand
+from in_the_round.simulated_dancer.steps import CloseTo, Plie, Releve, RetireBalance, Stand
 from in_the_round.simulated_dancer.truth_of_faults import Dance
 from in_the_round.simulated_dancer.truth_of_faults.dance import support_of
 from in_the_round.simulated_dancer.truth_of_faults.turns import alone, in_place
