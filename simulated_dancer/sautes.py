@@ -35,30 +35,6 @@ class _Jumping:
     ball_place: tuple[float, float]
 
 
-def _hang(score: Score, side: Sided, off_s: float, land_s: float, knee: float, pitch: float) -> None:
-    """One leg in flight: it leaves the floor at off_s, stretches and points, and comes back as it left."""
-    flight, body = land_s - off_s, score.body
-    aloft, toes = score.channel("aloft", side), score.channel("toes", side)
-    aloft.to(off_s, off_s + 0.036, 1.0)
-    aloft.to(land_s - 0.018, land_s, 0.0)
-    toes.to(off_s, off_s + 0.4 * flight, 1.0)
-    toes.to(land_s - 0.40 * flight, land_s - 0.02, 0.0)
-    air_knee, point = score.channel("air_knee", side), score.channel("point", side)
-    air_knee.to(off_s - 0.02, off_s - 0.01, knee)
-    air_knee.to(off_s, off_s + 0.40 * flight, STRAIGHT_RAD)
-    air_knee.to(land_s - 0.36 * flight, land_s, knee)
-    point.to(off_s - 0.02, off_s - 0.01, 0.80 * body.pointed_rad)
-    point.to(off_s, off_s + 0.36 * flight, 0.98 * body.pointed_rad)
-    point.to(land_s - 0.36 * flight, land_s, 0.60 * pitch)
-
-
-def _exchange(score: Score, start_s: float, end_s: float) -> None:
-    """In the air, each foot goes to where the other one's position is."""
-    score.front = OTHER[score.front]
-    for side in ("left", "right"):
-        score.set_foot(start_s, end_s, side, score.position)
-
-
 @dataclass(frozen=True)
 class Sautes:
     """Jumps in first (or the position stood in) from two feet to two, one every ``counts``, then a landing that settles.
@@ -134,7 +110,10 @@ class Sautes:
             score.note("landing", "both", land, low, lowest_s=low),
         ):
             step.facts.update(position=score.position)
-        return [Anchor(time, kind, _TAKE_OFF_KNEE, jump.ball_place) for time, kind in ((off, "take-off"), (land, "landing"))]
+        return [
+            Anchor(off, "take-off", _TAKE_OFF_KNEE, jump.ball_place),
+            Anchor(land, "landing", _TAKE_OFF_KNEE, jump.ball_place),
+        ]
 
 
 def _hang(score: Score, side: Sided, off_s: float, land_s: float, knee: float, pitch: float) -> None:

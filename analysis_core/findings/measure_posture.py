@@ -37,8 +37,8 @@ def _held(evidence: Evidence, kinds: tuple[PhaseKind, ...]) -> Iterator[Held]:
 
 
 def _folded(evidence: Evidence) -> NDArray[np.bool_]:
-    """Frames (F,) in which the body is folded or tipped on purpose."""
-    tipped = [np.nan_to_num(np.abs(evidence.degrees(name))) > POSTURE.folded_deg for name in ("trunk_pitch", "trunk_roll")]
+    """Frames (F,) in which the body is folded or tipped on purpose; a trunk that is not seen is not taken for folded."""
+    tipped = [np.abs(evidence.degrees(name)) > POSTURE.folded_deg for name in ("trunk_pitch", "trunk_roll")]
     return np.asarray(tipped[0] | tipped[1])
 
 

@@ -38,7 +38,7 @@ def course(value: float, frames: slice = DONE, elsewhere: float = 0.0) -> Floats
 
 
 def exact_radians(degrees: Floats) -> Floats:
-    """Radians (F,) that are these degrees when they are told in degrees again, to the last digit."""
+    """Radians (F,) that are no less than these degrees when they are told in degrees again, and the same where a number is."""
     near = np.radians(degrees)
     return np.where(np.degrees(near) < degrees, np.nextafter(near, np.inf), near)
 
