@@ -21,6 +21,11 @@ _OWN_ZERO_M = (-0.010, 0.06)
 #: A foot that moves slower than this for this long rests on something or is held still.
 _STILL_M_S = 0.15
 _STILL_S = 0.10
+#: The floor of a take lies elsewhere than in its static take when its lowest foot points never come nearer to it than this, but
+#: for this share of the time. Proposed defaults: beyond two spreads of how markers are stuck on.
+_MOVED_FLOOR_M, _COMES_DOWN = 0.015, 0.05
+#: A foot is flat when its points are at their own heights to within this of each other. Proposed default.
+_FLAT_M = 0.008
 #: A step or stage is at least this high; less is measuring error.
 _LEAST_STEP_M = 0.04
 #: Only a leg this long (share of its greatest length), with the hip this near above the foot, stands on that foot.
@@ -52,6 +57,25 @@ def floor_from_standing(foot_points: Floats, mask: NDArray[np.bool_]) -> Floor:
         return Floor(0.0, standing, say.floor_of_recording(lowest, stands=True))
     height = lowest - _STAND_OFF_M
     return Floor(height, standing - height, say.floor_from_lowest(lowest))
+
+
+def floor_below(floor: Floor, foot_points: Floats) -> Floor:
+    """The floor of a take of which another one tells how the feet stand flat: where its own feet (F, 2, 4, 3) come down to.
+
+    Between two takes a room may be measured anew, or shoes put on: then heights against the other take's floor are all wrong by
+    that. What is less than errors of markers leaves the floor where it is.
+    """
+    above = foot_points[:, :, :3, 2] - floor.flat_m[:, :3] - floor.height_m
+    with nothing_known_gives_nan():
+        lowest = np.nanmin(above.reshape(len(above), -1), axis=1)
+    known = np.isfinite(lowest)
+    down = float(np.quantile(lowest[known], _COMES_DOWN)) if known.any() else 0.0
+    if abs(down) < _MOVED_FLOOR_M:
+        return floor
+    # A foot that is rolled or risen has points below where they lie when it is flat.
+    flat = above[(np.ptp(above, axis=2) < _FLAT_M) & (np.abs(above.mean(axis=2) - down) < _LEAST_STEP_M)]
+    moved = float(np.median(flat)) if flat.size else down
+    return Floor(floor.height_m + moved, floor.flat_m, say.floor_moved(moved))
 
 
 def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats | None = None) -> Floor:

@@ -14,7 +14,7 @@ from ..wording import capture as say
 from .anatomy import SIDE_SUFFIXES
 from .angles import measure_angles
 from .centre_of_mass import centre_of_mass
-from .floor import Floor, floor_from_movement, floor_from_standing, ground_below
+from .floor import Floor, floor_below, floor_from_movement, floor_from_standing, ground_below
 from .landmarks import Landmark
 from .lengths import lengths_of
 from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, RecordedMovement, Standing
@@ -67,7 +67,9 @@ def _heights(posed: Posed, floor: Floor, rate_hz: float) -> tuple[Floats, Floats
 
 def _floor(stood: Stood, *, of_markers: bool, static: bool) -> Floor:
     """The floor under who stands, or where nobody does under what the feet of the take do."""
-    if static or (of_markers and stood.neutral):
+    if static:
+        return floor_below(floor_from_standing(stood.reference.foot_points, stood.frames), stood.posed.foot_points)
+    if of_markers and stood.neutral:
         return floor_from_standing(stood.reference.foot_points, stood.frames)
     flat = stood.reference.foot_points[stood.frames] if stood.neutral else None
     return floor_from_movement(stood.posed.foot_points, of_markers=of_markers, flat=flat)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from ..runs import runs
 from ..take import Floats
 from .anatomy import SIDE_SUFFIXES
 from .geometry import angle_between
@@ -25,6 +26,9 @@ _HEEL_DOWN_M, _LEGS_LONG_M = 0.012, 0.012
 #: Proposed defaults: an ordinary quiet stance with the feet apart has all of them.
 _KNEE_BENT_RAD, _TRUNK_TILT_RAD, _LEG_TILT_RAD = np.radians(15.0), np.radians(12.0), np.radians(20.0)
 _HEEL_RESTS_M = 0.025
+#: and the two knees are bent alike, and no further than this beyond the straightest of such moments: one knee that is bent, or
+#: both as in the beginning of a plié, are no upright to count from. Proposed defaults; two misplaced markers turn a knee by 4°.
+_KNEES_ALIKE_RAD, _AS_STRAIGHT_RAD = np.radians(8.0), np.radians(5.0)
 
 
 def _tilted(line: Floats) -> Floats:
@@ -39,9 +43,11 @@ def standing_still(joints: Mapping[str, Floats], rate_hz: float) -> NDArray[np.b
     """
     trunk = joints["neck"] - joints["pelvis"]
     stands = _tilted(trunk) < _TRUNK_TILT_RAD
+    knees = []
     for side in SIDE_SUFFIXES:
         thigh, shank = joints["hip" + side] - joints["knee" + side], joints["knee" + side] - joints["ankle" + side]
-        stands &= (angle_between(thigh, shank) < _KNEE_BENT_RAD) & (_tilted(thigh + shank) < _LEG_TILT_RAD)
+        knees.append(angle_between(thigh, shank))
+        stands &= (knees[-1] < _KNEE_BENT_RAD) & (_tilted(thigh + shank) < _LEG_TILT_RAD)
         heel = joints["heel" + side][:, 2]
         if np.isfinite(heel).any():
             stands &= heel <= np.nanquantile(heel, 0.05) + _HEEL_RESTS_M
@@ -49,12 +55,20 @@ def standing_still(joints: Mapping[str, Floats], rate_hz: float) -> NDArray[np.b
     speed = np.linalg.norm(np.gradient(places, 1.0 / rate_hz, axis=0), axis=2) if stands.size > 1 else np.zeros((stands.size, 5))
     known = np.isfinite(speed)
     mean = np.where(known, speed, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
-    stands &= (mean < _STILL_M_S) & known.any(axis=1)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], stands.astype(np.int8), [0]])))
-    for start, stop in edges.reshape(-1, 2):
+    stands &= (mean < _STILL_M_S) & known.any(axis=1) & (np.abs(knees[0] - knees[1]) < _KNEES_ALIKE_RAD)
+    stands = _long_enough(stands, rate_hz)
+    bend = 0.5 * (knees[0] + knees[1])
+    straight = _long_enough(stands & (bend < np.min(bend[stands], initial=np.inf) + _AS_STRAIGHT_RAD), rate_hz)
+    return straight if straight.any() else stands
+
+
+def _long_enough(stands: NDArray[np.bool_], rate_hz: float) -> NDArray[np.bool_]:
+    """A mask (F,) without the moments that are too short to be one of standing."""
+    kept = stands.copy()
+    for start, stop in runs(stands):
         if stop - start < _WINDOW_S * rate_hz:
-            stands[start:stop] = False
-    return np.asarray(stands)
+            kept[start:stop] = False
+    return kept
 
 
 def on_both_feet(heels: Floats, pelvis: Floats) -> NDArray[np.bool_]:

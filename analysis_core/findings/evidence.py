@@ -144,12 +144,18 @@ class Evidence:
             # Who stays on the foot for longer holds a balance, which is judged as one.
             last = min(phase.end + self.samples(STEPS.ends_turn_s), self.frames - 1)
             close = min(phase.end if close is None else close, last)
-            if close - alone < self.samples(0.2):
+            if close - alone < self.samples(0.2) or not self._turned_on(support, phase):
                 continue
             turn = self._turn(phase, support, alone, close)
             if not self._low((support,), turn.rise, turn.sink):
                 found.append(turn)
         return tuple(found)
+
+    def _turned_on(self, side: str, phase: Turn) -> bool:
+        """Whether enough of a turn is turned while one foot carries alone: a turn that is stepped round is not on the foot that
+        happens to carry longest. What is not seen does not say so."""
+        way = np.nan_to_num(np.abs(np.diff(self.degrees("pelvis_yaw")[phase.start : phase.end + 1])))
+        return not way.sum() > 0.0 or way @ self.alone(side)[phase.start + 1 : phase.end + 1] >= STEPS.turned_alone * way.sum()
 
     @cached_property
     def turns_standing(self) -> tuple[Turn, ...]:

@@ -158,6 +158,15 @@ def floor_from_lowest(height_m: float) -> str:
     return f"the lowest foot point stands at {numbers.millimetres(height_m)} in the recording"
 
 
+def floor_moved(by_m: float) -> str:
+    """A take whose feet come down to another height than in its static take."""
+    way = "higher" if by_m > 0 else "lower"
+    return (
+        f"its feet come down {numbers.millimetres(abs(by_m))} {way} than in the static take (was the room measured anew, or were "
+        "shoes put on in between?)"
+    )
+
+
 def floor_of_recording(height_m: float, *, stands: bool) -> str:
     """A floor that is the recording's own. stands: else the foot was never seen to stand flat."""
     what = "stands" if stands else "comes back to"

@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse_take
+from in_the_round.analysis_core.body.floor import floor_below, floor_from_standing
 from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.analysis_core.body.solve import solve
 from in_the_round.analysis_core.body.standing import standing_still
@@ -64,6 +65,41 @@ def test_a_balance_on_one_risen_foot_is_no_standing() -> None:
     found = standing_still({name: np.concatenate([down[name], risen[name]]) for name in down}, 60.0)
     assert found[:55].all()
     assert not found[65:].any()
+
+
+def test_a_stand_on_one_bent_knee_or_in_the_beginning_of_a_plie_is_no_neutral() -> None:
+    """Still, upright, on flat feet: with one knee bent by 12°, with both bent by 12°, with straight knees.
+
+    Catches a straight knee of the dance that was told as pressed back by 11°, counted from a standing with a bent one.
+    """
+    straight, bent = _joints(60), _joints(60, bend_deg=12.0)
+    one = {name: bent[name] if name == "knee.L" else place for name, place in straight.items()}
+    assert not standing_still(one, 60.0).any()
+    found = standing_still({name: np.concatenate([one[name], bent[name], straight[name]]) for name in straight}, 60.0)
+    assert not found[:115].any()
+    assert found[125:].all()
+    assert standing_still(bent, 60.0).all()
+
+
+@pytest.mark.parametrize(("by_m", "moved_m"), [(0.03, 0.03), (-0.03, -0.03), (0.006, 0.0), (0.17, 0.17)])
+@pytest.mark.parametrize("back", [False, True])
+def test_a_floor_that_lies_elsewhere_than_in_the_static_take_is_the_takes_own(by_m: float, moved_m: float, back: bool) -> None:
+    """Feet that step by a sine over a floor that lies elsewhere, or that also stand where the static take's is (stairs).
+
+    Catches heels that are told to be 30 mm off the floor in every landing, after the room was measured anew.
+    """
+    flat = np.zeros((50, 2, 4, 3))
+    flat[..., 2] = [0.03, 0.01, 0.01, 0.01]
+    still = floor_from_standing(flat, np.ones(50, dtype=bool))
+    time = np.arange(400) / 100.0
+    feet = np.tile(flat[:1], (400, 1, 1, 1))
+    feet[..., 2] += by_m + 0.2 * np.maximum(0.0, np.sin(2 * np.pi * time[:, None] + np.array([0.0, np.pi])))[..., None]
+    if back and by_m > 0:
+        feet[:60, ..., 2] = flat[0, ..., 2]
+        moved_m = 0.0
+    floor = floor_below(still, feet)
+    assert floor.height_m - still.height_m == pytest.approx(moved_m, abs=0.003)
+    assert ("measured anew" in floor.why) == (moved_m != 0.0)
 
 
 def test_a_moment_of_standing_in_the_phrase_is_neutral() -> None:
