@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
 
+import numpy as np
 import pytest
+from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.analysis_core.findings.catalogue import load_profile
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.find import observe
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.phrase import understand_phrase
-from in_the_round.analysis_core.phrase.phase import Turn
+from in_the_round.analysis_core.phrase.phase import Contact, Phrase, Turn
 from in_the_round.simulated_dancer import Simulation, simulate
 from in_the_round.simulated_dancer.faults import Fault
 from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, Pirouette
@@ -61,3 +65,21 @@ def test_a_retire_that_is_low_for_a_part_of_a_turn_is_low() -> None:
     (one,) = told(evidence, "low-retire", "height")
     assert one.value == pytest.approx(truth(dance, "low-retire", "height")["right"], abs=0.02)
     assert one.value < 0.65
+
+
+@pytest.mark.parametrize(("share", "turns"), [(0.3, 0), (0.45, 0), (0.55, 1), (0.9, 1)])
+def test_a_turn_on_one_foot_turns_mostly_on_it(share: float, turns: int) -> None:
+    """The other foot stands beside it until only a share of the angle is left. Catches a half turn stepped round in forward jumps
+    that became a turn on one foot when all lengths were 0.5 % larger: it was decided by a time alone of 30 %."""
+    movement, phrase = _whole_turn()
+    (turn,) = phrase.of(Turn)
+    yaw = np.abs(movement.angle("pelvis_yaw") - movement.angle("pelvis_yaw")[turn.start])
+    left = yaw[turn.end] * (1.0 - share)
+    touches = Contact("right", "foot", turn.start_s, (turn.start + int(np.argmax(yaw[turn.start : turn.end] > left))) / RATE_HZ)
+    assert len(Evidence(movement, replace(phrase, contacts=(*phrase.contacts, touches))).turns) == turns
+
+
+@cache
+def _whole_turn() -> tuple[Movement, Phrase]:
+    dance = simulate((FIFTH, Pirouette("right", off_s=0.08)), rate_hz=RATE_HZ)
+    return dance.movement, understand_phrase(dance.movement)
