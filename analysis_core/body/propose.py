@@ -14,6 +14,8 @@ from scipy.optimize import linear_sum_assignment
 
 from ..errors import LandmarkError
 from ..take import Floats, Take
+from ..wording import markers as words
+from ..wording import numbers
 from ..write.files import whole_file
 from .anatomy import SIDE_SUFFIXES
 from .landmarks import MARKERS, Landmark, Recognition, recognise, side_of, without_person
@@ -252,8 +254,7 @@ def write_table(proposal: Proposal, source: str, path: Path, *, overwrite: bool)
 def table_text(proposal: Proposal, source: str) -> str:
     """The proposal as a studio's table (TOML) for --landmarks: one line a marker; unsure ones are commented out."""
     lines = [
-        f"# Proposed from where the markers of {source} lie on the body. Check every line; correct or delete what is wrong.",
-        "# Confidence runs from 0 to 1. Lines behind # are not used: take the # away when they are right.",
+        *(f"# {line}" for line in words.head_of_table(source)),
         f"[{MARKERS}]",
     ]
     for marker in proposal.markers:
@@ -261,6 +262,6 @@ def table_text(proposal: Proposal, source: str) -> str:
             continue
         label = marker.label.replace("\\", "\\\\").replace('"', '\\"')
         mark = "" if marker.confidence >= SURE else "# "
-        lines.append(f'{mark}"{label}" = "{marker.landmark}"  # {marker.confidence:.2f}')
-    lines += [f"# no proposal: {label}" for label in proposal.unknown]
+        lines.append(f'{mark}"{label}" = "{marker.landmark}"  # {numbers.confidence(marker.confidence)}')
+    lines += [f"# {words.not_proposed(label)}" for label in proposal.unknown]
     return "\n".join(lines) + "\n"

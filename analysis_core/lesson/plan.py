@@ -9,6 +9,7 @@ from ..findings.catalogue import catalogue
 from ..findings.feelings import feeling
 from ..wording import lesson as words
 from ..wording import numbers
+from ..wording.names import fault_title
 from .candidates import Candidate, Setting, all_candidates, jump_limit, rungs_today
 from .choose import MOST_GOALS, Goal, goals_of
 from .dancers import Dancer
@@ -101,14 +102,14 @@ def _there(need: str, setting: Setting) -> str:
 def _why(goal: Goal, setting: Setting) -> str:
     """Why this is a goal: who shares it, how often, and what it came before."""
     needs = [n for d in setting.dancers for n in d.needs if n.fault == goal.fault and d.name in goal.dancers]
-    title = catalogue()[goal.fault].title
+    title = fault_title(goal.fault)
     if not needs:
         return words.teachers_choice(title)
     roots = sum(need.role == "root" for need in needs)
     if len(setting.dancers) > 1:
         return words.shared(title, len(goal.dancers), len(setting.dancers), roots)
     need = needs[0]
-    later = [catalogue()[fault].title for fault in need.led_to[:2]] if roots else []
+    later = [fault_title(fault) for fault in need.led_to[:2]] if roots else []
     return words.of_one_dancer(title, need.times, need.chances, later, kept=need.kept)
 
 

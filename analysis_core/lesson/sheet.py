@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..findings.catalogue import catalogue
+from ..wording.names import fault_title
 from .dancers import Dancer
 from .planned import Lesson
 
@@ -69,7 +70,7 @@ def class_sheet(lesson: Lesson) -> Sheet | None:
     for fault in shown:
         entry = catalogue()[fault]
         columns.append(
-            Column(fault, entry.title, entry.cue_young if lesson.young else entry.cue, needing[fault] if sums else None)
+            Column(fault, fault_title(fault), entry.cue_young if lesson.young else entry.cue, needing[fault] if sums else None)
         )
     good = frozenset.intersection(*(dancer.good for dancer in dancers))
     return Sheet(

@@ -19,7 +19,8 @@ from ..review import Review
 from ..views import Drawing, drawing_of
 from ..views.pairs import Answer, answer_to, same_view
 from ..wording import page as say
-from ..wording.student import moment, number_sentence, plain_number, seen_from, words
+from ..wording.numbers import for_dancer
+from ..wording.student import moment, number_sentence, seen_from, words
 from .things import Thing, opening_of, things_of
 
 #: So many things that went well are told, and so many ways to practise a thing. Proposed defaults.
@@ -105,7 +106,7 @@ def _often(thing: Thing) -> str:
 
 
 def _number(finding: Finding) -> str:
-    return plain_number(finding.value, finding.unit) if finding.unit and np.isfinite(finding.value) else ""
+    return for_dancer(finding.value, finding.unit) if finding.unit and np.isfinite(finding.value) else ""
 
 
 class _Pairing:

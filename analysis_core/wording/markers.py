@@ -90,3 +90,16 @@ def what_it_serves(landmark: str | None) -> str:
     if landmark is None:
         return "what it shows"
     return _SERVES.get(landmark.partition(".")[0], "arm findings")
+
+
+def head_of_table(take: str) -> tuple[str, str]:
+    """What stands over a table of landmarks that were proposed."""
+    return (
+        f"Proposed from where the markers of {take} lie on the body. Check every line; correct or delete what is wrong.",
+        "Confidence runs from 0 to 1. Lines behind # are not used: take the # away when they are right.",
+    )
+
+
+def not_proposed(label: str) -> str:
+    """A marker that could be anything."""
+    return f"no proposal: {label}"

@@ -12,6 +12,8 @@ NO_BREAK = "\u00a0"
 MINUS = "\u2212"
 #: Digits of a number beside which no ± says how many it deserves.
 _DIGITS = 3
+#: Decimals of a moment that is said in words; the viewer of the student's page is handed them.
+SPOKEN_DIGITS = 1
 #: More decimals than this say nothing in any unit that is shown.
 _MOST_DECIMALS = 4
 
@@ -36,14 +38,18 @@ def _fixed(value: float, digits: int) -> str:
     return f"{round(value, digits) + 0.0:.{digits}f}".replace("-", MINUS)
 
 
+def _trimmed(value: float, digits: int) -> str:
+    text = _fixed(value, digits)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def plain(value: float, digits: int = _DIGITS) -> str:
     """A number by its own size: so many digits that say something, no zeros at its end, no exponent."""
     if not math.isfinite(value):
         return "…"
     if value == 0.0:
         return "0"
-    text = _fixed(value, max(digits - 1 - math.floor(math.log10(abs(value))), 0))
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return _trimmed(value, max(digits - 1 - math.floor(math.log10(abs(value))), 0))
 
 
 def number(value: float, unit: str) -> str:
@@ -179,6 +185,31 @@ def body_heights(value: float) -> str:
 def confidence(value: float) -> str:
     """A confidence from 0 to 1: "0.92"."""
     return _fixed(value, 2)
+
+
+def spoken_seconds(time_s: float) -> str:
+    """A moment in words, on one line: "3.2 seconds"."""
+    return together(f"{_fixed(time_s, SPOKEN_DIGITS)} seconds")
+
+
+def for_dancer(value: float, unit: str) -> str:
+    """The size of a number as a dancer says it, on one line, without its sign: "3 cm", "12°", "70 %", "4 times"."""
+    size = abs(value)
+    match unit:
+        case "mm":
+            return together(f"{_trimmed(size / 10, 1 if size < 50 else 0)} cm")
+        case "deg":
+            return f"{_fixed(size, 0)}°"
+        case "s":
+            return together(f"{_trimmed(size, 1 if size >= 0.1 else 2)} seconds")
+        case "ratio":
+            return together(f"{_trimmed(size, 1)} times") if size > 1.5 else together(percent(size))
+        case "body weights":
+            return together(f"{_trimmed(size, 1)} times")
+        case "touches":
+            times = round(size)
+            return ("not at all", "once")[times] if times < 2 else together(f"{times} times")
+    return together(f"{_fixed(size, 1)} {unit}")
 
 
 def counted(count: int, one: str, many: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from . import numbers
+
 # Around everything.
 OFFLINE = "This page holds everything it shows. It asks nothing, sends nothing and keeps nothing."
 MY_NOTES = "My notes"
@@ -30,8 +32,8 @@ FIRST_SPEED = "0.5"
 WHICH_TAKE = "Which take"
 LEFT, RIGHT, NEARER, FURTHER = "Turn left", "Turn right", "Nearer", "Further"
 LIKE_A_WINDOW = "Hold like a window"
-#: Said of the time line as it moves: the viewer puts the seconds in, with one decimal.
-SECONDS_OF = "{at} seconds of {all}"
+#: Said of the time line as it moves: the viewer puts the seconds in, with so many decimals.
+SECONDS_OF, SECONDS_DIGITS = "{at} seconds of {all}", numbers.SPOKEN_DIGITS
 NO_DANCER = "The dancer in 3-D cannot be shown on this device. Everything else is here."
 TURN_PICTURES = "Swipe across the pictures to turn them."
 

@@ -43,6 +43,12 @@ def when(count: str, phase: str, marker: str) -> str:
     return f"{count}, {names.step(phase)} (marker {marker})"
 
 
+def short_when(side: str, count: str) -> str:
+    """Side and moment in a few letters, as Blender marks sides and musicians write bar and count: "R 3.5"."""
+    letter = {"left": "L ", "right": "R "}.get(side, "")
+    return letter + count.replace("bar ", "").replace(", count ", ".")
+
+
 def reason(note: str) -> str:
     """Why a correction was set aside."""
     return f"Reason: {note}"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .numbers import NO_BREAK
+from . import names, numbers
 
 if TYPE_CHECKING:
     from ..findings.finding import Finding
@@ -60,30 +60,6 @@ def words() -> Mapping[str, Words]:
     return {fault: Words(**entry) for fault, entry in data.items()}
 
 
-def _decimal(value: float, digits: int) -> str:
-    text = f"{value:.{digits}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def plain_number(value: float, unit: str) -> str:
-    """The size of a number as a dancer says it: "3 cm", "12°", "70 %", "4 times"."""
-    size = abs(value)
-    match unit:
-        case "mm":
-            return f"{_decimal(size / 10, 1 if size < 50 else 0)}{NO_BREAK}cm"
-        case "deg":
-            return f"{size:.0f}°"
-        case "s":
-            return f"{_decimal(size, 1 if size >= 0.1 else 2)}{NO_BREAK}seconds"
-        case "ratio":
-            return f"{_decimal(size, 1)}{NO_BREAK}times" if size > 1.5 else f"{100 * size:.0f}{NO_BREAK}%"
-        case "body weights":
-            return f"{_decimal(size, 1)}{NO_BREAK}times"
-        case "touches":
-            return "not at all" if round(size) == 0 else "once" if round(size) == 1 else f"{size:.0f}{NO_BREAK}times"
-    return f"{size:.1f}{NO_BREAK}{unit}"
-
-
 def number_sentence(finding: Finding) -> str:
     """What was measured, as a sentence; "" where the number stands for nothing that the page could say."""
     entry = words().get(finding.fault)
@@ -91,7 +67,7 @@ def number_sentence(finding: Finding) -> str:
         return ""
     name = finding.measure + (_BELOW if finding.value < 0 else "")
     sentence = entry.number.get(name)
-    return "" if sentence is None else sentence.format(n=plain_number(finding.value, finding.unit))
+    return "" if sentence is None else sentence.format(n=numbers.for_dancer(finding.value, finding.unit))
 
 
 def seen_from(view: str) -> str:
@@ -111,9 +87,10 @@ def _step(phase: Phase, phrase: Phrase) -> str:
 def moment(phase_id: str, time_s: float, phrase: Phrase) -> str:
     """When it was: "In your second turn, bar 3, count 2", or with the seconds from the beginning where no counts are known."""
     phase = next((phase for phase in phrase.phases if phase.id == phase_id), None)
-    clock = f"{time_s:.1f}{NO_BREAK}seconds in"
+    clock = f"{numbers.spoken_seconds(time_s)} in"
     if phase is None or phase.kind not in _STEPS:
-        return clock[:1].upper() + clock[1:]
+        return names.capital(clock)
     if phase.music is not None:
-        return f"{_step(phase, phrase)}, bar{NO_BREAK}{phase.music.bar}, count{NO_BREAK}{phase.music.count:.0f}"
+        bar, count = numbers.together(f"bar {phase.music.bar}"), numbers.together(f"count {round(phase.music.count)}")
+        return f"{_step(phase, phrase)}, {bar}, {count}"
     return f"{_step(phase, phrase)}, {clock}"

@@ -26,12 +26,6 @@ def _name(item: DanceReviewFinding) -> str:
     return names.on_side(item.title, item.side)
 
 
-def _short_when(item: DanceReviewFinding) -> str:
-    """Side and moment in a few letters, as Blender marks sides and musicians write bar and count: "R 3.5"."""
-    side = {"left": "L ", "right": "R "}.get(item.side, "")
-    return side + str(item.count).replace("bar ", "").replace(", count ", ".")
-
-
 class DANCE_REVIEW_UL_corrections(UIList):
     """A line for every correction, the first to say on top; what it may have led to stands beneath it, a little to the right."""
 
@@ -48,7 +42,8 @@ class DANCE_REVIEW_UL_corrections(UIList):
         else:
             row.label(text="", icon_value=icon_of(item.severity, item.grade))
         row.label(text=item.title)
-        when(row, _short_when(item) if data.every_time else item.times or _short_when(item))
+        short = words.short_when(item.side, item.count)
+        when(row, short if data.every_time else item.times or short)
         if item.decision != "open":
             row.label(text="", icon=DECISION_ICONS[item.decision])
 

@@ -121,7 +121,8 @@ async function start() {
     if (state.playing && Math.abs(state.time - toldAt) < pixel) return;
     toldAt = state.time;
     range.value = String(state.time / duration);
-    const said = range.dataset.says.replace("{at}", state.time.toFixed(1)).replace("{all}", duration.toFixed(1));
+    const { says, digits } = range.dataset;
+    const said = says.replace("{at}", state.time.toFixed(digits)).replace("{all}", duration.toFixed(digits));
     if (said !== range.getAttribute("aria-valuetext")) range.setAttribute("aria-valuetext", said);
   };
   const frame = (clock) => {

@@ -28,8 +28,9 @@ from in_the_round.analysis_core.page.things import things_of
 from in_the_round.analysis_core.review import Review, decide, write_review
 from in_the_round.analysis_core.review.decisions import Decisions, Judgement, OwnCorrection, mark_of
 from in_the_round.analysis_core.wording import findings as say
+from in_the_round.analysis_core.wording.numbers import for_dancer
 from in_the_round.analysis_core.wording.page import MISSING_VIEWER
-from in_the_round.analysis_core.wording.student import number_sentence, plain_number, words
+from in_the_round.analysis_core.wording.student import number_sentence, words
 
 needs_viewer = pytest.mark.skipif(not write.VIEWER.is_file(), reason="the viewer was not built: scripts/build_viewer.py")
 #: Words that a student must not find; from the brief of the page.
@@ -328,11 +329,11 @@ def test_every_fault_has_plain_words(fault: str) -> None:
 
 
 def test_numbers_are_said_in_units_of_daily_life(takes: Takes) -> None:
-    assert plain_number(34.0, "mm") == "3.4\u00a0cm"
-    assert plain_number(-112.0, "mm") == "11\u00a0cm"
-    assert plain_number(-12.4, "deg") == "12°"
-    assert plain_number(0.72, "ratio") == "72\u00a0%"
-    assert plain_number(4.04, "body weights") == "4\u00a0times"
+    assert for_dancer(34.0, "mm") == "3.4\u00a0cm"
+    assert for_dancer(-112.0, "mm") == "11\u00a0cm"
+    assert for_dancer(-12.4, "deg") == "12°"
+    assert for_dancer(0.72, "ratio") == "72\u00a0%"
+    assert for_dancer(4.04, "body weights") == "4\u00a0times"
     finding = replace(takes[0].findings[0], fault="trunk-leans", measure="pitch", value=-9.0, unit="deg")
     assert number_sentence(finding) == "You leaned 9° back."
 

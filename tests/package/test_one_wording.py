@@ -20,7 +20,6 @@ _DECIMALS = re.compile(r"[fgeEG%]$")
 NO_WORDS_FOR_PEOPLE = {
     "analysis_core/archive/engine.py": 1,
     "analysis_core/archive/norms.py": 5,
-    "analysis_core/body/propose.py": 1,
     "analysis_core/write/bvh.py": 3,
     "blender_addon/state.py": 1,
 }
@@ -80,7 +79,6 @@ WORDLESS = (
 PUT_TOGETHER = {
     "analysis_core/archive/pages.py": 1,
     "analysis_core/body/calibration.py": 2,
-    "analysis_core/body/propose.py": 2,
     "analysis_core/clean/body_seen.py": 3,
     "analysis_core/figure/looks.py": 2,
     "analysis_core/lesson/library.py": 10,
