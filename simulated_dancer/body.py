@@ -61,7 +61,7 @@ class Body:
     releve_rad: float = np.radians(50.0)
     pointed_rad: float = np.radians(72.0)
     demi_plie_rad: float = np.radians(64.0)
-    foot: Foot = field(init=False)
+    foot: Foot = field(init=False, compare=False)  # follows from the others
 
     def __post_init__(self) -> None:
         k = self.stature_m / 1.68 * (1.04 if self.child else 1.0)

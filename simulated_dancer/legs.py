@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .body import Body
-from .rotations import Floats, about_x, about_y, about_z, apply, blend, heading, shortest_arc_from_down, unit
+from .rotations import Floats, about_x, about_y, about_z, apply, blend, cross, heading, shortest_arc_from_down, unit
 
 #: A straight leg in this model still bends by this much, so that the plane of the leg is always known.
 STRAIGHT_RAD = np.radians(2.0)
@@ -104,12 +104,12 @@ class LegControls:
 
 
 def _frames_of(hip: Floats, knee: Floats, ankle: Floats, direction: Floats) -> tuple[Floats, Floats]:
-    right = unit(np.cross(direction, hip - ankle))
+    right = unit(cross(direction, hip - ankle))
     rotations = []
     for upper, lower in ((hip, knee), (knee, ankle)):
         up = unit(upper - lower)
         across = unit(right - np.sum(right * up, axis=1)[:, None] * up)
-        rotations.append(np.stack([np.cross(up, across), up, across], axis=2))
+        rotations.append(np.stack([cross(up, across), up, across], axis=2))
     return rotations[0], rotations[1]
 
 

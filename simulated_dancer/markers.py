@@ -158,6 +158,14 @@ def exact_markers(figure: Figure, places: tuple[MarkerPlace, ...]) -> Floats:
     return result
 
 
+def _shaken(figure: Figure, segments: tuple[str, ...], calm: Floats, padding: int) -> dict[str, Floats]:
+    """How hard each segment (F,) is pulled about, 0 to 1: its acceleration through a low pass."""
+    origins = np.stack([_origin(figure, segment) for segment in segments], axis=1)
+    velocity = np.gradient(origins, figure.time_s, axis=0)
+    pulled = sosfiltfilt(calm, np.gradient(velocity, figure.time_s, axis=0), axis=0, padlen=padding)
+    return dict(zip(segments, np.tanh(np.linalg.norm(pulled, axis=2) / 40.0).T, strict=True))
+
+
 def recorded_markers(
     places: tuple[MarkerPlace, ...],
     figure: Figure,
@@ -176,8 +184,8 @@ def recorded_markers(
     calm = butter(2, min(8.0, 0.4 * rate_hz), fs=rate_hz, output="sos")
     slow = butter(1, min(6.0, 0.4 * rate_hz), fs=rate_hz, output="sos")
     common = {name: unit(skin.normal(size=(2, 3))) for name in sorted({p.segment for p in places})}
-    shaken: dict[str, Floats] = {}
     padding = min(3 * 15, frames - 1)
+    shaken = _shaken(figure, tuple(common), calm, padding) if noise.skin and frames > 50 else {}
     wandered = np.empty_like(exact)
     for i, place in enumerate(places):
         rotation = figure.rotation(place.segment)
@@ -185,11 +193,7 @@ def recorded_markers(
         moved = 0.7 * common[place.segment] + 0.7 * own
         local = skin.normal(size=3) * noise.misplaced_m
         shift = np.tile(local, (frames, 1))
-        if noise.skin and frames > 50:
-            if place.segment not in shaken:
-                velocity = np.gradient(_origin(figure, place.segment), figure.time_s, axis=0)
-                pulled = sosfiltfilt(calm, np.gradient(velocity, figure.time_s, axis=0), axis=0, padlen=padding)
-                shaken[place.segment] = np.tanh(np.linalg.norm(pulled, axis=1) / 40.0)
+        if shaken:
             bend = np.tanh(_neighbouring_bend(figure, angles, place.segment))
             size = noise.skin * place.slide * SKIN_M[place.segment.partition(".")[0]]
             shift = shift + size * (bend[:, None] * moved[0] + 0.5 * shaken[place.segment][:, None] * moved[1])

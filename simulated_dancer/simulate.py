@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -72,6 +73,18 @@ def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0, stance_rad
 
     stance_rad: 1 SD by which trunk and head are beside neutral; the seed says how.
     """
+    # Nothing moves: one pose serves every frame.
+    one, time_s = _stood(body, rate_hz, stance_rad, seed if stance_rad else 0), _times(seconds, rate_hz)
+    again = np.zeros(time_s.size, dtype=np.intp)
+    return Figure(
+        time_s, one.joints[again], one.rotations[again], one.origins[again], one.foot_points[again], one.centre_of_mass[again],
+        {name: points[again] for name, points in one.points.items()},
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=64)
+def _stood(body: Body, rate_hz: float, stance_rad: float, seed: int) -> Figure:
+    """Three frames of the dancer standing still; solved once for each dancer, for it takes as long as many frames of a dance."""
     score = Score(body, 0.5)
     score.stand_in("parallel")
     score.hold_arms("away")
@@ -81,13 +94,7 @@ def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0, stance_rad
     beside["thorax_extension"] += beside["tilt"]
     for name, angle in beside.items():
         score[name].start += angle
-    time_s = _times(seconds, rate_hz)
-    # Nothing moves: one pose serves every frame.
-    one, again = figure_of(body, solve_pose(score, time_s[:3])), np.zeros(time_s.size, dtype=np.intp)
-    return Figure(
-        time_s, one.joints[again], one.rotations[again], one.origins[again], one.foot_points[again], one.centre_of_mass[again],
-        {name: points[again] for name, points in one.points.items()},
-    )  # fmt: skip
+    return figure_of(body, solve_pose(score, _times(3 / rate_hz, rate_hz)))
 
 
 def _danced(phrase: Sequence[PhraseStep], body: Body, beat_s: float, position: str, duration_s: float | None) -> Score:

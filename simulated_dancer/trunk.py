@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .body import Body
-from .rotations import Floats, about_x, about_y, about_z, apply, heading, unit
+from .rotations import Floats, about_x, about_y, about_z, apply, cross, heading, unit
 from .timeline import minimum_jerk
 
 #: Heights in statures over the mid-hip of the joints about which the spine bends (from memory: L5/S1, T12/L1).
@@ -81,13 +81,13 @@ def _arm(body: Body, side: float, thorax: Floats, origin: Floats, sternum: Float
     for upper, lower in ((shoulder, elbow), (elbow, wrist)):
         up = unit(upper - lower)
         forward = unit(front - np.sum(front * up, axis=1)[:, None] * up)
-        rotations.append(np.stack([forward, up, np.cross(forward, up)], axis=2))
+        rotations.append(np.stack([forward, up, cross(forward, up)], axis=2))
     hand_rotation = rotations[1] @ about_z(np.full(distance.shape, 0.2))
     hand = wrist - hand_rotation[:, :, 1] * body.hand_m
     clavicle_local = unit(shoulder - (np.array([0.0, rest[1] + 0.02 * body.stature_m, side * 0.02])))
     outward = clavicle_local * side
     up = unit(np.array([0.0, 1.0, 0.0]) - outward[:, 1:2] * outward)
-    clavicle = np.stack([np.cross(up, outward), up, outward], axis=2)
+    clavicle = np.stack([cross(up, outward), up, outward], axis=2)
     place = [origin + apply(thorax, p) for p in (shoulder, elbow, wrist, hand)]
     return ArmPose(*place, *(thorax @ r for r in (clavicle, rotations[0], rotations[1], hand_rotation)))
 
