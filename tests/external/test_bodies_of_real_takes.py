@@ -6,31 +6,17 @@ these recordings stands in the manifest of the shared data.
 
 from __future__ import annotations
 
-from functools import cache
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
-from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.lengths import lengths_of
 from in_the_round.analysis_core.body.movement import Movement
-from in_the_round.analysis_core.body.solve import solve
-from in_the_round.analysis_core.capture import clean
-from in_the_round.analysis_core.read import read_take
-from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.review import Review
 
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 pytestmark = pytest.mark.skipif(not DATA.is_dir(), reason="the open recordings (../shared/data) are not here")
-
-
-@cache
-def _solved(name: str) -> Movement:
-    path = DATA / name
-    if not path.is_file():
-        pytest.skip(f"the open recording {name} is not here")
-    table = load_landmarks()
-    return solve(clean(read_take(path, Settings()), table).cleaned, table=table)
 
 
 def _lengths(movement: Movement, first: str, second: str) -> np.ndarray:
@@ -39,9 +25,9 @@ def _lengths(movement: Movement, first: str, second: str) -> np.ndarray:
 
 
 @pytest.mark.parametrize("name", ["ballroom_a", "ballroom_f", "ballroom_g"])
-def test_legs_in_shoes_with_high_ankle_markers_are_human(name: str) -> None:
+def test_legs_in_shoes_with_high_ankle_markers_are_human(name: str, analysed: Callable[..., Review]) -> None:
     """Issue 12: thighs of 48 cm on shanks of 35, sides that differ by 17 %, ankles 21 cm up a shoe's shaft, without a word."""
-    movement = _solved(f"dance_c3d/{name}.c3d")
+    movement = analysed(f"dance_c3d/{name}.c3d").movement
     stature = movement.standing.stature_m
     assert 1.5 < stature < 1.9
     for first, second, share in (("hip", "knee", 0.245), ("knee", "ankle", 0.246)):
@@ -58,9 +44,9 @@ def test_legs_in_shoes_with_high_ankle_markers_are_human(name: str) -> None:
     assert sum("outer ankle marker sits" in sentence for sentence in movement.recording.misplaced) == 2
 
 
-def test_the_ankle_marker_on_the_shaft_is_told_at_its_height() -> None:
+def test_the_ankle_marker_on_the_shaft_is_told_at_its_height(analysed: Callable[..., Review]) -> None:
     """The manifest: ankle markers 21 cm above the floor."""
-    movement = _solved("dance_c3d/ballroom_a.c3d")
+    movement = analysed("dance_c3d/ballroom_a.c3d").movement
     assert movement.recording is not None
     left = next(text for text in movement.recording.misplaced if text.startswith("Left outer ankle"))
     assert float(left.split(" sits ")[1].split(" cm")[0]) == pytest.approx(21.0, abs=2.0)
@@ -69,9 +55,11 @@ def test_the_ankle_marker_on_the_shaft_is_told_at_its_height() -> None:
 @pytest.mark.parametrize(
     ("name", "neutral"), [("classical_indian", True), ("high_leg_turning_jump", False), ("many_turns_jump", False)]
 )
-def test_a_skeleton_is_neutral_where_its_rest_pose_or_a_t_pose_is(name: str, neutral: bool) -> None:
+def test_a_skeleton_is_neutral_where_its_rest_pose_or_a_t_pose_is(
+    name: str, neutral: bool, analysed: Callable[..., Review]
+) -> None:
     """The manifest: frame 0 of the first is a T-pose; the others start in the dance. Catches a pelvis 50° over that "stands"."""
-    movement = _solved(f"dance_bvh/{name}.bvh")
+    movement = analysed(f"dance_bvh/{name}.bvh").movement
     assert movement.standing.neutral == neutral
     assert (movement.standing.why_no_changes is None) == neutral
     if neutral:
@@ -86,13 +74,10 @@ SKELETONS = (
 
 
 @pytest.mark.parametrize("name", SKELETONS)
-def test_a_skeleton_without_a_unit_is_a_grown_person(name: str) -> None:
+def test_a_skeleton_without_a_unit_is_a_grown_person(name: str, analysed: Callable[..., Review]) -> None:
     """None of the ten files names a unit. Catches a dancer of 2.26 m, and one of 1.44 m, made so by the fall of one turning jump,
     and a measured dancer of another size than the one that is shown."""
-    path = DATA / "dance_bvh" / f"{name}.bvh"
-    if not path.is_file():
-        pytest.skip(f"the open recording {name} is not here")
-    review = analyse(path)
+    review = analysed(f"dance_bvh/{name}.bvh")
     stature_m = review.movement.standing.stature_m
     assert 1.5 < stature_m < 1.9
     assert lengths_of(review.movement).stature == pytest.approx(stature_m, rel=1e-3)

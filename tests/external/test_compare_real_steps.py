@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.analysis_core.compare.aligning import align
 from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.phase import Phrase
+from in_the_round.analysis_core.review import Review
 
 DANCE = Path(__file__).resolve().parents[2].parent / "shared" / "data" / "dance_c3d"
 #: The frames of the list are counted at this rate (the data's own manifest).
@@ -34,12 +35,12 @@ def cut(movement: Movement, start_s: float, end_s: float) -> tuple[tuple[Movemen
     return (part, understand_phrase(part)), first / movement.rate_hz
 
 
-def test_boundaries_of_repeated_steps_are_mapped() -> None:
+def test_boundaries_of_repeated_steps_are_mapped(analysed: Callable[..., Review]) -> None:
     """The list of steps was made by people who watched the dance (Ye et al. 2020). Target: 0.15 s in the median."""
     take, listed = DANCE / "ballroom_d.c3d", DANCE / "ballroom_d_steps.csv"
     if not take.exists() or not listed.exists():
         pytest.skip("the open recordings are not in ../shared/data")
-    movement = analyse(take).movement
+    movement = analysed("dance_c3d/ballroom_d.c3d").movement
     with listed.open(encoding="utf-8") as lines:
         rows = {
             (row["step"], row["time"]): (float(row["start_frame"]) / LISTED_HZ, float(row["end_frame"]) / LISTED_HZ)

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.body.landmarks import load_landmarks
-from in_the_round.analysis_core.body.movement import SEGMENTS, Movement
-from in_the_round.analysis_core.body.solve import solve
-from in_the_round.analysis_core.capture import capture
+from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.figure.motion import chosen, motion_of, placed
 from in_the_round.analysis_core.figure.posing import skin_at
 from in_the_round.analysis_core.figure.proportions import rest_of
 from in_the_round.analysis_core.figure.skin import skin_of
-from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.review import Review
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
@@ -47,15 +45,6 @@ WITHOUT_A_BODY = (
 LONGEST_SHARE = 0.05
 
 
-def movement_of(name: str) -> Movement:
-    if not (DATA / name).is_file():
-        pytest.skip(f"the open recording {name} is not here (../shared/data)")
-    table = load_landmarks(None)
-    # Of two people in one file, one.
-    person = "1" if "two_people" in name else None
-    return solve(capture(DATA / name, Settings(person=person), table).cleaned, table=table)
-
-
 @pytest.mark.skipif(not DATA.is_dir(), reason="the open recordings (../shared/data) are not here")
 def test_no_open_recording_is_left_out() -> None:
     found = {path.relative_to(DATA).as_posix() for ending in ("c3d", "bvh") for path in DATA.rglob(f"*.{ending}")}
@@ -63,8 +52,9 @@ def test_no_open_recording_is_left_out() -> None:
 
 
 @pytest.mark.parametrize("name", WHOLE_BODIES)
-def test_one_body(name: str) -> None:
-    movement = movement_of(name)
+def test_one_body(name: str, analysed: Callable[..., Review]) -> None:
+    # Of two people in one file, one.
+    movement = analysed(name, **({"person": "1"} if "two_people" in name else {})).movement
     rest = rest_of(movement)
     skin, motion = skin_of(rest, coarseness=1.6), motion_of(movement, rest)
     edges = np.concatenate([skin.quads[:, [i, (i + 1) % 4]] for i in range(4)])

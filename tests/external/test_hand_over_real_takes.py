@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.hand_over.give import hand_over, note_of
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
 from in_the_round.analysis_core.hand_over.wishes import Wishes
-from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.review import Review
 
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 pytestmark = pytest.mark.skipif(not DATA.exists(), reason="no open recordings in ../shared/data")
@@ -19,9 +19,9 @@ pytestmark = pytest.mark.skipif(not DATA.exists(), reason="no open recordings in
 
 # Further recordings: scripts/bench_feet.py. Targets: issue 18 and hand_over.md 9.
 @pytest.mark.parametrize("name", ["c3d_fullbody/ballet_turn.c3d", "c3d_fullbody/serve.c3d", "dance_c3d/ballroom_g.c3d"])
-def test_feet_slide_ten_times_less_and_nothing_jerks(name: str) -> None:
+def test_feet_slide_ten_times_less_and_nothing_jerks(name: str, analysed: Callable[..., Review]) -> None:
     """Would catch holds that fight each other, and stretches whose ends slide on at low rates."""
-    review = analyse(DATA / name, Settings())
+    review = analysed(name)
     free, held = hand_over(review, Wishes(feet="measured")), hand_over(review, Wishes())
     holding = held.holding
     assert holding is not None
@@ -39,9 +39,9 @@ def test_feet_slide_ten_times_less_and_nothing_jerks(name: str) -> None:
     assert note["deepest_below_floor_mm"]["after"] <= 2.0
 
 
-def test_a_quiet_straight_knee_does_not_jerk_and_skeletons_hold() -> None:
+def test_a_quiet_straight_knee_does_not_jerk_and_skeletons_hold(analysed: Callable[..., Review]) -> None:
     """side_steps_pirouette: knees that hardly accelerate (7 rad/s²) wobbled at 6 times that while the foot was lifted."""
-    review = analyse(DATA / "dance_bvh" / "side_steps_pirouette.bvh", Settings())
+    review = analysed("dance_bvh/side_steps_pirouette.bvh")
     free, held = hand_over(review, Wishes(feet="measured")), hand_over(review, Wishes())
     holding, contacts, knees = held.holding, review.phrase.contacts, straight_knees(free.skeleton)
     assert holding is not None
@@ -53,9 +53,9 @@ def test_a_quiet_straight_knee_does_not_jerk_and_skeletons_hold() -> None:
     assert holding.depth_after_m <= 0.002
 
 
-def test_a_floor_that_is_wrong_by_centimetres_is_left_and_told() -> None:
+def test_a_floor_that_is_wrong_by_centimetres_is_left_and_told(analysed: Callable[..., Review]) -> None:
     """high_leg_turning_jump lands 10 cm below its own floor: lifting the foot there would invent a step."""
-    review = analyse(DATA / "dance_bvh" / "high_leg_turning_jump.bvh", Settings())
+    review = analysed("dance_bvh/high_leg_turning_jump.bvh")
     free, held = hand_over(review, Wishes(feet="measured")), hand_over(review, Wishes())
     assert held.holding is not None
     told = note_of(held, review, {})["holding"]["left_below_floor"]

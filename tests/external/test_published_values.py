@@ -5,12 +5,11 @@ What differs by definition is told by its mean; what moves within the take has t
 
 from __future__ import annotations
 
-from functools import cache
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.geometry import relative
 from in_the_round.analysis_core.clean.smoothing import design_frequency, low_pass
 from in_the_round.analysis_core.read import read_take
@@ -36,14 +35,14 @@ CENTRES = (
 )
 
 
-@cache
-def stairs() -> tuple[Review, Take]:
+@pytest.fixture(scope="module")
+def stairs(analysed: Callable[..., Review]) -> tuple[Review, Take]:
     """The stairs recording (MIT licence, see the manifest) with its static take: our review; the take with what is published."""
-    return analyse(DATA / "stairs.c3d", Settings(static=DATA / "static.c3d")), read_take(DATA / "stairs.c3d", Settings())
+    return analysed("c3d_reference/stairs.c3d", "c3d_reference/static.c3d"), read_take(DATA / "stairs.c3d", Settings())
 
 
-def _apart_mm(joint: str, point: str) -> np.ndarray:
-    review, take = stairs()
+def _apart_mm(stairs: tuple[Review, Take], joint: str, point: str) -> np.ndarray:
+    review, take = stairs
     down = np.array([0.0, 0.0, review.movement.floor_m])
     ours = review.movement.centre_of_mass_m if joint == "centre of mass" else review.movement.joint(joint)
     return np.asarray(1000 * (ours - (take.computed_m[point] - down)))
@@ -56,24 +55,26 @@ def _rms(apart: np.ndarray) -> float:
 @OPEN
 @pytest.mark.parametrize("side", ["L", "R"])
 @pytest.mark.parametrize(("joint", "end", "most", "wander"), CENTRES)
-def test_joint_centres_against_the_published_ones(joint: str, end: str, most: float, wander: float, side: str) -> None:
-    apart = _apart_mm(f"{joint}.{side}", side + end)
+def test_joint_centres_against_the_published_ones(
+    joint: str, end: str, most: float, wander: float, side: str, stairs: tuple[Review, Take]
+) -> None:
+    apart = _apart_mm(stairs, f"{joint}.{side}", side + end)
     assert _rms(apart) < most
     assert _rms(apart - np.nanmean(apart, axis=0)) < wander
 
 
 @OPEN
-def test_the_centre_of_mass_moves_as_the_published_one_does() -> None:
-    apart = _apart_mm("centre of mass", "CentreOfMass")
+def test_the_centre_of_mass_moves_as_the_published_one_does(stairs: tuple[Review, Take]) -> None:
+    apart = _apart_mm(stairs, "centre of mass", "CentreOfMass")
     assert _rms(apart - np.nanmean(apart, axis=0)) < 5.0
 
 
 DEMO = ROOT / "demo_data"
 
 
-def test_joint_angles_equal_a_reference_library() -> None:
+def test_joint_angles_equal_a_reference_library(careful_review: Review) -> None:
     """scipy's Rotation, intrinsic Z-X-Y of knee and hip of a whole take: within 1e-6 degrees."""
-    movement = analyse(DEMO / "careful.c3d", Settings(static=DEMO / "static.c3d")).movement
+    movement = careful_review.movement
     mirror = np.diag([1.0, 1.0, -1.0])
     for side in "LR":
         for proximal, distal, name, sign in (

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.phrase.phase import Phase
+from in_the_round.analysis_core.review import Review
 
 DANCE = Path(__file__).resolve().parents[2].parent / "shared" / "data" / "dance_c3d"
 #: The frames of the list are counted at this rate (the data's own manifest).
@@ -51,7 +52,7 @@ def _pairs(one: list[tuple[Phase, float]], other: list[tuple[Phase, float]], nea
     return Pairs(len(alike), sum(alike))
 
 
-def test_what_is_danced_twice_is_found_twice() -> None:
+def test_what_is_danced_twice_is_found_twice(analysed: Callable[..., Review]) -> None:
     """The list was made by people who watched the dance (Ye et al. 2020): four figures of it are danced twice in a row or nearly.
 
     Found when written: of 31 pairs of phases that answer to each other 30 are called the same step (18 before: a step a little
@@ -60,7 +61,7 @@ def test_what_is_danced_twice_is_found_twice() -> None:
     """
     if not (DANCE / "ballroom_d.c3d").exists() or not (DANCE / "ballroom_d_steps.csv").exists():
         pytest.skip("the open recordings are not in ../shared/data")
-    phases = analyse(DANCE / "ballroom_d.c3d").phrase.phases
+    phases = analysed("dance_c3d/ballroom_d.c3d").phrase.phases
     twice = {step: passes for step, passes in _listed().items() if "2" in passes}
     assert len(twice) == 4
     answering, apart = [], []

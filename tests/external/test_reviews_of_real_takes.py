@@ -3,24 +3,16 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.review import Review, read_review, write_review
-from in_the_round.analysis_core.settings import Settings
 
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 pytestmark = pytest.mark.skipif(not DATA.is_dir(), reason="the open recordings (../shared/data) are not here")
-
-
-@cache
-def reviewed(name: str, static: str | None = None) -> Review:
-    if not (DATA / name).is_file():
-        pytest.skip(f"the open recording {name} is not here")
-    return analyse(DATA / name, Settings(static=None if static is None else DATA / static))
 
 
 def _net_yaw_deg(review: Review) -> float:
@@ -28,35 +20,35 @@ def _net_yaw_deg(review: Review) -> float:
     return float(np.degrees(yaw[-1] - yaw[0]))
 
 
-def test_side_steps_and_a_pirouette() -> None:
+def test_side_steps_and_a_pirouette(analysed: Callable[..., Review]) -> None:
     """Manifest: net -760°, two turns on the spot one way (told as one phase of 2.1 revolutions)."""
-    review = reviewed("dance_bvh/side_steps_pirouette.bvh")
+    review = analysed("dance_bvh/side_steps_pirouette.bvh")
     assert _net_yaw_deg(review) == pytest.approx(-760.0, abs=15.0)
     assert round(sum(float(t.revolutions or 0.0) for t in review.phrase.of_kind("turn"))) == 2
 
 
-def test_many_turns_and_a_jump() -> None:
+def test_many_turns_and_a_jump(analysed: Callable[..., Review]) -> None:
     """Manifest: net -1419°, at least one real flight."""
-    review = reviewed("dance_bvh/many_turns_jump.bvh")
+    review = analysed("dance_bvh/many_turns_jump.bvh")
     assert _net_yaw_deg(review) == pytest.approx(-1419.0, abs=15.0)
     assert len(review.phrase.of_kind("jump")) >= 1
 
 
-def test_the_negative_control() -> None:
-    review = reviewed("dance_bvh/pointe_tendue_still.bvh")
+def test_the_negative_control(analysed: Callable[..., Review]) -> None:
+    review = analysed("dance_bvh/pointe_tendue_still.bvh")
     assert review.phrase.of_kind("turn") == ()
     assert review.phrase.of_kind("jump") == ()
 
 
-def test_long_rises_on_one_foot_are_no_flights() -> None:
+def test_long_rises_on_one_foot_are_no_flights(analysed: Callable[..., Review]) -> None:
     """Manifest: the foot-off runs of up to 3.2 s are rises on one foot; all flights together stay below a second."""
-    review = reviewed("dance_bvh/high_leg_turning_jump.bvh")
+    review = analysed("dance_bvh/high_leg_turning_jump.bvh")
     assert sum(jump.end_s - jump.start_s for jump in review.phrase.of_kind("jump")) < 1.0
 
 
-def test_ten_jumps_and_the_scale_that_free_fall_tells() -> None:
+def test_ten_jumps_and_the_scale_that_free_fall_tells(analysed: Callable[..., Review]) -> None:
     """Manifest: ten flights; 5.64 cm per unit of the file."""
-    review = reviewed("dance_bvh/forward_jumps_original_body.bvh")
+    review = analysed("dance_bvh/forward_jumps_original_body.bvh")
     assert len(review.phrase.of_kind("jump")) == 10
     said = {item.what: item.value for item in review.take.inferred}
     lengths = [item for item in review.take.inferred if item.what in ("unit", "scale")]
@@ -78,9 +70,9 @@ def _thigh_in_file(path: Path) -> float:
     return float(np.linalg.norm([float(value) for value in offset[1:4]]))
 
 
-def test_a_ballet_turn_from_markers() -> None:
+def test_a_ballet_turn_from_markers(analysed: Callable[..., Review]) -> None:
     """Manifest: one turn, -363° ± 10°; and nothing is found beside it in legs that jump or land."""
-    review = reviewed("c3d_fullbody/ballet_turn.c3d", "c3d_fullbody/ballet_tpose.c3d")
+    review = analysed("c3d_fullbody/ballet_turn.c3d", "c3d_fullbody/ballet_tpose.c3d")
     turns = review.phrase.of_kind("turn")
     assert len(turns) == 1
     assert _net_yaw_deg(review) == pytest.approx(-363.0, abs=10.0)
@@ -103,9 +95,9 @@ def _published() -> dict[tuple[str, str], np.ndarray]:
 
 
 @pytest.mark.parametrize("side", ["L", "R"])
-def test_knee_flexion_on_stairs_against_the_published_angles(side: str) -> None:
+def test_knee_flexion_on_stairs_against_the_published_angles(side: str, analysed: Callable[..., Review]) -> None:
     """Issue 2: at most 5° RMSD, at most 3° once the constant offset is taken off (another zero of the knee)."""
-    review = reviewed("c3d_reference/stairs.c3d", "c3d_reference/static.c3d")
+    review = analysed("c3d_reference/stairs.c3d", "c3d_reference/static.c3d")
     published = _published()[(f"{side}KneeAngles", "X")]
     frames = min(published.size, review.take.frames)
     apart = np.degrees(review.movement.angle(f"knee_flexion.{side}"))[:frames] - published[:frames]
@@ -114,14 +106,14 @@ def test_knee_flexion_on_stairs_against_the_published_angles(side: str) -> None:
     assert np.sqrt(np.nanmean((apart - offset) ** 2)) <= 3.0
 
 
-def test_contacts_on_stairs_although_there_is_no_single_floor() -> None:
-    review = reviewed("c3d_reference/stairs.c3d", "c3d_reference/static.c3d")
+def test_contacts_on_stairs_although_there_is_no_single_floor(analysed: Callable[..., Review]) -> None:
+    review = analysed("c3d_reference/stairs.c3d", "c3d_reference/static.c3d")
     assert {contact.foot for contact in review.phrase.contacts} == {"left", "right"}
     assert len(review.phrase.of_kind("step")) >= 3
 
 
-def test_a_review_of_a_real_take_survives_its_files(tmp_path: Path) -> None:
-    review = reviewed("c3d_fullbody/ballet_turn.c3d", "c3d_fullbody/ballet_tpose.c3d")
+def test_a_review_of_a_real_take_survives_its_files(tmp_path: Path, analysed: Callable[..., Review]) -> None:
+    review = analysed("c3d_fullbody/ballet_turn.c3d", "c3d_fullbody/ballet_tpose.c3d")
     write_review(review, tmp_path / "review")
     again = read_review(tmp_path / "review")
     assert [f.id for f in again.findings] == [f.id for f in review.findings]
