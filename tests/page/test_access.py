@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from in_the_round.analysis_core.wording import page_labels
 
 pytestmark = pytest.mark.slow
 AXE = Path(__file__).resolve().parents[2] / "page_viewer" / "node_modules" / "axe-core" / "axe.min.js"
@@ -43,6 +44,8 @@ def test_axe_finds_nothing_without_the_dancer(browser: Any, page: Path, scheme: 
     browser.open(page)
     browser.run("document.querySelector('canvas').dispatchEvent(new Event('webglcontextlost'))")
     assert not browser.find("#stage").is_displayed()
+    # The script has no words of its own: it shows those that it was handed.
+    assert browser.find(".without").text == f"{page_labels.NO_DANCER} {page_labels.TURN_PICTURES}"
     assert violations(browser) == []
     # The numbers lead to their cards now.
     assert browser.run("const a = document.querySelectorAll('.numbers a')[1]; a.click(); return location.hash === a.hash")
@@ -120,8 +123,9 @@ def test_the_keyboard_alone_reaches_everything(browser: Any, page: Path) -> None
     at = browser.time
     press(" ")
     browser.until(lambda: browser.time != at)
+    assert browser.find(".play").text == page_labels.PAUSE
     press(" ")
-    assert browser.find(".play").text == "Play"
+    assert browser.find(".play").text == page_labels.PLAY
     browser.run("document.querySelector('[name=speed]:checked').focus()")
     press(Keys.ARROW_RIGHT)
     assert browser.find("[name=speed]:checked").get_attribute("value") == "0.25"
