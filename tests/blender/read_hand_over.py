@@ -1,4 +1,4 @@
-"""Reads a file of a hand-over in Blender: joints and rotations of chosen frames. By itself: FILE OUT.npz FRAME…"""
+"""Reads files of a hand-over in Blender: joints and rotations of chosen frames. By itself: RATE FRAME,FRAME… FOLDER FILE…"""
 
 from __future__ import annotations
 
@@ -19,12 +19,10 @@ _READ = {
 }
 
 
-def main() -> None:
-    """Read, step through, write what is there."""
-    path, out, frames = Path(sys.argv[1]), sys.argv[2], [int(word) for word in sys.argv[3:]]
+def read(path: Path, rate_hz: float, frames: list[int], out: Path) -> None:
+    """Read one file, step through, write what is there."""
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
-    rate = 240.0
-    bpy.context.scene.render.fps = int(rate)
+    bpy.context.scene.render.fps = round(rate_hz)
     _READ[path.suffix](str(path))
     scene = bpy.context.scene
     (armature,) = (item for item in bpy.data.objects if item.type == "ARMATURE")
@@ -47,4 +45,10 @@ def main() -> None:
              rate=scene.render.fps / scene.render.fps_base, actions=[item.name for item in bpy.data.actions])  # fmt: skip
 
 
-main()
+for file in sys.argv[4:]:
+    read(
+        Path(file),
+        float(sys.argv[1]),
+        [int(word) for word in sys.argv[2].split(",")],
+        Path(sys.argv[3]) / f"{Path(file).name}.npz",
+    )

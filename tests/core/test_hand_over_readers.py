@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import sys
 import warnings
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -25,16 +26,18 @@ from in_the_round.analysis_core.write.bvh import write_bvh
 from in_the_round.analysis_core.write.fbx import write_fbx
 from in_the_round.analysis_core.write.usd import _library, write_usd
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_data"
 READER = Path(__file__).resolve().parents[1] / "blender" / "read_hand_over.py"
+#: Of the review that is handed over; the files are written at all of RATES, too.
+RATE_HZ = 60.0
 RATES = (240.0, 119.88, 59.94, 30.0, 23.976, 330.0)
+ENDINGS = ("bvh", "glb", "fbx", "usdc", "usdz")
 #: Y up, facing +Z, written out: x stays, Z goes up into Y, Y goes away into −Z.
 UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
 
 
 @pytest.fixture(scope="module")
-def given(careful_review: Review) -> HandOver:
-    return hand_over(careful_review, Wishes(root="bone"))
+def given(reviewed: Callable[..., Review]) -> HandOver:
+    return hand_over(reviewed(rate_hz=RATE_HZ), Wishes(root="bone"))
 
 
 @pytest.fixture(scope="module")
@@ -48,18 +51,28 @@ def folder(given: HandOver, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def at(given: HandOver, rate_hz: float) -> Rig:
     """Three seconds of the dance with its turn, at a rate."""
-    short = cut(given.skeleton, 600, 1320)
+    short = cut(given.skeleton, round(2.5 * RATE_HZ), round(5.5 * RATE_HZ))
     return rig_of(short if rate_hz == short.rate_hz else at_rate(short, rate_hz), "pelvis")
 
 
+@pytest.fixture(scope="module")
+def read_by_blender(given: HandOver, folder: Path) -> tuple[Path, list[int]]:
+    """A folder with what Blender reads of each file in some frames, and which those are; one Blender reads all files."""
+    frames = [0, 175, 375, 650, 1000, given.rig.frames - 1]
+    command = [sys.executable, str(READER), str(RATE_HZ), ",".join(map(str, frames)), str(folder)]
+    files = [str(folder / f"take.{ending}") for ending in ENDINGS]
+    subprocess.run([*command, *files], check=True, capture_output=True, timeout=300)
+    return folder, frames
+
+
 @pytest.mark.blender
-@pytest.mark.parametrize("ending", ["bvh", "glb", "fbx", "usdc", "usdz"])
-def test_blender_reads_the_same_joints_and_rotations(given: HandOver, folder: Path, ending: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_blender_reads_the_same_joints_and_rotations(
+    given: HandOver, read_by_blender: tuple[Path, list[int]], ending: str
+) -> None:
     """Targets: joints 0.05 mm, rotations 0.1°. Would catch wrong axes, units, rest poses or orders of angles."""
-    frames = [0, 700, 1500, 2600, 4000, given.rig.frames - 1]
-    command = [sys.executable, str(READER), str(folder / f"take.{ending}"), str(tmp_path / "read.npz")]
-    subprocess.run([*command, *map(str, frames)], check=True, capture_output=True, timeout=300)
-    read = np.load(tmp_path / "read.npz")
+    folder, frames = read_by_blender
+    read = np.load(folder / f"take.{ending}.npz")
     columns = [list(read["names"]).index(name) for name in given.rig.names]
     assert np.abs(read["heads"][:, columns] - given.rig.origins_m[frames]).max() < 5e-5
     difference = read["turned"][:, columns] - given.rig.turned[frames]
@@ -155,7 +168,7 @@ def test_glb_in_pygltflib(folder: Path, given: HandOver) -> None:
     ]
     assert [document.nodes[joint].name for joint in document.skins[0].joints] == list(given.rig.names)
     times = document.accessors[document.animations[0].samplers[0].input]
-    assert times.max[0] == pytest.approx((given.rig.frames - 1) / 240.0, abs=1e-6)
+    assert times.max[0] == pytest.approx((given.rig.frames - 1) / RATE_HZ, abs=1e-6)
 
 
 @pytest.mark.parametrize("rate_hz", RATES)
@@ -211,9 +224,9 @@ def test_travel_goes_on_its_bone_or_away(given: HandOver) -> None:
     assert (still.turned == plain.turned).all()
 
 
-def test_a_pose_and_seconds_cut(careful_review: Review) -> None:
+def test_a_pose_and_seconds_cut(reviewed: Callable[..., Review]) -> None:
     """Arms 45° below the horizontal at rest in the A-pose (common practice); the motion is the same as from the T-pose."""
-    one, other = hand_over(careful_review, Wishes(rest="a-pose")), hand_over(careful_review, Wishes())
+    one, other = (hand_over(reviewed(rate_hz=RATE_HZ), wishes) for wishes in (Wishes(rest="a-pose"), Wishes()))
     names = one.rig.names
     along = one.rig.axes[names.index("upper_arm.L")][:, 1]
     assert np.degrees(np.arcsin(-along[2])) == pytest.approx(45.0, abs=1e-6)
