@@ -31,6 +31,7 @@ from bench_common import Row, table
 GROUPS: dict[str, Callable[[], list[Row]]] = {
     "verdict": bench_speed.verdict,
     "review": bench_speed.review,
+    "whole processes": bench_speed.whole_processes,
     "ten minutes": bench_speed.ten_minutes,
     "scene": bench_blender.scene,
     "turntable": bench_blender.turntable,

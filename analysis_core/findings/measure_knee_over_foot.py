@@ -41,6 +41,13 @@ def knee_against_foot(evidence: Evidence, side: str) -> Floats:
 
 
 @made_once
+def _against_foot_while_bent(evidence: Evidence, side: str) -> Floats:
+    """The same (F,) where the knee is bent, NaN elsewhere: on a straight leg the direction of a knee says nothing."""
+    bent = evidence.degrees("knee_flexion", side) > LEGS.least_bend_deg
+    return np.where(bent, knee_against_foot(evidence, side), np.nan)
+
+
+@made_once
 def _across_deg(evidence: Evidence, side: str) -> Floats:
     """1-SD error (F,) of the direction of a knee of a solved skeleton, degrees; markers tell their own (0)."""
     if isinstance(evidence.movement, RecordedMovement):
@@ -95,9 +102,8 @@ def knee_inside_toes(evidence: Evidence, leg: Standing) -> Told:
         yield NotTold(_INSIDE.fault, phase, say.not_seen(part_on("leg", side)))
         return
     apart, displacement = knee_against_foot(evidence, side), knee_inside_mm(evidence, side)
-    bent = np.where(evidence.degrees("knee_flexion", side) > LEGS.least_bend_deg, apart, np.nan)
     told = extreme(evidence, _INSIDE.on(side), phase, Window(apart, leg.frames, deep))
-    yield _with_course(told, bent, _across_deg(evidence, side))
+    yield _with_course(told, _against_foot_while_bent(evidence, side), _across_deg(evidence, side))
     # The foot of a skeleton is too rough for a place across it; the directions of leg and foot serve (catalogue).
     if evidence.movement.kind != "skeleton":
         # Beyond its own error, of knee and foot: a leg that leans is no knee that is turned in.

@@ -72,7 +72,8 @@ def turn_travels(evidence: Evidence, turn: Pirouette) -> Told:
     reading = _TRAVEL.on(turn.support, against=turn.rise, point="ball")
     told = extreme(evidence, reading, turn.phase, Window(away, (max(turn.sink - brief, turn.rise), turn.sink)))
     if isinstance(told, Observation):
-        told = replace(told, start=turn.rise, curve=away[turn.rise : told.end + 1])
+        # A copy: a part of the whole take's curve would keep all of it, for every turn.
+        told = replace(told, start=turn.rise, curve=away[turn.rise : told.end + 1].copy())
     yield told
 
 
