@@ -14,6 +14,7 @@ from .geometry import (
     angle_between,
     azimuth_out,
     cardan_zxy,
+    cross,
     dot,
     horizontal,
     mirror_left,
@@ -62,7 +63,7 @@ def knee_bend(hip: Floats, knee: Floats, ankle: Floats) -> Floats:
 
 def medial_knee_displacement(knee: Floats, ankle: Floats, foot_axis: Floats, side_sign: float) -> Floats:
     """How far the knee (F, 3) lies inside the vertical plane through the ankle along the foot (F,), metres, + = inside."""
-    medial = -side_sign * np.cross(unit(horizontal(foot_axis)), UP)
+    medial = -side_sign * cross(unit(horizontal(foot_axis)), UP)
     return dot(knee - ankle, medial)
 
 
@@ -72,7 +73,7 @@ def foot_azimuth(foot_points: Floats, foot: Floats, forward: Floats, side_sign: 
     ball_medial, ball_lateral = foot_points[:, 1], foot_points[:, 2]
     axis = foot_line(foot_points, foot)
     pitch = np.arctan2(-axis[:, 2], np.linalg.norm(axis[:, :2], axis=1))
-    across = side_sign * np.cross(UP, ball_lateral - ball_medial)
+    across = side_sign * cross(UP, ball_lateral - ball_medial)
     return azimuth_out(np.where((np.abs(pitch) > STEEP_FOOT)[:, None], across, axis), forward, side_sign)
 
 
@@ -129,7 +130,7 @@ def measure_angles(posed: Posed, *, in_time: bool = True) -> Floats:
     pelvis, thorax, head = (posed.rotations[name] for name in ("pelvis", "thorax", "head"))
     forward = pelvis[:, :, 0]
     ahead = facing(pelvis)
-    right = np.cross(ahead, UP)
+    right = cross(ahead, UP)
     steps = whole_body_steps(posed.joints) if in_time else np.full(max(posed.frames - 1, 0), np.nan)
     angles: dict[str, Floats] = {}
     for index, suffix in enumerate(SIDE_SUFFIXES):

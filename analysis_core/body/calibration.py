@@ -24,7 +24,7 @@ from .anatomy import (
 )
 from .fit_arms import ElbowSeen
 from .fit_legs import FittedLeg
-from .geometry import UP, apply, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
+from .geometry import UP, apply, cross, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
 from .hip_centre import hara, harrington
 from .rigid import fit_rigid
 
@@ -150,7 +150,7 @@ def _across_foot(builder: _Builder, suffix: str, forward: Floats) -> Floats:
     toe = next((n + suffix for n in ("second_metatarsal_head", "first_metatarsal_head") if builder.has(n + suffix)), None)
     heel = "calcaneus" + suffix
     along = places[toe] - places[heel] if toe and builder.has(heel) else forward
-    return np.cross(unit(horizontal(along)), UP)
+    return cross(unit(horizontal(along)), UP)
 
 
 def _knee_axis(builder: _Builder, suffix: str, sign: float, hip: Floats, across: Floats) -> Floats:
@@ -221,13 +221,13 @@ def _foot(builder: _Builder, suffix: str, sign: float, ankle: Floats) -> None:
     if heel is None or second is None:
         return
     along = unit(horizontal(second - heel))
-    outward = sign * np.cross(along, UP)
+    outward = sign * cross(along, UP)
     # The forefoot is as broad as its markers show; a lone middle marker is completed by a usual breadth.
     half = 0.4 * FOOT_BREADTH * builder.stature
     inner = first if first is not None else second - half * outward
     outer = fifth if fifth is not None else second + half * outward
     tip = places.get("big_toe_tip" + suffix)
-    foot = np.stack([along, UP, np.cross(along, UP)], axis=-1)
+    foot = np.stack([along, UP, cross(along, UP)], axis=-1)
     joints = {"ankle": ankle, "heel": heel, "ball_medial": inner, "ball_lateral": outer}
     length = np.linalg.norm(horizontal(0.5 * (inner + outer) - heel))
     joints["toe"] = tip if tip is not None else 0.5 * (inner + outer) + 0.35 * length * along
@@ -250,7 +250,7 @@ def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats, neck_up_
     bottom = np.mean(lower, axis=0) if len(lower) == 2 else middle_of_pelvis
     across = shoulders[1] - shoulders[0] if len(shoulders) == 2 else pelvis[:, 2]
     # ISB: Z at right angles to the plane of the four trunk landmarks; without them across the shoulders.
-    forward = front - back if front is not None and back is not None else np.cross(UP, across)
+    forward = front - back if front is not None and back is not None else cross(UP, across)
     frame = frame_from_y_and_x(neck - bottom, forward)
     neck = neck + neck_up_m * frame[:, 1]
     joints = {"neck": neck}
@@ -291,10 +291,10 @@ def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: 
     along = unit(outer - shoulder)
     # Without an inner elbow marker the elbow's axis is the normal of the bent arm's plane, else the direction of the wrist's
     # two markers says which way the forearm's flat side looks.
-    normal = np.cross(outer - shoulder, wrist - outer)
+    normal = cross(outer - shoulder, wrist - outer)
     bent = np.linalg.norm(normal) > 0.2 * np.linalg.norm(outer - shoulder) * np.linalg.norm(wrist - outer)
     flat = radial - ulnar if radial is not None and ulnar is not None else thorax[:, 0]
-    axis = normal if bent else np.cross(flat, along)
+    axis = normal if bent else cross(flat, along)
     inside = unit(axis - (axis @ along) * along)
     inside = inside * (1.0 if inside @ (-sign * thorax[:, 2]) >= 0 else -1.0)
     half = ELBOW_BREADTH * builder.stature / 2

@@ -11,7 +11,7 @@ UP = np.array([0.0, 0.0, 1.0])
 
 def unit(vectors: Floats) -> Floats:
     """Vectors (..., 3) divided by their length; a vector of no length becomes NaN."""
-    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
+    length = np.sqrt((vectors * vectors).sum(axis=-1, keepdims=True))
     with np.errstate(invalid="ignore", divide="ignore"):
         scaled: Floats = np.where(length > 1e-9, vectors / length, np.nan)
     return scaled
@@ -20,6 +20,17 @@ def unit(vectors: Floats) -> Floats:
 def dot(first: Floats, second: Floats) -> Floats:
     """Scalar products (...,) of vectors (..., 3)."""
     product: Floats = np.einsum("...i,...i->...", first, second)
+    return product
+
+
+def cross(first: Floats, second: Floats) -> Floats:
+    """Cross products (..., 3) of vectors (..., 3), number for number those of numpy, which takes four times as long for a few
+    hundred frames to find out which axis holds the three."""
+    product = np.empty(np.broadcast_shapes(first.shape, second.shape))
+    for axis in range(3):
+        one, other = (axis + 1) % 3, (axis + 2) % 3
+        np.multiply(first[..., one], second[..., other], out=product[..., axis])
+        product[..., axis] -= first[..., other] * second[..., one]
     return product
 
 
@@ -36,29 +47,28 @@ def horizontal(vectors: Floats) -> Floats:
 
 def angle_between(first: Floats, second: Floats) -> Floats:
     """Angle (...,) in 0..π between vectors (..., 3); exact for small angles too, unlike the arc cosine."""
-    cross = np.linalg.norm(np.cross(first, second), axis=-1)
-    return np.arctan2(cross, dot(first, second))
+    return np.arctan2(np.linalg.norm(cross(first, second), axis=-1), dot(first, second))
 
 
 def frame_from_y(y: Floats, z_hint: Floats) -> Floats:
     """Rotation matrices (..., 3, 3) with Y along ``y`` and Z as near to ``z_hint`` as that allows; X = Y × Z."""
     y_axis = unit(y)
     z_axis = unit(reject(z_hint, y_axis))
-    return np.stack([np.cross(y_axis, z_axis), y_axis, z_axis], axis=-1)
+    return np.stack([cross(y_axis, z_axis), y_axis, z_axis], axis=-1)
 
 
 def frame_from_y_and_x(y: Floats, x_hint: Floats) -> Floats:
     """Rotation matrices (..., 3, 3) with Y along ``y`` and X as near to ``x_hint`` as that allows; Z = X × Y."""
     y_axis = unit(y)
     x_axis = unit(reject(x_hint, y_axis))
-    return np.stack([x_axis, y_axis, np.cross(x_axis, y_axis)], axis=-1)
+    return np.stack([x_axis, y_axis, cross(x_axis, y_axis)], axis=-1)
 
 
 def frame_from_z(z: Floats, x_hint: Floats) -> Floats:
     """Rotation matrices (..., 3, 3) with Z along ``z`` and X as near to ``x_hint`` as that allows; Y = Z × X."""
     z_axis = unit(z)
     x_axis = unit(reject(x_hint, z_axis))
-    return np.stack([x_axis, np.cross(z_axis, x_axis), z_axis], axis=-1)
+    return np.stack([x_axis, cross(z_axis, x_axis), z_axis], axis=-1)
 
 
 def relative(proximal: Floats, distal: Floats) -> Floats:
@@ -125,7 +135,7 @@ def azimuth_out(vectors: Floats, forward: Floats, side_sign: float) -> Floats:
     side_sign: +1 right, -1 left. Source: catalogue 0.3.
     """
     ahead = unit(horizontal(forward))
-    right = np.cross(ahead, UP)
+    right = cross(ahead, UP)
     return np.asarray(np.arctan2(side_sign * dot(vectors, right), dot(vectors, ahead)))
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..take import CleanedTake, Floats, Source
 from .anatomy import ARM, LEG, LENGTHS, ON_AXIS, SIDE_SUFFIXES, TOES_LENGTH, TRUNK_SEGMENTS, weight_of
 from .calibration import Calibration
-from .geometry import UP, apply, frame_from_y_and_x, unit
+from .geometry import UP, apply, cross, frame_from_y_and_x, unit
 from .held import Held, Seen, hold_by_neighbours
 from .landmarks import Recognition
 from .movement import JOINTS
@@ -354,7 +354,7 @@ def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Fl
         across = rotations["foot" + suffix][:, :, 2]
         along = unit(foot_points[:, index, 3] - ball)
         side = unit(across - np.einsum("fi,fi->f", across, along)[:, None] * along)
-        rotations["toes" + suffix] = np.stack([along, np.cross(side, along), side], axis=-1)
+        rotations["toes" + suffix] = np.stack([along, cross(side, along), side], axis=-1)
     error, source = {}, {}
     for name in JOINTS:
         source[name], error[name] = _certainty(poses, name, poser.calibration.unknown_m.get(name, 0.0))

@@ -18,7 +18,7 @@ from .anatomy import (
     SKULL_BASE_TO_HEAD_CENTRE,
     TOES_LENGTH,
 )
-from .geometry import UP, frame_from_y, frame_from_y_and_x, horizontal, unit
+from .geometry import UP, cross, frame_from_y, frame_from_y_and_x, horizontal, unit
 from .joint_names import SkeletonMap, map_skeleton
 from .movement import JOINTS
 from .posed import Posed
@@ -48,7 +48,7 @@ class _Reference:
 
 def _body_axes(positions: Floats, body: SkeletonMap) -> Floats:
     right = unit(horizontal(positions[body.joint_of["thigh.R"]] - positions[body.joint_of["thigh.L"]]))
-    return np.stack([np.cross(UP, right), UP, right], axis=-1)
+    return np.stack([cross(UP, right), UP, right], axis=-1)
 
 
 def _is_upright(positions: Floats, body: SkeletonMap) -> bool:
@@ -126,7 +126,7 @@ def _standing_foot(reference: _Reference, body: SkeletonMap, index: int, suffix:
     if toes >= 0 and body.toe_end[index] == toes:
         tip = ball + TOES_LENGTH * foot_length * forward
     heel = horizontal(ankle - HEEL_BEHIND_ANKLE * foot_length * forward) + ball[2] * UP
-    outward = np.cross(forward, UP) * (1.0 if suffix == ".R" else -1.0)
+    outward = cross(forward, UP) * (1.0 if suffix == ".R" else -1.0)
     half = 0.4 * foot_length * FOOT_BREADTH / LENGTHS["foot"].mean
     return np.stack([heel, ball - half * outward, ball + half * outward, horizontal(tip) + min(tip[2], ball[2]) * UP])
 
@@ -140,7 +140,7 @@ def _hinge_knee(joints: dict[str, Floats], frames: dict[str, Floats], suffix: st
     thigh, shank = "thigh" + suffix, "shank" + suffix
     upper = unit(joints["knee" + suffix] - joints["hip" + suffix])
     lower = unit(joints["ankle" + suffix] - joints["knee" + suffix])
-    normal = -np.cross(upper, lower)
+    normal = -cross(upper, lower)
     bent = np.linalg.norm(normal, axis=1) > np.sin(_LEAST_BEND)
     side = np.array([0.0, 0.0, 1.0])
     if bent.any():
@@ -207,7 +207,7 @@ def _foot(skeleton: _Carried, index: int, suffix: str, seen_in: _Reference, foot
     from_ankle = points - seen_in.positions[skeleton.body.joint_of[foot]]
     moved = skeleton.place(foot)[:, None] + np.swapaxes(skeleton.turned(foot, from_ankle.T, seen_in), 1, 2)
     along = unit(horizontal(0.5 * (points[1] + points[2]) - points[0]))
-    level = np.stack([along, UP, np.cross(along, UP)], axis=-1)
+    level = np.stack([along, UP, cross(along, UP)], axis=-1)
     frame = skeleton.turned(foot, level, seen_in)
     if not skeleton.has(toes):
         return _Foot(moved, frame, frame, along)

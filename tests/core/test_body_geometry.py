@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from in_the_round.analysis_core.body.angles import knee_bend, knee_direction, medial_knee_displacement
 from in_the_round.analysis_core.body.centre_of_mass import mass_sums
 from in_the_round.analysis_core.body.floor import floor_from_movement, floor_from_standing
-from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, frame_from_y, mirror_left, unit
+from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, cross, frame_from_y, mirror_left, unit
 from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
 from in_the_round.analysis_core.body.movement import ANGLES, Standing
 from in_the_round.analysis_core.body.rigid import fit_rigid, fit_rigid_of_each_frame, nearest_rotation
@@ -249,3 +249,11 @@ def test_rotation_vectors_there_and_back_against_scipy(parts: list[float], size:
     assert turned_by(vector) == pytest.approx(Rotation.from_rotvec(vector).as_matrix(), abs=1e-12)
     both = np.array([[vector, 0.5 * vector]])
     assert vectors_of(turned_by(both)) == pytest.approx(both, abs=1e-9)
+
+
+@pytest.mark.parametrize("shapes", [((7, 3), (7, 3)), ((7, 3), (3,)), ((3,), (7, 3)), ((3,), (3,)), ((4, 1, 3), (1, 7, 3))])
+def test_a_cross_product_is_that_of_the_library(shapes: tuple[tuple[int, ...], tuple[int, ...]]) -> None:
+    """Bit for bit, for every pair of shapes that is used. Would catch an axis or a sign exchanged."""
+    random = np.random.default_rng(3)
+    first, second = (random.normal(size=shape) for shape in shapes)
+    np.testing.assert_array_equal(cross(first, second), np.cross(first, second))
