@@ -93,13 +93,36 @@ def _deep(heights: Floats, floors: Floats, sunk: tuple[Sunk, ...]) -> Floats:
 
 
 def _ground(movement: Movement, on_floor: NDArray[np.bool_]) -> Floats:
-    """Height of the ground (F, 2) that a foot may not sink below: in the air that of the lower of the stands around it."""
+    """Height of the ground (F, 2) that a foot may not sink below: in the air that of the lower of the stands around it.
+
+    Where the take begins or ends with a foot in the air over ground of several levels, nobody knows what lies below it: −inf.
+    """
     ground = np.nan_to_num(movement.ground_m)
+    several = np.ptp(ground[on_floor]) > limits()["hold"]["levels_apart_m"] if on_floor.any() else False
     for side in range(2):
         for start, stop in runs(~on_floor[:, side]):
             around = slice(max(start - 1, 0), stop + 1)
-            ground[start:stop, side] = ground[around, side].min()
+            cut_off = start == 0 or stop == len(ground)
+            ground[start:stop, side] = -np.inf if several and cut_off else ground[around, side].min()
     return ground
+
+
+def _floors(flat: Floats, ground: Floats, heights: Floats, on_floor: NDArray[np.bool_]) -> Floats:
+    """Height of the floor (F, 2, P) below each floor point: flat (2, P) above the ground (F, 2).
+
+    A point that at the end of a stand sinks below a tread, from which its foot goes down, has rolled over the edge: below it lies
+    what is below the foot in the air.
+    """
+    limit, floors = limits()["hold"], flat + ground[:, :, None]
+    for side in range(2):
+        for start, stop in runs(on_floor[:, side]):
+            if stop == len(ground) or ground[stop, side] > ground[stop - 1, side] - limit["levels_apart_m"]:
+                continue
+            for point in range(floors.shape[2]):
+                above = np.flatnonzero(heights[start:stop, side, point] >= floors[start:stop, side, point] - limit["sinks_m"])
+                over = start + (int(above[-1]) + 1 if above.size else 0)
+                floors[over:stop, side, point] = flat[side, point] + ground[stop, side]
+    return floors
 
 
 def _levels(kept: tuple[Planted, ...], ground_m: Floats) -> tuple[tuple[float, int], ...]:
@@ -122,8 +145,8 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
         [flat_height(movement, ankles, turned, side, which, points[side, i]) for i, which in enumerate(FLOOR_POINTS)]
         for side in (0, 1)
     ]
-    floors = np.array(flat) + _ground(movement, skeleton.on_floor)[:, :, None]
     captured = _heights(skeleton, points)
+    floors = _floors(np.array(flat), _ground(movement, skeleton.on_floor), captured, skeleton.on_floor)
     sunk = [too_deep(captured[:, side], floors[:, side], side) for side in (0, 1)]
     every = (*sunk[0], *sunk[1])
     asked, limit, loaded = floors.copy(), limits()["hold"], skeleton.on_floor

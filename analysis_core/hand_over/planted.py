@@ -119,13 +119,13 @@ def heights_of(movement: Movement, side: int, which: Point) -> Floats:
 def flat_height(movement: Movement, ankles: Floats, turned: Floats, side: int, which: Point, offset: Floats) -> float:
     """Where a point of the skeleton's own foot lies when the foot is flat, metres: what is held there agrees with the dancer.
 
-    The median of the point's height without what the recording says it is above flat; the lower quarter of all frames counts, in
-    which the foot is near the floor.
+    The median of the point's height without what the recording says it is above flat; the quarter of all frames counts in which
+    the foot is nearest to its ground. On stairs the lowest quarter would be the last step, and the foot on its way there.
     """
-    above = heights_of(movement, side, which) + movement.ground_m[:, side]
-    low = above <= np.nanquantile(above, 0.25)
-    path = ankles[low, side] + turned[low, side] @ offset
-    return float(np.nanmedian(path[:, 2] - above[low]))
+    flat = heights_of(movement, side, which)
+    near = np.abs(flat) <= np.nanquantile(np.abs(flat), 0.25)
+    path = ankles[near, side] + turned[near, side] @ offset
+    return float(np.nanmedian(path[:, 2] - flat[near] - movement.ground_m[near, side]))
 
 
 def _turns(yaw: Floats, rate_hz: float) -> bool:

@@ -18,12 +18,14 @@ from .files import whole_file
 
 #: Residual of a sample of which nothing is known (C3D file format user guide: a negative residual marks it as invalid).
 _UNKNOWN = -1.0
-#: Moments of the phrase that are written as events: property of a phase -> words.
 #: Step of the residuals, metres. Proposed default.
 _RESIDUAL_STEP_M = 0.00025
 #: What the writing library raises for files that it cannot read.
 _UNREADABLE = (RuntimeError, OSError, ValueError, KeyError, UnicodeDecodeError)
 _CONTEXTS = {"left": "Left", "right": "Right"}
+#: What a file may leave out of its events, with what stands for it: the writing library wants all of it.
+_OF_EVENTS: dict[str, str | int] = {"CONTEXTS": "General", "LABELS": "", "DESCRIPTIONS": "", "SUBJECTS": "", "ICON_IDS": 0,
+                                    "GENERIC_FLAGS": 0}  # fmt: skip
 
 
 def _inferred(take: Take, what: str) -> str:
@@ -102,8 +104,25 @@ def _moments(phase: Phase) -> list[tuple[float | None, str]]:
     return []
 
 
+def _complete_events(file: Any) -> None:
+    """Everything that an event may have, for every event of a file; a group that announces none goes."""
+    group = file["parameters"].get("EVENT")
+    if group is None:
+        return
+    count = int(np.shape(group["TIMES"]["value"])[1]) if "TIMES" in group and np.ndim(group["TIMES"]["value"]) == 2 else 0
+    if count == 0:
+        del file["parameters"]["EVENT"]
+        return
+    # As many as there are times: a count that says otherwise, or none, is no reason to lose them.
+    file.add_parameter("EVENT", "USED", [count])
+    for name, usual in _OF_EVENTS.items():
+        given = list(group[name]["value"])[:count] if name in group else []
+        file.add_parameter("EVENT", name, given + [usual] * (count - len(given)))
+
+
 def _add_events(file: Any, phases: Sequence[Phase], take: Take) -> None:
     """The phrase's moments; times count from the start of the recording, of which the file may be a cut."""
+    _complete_events(file)
     begin = (take.first_frame - 1) / take.rate_hz
     moments = [
         (time, _CONTEXTS.get(str(phase.side), "General"), f"{phase.id} {words}")

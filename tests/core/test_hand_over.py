@@ -22,6 +22,7 @@ from in_the_round.analysis_core.hand_over.skeleton import PARENT_OF, Skeleton
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
 from in_the_round.analysis_core.hand_over.timing import at_rate, cut
 from in_the_round.analysis_core.hand_over.wishes import Wishes
+from in_the_round.analysis_core.phrase.phase import Plie
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
@@ -253,3 +254,33 @@ def test_the_cleaned_recording_is_read_alike(path: Path, tmp_path: Path) -> None
         assert (residuals[filled] > 0).all()
         assert (residuals[(cleaned.source == 1).T] == 0).all()
         assert (residuals[~known.T] < 0).all()
+
+
+@pytest.mark.parametrize("lists", [(), ("TIMES",), ("TIMES", "LABELS")])
+def test_events_of_the_phrase_go_into_files_with_half_a_group_of_events(
+    lists: tuple[str, ...], careful_review: Review, tmp_path: Path
+) -> None:
+    """Many recordings announce no events, or leave out descriptions and icons: the writing library fails on them.
+
+    Events that were there stay, by their times; the phrase's own are added.
+    """
+    source = tmp_path / "take.c3d"
+    file = ezc3d.c3d(str(DEMO / "static.c3d"))
+    if "EVENT" in file["parameters"]:
+        del file["parameters"]["EVENT"]
+    file.add_parameter("EVENT", "USED", [len(lists and (1.0, 2.0))])
+    if "TIMES" in lists:
+        file.add_parameter("EVENT", "TIMES", np.array([[0.0, 0.0], [1.0, 2.0]]))
+    if "LABELS" in lists:
+        file.add_parameter("EVENT", "LABELS", ["clap", "music"])
+    file.write(str(source))
+    cleaned = capture(source, Settings(), load_landmarks(None)).cleaned
+    plie = replace(next(phase for phase in careful_review.phrase.phases if isinstance(phase, Plie)), bottom_s=0.25)
+    assert write_cleaned_c3d(cleaned, (plie,), tmp_path / "cleaned.c3d") == ()
+    events = ezc3d.c3d(str(tmp_path / "cleaned.c3d"))["parameters"]["EVENT"]
+    begin = (cleaned.take.first_frame - 1) / cleaned.take.rate_hz
+    before = [1.0, 2.0] if lists else []
+    assert events["TIMES"]["value"][1] == pytest.approx([*before, begin + 0.25], abs=1e-5)
+    names = ["clap", "music"] if "LABELS" in lists else ["", ""][: len(before)]
+    assert events["LABELS"]["value"] == [*names, f"{plie.id} bottom of the plié"]
+    assert events["USED"]["value"][0] == len(before) + 1

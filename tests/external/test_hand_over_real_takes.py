@@ -65,3 +65,22 @@ def test_a_floor_that_is_wrong_by_centimetres_is_left_and_told(analysed: Callabl
         moved = np.linalg.norm((ankles[1] - ankles[0])[item.start : item.stop, item.side], axis=1)
         assert moved.max() < 0.040
     assert held.holding.depth_after_m <= 0.002
+
+
+def test_recorded_stairs_are_left_where_they_are() -> None:
+    """c3d_reference/stairs: down four treads, the ball rolling over each edge; the take ends above a floor nobody stood on yet.
+
+    Would catch a ball that is lifted back onto the tread it has left (ankles jerked 2.5 times as hard), and a floor 40 cm
+    too high below a foot on its way down, told to the animator as sunk.
+    """
+    folder = DATA / "c3d_reference"
+    review = analyse(folder / "stairs.c3d", Settings(static=folder / "static.c3d"))
+    free, held = hand_over(review, Wishes(feet="measured")), hand_over(review, Wishes())
+    assert held.holding is not None
+    assert held.holding.sunk == ()
+    assert held.holding.depth_after_m <= 0.002
+    assert max(held.holding.moved_m[foot][1] for foot in ("foot.L", "foot.R")) < 0.015
+    contacts, knees = review.phrase.contacts, straight_knees(free.skeleton)
+    before, after = (smoothness(one.skeleton, contacts, knees) for one in (free, held))
+    for was, now in zip((*before.ankle_m_s2, *before.knee_rad_s2), (*after.ankle_m_s2, *after.knee_rad_s2), strict=True):
+        assert now <= 1.3 * was
