@@ -7,11 +7,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.hand_over.give import hand_over, note_of
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
 from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
+from in_the_round.analysis_core.settings import Settings
 
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 pytestmark = pytest.mark.skipif(not DATA.exists(), reason="no open recordings in ../shared/data")
