@@ -25,6 +25,9 @@ SWAP = {"left": "right", "right": "left"}
 
 #: A plié and a turn, and hardly more.
 PHRASE = (Stand(2), Plie(4), CloseTo("fifth", "right", "right", 2), Pirouette("right"), CloseTo("first", "right", None, 2))
+FAULTS = (
+    Fault("axis-tilts", "turn-1", 8.0), Fault("heels-lift-in-plie", "plie-1", 26.0), Fault("knee-inside-toes", "plie-1", 22.0)
+)  # fmt: skip
 
 
 def test_what_does_not_matter_does_not_matter(reviewed: Callable[..., Review]) -> None:
@@ -47,10 +50,9 @@ def test_how_a_file_says_it_does_not_matter(
     tmp_path: Path, habit: Habit, unit: str, up: str, reviewed: Callable[..., Review]
 ) -> None:
     """Labels by another habit and in another order, another unit, another axis up: the same findings with the same numbers."""
-    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heels-lift-in-plie", "plie-1", 26.0))
-    danced = record(Recorded(rate_hz=60.0), faults, PHRASE)
-    base = reviewed(*faults, phrase=PHRASE)
-    assert {"axis-tilts", "heels-lift-in-plie"} <= {f.fault for f in base.findings}
+    danced = record(Recorded(rate_hz=60.0), FAULTS, PHRASE)
+    base = reviewed(*FAULTS, phrase=PHRASE)
+    assert {fault.fault for fault in FAULTS} <= {f.fault for f in base.findings}
     order = np.random.default_rng(3).permutation(len(danced.take.labels))
     # Rotations that bring the laboratory's z to the axis named.
     turn = {"z": np.eye(3), "y": [[1, 0, 0], [0, 0, 1], [0, -1, 0]], "x": [[0, 0, 1], [0, 1, 0], [-1, 0, 0]]}[up]
@@ -93,7 +95,9 @@ def mirrored(take: Take) -> Take:
     return replace(take, positions_m=take.positions_m[:, columns] * np.array([1.0, -1.0, 1.0]))
 
 
-def test_a_mirrored_relabelled_recording_gives_the_same_numbers_on_the_other_side() -> None:
+def test_a_mirrored_relabelled_recording_gives_the_same_numbers_on_the_other_side(
+    reviewed: Callable[..., Review],
+) -> None:
     """Property: a measure has no hand. Turning to the left becomes turning to the right, every other number stays."""
     danced = record(
         Recorded(rate_hz=60.0), (Fault("axis-tilts", "turn-1", 8.0), Fault("knee-inside-toes", "plie-1", 22.0)), PHRASE

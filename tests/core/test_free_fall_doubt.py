@@ -15,15 +15,16 @@ from in_the_round.analysis_core.phrase import doubt_by_free_fall
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
-from in_the_round.simulated_dancer import Body, Simulation, demo_phrase, simulate
+from in_the_round.simulated_dancer import Body, Simulation, simulate
 from in_the_round.simulated_dancer.files import write_bvh
+from in_the_round.simulated_dancer.steps import Plie, Sautes, Stand
 
 RATE_HZ = 60.0
 
 
 @cache
 def recorded() -> Simulation:
-    return simulate(demo_phrase(), body=Body(1.6), rate_hz=RATE_HZ, seed=5)
+    return simulate((Stand(2), Plie(4), Sautes(4), Stand(2)), body=Body(1.6), rate_hz=RATE_HZ, seed=5)
 
 
 def danced() -> Movement:

@@ -42,7 +42,7 @@ def whole(danced: Simulation) -> Numbers:
     return numbers(danced, None)
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2])
+@pytest.mark.parametrize("seed", [0, 1])
 def test_no_number_is_moved_or_lost_by_short_gaps(seed: int, danced: Simulation, whole: Numbers) -> None:
     """Catches missing samples that count as something, and steps that are no longer seen for the sake of one marker."""
     after = numbers(danced, seed)
