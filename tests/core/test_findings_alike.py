@@ -17,7 +17,8 @@ from in_the_round.analysis_core.take import Take
 from in_the_round.simulated_dancer import Fault
 from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.labels import Habit, label_of
-from in_the_round.simulated_dancer.steps import CloseTo, Pirouette, Plie, Stand
+from in_the_round.simulated_dancer.pirouette import Pirouette
+from in_the_round.simulated_dancer.steps import CloseTo, Plie, Stand
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 SWAP = {"left": "right", "right": "left"}

@@ -15,7 +15,8 @@ from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Fault
 from in_the_round.simulated_dancer.phrases import leg_phrase
-from in_the_round.simulated_dancer.steps import Plie, Sautes, Stand
+from in_the_round.simulated_dancer.sautes import Sautes
+from in_the_round.simulated_dancer.steps import Plie, Stand
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 
 from .test_findings_catalogue import FORBIDDEN

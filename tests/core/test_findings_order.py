@@ -9,7 +9,8 @@ import pytest
 from in_the_round.analysis_core.findings.corrections import corrections, link_counts
 from in_the_round.analysis_core.review import Review
 from in_the_round.simulated_dancer import Fault, repeated_phrase
-from in_the_round.simulated_dancer.steps import CloseTo, Pirouette, Plie, Stand
+from in_the_round.simulated_dancer.pirouette import Pirouette
+from in_the_round.simulated_dancer.steps import CloseTo, Plie, Stand
 
 CHAIN = (
     Fault("heel-lifts-early", "turn-1", 32.0),

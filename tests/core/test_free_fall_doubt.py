@@ -17,7 +17,8 @@ from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Body, Simulation, simulate
 from in_the_round.simulated_dancer.files import write_bvh
-from in_the_round.simulated_dancer.steps import Plie, Sautes, Stand
+from in_the_round.simulated_dancer.sautes import Sautes
+from in_the_round.simulated_dancer.steps import Plie, Stand
 
 RATE_HZ = 60.0
 

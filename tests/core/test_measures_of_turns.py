@@ -17,7 +17,8 @@ from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.phase import Contact, Phrase, Turn
 from in_the_round.simulated_dancer import Simulation, simulate
 from in_the_round.simulated_dancer.faults import Fault
-from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, Pirouette
+from in_the_round.simulated_dancer.pirouette import Pirouette
+from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep
 from in_the_round.simulated_dancer.truth_of_faults import true_values
 
 RATE_HZ = 60.0
