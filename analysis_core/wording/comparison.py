@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 SAME_MARKERS = "the markers stayed on between the takes"
 OTHER_MARKERS = "the markers may have been stuck on anew, so that every ± is wider"
 
+NO_DIFFERENCE = "no difference of shape that this measurement can show"
 NO_POSE_ALIKE = "no pose of the other take is like it"
 STEP_NOT_DANCED = "cannot be told: the other take has no such step"
 TOO_NEAR_THE_EDGE = "cannot be told: too near the edge of the band for this measurement"

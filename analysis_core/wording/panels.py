@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from . import names, numbers
+from . import comparison, names, numbers
 
 # The take.
 TRUSTED = {
@@ -27,7 +27,7 @@ OTHER_BAND = "other band"
 # What stands beside a take.
 SLOW_IS_SILENT = "Slow motion is silent."
 SECOND_TAKE = "Open another take of this phrase, beside or as a ghost, in step with this one."
-NO_DIFFERENCE = "No difference of shape that this measurement can show."
+NO_DIFFERENCE = f"{names.capital(comparison.NO_DIFFERENCE)}."
 FOR_ANIMATING = "Standing feet stay still and bones keep their length: for animating, not for measuring."
 LESSON = "A class plan from what you kept and what came first. What is set aside does not count."
 NOTHING_COMPARABLE = "The record holds no value of it yet that can be compared."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from . import numbers
+from . import comparison, names, numbers
 
 # Refused.
 NO_SUCH_LINK, LINK_IS_THERE = "There is no such link", "This link is there already"
@@ -20,7 +20,7 @@ NOT_ON_PAGE = "Decisions that are not saved to the review yet do not count on th
 # Done.
 REPORT_COPIED = "The report is on the clipboard: paste it into a message"
 NO_COURSE = "This number has no course of its own: the curve shows the movement that it comes from"
-NO_DIFFERENCE = "No difference of shape that this measurement can show"
+NO_DIFFERENCE = names.capital(comparison.NO_DIFFERENCE)
 #: What brings two takes in step.
 IN_STEP_BY = {
     "landmarks": "In step by the moments of their steps",

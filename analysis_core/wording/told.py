@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from . import numbers
+from . import comparison, numbers
 
 CONCLUDED = "concluded, since the file does not say it:"
 NO_GOAL = "  no goal: nothing stands out"
-NO_DIFFERENCE_OF_SHAPE = "no difference of shape that this measurement can show"
 NO_DIFFERENCE_OF_TIME = "no difference of time that this measurement can show"
 NO_FINDINGS = "no findings in either take"
 NONE_SURE = "  none is sure: propose them from a take of the dancer standing still, feet parallel and arms away"
@@ -140,7 +139,7 @@ def only_in(take: str, start_s: float, end_s: float, why: str) -> str:
 
 def differences_of_shape(count: int) -> str:
     """How many there are."""
-    return f"{count} differences of shape" if count else NO_DIFFERENCE_OF_SHAPE
+    return f"{count} differences of shape" if count else comparison.NO_DIFFERENCE
 
 
 def differences_of_time(count: int) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from . import comparison
+
 # What is shown.
 NO_REVIEW = "Open a take first: this scene shows no review"
 LINKED_SCENE = "This scene is linked from another file: open that file to change its review"
 NO_SECOND_TAKE = "Open a second take first"
-NO_DIFFERENCE = "There is no difference of shape that this measurement can show"
+NO_DIFFERENCE = f"There is {comparison.NO_DIFFERENCE}"
 NO_DANCER = "The dancer was taken out of this scene"
 NO_PATH = "There is no path in this scene"
 NO_WINDOW = "There is no window"
