@@ -10,12 +10,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS, SIDES
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.finding import Finding
 from in_the_round.analysis_core.review import Review
-from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.views import Line, Sweep, drawing_of
 from in_the_round.analysis_core.views.inside import MOVES, Inside, held_after, inside_of
 from in_the_round.analysis_core.views.pose import Pose
@@ -39,8 +37,8 @@ UPRIGHT = np.array([0.0, 0.0, 1.0])
 
 
 @pytest.fixture(scope="module")
-def review() -> Review:
-    return analyse(DEMO / "careless.c3d", Settings(static=DEMO / "static.c3d"))
+def review(careless_review: Review) -> Review:
+    return careless_review
 
 
 @pytest.fixture(scope="module")

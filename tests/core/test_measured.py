@@ -6,14 +6,13 @@ import math
 from pathlib import Path
 
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.findings.catalogue import catalogue, load_profile
 from in_the_round.analysis_core.findings.measured import Number, Untold, gathered, step_of
 from in_the_round.analysis_core.findings.measures_version import measures_version
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.phrase.phase import Phase
 from in_the_round.analysis_core.phrase.properties import phase_from
-from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.review import Review
 
 SPAN = {"start": 0, "end": 1, "start_s": 0.0, "end_s": 0.1}
 DEMO = Path(__file__).parents[2] / "demo_data"
@@ -81,9 +80,9 @@ def test_a_step_has_the_same_words_in_every_take(kind: str, properties: dict[str
     assert step_of(phase) == words
 
 
-def test_the_demo_take_keeps_what_lies_inside_the_band_too() -> None:
+def test_the_demo_take_keeps_what_lies_inside_the_band_too(careless_review: Review) -> None:
     """Every finding is the value of a group that counts it as outside; far more numbers lie inside their bands."""
-    review = analyse(DEMO / "careless.c3d", Settings(static=DEMO / "static.c3d"))
+    review = careless_review
     groups = {(item.fault, item.measure, item.side, item.step): item for item in review.measured}
     assert len(groups) == len(review.measured)
     phases = {phase.id: phase for phase in review.phrase.phases}

@@ -567,6 +567,20 @@ def _without_override() -> None:
         ctypes.CDLL(None).prctl(24, 1, 0, 0, 0)
 
 
+#: One after the other in a process that has no right to write: code, output and errors of each.
+THREE_COMMANDS = """
+import contextlib, io, json, sys
+from in_the_round.command_line.__main__ import main
+said = []
+for words in (["show"], ["consent", "--until", "2099-01-01"], ["delete", "--yes"]):
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = main(["record", words[0], sys.argv[1], *words[1:], "--database", "record.db"])
+    said.append([code, out.getvalue(), err.getvalue()])
+print(json.dumps(said))
+"""
+
+
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="rights are taken away by a call of Linux")
 def test_a_record_that_can_only_be_read() -> None:
     """Readable without any right to write, and a sentence when something is to be written."""
@@ -576,24 +590,18 @@ def test_a_record_that_can_only_be_read() -> None:
             consent(record)
         (folder / "record.db").chmod(stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
         folder.chmod(0o555)
-        code = (
-            "import sys; from in_the_round.command_line.__main__ import main; "
-            "print(main(['record', *sys.argv[1:], '--database', 'record.db']))"
+        done = subprocess.run(
+            [sys.executable, "-c", THREE_COMMANDS, NAME],
+            cwd=folder,
+            capture_output=True,
+            text=True,
+            check=True,
+            preexec_fn=_without_override,
         )
-        said = [
-            subprocess.run(
-                [sys.executable, "-c", code, *words],
-                cwd=folder,
-                capture_output=True,
-                text=True,
-                check=False,
-                preexec_fn=_without_override,
-            )
-            for words in (["show", NAME], ["consent", NAME, "--until", "2099-01-01"], ["delete", NAME, "--yes"])
-        ]
-        assert "kept until" in said[0].stdout, said[0].stderr
-        assert [item.stdout.strip() for item in said[1:]] == ["2", "2"]
-        assert all("only be read" in item.stderr for item in said[1:])
+        shown, *refused = json.loads(done.stdout)
+        assert "kept until" in shown[1], shown[2]
+        assert [code for code, _, _ in refused] == [2, 2]
+        assert all("only be read" in said for _, _, said in refused)
     finally:
         folder.chmod(0o755)
         shutil.rmtree(folder)

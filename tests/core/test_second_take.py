@@ -8,12 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import ANGLES, SEGMENTS, Movement
 from in_the_round.analysis_core.compare import Comparison, compare
 from in_the_round.analysis_core.compare.quantities import quantities
 from in_the_round.analysis_core.review import Review
-from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.views.second_take import (
     BESIDE_M,
     by_the_music,
@@ -27,9 +25,8 @@ DEMO = Path(__file__).resolve().parents[2] / "demo_data"
 
 
 @pytest.fixture(scope="module")
-def takes() -> tuple[Review, Review]:
-    settings = Settings(static=DEMO / "static.c3d")
-    return analyse(DEMO / "careful.c3d", settings), analyse(DEMO / "careless.c3d", settings)
+def takes(careful_review: Review, careless_review: Review) -> tuple[Review, Review]:
+    return careful_review, careless_review
 
 
 @pytest.fixture(scope="module")

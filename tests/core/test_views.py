@@ -8,14 +8,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.findings.catalogue import catalogue
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.find import MEASURES
 from in_the_round.analysis_core.findings.finding import Finding, View
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.review import Review
-from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.views import Area, Bracket, Drawing, Line, Marks, Sweep, Way, drawing_of
 from in_the_round.analysis_core.views.course import course
 from in_the_round.analysis_core.views.measures import DRAW
@@ -29,8 +27,8 @@ CASES = [(fault, measure) for fault, entry in catalogue().items() for measure in
 
 
 @pytest.fixture(scope="module")
-def review() -> Review:
-    return analyse(DEMO / "careless.c3d", Settings(static=DEMO / "static.c3d"))
+def review(careless_review: Review) -> Review:
+    return careless_review
 
 
 @pytest.fixture(scope="module")
