@@ -24,8 +24,9 @@ _STILL_S = 0.10
 #: The floor of a take lies elsewhere than in its static take when its lowest foot points never come nearer to it than this, but
 #: for this share of the time. Proposed defaults: beyond two spreads of how markers are stuck on.
 _MOVED_FLOOR_M, _COMES_DOWN = 0.015, 0.05
-#: A foot is flat when its points are at their own heights to within this of each other. Proposed default.
-_FLAT_M = 0.008
+#: A foot is flat when its points are at their own heights to within this of each other; feet that are so for less than this share
+#: of the time tell no floor. Proposed defaults.
+_FLAT_M, _FEW_FLAT = 0.008, 0.1
 #: A step or stage is at least this high; less is measuring error.
 _LEAST_STEP_M = 0.04
 #: Only a leg this long (share of its greatest length), with the hip this near above the foot, stands on that foot.
@@ -72,10 +73,20 @@ def floor_below(floor: Floor, foot_points: Floats) -> Floor:
     down = float(np.quantile(lowest[known], _COMES_DOWN)) if known.any() else 0.0
     if abs(down) < _MOVED_FLOOR_M:
         return floor
-    # A foot that is rolled or risen has points below where they lie when it is flat.
-    flat = above[(np.ptp(above, axis=2) < _FLAT_M) & (np.abs(above.mean(axis=2) - down) < _LEAST_STEP_M)]
-    moved = float(np.median(flat)) if flat.size else down
+    moved = _flat_level(above, down)
     return Floor(floor.height_m + moved, floor.flat_m, say.floor_moved(moved))
+
+
+def _flat_level(above: Floats, lowest_m: float) -> float:
+    """The height that flat feet come down to, from that of their points (F, 2, 3) above where they lie on a flat foot at 0.
+
+    A foot that is rolled, risen or pointed has points below that; where none is flat, the given lowest height.
+    """
+    levels = above.mean(axis=2)[np.ptp(above, axis=2) < _FLAT_M]
+    if levels.size < _FEW_FLAT * len(above):
+        return lowest_m
+    lowest = float(np.quantile(levels, _COMES_DOWN))
+    return float(np.median(levels[levels < lowest + _MOVED_FLOOR_M]))
 
 
 def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats | None = None) -> Floor:
@@ -88,8 +99,9 @@ def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats |
     if flat is not None and np.isfinite(flat).all():
         above = np.median(flat[..., 2], axis=0)
         above = above - above.min(axis=1, keepdims=True)
-        lowest = np.nanmin(foot_points[..., 2] - above, axis=(1, 2))
-        height = float(np.nanquantile(lowest, 0.05)) - _STAND_OFF_M
+        resting = foot_points[..., 2] - above
+        lowest = float(np.nanquantile(np.nanmin(resting, axis=(1, 2)), _COMES_DOWN))
+        height = _flat_level(resting[:, :, :3], lowest) - _STAND_OFF_M
         return Floor(height, above + _STAND_OFF_M, say.FLAT_FEET_COME_BACK)
     heights = foot_points[..., 2]
     flat = np.full((2, 4), np.nan)

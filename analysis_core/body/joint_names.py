@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib import resources
 
@@ -28,6 +29,10 @@ class SkeletonMap:
     hand_end: tuple[int, int]
     head_end: int
 
+    def has_toe(self, index: int) -> bool:
+        """Whether the skeleton has anything beyond the ankle of the left (0) or right (1) foot."""
+        return self.toe_end[index] != self.joint_of["foot" + SIDE_SUFFIXES[index]]
+
 
 def _names() -> dict[str, dict[str, list[str]]]:
     return tomllib.loads(resources.files(__package__).joinpath("joint_names.toml").read_text(encoding="utf-8"))
@@ -52,11 +57,24 @@ def _ancestors(skeleton: Skeleton, joint: int) -> list[int]:
 def _by_name(take: Take) -> tuple[dict[str, int], dict[tuple[str, str], int]]:
     plain: dict[str, int] = {}
     sided: dict[tuple[str, str], int] = {}
-    for index, label in enumerate(take.labels):
-        suffix, rest = side_of(without_person(label))
+    names = [without_person(label) for label in take.labels]
+    begins = len(_common_beginning(names))
+    for index, name in enumerate(names):
+        suffix, rest = side_of(name[begins:])
         sided.setdefault((rest, suffix), index)
-        plain.setdefault("".join(c for c in without_person(label).lower() if c.isalnum()), index)
+        plain.setdefault("".join(c for c in name[begins:].lower() if c.isalnum()), index)
     return plain, sided
+
+
+def _common_beginning(names: Sequence[str]) -> str:
+    """What all joints of a rig are called first ("dancer1_", "rig-"), up to a separator; "" where they have no such thing.
+
+    A root that is called by it alone does not hinder it.
+    """
+    longer = sorted(name for name in names if len(name) > min(map(len, names))) or sorted(names)
+    # What the first and the last in the alphabet share, all do.
+    ends = (place for place, letter in enumerate(longer[0], start=1) if not letter.isalnum())
+    return max((longer[0][:end] for end in ends if longer[-1].startswith(longer[0][:end])), key=len, default="")
 
 
 def _end_of(children: list[list[int]], joint: int, positions: Floats) -> int:

@@ -26,6 +26,8 @@ from .posed import Posed
 #: 1-SD error of a solved skeleton's joints, metres: nothing in the file tells it; proposed default, no published norm.
 _JOINT_ERROR_M = {"hip": 0.02, "heel": 0.025, "toe": 0.02, "lumbar": 0.03, "head": 0.02}
 _USUAL_ERROR_M = 0.015
+#: The same of a foot of which the file has the ankle alone: it may point 20° elsewhere. Proposed default.
+_GUESSED_FOOT_M = 0.07
 #: Bend from which the plane of a leg says where its knee points.
 _LEAST_BEND = np.radians(20.0)
 #: Trunk, thighs and shanks of a neutral pose stand at most 15° from the vertical. Proposed default.
@@ -59,7 +61,7 @@ def _is_upright(positions: Floats, body: SkeletonMap) -> bool:
     for index, suffix in enumerate(SIDE_SUFFIXES):
         leg = positions[body.joint_of["foot" + suffix]] - positions[body.joint_of["thigh" + suffix]]
         toes = positions[body.toe_end[index]] - positions[body.joint_of["foot" + suffix]]
-        straight &= bool(-leg[2] > 0.9 * np.linalg.norm(leg)) and bool(toes @ axes[:, 0] > 0.4 * np.linalg.norm(toes))
+        straight &= bool(-leg[2] > 0.9 * np.linalg.norm(leg)) and bool(toes @ axes[:, 0] >= 0.4 * np.linalg.norm(toes))
     return bool(straight)
 
 
@@ -121,6 +123,10 @@ def _standing_foot(reference: _Reference, body: SkeletonMap, index: int, suffix:
     ankle = positions[body.joint_of["foot" + suffix]]
     toes = body.joint_of["toes" + suffix]
     tip = positions[body.toe_end[index]]
+    if not body.has_toe(index):
+        # Nothing says where such a foot points: straight ahead, as rest poses have it, and as far below the ankle as usual.
+        ahead = (1.0 - HEEL_BEHIND_ANKLE) * foot_length * reference.axes[:, 0]
+        tip = ankle + ahead - UP * foot_length * LENGTHS["ankle_height"].mean / LENGTHS["foot"].mean
     forward = unit(horizontal(tip - ankle))
     ball = positions[toes] if toes >= 0 else ankle + 0.7 * (tip - ankle)
     if toes >= 0 and body.toe_end[index] == toes:
@@ -257,11 +263,15 @@ def _limb_frames(
     return frames
 
 
-def _trust(frames: int) -> tuple[dict[str, Floats], dict[str, NDArray[np.uint8]]]:
+def _trust(frames: int, body: SkeletonMap) -> tuple[dict[str, Floats], dict[str, NDArray[np.uint8]]]:
     """1-SD error (F,), metres, and source (F,) of every joint."""
     error = {name: np.full(frames, _JOINT_ERROR_M.get(name.partition(".")[0], _USUAL_ERROR_M)) for name in JOINTS}
     measured, estimated = np.uint8(Source.MEASURED), np.uint8(Source.BODY_PART)
     source = {name: np.full(frames, estimated if name.partition(".")[0] in _TRUST_IN_ESTIMATE else measured) for name in JOINTS}
+    for index, suffix in enumerate(SIDE_SUFFIXES):
+        if not body.has_toe(index):
+            for name in ("heel" + suffix, "toe" + suffix):
+                error[name], source[name] = np.full(frames, _GUESSED_FOOT_M), np.full(frames, np.uint8(Source.WHOLE_BODY))
     return error, source
 
 
@@ -292,4 +302,4 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
     for suffix in SIDE_SUFFIXES:
         across = joints["neck"] - joints["shoulder" + suffix]
         frames["clavicle" + suffix] = frame_from_y_and_x(across, frames["thorax"][:, :, 0])
-    return Posed(joints, frames, foot_points, *_trust(take.frames), stature)
+    return Posed(joints, frames, foot_points, *_trust(take.frames, body), stature)

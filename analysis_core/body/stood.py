@@ -15,6 +15,7 @@ from ..wording import capture as say
 from .anatomy import SIDE_SUFFIXES
 from .calibration import Calibration, Functional, calibrate
 from .held_against_body import hold_against_body
+from .joint_names import map_skeleton
 from .landmarks import Landmark, Recognition, recognise
 from .learn_joints import learn_joints
 from .marker_model import pose_markers
@@ -95,15 +96,18 @@ def _learnt(
 
 def skeleton_stood(cleaned: CleanedTake, static: CleanedTake | None) -> Stood:
     posed = pose_skeleton(cleaned)
+    body = map_skeleton(cleaned.take)
+    notes = () if body.has_toe(0) and body.has_toe(1) else (say.NO_TOES,)
     if static is not None:
         reference = pose_skeleton(static)
-        return Stood(posed, reference, quiet_frames(reference.centres(), static.take.rate_hz, _on_both_feet(reference)), True)
+        still = quiet_frames(reference.centres(), static.take.rate_hz, _on_both_feet(reference))
+        return Stood(posed, reference, still, True, notes)
     neutral = neutral_pose(cleaned)
     if neutral is None:
-        return Stood(posed, posed, quiet_frames(posed.centres(), cleaned.take.rate_hz, _on_both_feet(posed)), False)
+        return Stood(posed, posed, quiet_frames(posed.centres(), cleaned.take.rate_hz, _on_both_feet(posed)), False, notes)
     take, frame = neutral
     reference = posed if take is cleaned else pose_skeleton(take)
-    return Stood(posed, reference, np.arange(reference.frames) == frame, True)
+    return Stood(posed, reference, np.arange(reference.frames) == frame, True, notes)
 
 
 def markers_stood(cleaned: CleanedTake, static: CleanedTake | None, table: Mapping[str, Landmark] | None) -> Stood:

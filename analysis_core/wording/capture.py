@@ -242,6 +242,10 @@ WIDER_WITHOUT_STATIC = (
 CROUCHED = "the knees were bent where the dancer should have stood; give a take of standing still"
 NOBODY_STANDS = "this phrase holds no moment of standing still on two straight legs; give a take of standing still"
 #: How a body was built from fewer markers, and where its floor lies.
+NO_TOES = (
+    "The skeleton ends at the ankles: its feet are completed from usual proportions, pointing straight ahead in the rest pose. "
+    "Steps are found by them; where feet point, and how they are shaped, is hardly told."
+)
 NO_INNER_KNEE = "no inner knee marker: knee centre by a usual knee breadth"
 FLAT_FEET_COME_BACK = "the lowest height that the flat feet come back to"
 FEET_COME_BACK = "the lowest height that the feet come back to, since no take of standing still was given"

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core.body.joint_names import map_skeleton
 from in_the_round.analysis_core.body.landmarks import recognise
+from in_the_round.analysis_core.body.solve import solve
+from in_the_round.analysis_core.clean import clean_take
+from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.read import read_take
+from in_the_round.analysis_core.wording.capture import NO_TOES
 from in_the_round.simulated_dancer import CLEAN, Simulation, leg_phrase, simulate
 from in_the_round.simulated_dancer.dirt import Dirt, spoil
 from in_the_round.simulated_dancer.files import write_bvh, write_c3d
@@ -47,6 +54,32 @@ def test_bvh_comes_back(legs: Simulation, tmp_path: Path) -> None:
         ("RightHand", "wrist.R"),
     ):
         np.testing.assert_allclose(again.positions_m[:, again.labels.index(name)], legs.movement.joint(joint), atol=1e-4)
+
+
+@pytest.mark.parametrize("before", ["dancer1_", "rig-2 ", ""])
+def test_what_all_joints_are_called_first_is_no_part_of_their_names(legs: Simulation, tmp_path: Path, before: str) -> None:
+    """Catches a rig of which no joint was recognised, since every name began with the dancer's."""
+    write_bvh(tmp_path / "legs.bvh", legs.movement)
+    take = read_take(tmp_path / "legs.bvh")
+    plain = map_skeleton(take)
+    labels = tuple(before.strip("_- ") if label == "Hips" and before else before + label for label in take.labels)
+    assert map_skeleton(replace(take, labels=labels)) == plain
+
+
+def test_a_skeleton_that_ends_at_the_ankles_stands_on_feet_of_usual_size(legs: Simulation, tmp_path: Path) -> None:
+    """A file without end sites. Catches feet that are unknown: not one step of the dance was found, and nothing said why."""
+    path = tmp_path / "legs.bvh"
+    write_bvh(path, legs.movement)
+    path.write_text(re.sub(r"\n *End Site\s*\{\s*OFFSET[^}]*\}", "", path.read_text(encoding="utf-8")), encoding="utf-8")
+    movement = solve(clean_take(read_take(path), landmark_of={}, segment_of={}))
+    assert NO_TOES in movement.warnings
+    exact = legs.movement
+    for side in range(2):
+        # The lifted leg's own height is the exact one; the other foot stands.
+        apart = movement.foot_heights_m[:, side, :3].mean(axis=1) - exact.foot_heights_m[:, side, :3].mean(axis=1)
+        assert np.quantile(np.abs(apart), 0.9) < 0.02
+    phases = [phase.kind for phase in understand_phrase(movement).phases]
+    assert phases.count("leg-gesture") == len(legs.phrase.of_kind("leg-gesture"))
 
 
 def test_dirt_is_where_it_says(legs: Simulation) -> None:
