@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import traceback
-import zipfile
 from pathlib import Path
-
-#: What opening and reading an .npz raises that is damaged or foreign.
-DAMAGED_ARRAYS = (OSError, KeyError, TypeError, ValueError, EOFError, zipfile.BadZipFile, NotImplementedError, MemoryError)
 
 
 class InTheRoundError(Exception):

@@ -6,9 +6,7 @@ The child also keeps Blender's chatter off our standard output, and its hanging 
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
-import tempfile
 from typing import Any
 
 from ..analysis_core.errors import InTheRoundError
@@ -45,6 +43,10 @@ def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, An
 
     Raises InTheRoundError with the child's own sentence, BlenderError when it ended without one.
     """
+    # Here: who asks for help, or for another command, waits for neither.
+    import subprocess
+    import tempfile
+
     packages = system_libraries.missing_to_import()
     if packages:
         raise BlenderError(machine.needs_libraries(packages))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -42,6 +41,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def _rendered(arguments: argparse.Namespace, output: Output) -> Pictures:
     """Pictures of the cards by Blender's module, in a child process."""
+    import tempfile
+
     from ..analysis_core.page import Pictures
 
     note_if_slow(output)

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from ..analysis_core.errors import OptionError
 from ..analysis_core.wording import doing, told
-from ..analysis_core.write.files import whole_file
 from . import options
 from .blender_process import run_job
 from .output import Output
@@ -27,6 +26,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Build and save one scene. Raises InTheRoundError."""
     from ..analysis_core.review import read_review
+    from ..analysis_core.write.files import whole_file
 
     if arguments.out.suffix.lower() != ".blend":
         raise OptionError(f"{arguments.out} must end in .blend.")

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import shutil
-import tempfile
 from pathlib import Path
 
 from ..analysis_core.errors import OptionError
 from ..analysis_core.wording import doing, told
-from ..analysis_core.write.files import require_place, whole_file
 from . import turntable
 from .blender_process import note_if_slow, run_job
 from .output import Output
@@ -30,7 +27,11 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Render the stills. Raises InTheRoundError."""
+    import shutil
+    import tempfile
+
     from ..analysis_core.review import read_review
+    from ..analysis_core.write.files import require_place, whole_file
 
     if len(arguments.reviews) > 2:
         raise OptionError(f"Stills show one or two takes, not {len(arguments.reviews)}.")

@@ -9,7 +9,6 @@ from ..analysis_core.errors import OptionError
 from ..analysis_core.film.modes import MODES, SLOW_INTO, speed_of
 from ..analysis_core.film.wish import Wish
 from ..analysis_core.wording import doing, told
-from ..analysis_core.write.files import require_place
 from . import options
 from .blender_process import note_if_slow, run_job
 from .output import Output
@@ -94,6 +93,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     from ..analysis_core.film.plan import seconds_for
     from ..analysis_core.film.reference import with_remembered
     from ..analysis_core.review import read_review
+    from ..analysis_core.write.files import require_place
 
     if arguments.out.suffix.lower() != ".mp4":
         raise OptionError(f"{arguments.out} must end in .mp4.")

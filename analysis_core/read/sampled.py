@@ -8,7 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from ..errors import DAMAGED_ARRAYS, TakeError
+from ..damaged_arrays import DAMAGED_ARRAYS
+from ..errors import TakeError
 from ..take import Inference, Skeleton, Take
 
 

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from ..errors import DAMAGED_ARRAYS, ReviewError
+from ..damaged_arrays import DAMAGED_ARRAYS
+from ..errors import ReviewError
 from ..findings.finding import Finding
 from ..phrase.phase import Phase
 from ..write.files import flushed, whole_file
