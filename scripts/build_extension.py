@@ -150,12 +150,16 @@ def check_zip(path: Path) -> None:
 
 
 def made_alike(path: Path) -> None:
-    """Pack a zip again in one order, with one time and one mode for all files: equal content gives equal bytes."""
+    """Pack a zip again in one order, with one time and one mode for all files: equal content gives equal bytes.
+
+    Wheels are packed in themselves: packing them again takes seconds and saves nothing.
+    """
     again = path.with_suffix(".again")
     with zipfile.ZipFile(path) as package, zipfile.ZipFile(again, "w") as alike:
         for entry in sorted(package.infolist(), key=lambda entry: entry.filename):
             told = zipfile.ZipInfo(entry.filename, (1980, 1, 1, 0, 0, 0))
-            told.compress_type, told.external_attr, told.create_system = entry.compress_type, 0o644 << 16, 3
+            told.compress_type = zipfile.ZIP_STORED if entry.filename.endswith(".whl") else entry.compress_type
+            told.external_attr, told.create_system = 0o644 << 16, 3
             alike.writestr(told, package.read(entry), compresslevel=9)
     again.replace(path)
 

@@ -39,7 +39,8 @@ class Step:
     made: Path | None
 
 
-def _command(*words: str) -> str:
+def as_a_user(*words: str) -> str:
+    """What the program says, started for each command. Raises WalkError."""
     line = [sys.executable, "-m", "in_the_round.command_line", *words]
     done = subprocess.run(line, capture_output=True, text=True, check=False)
     if done.returncode != 0:
@@ -68,11 +69,12 @@ def walk(
     film: bool = True,
     music: Path | None = None,
     pictures: bool = True,
+    command: Callable[..., str] = as_a_user,
 ) -> Iterator[Step]:
     """Walk it; yields each step when it is done. Raises WalkError.
 
     out: an empty folder. takes: the one before, and now. tempo: in beats a minute, or "auto". film, pictures: whether the film
-    is made (playing, with its music, where there is any), and pictures for the page.
+    is made (playing, with its music, where there is any), and pictures for the page. command: how the program is asked.
     """
     drawn = () if pictures else ("--no-pictures",)
     shown = ("--film", str(out / "film.mp4")) if film else ()
@@ -84,17 +86,17 @@ def walk(
     added = ("record", "add", str(now), "--dancer", _DANCER, "--phrase", "walk", "--day", "2026-09-14")
     consent = ("record", "consent", _DANCER, "--until", "2099-07-31", "--by", "dancer", "--adult-on", "2020-01-01")
     steps: tuple[tuple[str, Path | None, Callable[[], str]], ...] = (
-        ("check", None, lambda: _command("check", str(takes[1]))),
-        ("review the one before", before, lambda: _command("review", str(takes[0]), *told, "--out", str(before))),
-        ("review", now, lambda: _command("review", str(takes[1]), *told, "--out", str(now))),
+        ("check", None, lambda: command("check", str(takes[1]))),
+        ("review the one before", before, lambda: command("review", str(takes[0]), *told, "--out", str(before))),
+        ("review", now, lambda: command("review", str(takes[1]), *told, "--out", str(now))),
         ("decide", None, lambda: keep_the_first(now)),
-        ("compare", out / "compared", lambda: _command("compare", str(before), str(now), "--out", str(out / "compared"))),
-        ("film", out / "film.mp4", lambda: _command("turntable", str(before), str(now), "--out", shown[1], *filmed)),
-        ("page", page, lambda: _command("page", str(now), str(before), *shown, "--out", str(page), *drawn)),
-        ("lesson", plan, lambda: _command("lesson", str(now), "--out", str(plan))),
-        ("consent", None, lambda: _command(*consent, *database)),
-        ("record", out / "record.db", lambda: _command(*added, *database)),
-        ("hand-over", handed, lambda: _command("hand-over", str(now), "--out", str(handed), "--formats", "bvh,glb")),
+        ("compare", out / "compared", lambda: command("compare", str(before), str(now), "--out", str(out / "compared"))),
+        ("film", out / "film.mp4", lambda: command("turntable", str(before), str(now), "--out", shown[1], *filmed)),
+        ("page", page, lambda: command("page", str(now), str(before), *shown, "--out", str(page), *drawn)),
+        ("lesson", plan, lambda: command("lesson", str(now), "--out", str(plan))),
+        ("consent", None, lambda: command(*consent, *database)),
+        ("record", out / "record.db", lambda: command(*added, *database)),
+        ("hand-over", handed, lambda: command("hand-over", str(now), "--out", str(handed), "--formats", "bvh,glb")),
     )
     for name, made, do in (step for step in steps if film or step[0] != "film"):
         started = time.perf_counter()

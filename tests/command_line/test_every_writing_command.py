@@ -90,15 +90,21 @@ def given(made_review: Review, tmp_path_factory: pytest.TempPathFactory) -> Path
     return folder
 
 
+#: A terminal and file names that may be ASCII only.
+PLAIN = {word: value for word, value in os.environ.items() if word not in ("PYTHONIOENCODING", "LC_CTYPE")}
+PLAIN |= {"LC_ALL": "C", "LANG": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
+
+
 @pytest.fixture(scope="module")
 def earlier(given: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """What each command wrote on a day on which nothing was wrong, a folder for each."""
-    folder = tmp_path_factory.mktemp("earlier")
-    names = [name for name in ALL if name not in WITH_BLENDER]
-    for name, (code, _, err) in zip(
-        names, run_each([words(name, given, folder / name, "advanced") for name in names]), strict=True
-    ):
+    """What each command wrote on a day on which nothing was wrong, a folder for each; in a plain C locale, with accents in every
+    path."""
+    source, folder = tmp_path_factory.mktemp("source") / "donnée", tmp_path_factory.mktemp("sortie é")
+    source.symlink_to(given)
+    commands = [words(name, source, folder / name, "advanced") for name in COMMANDS]
+    for name, (code, _, err) in zip(COMMANDS, run_each(commands, env=PLAIN), strict=True):
         assert code == 0, (name, err)
+        assert held(folder / name), name
     for name in WITH_BLENDER:
         # What Blender made is not looked into here: any file keeps its place.
         (folder / name).mkdir()
@@ -182,23 +188,19 @@ def test_in_a_folder_that_may_not_be_written(given: Path, earlier: Path, tmp_pat
     assert held(old) == held(earlier)
 
 
-def test_in_a_plain_c_locale(given: Path, tmp_path: Path) -> None:
-    """Accents in every path where file names and terminal may be ASCII only: each does what it always does.
+def test_in_a_plain_c_locale(given: Path, earlier: Path, tmp_path: Path) -> None:
+    """Accents in every path where file names and terminal may be ASCII only: each did what it always does.
 
-    Once as a user runs it: a record that keeps the path of a review.
+    Here once as a user runs it: a record that keeps the path of a review.
     """
-    plain = {word: value for word, value in os.environ.items() if word not in ("PYTHONIOENCODING", "LC_CTYPE")}
-    plain |= {"LC_ALL": "C", "LANG": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
-    source, out = tmp_path / "donnée", tmp_path / "sortie é"
+    assert {path.parent.name for path in earlier.glob("*/*")} >= set(COMMANDS) - {"check"}
+    source = tmp_path / "donnée"
     source.symlink_to(given)
-    commands = {name: words(name, source, out / name, "advanced") for name in COMMANDS}
     program = [sys.executable, "-m", "in_the_round.command_line"]
-    done = subprocess.run([*program, *commands.pop("record add")], capture_output=True, timeout=300, check=False, env=plain)
+    command = [*program, *words("record add", source, tmp_path / "sortie é", "advanced")]
+    done = subprocess.run(command, capture_output=True, timeout=300, check=False, env=PLAIN)
     assert (done.returncode, done.stderr) == (0, b"")
-    assert held(out)
-    for name, (code, _, err) in zip(commands, run_each(list(commands.values()), env=plain), strict=True):
-        assert code == 0, (name, err)
-        assert held(out / name), name
+    assert held(tmp_path / "sortie é")
 
 
 @pytest.fixture

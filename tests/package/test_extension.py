@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import hashlib
 import importlib.util
 import json
@@ -99,12 +98,9 @@ def test_every_locked_wheel_is_pinned_by_hash_and_numpy_is_not_among_them(script
 
 def test_every_locked_wheel_is_used_inside_blender(script: ModuleType) -> None:
     """Would catch a wheel that only tests or the command line need, in seventy megabytes that every machine downloads."""
-    imported = set()
-    for path in (path for folder in ("analysis_core", "blender_addon") for path in (ROOT / folder).rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-            names += [node.module or ""] if isinstance(node, ast.ImportFrom) and not node.level else []
-            imported |= {name.partition(".")[0] for name in names}
+    modules = [path for folder in ("analysis_core", "blender_addon") for path in (ROOT / folder).rglob("*.py")]
+    texts = (path.read_text(encoding="utf-8") for path in modules)
+    imported = {name for text in texts for name in re.findall(r"^ *(?:import|from) (\w+)", text, re.MULTILINE)}
     locked = {line.split("==")[0] for line in script.WHEEL_LOCK.read_text(encoding="utf-8").splitlines() if "==" in line}
     direct = {name for name in locked if name.replace("-", "_") in imported}
     needed = {

@@ -10,13 +10,16 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
+from in_the_round.analysis_core.review import Review, write_review
 
 
 @pytest.mark.skipif(importlib.util.find_spec("bpy") is None, reason="the Blender module is not installed")
-def test_long_words_stay_in_their_places(tmp_path: Path) -> None:
+def test_long_words_stay_in_their_places(takes: tuple[Review, Review], tmp_path: Path) -> None:
+    write_review(takes[0], tmp_path / "review")
     result = tmp_path / "result.json"
     script = Path(__file__).with_name("words_in_pictures.py")
-    outcome = subprocess.run([sys.executable, str(script), str(result)], capture_output=True, text=True, timeout=400, check=False)
+    command = [sys.executable, str(script), str(tmp_path / "review"), str(result)]
+    outcome = subprocess.run(command, capture_output=True, text=True, timeout=400, check=False)
     assert result.exists(), outcome.stdout[-2000:] + outcome.stderr[-2000:]
     told = json.loads(result.read_text(encoding="utf-8"))
     assert len(told) == 4

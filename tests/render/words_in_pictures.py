@@ -1,6 +1,7 @@
 """Run in a Blender of its own: put long words into pictures of many sizes and tell where they lie.
 
-Argument: result file (JSON: for each size and number of takes, every word object's box in the picture, 0 to 1, and its pictures).
+Arguments: folder of a review that found an axis that tilts, result file (JSON: for each size and number of takes, every word
+object's box in the picture, 0 to 1, and its pictures).
 """
 
 from __future__ import annotations
@@ -17,12 +18,10 @@ import numpy as np
 from bpy_extras.object_utils import world_to_camera_view
 from in_the_round.analysis_core.film.plan import FilmPlan, Stop
 from in_the_round.analysis_core.film.shown import Shown
-from in_the_round.analysis_core.review import Review
+from in_the_round.analysis_core.review import Review, read_review
 from in_the_round.scene.film_layout import layout_of
 from in_the_round.scene.film_words import LEGEND, put_words
 from in_the_round.scene.turntable import camera_for, stages_for
-from in_the_round.simulated_dancer import Fault
-from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 from mathutils import Vector
 
 #: Words are laid out by the shape of the picture alone, in shares of its height: one size of each shape stands for all.
@@ -61,11 +60,12 @@ def boxes(size: tuple[int, int], reviews: list[Review], plan: FilmPlan, told: li
     return found
 
 
-def main(result: str) -> None:
+def main(folder: str, result: str) -> None:
     """All sizes, one and two takes, two holds that follow each other at once."""
-    review = review_of(record(Recorded(rate_hz=50.0), (Fault("axis-tilts", "turn-1", 8.0),)))
+    review = read_review(Path(folder))
     review = replace(review, take=replace(review.take, file="a_take_with_a_name_that_somebody_made_far_too_long_2.c3d"))
-    finding = replace(review.findings[0], says=WORDS, cue=f"Let the {WORDS} and breathe; " * 3, side="left")
+    tilts = next(finding for finding in review.findings if finding.fault == "axis-tilts")
+    finding = replace(tilts, says=WORDS, cue=f"Let the {WORDS} and breathe; " * 3, side="left")
     pictures = 12
     stops = (Stop(finding, 2, 5, True), Stop(finding, 6, 9, True))
     frames, shown = np.zeros((pictures, 2), dtype=np.int64), np.ones((pictures, 2), dtype=bool)
@@ -82,4 +82,4 @@ def main(result: str) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(*sys.argv[1:3])
