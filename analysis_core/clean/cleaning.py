@@ -11,7 +11,7 @@ from ..take import CleanedTake, Floats, Source, Take
 from .filling import GapFiller
 from .gaps import Gap, find_gaps, gap_events, present
 from .mending import Mended, mend
-from .rigidity import quantile, survey
+from .rigidity import quantile
 from .smoothing import choose_cut_offs, smooth
 
 #: Skeletons come smoothed by the program that solved them; this only takes the rest of the jitter. Catalogue 3.2 (jumps).
@@ -52,13 +52,12 @@ def _filled(
     noise = _noise(measured, rate_hz)
     error = np.where(there, np.hypot(noise, mended.put_back_m), np.nan)
     if gaps:
-        surveyed = survey(measured)
         fillers: dict[tuple[int, int], GapFiller] = {}
         for gap in gaps:
             view = _view(gap, measured.shape[0], rate_hz)
             key = view.start, view.stop
             if key not in fillers:
-                fillers[key] = GapFiller(measured[view], surveyed, rate_hz, segment_of)
+                fillers[key] = GapFiller(measured[view], mended.surveyed, rate_hz, segment_of)
             shifted = Gap(gap.marker, gap.start - view.start, gap.end - view.start)
             fill = fillers[key].fill(shifted, float(noise[gap.marker]))
             if fill is not None:

@@ -12,7 +12,7 @@ from .distances import Distances
 from .ghosts import find_excursions, take_out
 from .loosened import find_astray, find_lost
 from .moved import find_moved, put_back
-from .rigidity import survey
+from .rigidity import Survey, survey
 from .sides import find_exchanged_sides
 from .swaps import find_swaps, undo
 from .tears import find_tears
@@ -26,11 +26,13 @@ class Mended:
     """positions_m (F, N, 3): labels put right, what is not on the body taken out, moved markers put back to where they sat.
 
     put_back_m (F, N): 0 where a sample is as measured, else the expected error of one that was put back. events: by their start.
+    surveyed: the distances between these positions.
     """
 
     positions_m: Floats
     put_back_m: Floats
     events: tuple[CleaningEvent, ...]
+    surveyed: Survey
 
 
 def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, str]) -> Mended:
@@ -66,8 +68,11 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     events += [event("fell-off", it.marker, it.start, it.end, False) for it in find_lost(positions, surveyed, rate_hz)]
 
     put_back_m = np.zeros(positions.shape[:2])
-    for move in find_moved(positions, surveyed, steps, rate_hz, segment_of):
+    moves = find_moved(positions, surveyed, steps, rate_hz, segment_of)
+    for move in moves:
         events.append(event("moved", move.marker, move.start, move.end, bool(move.group)))
         positions[move.end : move.until, move.marker] = put_back(positions, move)
         put_back_m[move.end : move.until, move.marker] = move.wander_m
-    return Mended(positions, put_back_m, tuple(sorted(events, key=lambda e: e.start_s)))
+    if moves:
+        surveyed = survey(positions)
+    return Mended(positions, put_back_m, tuple(sorted(events, key=lambda e: e.start_s)), surveyed)

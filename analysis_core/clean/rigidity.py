@@ -39,11 +39,13 @@ def survey(positions: Floats, sound: float = 0.8) -> Survey:
     many values, so that a label that was wrong for the rest of the frames does not count.
     """
     frames = np.unique(np.linspace(0, positions.shape[0] - 1, _SURVEYED_FRAMES).astype(np.int64))
-    some, count = positions[frames], positions.shape[1]
+    # Frames last: what is reckoned of a pair lies in one piece.
+    some, count = np.ascontiguousarray(positions[frames].transpose(1, 2, 0)), positions.shape[1]
     first, second = np.triu_indices(count, 1)
-    apart = np.linalg.norm(some[:, first] - some[:, second], axis=2)
+    between = some[first] - some[second]
+    apart = np.sqrt(np.einsum("mik,mik->mk", between, between))
     low, high = shortest_range(apart, sound)
-    seen = np.isfinite(apart).sum(axis=0) >= min(_LEAST_SHARED, frames.size)
+    seen = np.isfinite(apart).sum(axis=1) >= min(_LEAST_SHARED, frames.size)
     usual_m, spread_m = np.full((count, count), np.nan), np.full((count, count), np.inf)
     usual_m[first, second] = usual_m[second, first] = np.where(seen, 0.5 * (low + high), np.nan)
     spread_m[first, second] = spread_m[second, first] = np.where(seen, 0.5 * (high - low), np.inf)
@@ -51,16 +53,15 @@ def survey(positions: Floats, sound: float = 0.8) -> Survey:
 
 
 def shortest_range(values: Floats, share: float) -> tuple[Floats, Floats]:
-    """Ends of the shortest range with a share of the values (K, M) of each column; NaN is left out, and given without any."""
-    ordered = np.sort(values, axis=0)
-    count = np.isfinite(ordered).sum(axis=0)
+    """Ends of the shortest range with a share of the values (M, K) of each row; NaN is left out, and given without any."""
+    ordered = np.sort(values, axis=1)
+    count = np.isfinite(ordered).sum(axis=1, keepdims=True)
     reach = np.maximum(np.ceil(share * count).astype(np.int64) - 1, 0)
-    starts = np.arange(values.shape[0])[:, None]
-    ends = np.minimum(starts + reach, values.shape[0] - 1)
-    upper = np.take_along_axis(ordered, ends, axis=0)
-    width = np.where(starts + reach < np.maximum(count, 1), upper - ordered, np.inf)
-    shortest = np.nan_to_num(width, nan=np.inf).argmin(axis=0)[None]
-    return np.take_along_axis(ordered, shortest, axis=0)[0], np.take_along_axis(upper, shortest, axis=0)[0]
+    ends = np.arange(values.shape[1]) + reach
+    upper = np.take_along_axis(ordered, np.minimum(ends, values.shape[1] - 1), axis=1)
+    width = np.where(ends < np.maximum(count, 1), upper - ordered, np.inf)
+    shortest = np.nan_to_num(width, nan=np.inf).argmin(axis=1)[:, None]
+    return np.take_along_axis(ordered, shortest, axis=1)[:, 0], np.take_along_axis(upper, shortest, axis=1)[:, 0]
 
 
 def quantile(values: Floats, share: float) -> Floats:
