@@ -124,16 +124,11 @@ def made_review(review_once: Callable[[str, Callable[[], Any]], Review]) -> Revi
     return review_once("made", lambda: runpy.run_path(str(script), run_name="made_review")["made_review"]())
 
 
-def _three_faults_and_none() -> tuple[Review, Review]:
-    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 30.0), Fault("arms-drop", "turn-1", 120.0))
-    now, before = (review_of(record(Recorded(rate_hz=60.0), told)) for told in (faults, ()))
-    return now, before
-
-
 @pytest.fixture(scope="session")
-def takes(review_once: Callable[[str, Callable[[], Any]], tuple[Review, Review]]) -> tuple[Review, Review]:
+def takes(reviewed: Callable[..., Review]) -> tuple[Review, Review]:
     """A take with three faults in it, and one without. Nobody changes them."""
-    return review_once("three faults and none", _three_faults_and_none)
+    faults = (Fault("axis-tilts", "turn-1", 8.0), Fault("heel-lifts-early", "turn-1", 30.0), Fault("arms-drop", "turn-1", 120.0))
+    return reviewed(*faults), reviewed()
 
 
 @pytest.fixture(scope="session")
