@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import TakeError
 from ..take import Take
 from ..wording import capture as say
+from .gaps import present
 
 # Proposed defaults: far less than any marker set for the whole body has, and more than an object carries.
 #: A marker counts as seen from this many samples on; a take needs as many frames.
@@ -18,6 +19,8 @@ LEAST_SAMPLES = 8
 LEAST_MARKERS = 8
 #: The markers of a body lie further apart than this, whatever it does, metres.
 LEAST_EXTENT_M = 0.3
+#: So many frames, spread over the take, tell how far apart: the middle of them is asked for.
+MEASURED_FRAMES = 500
 #: Nothing is captured further than this from where most of the take lies, metres: what says so is damaged.
 FURTHEST_M = 100.0
 _NAMED = 4
@@ -38,11 +41,12 @@ def without_the_impossible(take: Take) -> Take:
     positions = take.positions_m
     if take.kind == "skeleton" or not positions.size:
         return take
-    known = np.isfinite(positions).all(axis=2)
+    known = present(positions)
     if not known.any():
         return take
     with np.errstate(over="ignore", invalid="ignore"):
-        far = known & ~(np.abs(positions - np.median(positions[known], axis=0)) < FURTHEST_M).all(axis=2)
+        near = np.abs(positions - np.median(positions[known], axis=0)) < FURTHEST_M
+    far = known & ~(near[..., 0] & near[..., 1] & near[..., 2])
     if not far.any():
         return take
     count = int(far.sum())
@@ -57,7 +61,7 @@ def require_body(take: Take, landmark_of: Mapping[int, str]) -> None:
         raise TakeError(f"{take.file.name}: it holds {what}, in which nothing can be seen to move. Capture a whole phrase.")
     if take.kind == "skeleton":
         return
-    finite = np.isfinite(take.positions_m).all(axis=2)
+    finite = present(take.positions_m)
     seen = [int(marker) for marker in np.flatnonzero(finite.sum(axis=0) >= LEAST_SAMPLES)]
     if len(seen) < LEAST_MARKERS:
         count = f"{len(seen)} of its {len(take.labels)} points {'is' if len(seen) == 1 else 'are'} seen"
@@ -65,10 +69,11 @@ def require_body(take: Take, landmark_of: Mapping[int, str]) -> None:
         of_body = f"; {on_body} of them named as places on a body" if on_body else "; none of them is named as a place on a body"
         names = f" ({_names(take, seen)}{of_body})" if seen else ""
         raise TakeError(f"{take.file.name} shows no body: {count}{names}. {_NEEDED}")
-    places = take.positions_m[:, seen]
-    together = finite[:, seen].sum(axis=1) >= LEAST_MARKERS
-    if not together.any():
+    together = np.flatnonzero(finite[:, seen].sum(axis=1) >= LEAST_MARKERS)
+    if not together.size:
         raise TakeError(f"{take.file.name} shows no body: its markers are never seen together. {_NEEDED}")
-    extent = (np.nanmax(places[together], axis=1) - np.nanmin(places[together], axis=1)).max(axis=1)
+    some = together[np.unique(np.linspace(0, together.size - 1, MEASURED_FRAMES).astype(np.int64))]
+    places = take.positions_m[some][:, seen]
+    extent = (np.nanmax(places, axis=1) - np.nanmin(places, axis=1)).max(axis=1)
     if np.median(extent) < LEAST_EXTENT_M:
         raise TakeError(f"{take.file.name} shows no body: {say.all_within(float(np.median(extent)))}")

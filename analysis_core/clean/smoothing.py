@@ -9,6 +9,7 @@ import numpy as np
 
 from ..runs import runs
 from ..take import Floats
+from .gaps import present
 
 #: Bounds of the cut-off by body part, Hz: posture low, feet high so that contacts stay sharp. Common practice and proposed
 #: default (catalogue 3.2): no published norm.
@@ -137,7 +138,7 @@ def choose_cut_offs(positions: Floats, rate_hz: float, segment_of: Mapping[int, 
     parts = [segment_of.get(marker, "").partition(".")[0] for marker in range(positions.shape[1])]
     low, high = np.array([CUT_OFF_BOUNDS_HZ.get(part, USUAL_BOUNDS_HZ) for part in parts]).reshape(-1, 2).T
     result: Floats = low.copy()
-    there = np.isfinite(positions).all(axis=2)
+    there = present(positions)
     longest = [max(runs(seen), key=lambda stretch: stretch[1] - stretch[0], default=(0, 0)) for seen in there.T]
     for start, end in set(longest) - {(0, 0)}:
         # Markers with the same stretch are transformed together.
@@ -168,7 +169,7 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Ma
     Nor across a landing, for markers of the feet by segment_of: the floor stops them within a few samples.
     """
     result = positions.copy()
-    there = np.isfinite(positions).all(axis=2)
+    there = present(positions)
     feet = [marker for marker, part in (segment_of or {}).items() if part.partition(".")[0] in ("foot", "toes")]
     stops = {marker: found for marker in feet if (found := landings(positions[:, marker], rate_hz))}
     whole = there.all(axis=0)
