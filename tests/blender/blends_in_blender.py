@@ -14,7 +14,9 @@ from typing import Any
 
 import bpy
 import numpy as np
-from in_the_round.scene.hand_over import write_blend
+from in_the_round.scene.hand_over import fresh_scene, write_blend
+
+RATES = (240.0, 119.88, 59.94, 30.0, 23.976, 330.0)
 
 
 def _action(action: Any) -> dict[str, Any]:
@@ -30,6 +32,7 @@ def _action(action: Any) -> dict[str, Any]:
         "cyclic": action.use_cyclic,
         "slots": [slot.name_display for slot in action.slots],
         "shown": float((pixels.reshape(-1, 4)[:, 3] > 0.5).mean()) if pixels.size else 0.0,
+        "flips": _flips(action),
         "keys": sum(
             len(curve.keyframe_points)
             for layer in action.layers
@@ -37,6 +40,17 @@ def _action(action: Any) -> dict[str, Any]:
             for curve in strip.channelbag(action.slots[0]).fcurves
         ),
     }
+
+
+def _flips(action: Any) -> int:
+    """How often a bone's quaternion changes its sign from one key to the next."""
+    curves: dict[str, list[Any]] = {}
+    for curve in action.layers[0].strips[0].channelbag(action.slots[0]).fcurves:
+        if curve.data_path.endswith("rotation_quaternion"):
+            values = np.empty(2 * len(curve.keyframe_points), dtype=np.float32)
+            curve.keyframe_points.foreach_get("co", values)
+            curves.setdefault(curve.data_path, []).append(values[1::2])
+    return sum(int(((one[:, 1:] * one[:, :-1]).sum(axis=0) <= 0.0).sum()) for one in map(np.array, curves.values()))
 
 
 def _told(path: Path, frames: int) -> dict[str, Any]:
@@ -63,6 +77,18 @@ def _told(path: Path, frames: int) -> dict[str, Any]:
     }
 
 
+def _clocks(path: Path) -> list[tuple[float, float]]:
+    """Rates asked for, and what a file that was saved with them says when it is opened: 1 s is exactly so many frames."""
+    clocks = []
+    for rate_hz in RATES:
+        fresh_scene(rate_hz, 10)
+        bpy.ops.wm.save_as_mainfile(filepath=str(path))
+        bpy.ops.wm.open_mainfile(filepath=str(path))
+        render = bpy.context.scene.render
+        clocks.append((rate_hz, render.fps / render.fps_base))
+    return clocks
+
+
 def main() -> None:
     """Write all, read all."""
     out, *prepared = sys.argv[1:]
@@ -71,6 +97,7 @@ def main() -> None:
         given, path = pickle.loads(Path(name).read_bytes()), Path(name).with_suffix(".blend")
         write_blend(given, path)
         told.append(_told(path, given.rig.frames))
+    told[0]["clocks"] = _clocks(Path(out).with_name("clock.blend"))
     Path(out).write_text(json.dumps(told), encoding="utf-8")
 
 

@@ -94,6 +94,9 @@ def test_actions_are_assets_with_preview_and_catalogue(opened: tuple[Path, list[
     assert {(name, start) for name, start, _, _ in strips} == {(piece.name, piece.start) for piece in given.pieces}
     assert all(extrapolation == "NOTHING" and mute for _, _, extrapolation, mute in strips)
     assert every["rate_hz"] == pytest.approx(RATE_HZ, rel=1e-6)
+    assert sum(action["flips"] for action in every["actions"].values()) == 0
+    # Blender keeps the clock as a float: 0.006 ms a minute.
+    assert all(told == pytest.approx(asked, rel=2e-7) for asked, told in every["clocks"])
 
 
 def test_blender_shows_the_motion(opened: tuple[Path, list[dict[str, Any]]], given: HandOver, few: HandOver) -> None:

@@ -29,6 +29,7 @@ from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.write.bvh import write_bvh
 from in_the_round.analysis_core.write.c3d import write_cleaned_c3d
 from in_the_round.analysis_core.write.euler import euler_xyz, euler_zxy
+from in_the_round.simulated_dancer.files import write_c3d
 from scipy.spatial.transform import Rotation
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
@@ -254,6 +255,17 @@ def test_the_cleaned_recording_is_read_alike(path: Path, tmp_path: Path) -> None
         assert (residuals[filled] > 0).all()
         assert (residuals[(cleaned.source == 1).T] == 0).all()
         assert (residuals[~known.T] < 0).all()
+
+
+@pytest.mark.parametrize("rate_hz", [240.0, 119.88, 59.94, 30.0, 23.976, 330.0])
+def test_the_cleaned_recording_keeps_its_rate(rate_hz: float, tmp_path: Path) -> None:
+    """A short recording at every rate; a C3D keeps it as a 32-bit float: exact to 0.004 ms a minute."""
+    static = read_take(DEMO / "static.c3d")
+    write_c3d(tmp_path / "take.c3d", replace(static, positions_m=static.positions_m[:40], rate_hz=rate_hz), static.labels)
+    cleaned = capture(tmp_path / "take.c3d", Settings(), load_landmarks(None)).cleaned
+    write_cleaned_c3d(cleaned, (), tmp_path / "cleaned.c3d")
+    assert ezc3d.c3d(str(tmp_path / "cleaned.c3d"))["parameters"]["POINT"]["RATE"]["value"][0] == pytest.approx(rate_hz, rel=1e-7)
+    assert read_take(tmp_path / "cleaned.c3d").rate_hz == pytest.approx(rate_hz, rel=1e-7)
 
 
 @pytest.mark.parametrize("lists", [(), ("TIMES",), ("TIMES", "LABELS")])

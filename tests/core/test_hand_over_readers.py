@@ -25,6 +25,7 @@ from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.write.bvh import write_bvh
 from in_the_round.analysis_core.write.fbx import write_fbx
 from in_the_round.analysis_core.write.usd import _library, write_usd
+from in_the_round.analysis_core.write.usdz import pack_usdz
 
 READER = Path(__file__).resolve().parents[1] / "blender" / "read_hand_over.py"
 #: Of the review that is handed over; the files are written at all of RATES, too.
@@ -116,6 +117,13 @@ def test_usd_in_its_own_library(given: HandOver, rate_hz: float, tmp_path: Path)
     cache = pxr.UsdSkel.Cache()
     cache.Populate(pxr.UsdSkel.Root.Get(stage, "/dancer"), pxr.Usd.TraverseInstanceProxies())
     query = cache.GetSkelQuery(skeleton)
+    # Seconds of the package are those of the file in it.
+    pack_usdz(tmp_path / "take.usdc", tmp_path / "take.usdz", name="take.usdc")
+    packed = pxr.Usd.Stage.Open(str(tmp_path / "take.usdz"))
+    assert packed.GetEndTimeCode() / packed.GetTimeCodesPerSecond() == pytest.approx((rig.frames - 1) / rate_hz, abs=1e-9)
+    turns = pxr.UsdSkel.Animation.Get(packed, query.GetAnimQuery().GetPrim().GetPath()).GetRotationsAttr()
+    each = np.array([[[q.GetReal(), *q.GetImaginary()] for q in turns.Get(float(frame))] for frame in range(0, 40)])
+    assert ((each[1:] * each[:-1]).sum(axis=2) > 0.0).all()
     for frame in (0, rig.frames // 2, rig.frames - 1):
         places = np.array([matrix.ExtractTranslation() for matrix in query.ComputeJointSkelTransforms(float(frame))])
         assert np.abs(places - rig.origins_m[frame] @ UP.T).max() < 1e-5
@@ -156,6 +164,29 @@ def test_bvh_in_bvhio(given: HandOver, rate_hz: float, tmp_path: Path) -> None:
         for joint, _, _ in root.layout():
             index = rig.names.index(joint.Name)
             assert np.abs(np.array(joint.PositionWorld) / 100.0 - UP @ rig.origins_m[frame, index]).max() < 1e-5, joint.Name
+
+
+def test_angles_of_the_bvh_do_not_jump(folder: Path, given: HandOver) -> None:
+    """The file's own numbers, of the whole take: no angle steps further than its bone turned, away from the singularity.
+
+    Target of hand_over.md 9: 1.5 times the turn and a degree. Would catch an angle that goes from 180° to −180°.
+    """
+    lines = (folder / "take.bvh").read_text(encoding="ascii").splitlines()
+    start = next(row for row, line in enumerate(lines) if line.startswith("Frame Time")) + 1
+    names = [line.split()[1] for line in lines[:start] if line.split()[:1] in (["ROOT"], ["JOINT"])]
+    channels = [line.split()[2:] for line in lines[:start] if line.strip().startswith("CHANNELS")]
+    numbers = np.loadtxt(lines[start:])
+    local, column = given.rig.local(), 0
+    for name, own in zip(names, channels, strict=True):
+        places = [column + own.index(f"{axis}rotation") for axis in "ZXY"]
+        angles, column = numbers[:, places], column + len(own)
+        turned = local[:, given.rig.names.index(name)]
+        cosine = (np.einsum("fij,fij->f", turned[1:], turned[:-1]) - 1.0) / 2.0
+        turn = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+        # The middle angle of the three: near a quarter turn the outer two are one axis.
+        away = np.abs(np.cos(np.radians(angles[:-1, 1]))) > 0.7
+        assert (np.abs(np.diff(angles, axis=0)).max(axis=1)[away] <= 1.5 * turn[away] + 1.0).all(), name
+        assert np.abs(np.diff(angles, axis=0)).max() < 180.0, name
 
 
 def test_glb_in_pygltflib(folder: Path, given: HandOver) -> None:

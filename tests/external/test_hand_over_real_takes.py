@@ -7,13 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.hand_over.give import hand_over, note_of
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
 from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
-from in_the_round.analysis_core.settings import Settings
 
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 pytestmark = pytest.mark.skipif(not DATA.exists(), reason="no open recordings in ../shared/data")
@@ -69,14 +67,13 @@ def test_a_floor_that_is_wrong_by_centimetres_is_left_and_told(analysed: Callabl
     assert held.holding.depth_after_m <= 0.002
 
 
-def test_recorded_stairs_are_left_where_they_are() -> None:
+def test_recorded_stairs_are_left_where_they_are(analysed: Callable[..., Review]) -> None:
     """c3d_reference/stairs: down four treads, the ball rolling over each edge; the take ends above a floor nobody stood on yet.
 
     Would catch a ball that is lifted back onto the tread it has left (ankles jerked 2.5 times as hard), and a floor 40 cm
     too high below a foot on its way down, told to the animator as sunk.
     """
-    folder = DATA / "c3d_reference"
-    review = analyse(folder / "stairs.c3d", Settings(static=folder / "static.c3d"))
+    review = analysed("c3d_reference/stairs.c3d", static="c3d_reference/static.c3d")
     free, held = hand_over(review, Wishes(feet="measured")), hand_over(review, Wishes())
     assert held.holding is not None
     assert held.holding.sunk == ()
