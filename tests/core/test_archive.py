@@ -35,8 +35,6 @@ from in_the_round.analysis_core.wording.names import fault_title
 
 from . import archive_stub as stub
 
-DEMO = Path(__file__).parents[2] / "demo_data"
-
 STUB = Path(stub.__file__)
 
 
@@ -484,12 +482,12 @@ def test_the_ledger_opens_with_other_tools(tmp_path: Path, archive: Callable[...
     looked.close()
 
 
-def test_every_review_has_a_page_that_is_read(tmp_path: Path) -> None:
+def test_every_review_has_a_page_that_is_read(tmp_path: Path, demo_at_60_hz: Path) -> None:
     """A real take: its page says the corrections with numbers, ± and band, the summary leads to it, and nothing is fetched."""
     takes = tmp_path / "takes"
     takes.mkdir()
     for name in ("careless", "static"):
-        shutil.copy2(DEMO / f"{name}.c3d", takes)
+        shutil.copy2(demo_at_60_hz / f"{name}.c3d", takes)
     assert run_archive(takes, tmp_path / "out", Options(workers=1)).reviewed == 1
     with Ledger(tmp_path / "out") as ledger:
         summary = write_summary(ledger, tmp_path / "out").read_text(encoding="utf-8")
