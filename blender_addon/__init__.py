@@ -10,9 +10,9 @@ class _Part(Protocol):
 
 def _parts() -> tuple["_Part", ...]:
     # Imported here, so that the package can be imported where there is no Blender.
-    from . import beside, keymap, menus, operators, panels, preferences, properties, room, saving, watching
+    from . import beside, following, keymap, menus, operators, panels, preferences, properties, room, saving, watching
 
-    return properties, preferences, operators, panels, menus, keymap, saving, beside, watching, room
+    return properties, following, preferences, operators, panels, menus, keymap, saving, beside, watching, room
 
 
 def register() -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import bpy
 
-from . import measures, room, saving, walk
+from . import measures, moments, room, saving
 from . import state as states
 from .analysis_core.errors import InTheRoundError
 from .analysis_core.review import read_review
@@ -68,7 +68,7 @@ def _fit(context: bpy.types.Context, state: DanceReviewState) -> None:
     first, last = float(state.frame_start), float(state.frame_start + state.frames - 1)
     if item is not None and measures.finding_of(carrier):
         first, last = (
-            float(walk.frame_of(state, time)) for time in (item.start_s - _AROUND_S, item.end_s + _AROUND_S)
+            float(moments.frame_of(state, time)) for time in (item.start_s - _AROUND_S, item.end_s + _AROUND_S)
         )  # fmt: skip
     low, high = measures.extent(carrier, int(first), int(last))
     air = max(_AIR * (high - low), 1e-3)

@@ -8,7 +8,7 @@ from typing import Any
 
 import bpy
 
-from . import beside, measures, room, saving, walk
+from . import beside, measures, moments, room, saving, walk
 from . import state as states
 from .analysis_core.review import Review, write_again
 from .analysis_core.settings import Settings
@@ -54,7 +54,7 @@ def show(context: bpy.types.Context, review: Review, take: Path | None, folder: 
         setattr(state.settings, name, value)
     for item in state.findings:
         if item.own:
-            walk.mark_own(context, state, item)
+            moments.mark_own(context, state, item)
     saving.remember(state)
     beside.bring(state)
     walk.windows_scene(context, scene)

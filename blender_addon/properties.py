@@ -21,6 +21,7 @@ from .analysis_core.review.decisions import Decision
 from .analysis_core.settings import LEVELS as CORE_LEVELS
 from .analysis_core.settings import SETTINGS, Setting
 from .blender_types import Rows, declared, of_kind, register_classes, there, unregister_classes
+from .changes import Change
 
 DECISIONS = (
     ("open", "Open", "Not judged yet"),
@@ -33,28 +34,13 @@ FIGURES = tuple((name, look.title, look.description) for name, look in LOOKS.ite
 LEVELS = tuple((level.value, level.title, level.says) for level in CORE_LEVELS)
 
 
-def _on_choice(state: "DanceReviewState", context: bpy.types.Context) -> None:
-    from .walk import show_chosen
-
-    show_chosen(context, state)
-
-
-def _on_display(state: "DanceReviewState", context: bpy.types.Context) -> None:
-    from .walk import apply_display
-
-    apply_display(context, state)
-
-
-def _on_difference(second: "DanceReviewSecond", context: bpy.types.Context) -> None:
-    from .second_take import show_difference
-
-    show_difference(second)
-
-
-def _on_speed(state: "DanceReviewState", context: bpy.types.Context) -> None:
-    from .walk import apply_speed
-
-    apply_speed(state)
+#: Who follows is named in ``following.py``: another correction was chosen, something else is to be seen, the speed of playback,
+#: another difference of the second take, music or film begins at another second.
+CHOSEN: Change["DanceReviewState"] = Change()
+DISPLAY: Change["DanceReviewState"] = Change()
+SPEED: Change["DanceReviewState"] = Change()
+DIFFERENCE: Change["DanceReviewSecond"] = Change()
+MOVED: Change["DanceReviewClip"] = Change()
 
 
 class DanceReviewLine(PropertyGroup):
@@ -155,15 +141,9 @@ class DanceReviewSecond(PropertyGroup):
     chosen: Annotated[
         int,
         IntProperty(
-            name="Difference", default=-1, min=-1, update=_on_difference, description="Go to the moment of this difference"
+            name="Difference", default=-1, min=-1, update=DIFFERENCE.told, description="Go to the moment of this difference"
         ),
     ]
-
-
-def _on_moved(held: "DanceReviewClip", context: bpy.types.Context) -> None:
-    from .beside import move
-
-    move(held)
 
 
 class DanceReviewClip(PropertyGroup):
@@ -178,7 +158,7 @@ class DanceReviewClip(PropertyGroup):
             unit="TIME_ABSOLUTE",
             step=1,
             precision=2,
-            update=_on_moved,
+            update=MOVED.told,
             description="Second of the file at which the take begins; negative where the file begins later",
         ),
     ]
@@ -281,7 +261,7 @@ class DanceReviewState(PropertyGroup):
             name="Chosen Correction",
             default=-1,
             min=-1,
-            update=_on_choice,
+            update=CHOSEN.told,
             description="Go to the frame and camera of this correction",
         ),
     ]
@@ -345,20 +325,22 @@ class DanceReviewState(PropertyGroup):
         BoolProperty(
             name="Isolate Body Part",
             default=False,
-            update=_on_display,
+            update=DISPLAY.told,
             description="Show only the body parts of the chosen correction",
         ),
     ]
     show_caption: Annotated[
         bool,
-        BoolProperty(name="Captions", default=True, update=_on_display, description="Show value, band and cue beside the dancer"),
+        BoolProperty(
+            name="Captions", default=True, update=DISPLAY.told, description="Show value, band and cue beside the dancer"
+        ),
     ]
     show_measure: Annotated[
         bool,
         BoolProperty(
             name="Measure on the Body",
             default=True,
-            update=_on_display,
+            update=DISPLAY.told,
             description="Draw what was measured, what it is counted from, and the band, on the dancer",
         ),
     ]
@@ -370,7 +352,7 @@ class DanceReviewState(PropertyGroup):
             default=100.0,
             min=5.0,
             max=100.0,
-            update=_on_speed,
+            update=SPEED.told,
             description="Speed of playback",
         ),
     ]

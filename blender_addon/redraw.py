@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from . import saving, walk
+from . import moments, saving
 from . import state as states
 from .analysis_core.errors import InTheRoundError
 from .analysis_core.findings.evidence import Evidence
@@ -25,7 +25,7 @@ def follow_band(state: DanceReviewState, item: DanceReviewFinding) -> None:
     if found is None or band is None or (found.objects and measure_drawn.band_drawn(found) == band):
         return
     measure_drawn.empty(found)
-    camera = walk.camera_of(scene, item.finding)
+    camera = moments.camera_of(scene, item.finding)
     try:
         review = read_review(saving.folder_of(state))
     except InTheRoundError:

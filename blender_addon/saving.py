@@ -15,8 +15,8 @@ from typing import Any
 
 import bpy
 
+from . import moments
 from . import state as states
-from . import walk
 from .analysis_core.errors import InTheRoundError
 from .analysis_core.review import REVIEW_FILE, read_decisions, save_decisions
 from .analysis_core.review.decisions import Changes, Decisions, changed, clash, decisions_from_json, difference
@@ -103,10 +103,10 @@ def _put(context: bpy.types.Context, state: DanceReviewState, decisions: Decisio
     """Put decisions into a scene, own corrections with their markers and cameras."""
     gone, came = states.put(state, decisions)
     for name in gone:
-        walk.unmark_own(state, name)
+        moments.unmark_own(state, name)
     for item in came:
-        if walk.camera_of(scene_of(state), item.finding) is None:
-            walk.mark_own(context, state, item)
+        if moments.camera_of(scene_of(state), item.finding) is None:
+            moments.mark_own(context, state, item)
 
 
 def save(context: bpy.types.Context, state: DanceReviewState, *, replace: bool = False) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from . import walk
+from . import moments
 from .analysis_core.compare import Comparison
 from .analysis_core.wording import comparison as say
 from .analysis_core.wording import names, panels
@@ -43,4 +43,4 @@ def show_difference(second: DanceReviewSecond) -> None:
     """Go to the moment of the chosen difference."""
     if 0 <= second.chosen < len(second.differences):
         scene = scene_of(second)
-        scene.frame_set(walk.frame_of(review_of(scene), second.differences[second.chosen].a_s))
+        scene.frame_set(moments.frame_of(review_of(scene), second.differences[second.chosen].a_s))

@@ -1,4 +1,4 @@
-"""Going from correction to correction: frame, camera, caption, isolated body part, speed. Plain functions, no operators."""
+"""Going from correction to correction: camera, caption, isolated body part, speed, what a window sees. No operators."""
 
 from __future__ import annotations
 
@@ -7,39 +7,14 @@ from typing import Any
 import bpy
 from mathutils import Matrix, Vector
 
-from . import room
+from . import curves_shown, moments, redraw, room
 from . import state as states
 from .blender_types import of_kind, there
-from .properties import DanceReviewFinding, DanceReviewState, scene_of
+from .properties import DanceReviewState, scene_of
 from .scene import beside, measure_drawn
-from .scene.build import CAPTIONS, MARK, drawings_in, is_marker_of
+from .scene.build import CAPTIONS, MARK, drawings_in
 from .scene.figure import is_figure
 from .scene.severity import isolate
-
-#: How much is played before and after a correction. Proposed default, no published norm.
-MOMENT_S = 0.6
-
-
-def frame_of(state: DanceReviewState, time_s: float) -> int:
-    """The frame of a time of the take: sample i lies on frame_start + i."""
-    return int(state.frame_start + min(max(round(time_s * state.rate_hz), 0), max(state.frames - 1, 0)))
-
-
-def frame_of_correction(state: DanceReviewState, item: DanceReviewFinding) -> int:
-    """The frame of a correction: where its marker stands, unless it was moved or taken away."""
-    peak, scene = frame_of(state, item.peak_s), scene_of(state)
-    near = (marker.frame for marker in scene.timeline_markers if is_marker_of(scene, marker, item.finding))
-    return next((frame for frame in near if abs(frame - peak) <= len(state.findings)), peak)
-
-
-def time_of(state: DanceReviewState, frame: int) -> float:
-    """The time of the take at a frame, within the take."""
-    return float(min(max(frame - state.frame_start, 0), max(state.frames - 1, 0)) / state.rate_hz)
-
-
-def camera_of(scene: bpy.types.Scene, finding: str) -> Any | None:
-    """The camera made for a correction; None when there is none (any more)."""
-    return next((item for item in scene.objects if item.type == "CAMERA" and item.get("finding") == finding), None)
 
 
 def _areas_3d(context: bpy.types.Context, scene: bpy.types.Scene) -> list[tuple[Any, Any]]:
@@ -61,8 +36,8 @@ def show_chosen(context: bpy.types.Context, state: DanceReviewState) -> None:
         apply_display(context, state)
         return
     scene = scene_of(state)
-    scene.frame_set(frame_of_correction(state, item))
-    if state.use_camera and (camera := camera_of(scene, item.finding)) is not None:
+    scene.frame_set(moments.frame_of_correction(state, item))
+    if state.use_camera and (camera := moments.camera_of(scene, item.finding)) is not None:
         scene.camera = camera
         for window, area in _areas_3d(context, scene):
             space = area.spaces.active
@@ -71,25 +46,19 @@ def show_chosen(context: bpy.types.Context, state: DanceReviewState) -> None:
             room.frame_camera(window, area)
     place_film(context, state)
     apply_display(context, state)
-    # As in apply_display: what reads the review again knows of us.
-    from .curves_shown import follow
-
-    follow(context, state, item)
+    curves_shown.follow(context, state, item)
 
 
 def apply_display(context: bpy.types.Context, state: DanceReviewState) -> None:
     """Show what the display options ask for: captions or none, the measure drawn or not, the whole body or the parts of the
     chosen correction alone."""
-    # Reading a review again needs to know where it lies, which is known to what knows of us.
-    from .redraw import follow_band
-
     scene = scene_of(state)
     for collection in scene.collection.children_recursive:
         if collection.get(MARK) == CAPTIONS:
             collection.hide_viewport = collection.hide_render = not state.show_caption
     item = states.chosen(state)
     if item is not None:
-        follow_band(state, item)
+        redraw.follow_band(state, item)
     measure_drawn.show(drawings_in(scene), None if item is None else item.finding, on=state.show_measure)
     parts = tuple(item.parts.split()) if state.isolate and item is not None else None
     for body in scene.objects:
@@ -109,13 +78,8 @@ def set_range(state: DanceReviewState, start_s: float, end_s: float) -> None:
     """Play only a part of the take."""
     scene = scene_of(state)
     scene.use_preview_range = True
-    scene.frame_preview_start = frame_of(state, start_s)
-    scene.frame_preview_end = max(frame_of(state, end_s), scene.frame_preview_start + 1)
-
-
-def moment_of(item: DanceReviewFinding) -> tuple[float, float]:
-    """The span in seconds that shows a correction, with what leads in and out."""
-    return item.start_s - MOMENT_S, item.end_s + MOMENT_S
+    scene.frame_preview_start = moments.frame_of(state, start_s)
+    scene.frame_preview_end = max(moments.frame_of(state, end_s), scene.frame_preview_start + 1)
 
 
 def windows_scene(context: bpy.types.Context, scene: bpy.types.Scene) -> None:
@@ -169,7 +133,7 @@ def place_film(context: bpy.types.Context, state: DanceReviewState) -> None:
     if beside.film_in(scene) is None:
         return
     item = states.chosen(state)
-    camera = camera_of(scene, item.finding) if item is not None and state.use_camera else None
+    camera = moments.camera_of(scene, item.finding) if item is not None and state.use_camera else None
     if camera is not None and (not spaces or any(space.region_3d.view_perspective == "CAMERA" for space in spaces)):
         beside.show_in_picture(scene, camera)
     else:
@@ -178,12 +142,6 @@ def place_film(context: bpy.types.Context, state: DanceReviewState) -> None:
     # What was moved shows its first frame until the scene's frame is set anew.
     there(context.view_layer).update()
     scene.frame_set(scene.frame_current)
-
-
-def step_of(state: DanceReviewState, item: DanceReviewFinding) -> tuple[float, float]:
-    """The span in seconds of the step that a correction belongs to; of the moment when it belongs to none."""
-    phase = state.phases.get(item.phase)
-    return moment_of(item) if phase is None else (phase.start_s, phase.end_s)
 
 
 def place_of(context: bpy.types.Context, state: DanceReviewState, parts: tuple[str, ...]) -> tuple[float, float, float]:
@@ -200,29 +158,3 @@ def place_of(context: bpy.types.Context, state: DanceReviewState, parts: tuple[s
                 x, y, z = of_kind(sum(places[1:], places[0]) / len(places), Vector).to_tuple()
                 return (x, y, z)
     return (0.0, 0.0, 1.0)
-
-
-def mark_own(context: bpy.types.Context, state: DanceReviewState, item: DanceReviewFinding) -> None:
-    """Give a correction of the teacher's own its marker on the timeline and its camera, as the others have."""
-    scene = scene_of(state)
-    camera = bpy.data.objects.new(item.finding, bpy.data.cameras.new(item.finding))
-    camera["finding"] = item.finding
-    camera.location = item.view_from
-    direction = Vector(item.view_at) - Vector(item.view_from)
-    camera.rotation_mode = "QUATERNION"
-    camera.rotation_quaternion = direction.to_track_quat("-Z", "Y")
-    camera.hide_viewport = True
-    scene.collection.objects.link(camera)
-    marker = scene.timeline_markers.new(item.finding, frame=frame_of(state, item.peak_s))
-    marker.camera = camera
-
-
-def unmark_own(state: DanceReviewState, finding: str) -> None:
-    """Take marker and camera of a correction of the teacher's own away."""
-    scene = scene_of(state)
-    camera = camera_of(scene, finding)
-    for marker in list(scene.timeline_markers):
-        if camera is not None and marker.camera == camera:
-            scene.timeline_markers.remove(marker)
-    if camera is not None:
-        bpy.data.cameras.remove(camera.data)

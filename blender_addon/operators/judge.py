@@ -7,8 +7,8 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, StringProperty
 from bpy.types import Operator
 
+from .. import moments, walk
 from .. import state as states
-from .. import walk
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.findings.finding import View
 from ..analysis_core.review.decisions import OwnCorrection
@@ -205,7 +205,7 @@ class DANCE_REVIEW_OT_add_correction(Operator):
         state = state_of(context)
         parts = tuple(self.parts.split() or _part_at(context).split())
         sides = {_SIDES.get(part.rpartition(".")[2]) for part in parts}
-        time_s = walk.time_of(state, there(context.scene).frame_current)
+        time_s = moments.time_of(state, there(context.scene).frame_current)
         # Not numbered: another window may add one to the same review.
         name = f"own-{secrets.token_hex(4)}"
         aim = walk.place_of(context, state, parts)
@@ -221,7 +221,7 @@ class DANCE_REVIEW_OT_add_correction(Operator):
         )
         item = state.findings.add()
         states.fill_own(item, own)
-        walk.mark_own(context, state, item)
+        moments.mark_own(context, state, item)
         state.chosen = len(state.findings) - 1
         return decided(self, context)
 
@@ -250,7 +250,7 @@ class DANCE_REVIEW_OT_remove_correction(Operator):
                 state.links.remove(place)
         state.findings.remove(state.chosen)
         state.chosen = -1
-        walk.unmark_own(state, name)
+        moments.unmark_own(state, name)
         return decided(self, context)
 
 

@@ -6,8 +6,8 @@ import bpy
 from bpy.props import EnumProperty, StringProperty
 from bpy.types import Operator
 
+from .. import moments, walk
 from .. import state as states
-from .. import walk
 from ..analysis_core.wording import reports, unavailable
 from ..blender_types import Ended, there
 from ..properties import state_of
@@ -132,7 +132,7 @@ class DANCE_REVIEW_OT_play(Operator):
             self.report({"ERROR"}, unavailable.NOTHING_CHOSEN)
             return {"CANCELLED"}
         else:
-            walk.set_range(state, *(walk.step_of(state, item) if self.what == "STEP" else walk.moment_of(item)))
+            walk.set_range(state, *(moments.step_of(state, item) if self.what == "STEP" else moments.moment_of(item)))
             there(context.scene).frame_set(there(context.scene).frame_preview_start)
         state.speed = SLOW_PER_CENT if self.what == "SLOWLY" else 100.0
         _play(context, True)

@@ -74,3 +74,47 @@ def test_system_packages_are_named_once_and_alike() -> None:
     in_readme = re.search(r"apt-get install ((?:lib[\w.-]+\s*\\?\s*)+)", readme)
     assert in_readme is not None
     assert set(in_readme.group(1).replace("\\", " ").split()) == wanted
+
+
+#: The folders of the package, as what they are installed as within it.
+_PARTS = {"blender_addon": (), **{name: (name,) for name in ("analysis_core", "command_line", "simulated_dancer")}}
+
+
+def _modules() -> dict[str, Path]:
+    """The modules of the package by their name within it."""
+    found: dict[str, Path] = {}
+    for folder, within in _PARTS.items():
+        for path in (ROOT / folder).rglob("*.py"):
+            names = (*within, *path.relative_to(ROOT / folder).with_suffix("").parts)
+            found[".".join(names[:-1] if names[-1] == "__init__" else names)] = path
+    return found
+
+
+def _runs(node: ast.AST) -> Iterator[ast.AST]:
+    """What of a module can run, inside functions too; not what is only there for the checking of types."""
+    yield node
+    unread = isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+    for part in node.orelse if isinstance(node, ast.If) and unread else ast.iter_child_nodes(node):
+        yield from _runs(part)
+
+
+def _imported(name: str, path: Path, modules: dict[str, Path]) -> set[str]:
+    """The modules of the package that a module imports, at its head or in a function."""
+    found: set[str] = set()
+    for node in _runs(ast.parse(path.read_text(encoding="utf-8"))):
+        if not isinstance(node, ast.ImportFrom) or not node.level:
+            continue
+        own = name.split(".")
+        above = own[: len(own) - node.level + (path.name == "__init__.py")]
+        source = ".".join(part for part in (*above, node.module or "") if part)
+        whole = {f"{source}.{item.name}".lstrip(".") for item in node.names}
+        found |= {module if module in modules else source for module in whole}
+    return (found & modules.keys()) - {name}
+
+
+def test_imports_build_no_circle() -> None:
+    """Catches two modules that need each other, also where one of them hides it by importing in a function."""
+    modules = _modules()
+    imports = {name: _imported(name, path, modules) for name, path in modules.items()}
+    assert {"walk", "analysis_core.review"} <= imports["curves_shown"] | imports["walk"] | imports["following"]
+    TopologicalSorter(imports).prepare()
