@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 from mathutils import Vector
 
+from .blender_types import of_kind
 from .properties import DanceReviewFinding, DanceReviewState, scene_of
 from .scene.build import is_marker_of
 
@@ -68,4 +69,4 @@ def unmark_own(state: DanceReviewState, finding: str) -> None:
         if camera is not None and marker.camera == camera:
             scene.timeline_markers.remove(marker)
     if camera is not None:
-        bpy.data.cameras.remove(camera.data)
+        bpy.data.cameras.remove(of_kind(camera.data, bpy.types.Camera))
