@@ -345,7 +345,7 @@ def lesson_takes_rungs_from(folder: Path) -> None:
 
 def check_going_to_a_correction_brings_its_camera() -> None:
     choose("f2")
-    assert bpy.context.scene.camera is part("walk").camera_of(bpy.context.scene, "f2")
+    assert bpy.context.scene.camera is part("moments").camera_of(bpy.context.scene, "f2")
     fails(bpy.ops.dance_review.go_to, "There is no correction f99", finding="f99")
 
 
@@ -813,7 +813,7 @@ def check_a_film_of_a_phone_runs_in_step_beside_the_dancer() -> None:
     # Moved into the picture of the camera it still shows its moment: 2 s into the take, 1 s into the film.
     assert abs(shown() - 31) <= 1, shown()
     picture = beside.film_in(scene)
-    assert picture.parent == part("walk").camera_of(scene, "f1")
+    assert picture.parent == part("moments").camera_of(scene, "f1")
     # By the frame that Blender itself says the camera has: in its lower left, below the caption.
     frame = [corner * (picture.location.z / corner.z) for corner in picture.parent.data.view_frame(scene=scene)]
     left, right = min(corner.x for corner in frame), max(corner.x for corner in frame)
