@@ -113,7 +113,8 @@ def map_skeleton(take: Take) -> SkeletonMap:
     if missing:
         raise LandmarkError(
             f"{take.file}: no joint could be recognised as {', '.join(missing[:4])}{' …' if len(missing) > 4 else ''}. "
-            f"The skeleton has: {', '.join(take.labels[:12])}{' …' if len(take.labels) > 12 else ''}."
+            f"The skeleton has: {', '.join(take.labels[:12])}{' …' if len(take.labels) > 12 else ''}. Name its joints after the "
+            "parts that begin there (left thigh, left shank, left foot, left upper arm, left forearm, left hand, …)."
         )
     legs = [set(_ancestors(skeleton, joint_of["thigh" + suffix])) for suffix in SIDE_SUFFIXES]
     shared = [joint for joint in _ancestors(skeleton, joint_of["thigh.L"]) if joint in legs[1]]
