@@ -28,7 +28,7 @@ def test_each_correction_has_its_picture_with_the_measure_on_it(takes: tuple[Rev
         write_review(review, tmp_path / name)
     words = ["stills", str(tmp_path / "careless"), str(tmp_path / "careful"), "--out", str(tmp_path / "stills")]
     done = subprocess.run(
-        [sys.executable, "-m", "in_the_round.command_line", *words, "--size", "256x144", "--json"],
+        [sys.executable, "-m", "in_the_round.command_line", *words, "--size", "384x216", "--json"],
         capture_output=True, text=True, timeout=500, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
@@ -38,10 +38,10 @@ def test_each_correction_has_its_picture_with_the_measure_on_it(takes: tuple[Rev
     assert len(ids) == 3
     for path in written:
         pixels = pixels_of(path)
-        assert pixels.shape[:2] == (144, 256)
+        assert pixels.shape[:2] == (216, 384)
         red, green, blue = (pixels[..., channel] for channel in range(3))
         measured = (blue > 1.5 * red) & (blue > 1.3 * green) & (blue > 60)
-        halves = measured[:, :128].sum(), measured[:, 128:].sum()
+        halves = measured[:, :192].sum(), measured[:, 192:].sum()
         # A fine line: some pixels in either half, and no flood.
         assert 5 < halves[0] < 1500, path.name
         assert 2 < halves[1] < 1500, path.name
