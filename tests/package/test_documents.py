@@ -7,6 +7,7 @@ import ast
 import re
 import shlex
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 
 import pytest
@@ -97,9 +98,9 @@ def test_every_file_that_is_named_is_there(document: Path) -> None:
 
 
 def _names_on_screen() -> set[str]:
-    """Every text of the add-on that can stand on a button, a panel or a tab, read from its source."""
+    """Every text of the add-on that can stand on a button, a panel or a tab, read from its source and from the wording of the core."""
     found: set[str] = set()
-    for path in (ROOT / "blender_addon").rglob("*.py"):
+    for path in chain((ROOT / "blender_addon").rglob("*.py"), (ROOT / "analysis_core" / "wording").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Constant) and isinstance(node.value, str):
                 found.add(node.value.rstrip(" …"))
