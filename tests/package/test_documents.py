@@ -98,7 +98,7 @@ def test_every_file_that_is_named_is_there(document: Path) -> None:
 
 
 def _names_on_screen() -> set[str]:
-    """Every text of the add-on that can stand on a button, a panel or a tab, read from its source and from the wording of the core."""
+    """Every text of the add-on that can stand on a button, a panel or a tab, read from its source and from the wording."""
     found: set[str] = set()
     for path in chain((ROOT / "blender_addon").rglob("*.py"), (ROOT / "analysis_core" / "wording").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
