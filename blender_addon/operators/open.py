@@ -28,14 +28,23 @@ ENDINGS = (".c3d", ".bvh")
 class Reviewing(Waiting):
     """An operator that reviews a take: at once without a window, in a process of its own with progress and Esc in one."""
 
-    def start(self, context: bpy.types.Context, take: Path, settings: Any, at_once: bool) -> Ended:
+    at_once: Annotated[
+        bool,
+        BoolProperty(
+            name="Wait for the Review",
+            options={"HIDDEN", "SKIP_SAVE"},
+            description="Review in this process instead of a second one",
+        ),
+    ]
+
+    def start(self, context: bpy.types.Context, take: Path, settings: Any) -> Ended:
         """Begin; ``settings`` has the properties of DanceReviewSettings."""
         folder = states.folder_beside(take)
         # As values: what they are read from may be gone when the review is done.
         self._scene_settings = settings_values(settings)
         try:
             chosen = states.settings_of(settings)
-            if not at_once and can_wait(context):
+            if not self.at_once and can_wait(context):
                 # The process looks whether the take is there: a drive that hangs is not asked here.
                 return self.wait_for(context, ReviewJob(take, folder, chosen))
             return self.finish(context, review_now(take, folder, chosen), take, folder)
@@ -64,14 +73,6 @@ class DANCE_REVIEW_OT_open_take(TakeSettings, Reviewing, Operator):
 
     filepath: Annotated[str, StringProperty(name="Take", subtype="FILE_PATH", options={"SKIP_SAVE"}, description="The recording")]
     filter_glob: Annotated[str, StringProperty(default="*.c3d;*.C3D;*.bvh;*.BVH", options={"HIDDEN"})]
-    at_once: Annotated[
-        bool,
-        BoolProperty(
-            name="Wait for the Review",
-            options={"HIDDEN", "SKIP_SAVE"},
-            description="Review in this process instead of a second one",
-        ),
-    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -94,7 +95,7 @@ class DANCE_REVIEW_OT_open_take(TakeSettings, Reviewing, Operator):
         draw_settings(there(self.layout), self)
 
     def execute(self, context: bpy.types.Context) -> Ended:
-        return self.start(context, Path(bpy.path.abspath(self.filepath)), self, self.at_once)
+        return self.start(context, Path(bpy.path.abspath(self.filepath)), self)
 
 
 class DANCE_REVIEW_OT_try_demo(TakeSettings, Reviewing, Operator):
@@ -103,15 +104,6 @@ class DANCE_REVIEW_OT_try_demo(TakeSettings, Reviewing, Operator):
     bl_idname = "dance_review.try_demo"
     bl_label = "Try the Demo Take"
     bl_options = {"REGISTER", "UNDO"}
-
-    at_once: Annotated[
-        bool,
-        BoolProperty(
-            name="Wait for the Review",
-            options={"HIDDEN", "SKIP_SAVE"},
-            description="Review in this process instead of a second one",
-        ),
-    ]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -123,7 +115,7 @@ class DANCE_REVIEW_OT_try_demo(TakeSettings, Reviewing, Operator):
         except InTheRoundError as error:
             return refused(self, error)
         self.static, self.use_tempo, self.tempo = str(static), True, demo_take.TEMPO_BPM
-        return self.start(context, take, self, self.at_once)
+        return self.start(context, take, self)
 
 
 class DANCE_REVIEW_OT_copy_report(Operator):
@@ -152,15 +144,6 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
     bl_label = "Review Again"
     bl_options = {"REGISTER", "UNDO"}
 
-    at_once: Annotated[
-        bool,
-        BoolProperty(
-            name="Wait for the Review",
-            options={"HIDDEN", "SKIP_SAVE"},
-            description="Review in this process instead of a second one",
-        ),
-    ]
-
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return is_free(cls) and has_review(cls, context)
@@ -178,7 +161,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         except InTheRoundError as error:
             return refused(self, error)
         self._old_scene = there(context.scene).session_uid
-        return self.start(context, take, state.settings, self.at_once)
+        return self.start(context, take, state.settings)
 
     def finish(self, context: bpy.types.Context, review: Any, take: Path, folder: Path) -> Ended:
         outcome = Reviewing.finish(self, context, review, take, folder)
