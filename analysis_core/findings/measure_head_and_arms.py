@@ -93,8 +93,7 @@ _UNEQUAL = Measure("arms-drop", "difference", HIGHEST, ("hand",), hands_apart_mm
 def arms_drop(evidence: Evidence, turn: Pirouette) -> Told:
     """How far a hand sinks against the chest after the arms have closed, and how unequal the hands become."""
     # Fully up the arms have closed (catalogue, arms-drop).
-    closed, frames = turn.rise, (turn.rise, turn.sink)
-    after = closed + evidence.samples(TURNS.closed_s)
+    closed, after, frames = turn.rise, turn.rise + evidence.samples(TURNS.closed_s), (turn.rise, turn.sink)
     for side in SIDES:
         end = evidence.end_of_arm(side)
         height = hand_height_mm(evidence, side, end)
