@@ -67,7 +67,9 @@ def apply_display(context: bpy.types.Context, state: DanceReviewState) -> None:
 
 
 def apply_speed(state: DanceReviewState) -> None:
-    """Slow playback down without moving a single key: fps stays the take's own, its base grows."""
+    """Slow playback down without moving a single key: fps stays the take's own, its base grows. Without a take nothing is slowed."""
+    if not state.rate_hz:
+        return
     scene = scene_of(state)
     rate = scene.render.fps
     scene.render.fps_base = rate / state.rate_hz * 100.0 / state.speed

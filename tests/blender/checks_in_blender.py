@@ -669,6 +669,10 @@ def check_what_the_user_put_into_the_scene_stays_whatever_it_is_called() -> None
 
 def check_slow_motion_leaves_frames_where_they_are() -> None:
     scene = bpy.context.scene
+    empty = bpy.data.scenes.new("Without a review")
+    empty.dance_review.speed = 50.0
+    assert empty.render.fps_base == 1.0
+    bpy.data.scenes.remove(empty)
     choose("f1")
     frame = scene.frame_current
     bpy.ops.dance_review.play(what="SLOWLY")
