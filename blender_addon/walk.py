@@ -67,7 +67,7 @@ def apply_display(context: bpy.types.Context, state: DanceReviewState) -> None:
 
 
 def apply_speed(state: DanceReviewState) -> None:
-    """Slow playback down without moving a single key: fps stays the take's own, its base grows. Without a take nothing is slowed."""
+    """Slow playback down without moving a single key: fps stays the take's own, its base grows. Nothing without a take."""
     if not state.rate_hz:
         return
     scene = scene_of(state)
