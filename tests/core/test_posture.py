@@ -123,7 +123,11 @@ ANGLES = (
 )
 
 
-@pytest.mark.parametrize(("measure", "fault", "name", "angle", "number", "joints", "lever_m"), ANGLES, ids=lambda v: str(v))
+@pytest.mark.parametrize(
+    ("measure", "fault", "name", "angle", "number", "joints", "lever_m"),
+    ANGLES,
+    ids=lambda value: getattr(value, "__name__", str(value)),
+)
 def test_an_angle_is_told_as_it_was_put_in(
     measure: Callable[[Evidence], Told], fault: str, name: str, angle: str, number: float, joints: tuple[str, ...], lever_m: float
 ) -> None:
