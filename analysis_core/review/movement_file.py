@@ -101,7 +101,7 @@ def write_movement(path: Path, movement: Movement, markers: Markers | None) -> N
             # A fixed date: the same movement makes the same file.
             member = zipfile.ZipInfo(f"{name}.npy", date_time=(1980, 1, 1, 0, 0, 0))
             # The level is said here, since a member that brings its own date does not take that of the archive.
-            archive.writestr(member, packed.getbuffer(), zipfile.ZIP_DEFLATED, _LEVEL)
+            archive.writestr(member, packed.getvalue(), zipfile.ZIP_DEFLATED, _LEVEL)
 
 
 def _doubles(data: Mapping[str, Any], name: str) -> Floats:

@@ -196,7 +196,7 @@ def check_the_body_inside_the_band_stands_beside_the_dancers_own() -> None:
     drawn = drawings()["f2"]
     veils = [thing for thing in drawn.objects if thing.type == "MESH" and 0 < thing.color[3] < 1]
     assert len(veils) == 1
-    assert part("analysis_core.views.inside").WORDS in [t.data.body for t in drawn.objects if t.type == "FONT"]
+    assert part("analysis_core.wording.pictures").INSIDE in [t.data.body for t in drawn.objects if t.type == "FONT"]
     own, there = corners_of(own_body()), corners_of(veils[0])
     assert len(there) > 200
     hips = core_review().movement.joint("pelvis")[bpy.context.scene.frame_current - state().frame_start, 2]
