@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import os
+import re
 import shutil
 import subprocess
 import time
@@ -12,11 +13,11 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 from in_the_round.analysis_core.page import Pictures, story_of, write, write_page
-from in_the_round.analysis_core.page.things import things_of
+from in_the_round.analysis_core.page.story import Story
 from in_the_round.analysis_core.review import Review
 
 CHROMIUM = {name: shutil.which(name) for name in ("chromium", "chromedriver")}
@@ -29,13 +30,25 @@ PHONE = {"width": 390, "height": 844, "deviceScaleFactor": 1, "mobile": True}
 
 
 @pytest.fixture(scope="session")
-def page(takes: tuple[Review, Review], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Three cards, before and now, pictures and all sections."""
-    names = [thing.finding.id for thing in things_of(takes[0])]
+def story(takes: tuple[Review, Review]) -> Story:
+    """What the page of the two takes tells. Nobody changes it."""
+    return story_of(*takes)
+
+
+@pytest.fixture(scope="session")
+def page(story: Story, made_once: Callable[[str, Callable[[Path], object]], Path]) -> Path:
+    """Three cards, before and now, pictures and all sections. Nobody changes it."""
+    names = [card.thing.finding.id for card in story.cards]
     pictures = Pictures(*({name: PIXEL for name in names} for _ in range(3)))
-    path = tmp_path_factory.mktemp("page") / "page.html"
-    write_page(story_of(*takes), path, pictures)
-    return path
+    return made_once("page", lambda folder: write_page(story, folder / "page.html", pictures)) / "page.html"
+
+
+@pytest.fixture(scope="session")
+def page_without_scripts(page: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """As a preview has it that runs none."""
+    without = tmp_path_factory.mktemp("page") / "without.html"
+    without.write_text(re.sub(r"<script>.*?</script>", "", page.read_text(encoding="utf-8"), flags=re.DOTALL), encoding="utf-8")
+    return without
 
 
 @dataclass(frozen=True)
@@ -43,6 +56,14 @@ class Browser:
     """Chromium by its own protocol, and what the tests ask of it."""
 
     driver: Any
+    #: Run before the page's own script: the dancer is built, posed and turned as ever, and no pixel of her is drawn (most of what
+    #: a page costs where the processor draws). Names: the WebGL 2.0 specification.
+    UNDRAWN: ClassVar[str] = (
+        "for (const name of ['clear', 'drawArrays', 'drawElements', 'drawRangeElements', 'drawArraysInstanced',"
+        " 'drawElementsInstanced']) WebGL2RenderingContext.prototype[name] = () => {};"
+    )
+    #: As on a device that has no 3-D: the canvas gives no context (HTML standard), and the viewer ends where it asks for one.
+    WITHOUT_3D: ClassVar[str] = "HTMLCanvasElement.prototype.getContext = () => null;"
 
     def tell(self, command: str, **what: Any) -> Any:
         return self.driver.execute_cdp_cmd(command, what)
@@ -67,8 +88,14 @@ class Browser:
             time.sleep(0.05)
         pytest.fail("the page did not come to it")
 
-    def open(self, page: Path, *, dancer: bool = True) -> None:
-        self.driver.get(page.as_uri())
+    def open(self, page: Path, *, dancer: bool = True, first: str = "") -> None:
+        """dancer: wait until she stands; first: a script that runs before those of the page (Chromium only)."""
+        told = self.tell("Page.addScriptToEvaluateOnNewDocument", source=first) if first else None
+        try:
+            self.driver.get(page.as_uri())
+        finally:
+            if told:
+                self.tell("Page.removeScriptToEvaluateOnNewDocument", **told)
         if dancer:
             self.until(lambda: self.run("return document.getElementById('stage').dataset.ready"))
 

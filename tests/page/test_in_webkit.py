@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +26,8 @@ def test_dancer_turns_and_goes_to_each_moment(webkit: Any, page: Path) -> None:
     assert webkit.run("return performance.getEntriesByType('resource').filter((e) => !e.name.startsWith('data:')).length") == 0
 
 
-def test_policy_refuses_to_fetch(webkit: Any, page: Path) -> None:
-    webkit.open(page, dancer=False)
+def test_policy_refuses_to_fetch(webkit: Any, page_without_scripts: Path) -> None:
+    webkit.open(page_without_scripts, dancer=False)
     assert (
         webkit.driver.execute_async_script(
             "const done = arguments[0]; addEventListener('securitypolicyviolation', (e) => done(e.effectiveDirective));"
@@ -38,12 +37,9 @@ def test_policy_refuses_to_fetch(webkit: Any, page: Path) -> None:
     )
 
 
-def test_dancer_turns_under_the_finger_without_scripts(webkit: Any, page: Path, tmp_path: Path) -> None:
+def test_dancer_turns_under_the_finger_without_scripts(webkit: Any, page_without_scripts: Path) -> None:
     """The page as a preview that runs no scripts has it: words, pictures, and a sheet of views that turns as it is swiped."""
-    without = tmp_path / "without.html"
-    text = page.read_text(encoding="utf-8")
-    without.write_text(re.sub(r"<script>.*?</script>", "", text, flags=re.DOTALL), encoding="utf-8")
-    webkit.open(without, dancer=False)
+    webkit.open(page_without_scripts, dancer=False)
     assert "How it feels when it works" in webkit.find("main").text
     assert not webkit.find("#stage").is_displayed()
     if not webkit.run("return CSS.supports('animation-timeline:scroll()')"):

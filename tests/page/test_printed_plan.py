@@ -32,22 +32,33 @@ PAPERS = {"A4": (8.268, 11.693), "Letter": (8.5, 11.0)}
 def printer(_chromium: Any) -> Any:
     """The browser without the screen of a phone."""
     _chromium.tell("Emulation.clearDeviceMetricsOverride")
-    return _chromium.driver
+    return _chromium
 
 
-def sides(printer: Any, page: Path, paper: str) -> int:
-    """How many sides the browser prints, by the page tree of its PDF (ISO 32000: /Count of the root)."""
-    printer.get(page.as_uri())
+def laid_out(printer: Any, page: Path) -> None:
+    """Open a page once and wait until all of it is there: a print of a page half read has a side too few."""
+    printer.open(page, dancer=False)
+    printer.until(
+        lambda: printer.run(
+            "return location.href === arguments[0] && document.readyState === 'complete' && document.fonts.status === 'loaded'"
+            " && document.getElementById('plan') !== null",
+            page.as_uri(),
+        )
+    )
+
+
+def sides(printer: Any, paper: str) -> int:
+    """How many sides the browser prints of the page it has, by the page tree of its PDF (ISO 32000: /Count of the root)."""
     width, height = PAPERS[paper]
     margins = {"marginTop": 0.394, "marginBottom": 0.354, "marginLeft": 0.433, "marginRight": 0.433}
     asked = {"paperWidth": width, "paperHeight": height, **margins}
     try:
-        printed = printer.execute_cdp_cmd("Page.printToPDF", asked)
+        printed = printer.tell("Page.printToPDF", **asked)
     except WebDriverException as error:
         # Seen once in hundreds of pages on a busy machine: the browser could not print just then.
         if "Printing failed" not in str(error):
             raise
-        printed = printer.execute_cdp_cmd("Page.printToPDF", asked)
+        printed = printer.tell("Page.printToPDF", **asked)
     counts = [int(count) for count in re.findall(rb"/Count (\d+)", base64.b64decode(printed["data"]))]
     assert counts
     return max(counts)
@@ -88,8 +99,8 @@ _CASES = [
 @pytest.mark.parametrize(("minutes", "size", "level", "start"), _CASES)
 def test_two_sides_of_paper(printer: Any, tmp_path: Path, minutes: float, size: int, level: str, start: int) -> None:
     """A third side with a line on it would be left in the printer. Catches a text that grew, and another size of paper."""
-    page = written(plan(minutes, size, level, start), tmp_path)
-    assert {paper: sides(printer, page, paper) for paper in PAPERS} == dict.fromkeys(PAPERS, 2)
+    laid_out(printer, written(plan(minutes, size, level, start), tmp_path))
+    assert {paper: sides(printer, paper) for paper in PAPERS} == dict.fromkeys(PAPERS, 2)
 
 
 def test_a_short_plan_is_set_larger_than_a_long_one(printer: Any, tmp_path: Path) -> None:
@@ -100,4 +111,5 @@ def test_a_short_plan_is_set_larger_than_a_long_one(printer: Any, tmp_path: Path
     assert density == "tight"
     page = written(class_of_twenty, tmp_path)
     page.write_text(page.read_text(encoding="utf-8").replace('<body class="tight"', '<body class="roomy"'), encoding="utf-8")
-    assert sides(printer, page, "A4") > 2
+    laid_out(printer, page)
+    assert sides(printer, "A4") > 2

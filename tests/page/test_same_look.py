@@ -18,6 +18,7 @@ import pytest
 from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS
 from in_the_round.analysis_core.page import Pictures, story_of, write_page
+from in_the_round.analysis_core.page.story import Story
 from in_the_round.analysis_core.review import Review, write_review
 from in_the_round.simulated_dancer.files import write_bvh
 
@@ -141,30 +142,31 @@ def tint(picture: np.ndarray, at: np.ndarray) -> np.ndarray:
     return colour / colour.sum()
 
 
-def beside(card: str, browser: Any, page: Path, takes: tuple[Review, Review]) -> tuple[int, float]:
+def beside(card: str, browser: Any, page: Path, story: Story) -> tuple[int, float]:
     """The page beside the card of a fault: the sample that it shows AWAY_S after its moment, and the share of the take."""
-    cards = story_of(*takes).cards
-    number = next(place for place, told in enumerate(cards) if told.thing.finding.fault == card)
+    number = next(place for place, told in enumerate(story.cards) if told.thing.finding.fault == card)
     browser.media(prefers_reduced_motion="reduce")
     browser.open(page)
     browser.run(f"document.querySelectorAll('.numbers a')[{number}].click()")
-    movement = takes[0].movement
-    sample = round((cards[number].now.time_s + AWAY_S) * movement.rate_hz)
+    movement = story.review.movement
+    sample = round((story.cards[number].now.time_s + AWAY_S) * movement.rate_hz)
     return sample, sample / (movement.frames - 1)
 
 
 @pytest.fixture
-def at_the_tilt(browser: Any, page: Path, takes: tuple[Review, Review]) -> tuple[int, float]:
+def at_the_tilt(browser: Any, page: Path, story: Story) -> tuple[int, float]:
     """Beside the tilted axis."""
-    return beside(CARD, browser, page, takes)
+    return beside(CARD, browser, page, story)
 
 
-def test_each_take_has_its_own_pose(browser: Any, takes: tuple[Review, Review], at_the_tilt: tuple[int, float]) -> None:
+def test_each_take_has_its_own_pose(
+    browser: Any, takes: tuple[Review, Review], story: Story, at_the_tilt: tuple[int, float]
+) -> None:
     """Joints of the review, seen through a camera written out here, lie in the dancer of that take, and those of the other do
     not: a page that only changed its button would be found out, and one that showed another moment."""
     sample, share = at_the_tilt
     now, before = takes
-    times = story_of(now, before).comparison.alignment.to_b(np.array([sample / now.movement.rate_hz]))
+    times = story.comparison.alignment.to_b(np.array([sample / now.movement.rate_hz]))
     then = round(float(times[0]) * before.movement.rate_hz)
     pictures = {"now": dancer_in(shown(browser, share))}
     assert share_inside(browser, now, sample, pictures["now"]) >= 0.95
@@ -209,11 +211,11 @@ def test_the_dancer_of_a_skeleton_moves_as_she_danced(browser: Any, takes: tuple
     assert inside(BODY + ARMS, 2)[~np.eye(len(moments), dtype=bool)].max() < 0.8
 
 
-def test_marked_parts_are_told_from_calm_ones_in_grey(browser: Any, page: Path, takes: tuple[Review, Review]) -> None:
+def test_marked_parts_are_told_from_calm_ones_in_grey(browser: Any, page: Path, story: Story) -> None:
     """Without any colour, as the browser itself shows the page to eyes that see none: rings run along the shank whose heel lifts,
     and none along the calm one, which is worn alike."""
-    movement, lifted = takes[0].movement, next(card for card in story_of(*takes).cards if card.thing.finding.fault == RINGED)
-    beside(RINGED, browser, page, takes)
+    movement, lifted = story.review.movement, next(card for card in story.cards if card.thing.finding.fault == RINGED)
+    beside(RINGED, browser, page, story)
     # While the heel is up, before the moment at which the measure is drawn.
     sample = round((lifted.thing.finding.start_s + lifted.now.time_s) / 2 * movement.rate_hz)
     browser.tell("Emulation.setEmulatedVisionDeficiency", type="achromatopsia")
@@ -222,7 +224,7 @@ def test_marked_parts_are_told_from_calm_ones_in_grey(browser: Any, page: Path, 
     finally:
         browser.tell("Emulation.setEmulatedVisionDeficiency", type="none")
     assert np.ptp(grey.astype(int), axis=2).max() == 0
-    ringed, calm = (luminances(browser, takes[0], sample, grey, f"knee.{x}", f"ankle.{x}") for x in "LR")
+    ringed, calm = (luminances(browser, story.review, sample, grey, f"knee.{x}", f"ankle.{x}") for x in "LR")
     # Measured: 2.4 and 1.03.
     assert contrast(*np.quantile(ringed, (0.9, 0.1))) > SEEN_IN_GREY
     assert contrast(*np.quantile(calm, (0.9, 0.1))) < 1.2

@@ -29,7 +29,7 @@ def middle(browser: Any, page: Path) -> tuple[float, float]:
     """The middle of the stage, ready for fingers."""
     browser.media(prefers_reduced_motion="reduce")
     browser.tell("Emulation.setTouchEmulationEnabled", enabled=True, maxTouchPoints=5)
-    browser.open(page)
+    browser.open(page, first=browser.UNDRAWN)
     browser.until(lambda: browser.run("return document.getElementById('stage').dataset.eye"))
     x, y = browser.run(
         "scrollTo(0, 0); const box = document.querySelector('canvas').getBoundingClientRect();"
