@@ -143,20 +143,34 @@ def _chromium() -> Iterator[Browser]:
         yield browser
 
 
+@contextmanager
+def _as_a_phone(browser: Browser) -> Iterator[Browser]:
+    if not write.VIEWER.is_file():
+        pytest.skip("the viewer was not built: scripts/build_viewer.py")
+    browser.tell("Network.enable")
+    browser.tell("Network.emulateNetworkConditions", offline=True, latency=0, downloadThroughput=0, uploadThroughput=0)
+    browser.screen()
+    browser.driver.get_log("browser")
+    try:
+        yield browser
+    finally:
+        browser.tell("Emulation.setScriptExecutionDisabled", value=False)
+        browser.tell("Emulation.setTouchEmulationEnabled", enabled=False)
+        browser.media()
+        browser.driver.get("about:blank")
+
+
+@pytest.fixture(scope="session")
+def phone() -> Callable[[Browser], AbstractContextManager[Browser]]:
+    """Makes a phone of a browser for a while: for what is looked at once for several tests."""
+    return _as_a_phone
+
+
 @pytest.fixture
 def browser(_chromium: Browser) -> Iterator[Browser]:
     """A phone without a network."""
-    if not write.VIEWER.is_file():
-        pytest.skip("the viewer was not built: scripts/build_viewer.py")
-    _chromium.tell("Network.enable")
-    _chromium.tell("Network.emulateNetworkConditions", offline=True, latency=0, downloadThroughput=0, uploadThroughput=0)
-    _chromium.screen()
-    _chromium.driver.get_log("browser")
-    yield _chromium
-    _chromium.tell("Emulation.setScriptExecutionDisabled", value=False)
-    _chromium.tell("Emulation.setTouchEmulationEnabled", enabled=False)
-    _chromium.media()
-    _chromium.driver.get("about:blank")
+    with _as_a_phone(_chromium) as made:
+        yield made
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,8 @@ import io
 import json
 import subprocess
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -35,8 +36,27 @@ BONES_AT = (0.1, 0.4)
 LIMBS = (("hip", "knee"), ("knee", "ankle"), ("shoulder", "elbow"), ("elbow", "wrist"))
 
 
-def shown(browser: Any, at: float) -> np.ndarray:
-    """The stage (H, W, 3) at a share of the take: only the dancer and her shadow, on green."""
+@dataclass(frozen=True)
+class Seen:
+    """The canvas (H, W, 3) as it was on the screen, and how far round, how far up and how far away the camera was."""
+
+    picture: np.ndarray
+    eye: list[float]
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height, pixels."""
+        return self.picture.shape[1], self.picture.shape[0]
+
+    @cached_property
+    def dancer(self) -> np.ndarray:
+        """Where (H, W) the picture is neither green nor green in shadow."""
+        red, green, blue = np.moveaxis(self.picture.astype(float), 2, 0)
+        return green < 1.35 * np.maximum(red, blue)
+
+
+def shown(browser: Any, at: float) -> Seen:
+    """The stage at a share of the take: only the dancer and her shadow, on green."""
     browser.run(
         "const range = document.querySelector('input[type=range]'); range.value = arguments[0];"
         "range.dispatchEvent(new Event('input')); document.querySelector('.hint').hidden = true;"
@@ -48,8 +68,8 @@ def shown(browser: Any, at: float) -> np.ndarray:
     return seen
 
 
-def look(browser: Any) -> np.ndarray:
-    """The canvas as it is on the screen."""
+def look(browser: Any) -> Seen:
+    """The stage as it is."""
     from PIL import Image
 
     browser.driver.execute_async_script("requestAnimationFrame(() => requestAnimationFrame(arguments[0]))")
@@ -58,18 +78,12 @@ def look(browser: Any) -> np.ndarray:
     )
     clip = {"x": x, "y": y, "width": width, "height": height, "scale": 1}
     data = browser.tell("Page.captureScreenshot", format="png", clip=clip)["data"]
-    return np.asarray(Image.open(io.BytesIO(base64.b64decode(data))).convert("RGB"))
+    return Seen(np.asarray(Image.open(io.BytesIO(base64.b64decode(data))).convert("RGB")), browser.eye)
 
 
-def dancer_in(picture: np.ndarray) -> np.ndarray:
-    """Where (H, W) the picture is neither green nor green in shadow."""
-    red, green, blue = np.moveaxis(picture.astype(float), 2, 0)
-    return green < 1.35 * np.maximum(red, blue)
-
-
-def eye_of(browser: Any, review: Review, sample: int) -> tuple[np.ndarray, np.ndarray]:
+def eye_of(seen: Seen, review: Review, sample: int) -> tuple[np.ndarray, np.ndarray]:
     """Where the viewer's camera is and what it looks at, in the laboratory: by spherical coordinates from what the page tells."""
-    round_, up, away = browser.eye
+    round_, up, away = seen.eye
     aim = review.movement.segment_origins_m[sample, SEGMENTS.index("pelvis")] * [1, 1, 0] + [0, 0, AIM_M]
     # On the page Y points up and the laboratory's Y away from the eye.
     stage = away * np.array([np.sin(up) * np.sin(round_), np.cos(up), np.sin(up) * np.cos(round_)])
@@ -93,17 +107,16 @@ ARMS = ("shoulder", "elbow", "wrist")
 BODY = ("head", "hip", "knee", "ankle")
 
 
-def share_inside(browser: Any, review: Review, sample: int, dancer: np.ndarray, joints: tuple[str, ...] = BODY + ARMS) -> float:
-    """How many of the joints of a sample lie within the dancer of a picture."""
+def share_inside(seen: Seen, review: Review, sample: int, joints: tuple[str, ...] = BODY + ARMS, wider: int = 0) -> float:
+    """How many of the joints of a sample lie within the dancer of a picture, made wider by so many pixels."""
     names = [name for name in JOINTS if name.partition(".")[0] in joints]
     places = review.movement.joint_centres_m[sample, [JOINTS.index(name) for name in names]]
-    size = (dancer.shape[1], dancer.shape[0])
-    across, down = np.round(projected(places, *eye_of(browser, review, sample), size)).astype(int).T
-    return float(dancer[down, across].mean())
+    across, down = np.round(projected(places, *eye_of(seen, review, sample), seen.size)).astype(int).T
+    return float(within(seen.dancer, wider)[down, across].mean())
 
 
-def within(dancer: np.ndarray, by: int = 2) -> np.ndarray:
-    """A dancer (H, W) wider by two pixels (12 mm) on every side: a wrist is hardly thicker than that."""
+def within(dancer: np.ndarray, by: int) -> np.ndarray:
+    """A dancer (H, W) wider on every side by so many pixels, 6 mm each: a wrist is hardly thicker than two."""
     return np.any([np.roll(dancer, (d, a), (0, 1)) for d in range(-by, by + 1) for a in range(-by, by + 1)], axis=0)
 
 
@@ -121,12 +134,12 @@ def middles(review: Review, sample: int, eye: np.ndarray, aim: np.ndarray, size:
     return np.round(projected(np.stack([(place[a] + place[b]) / 2 for a, b in pairs]), eye, aim, size)).astype(int)
 
 
-def luminances(browser: Any, review: Review, sample: int, picture: np.ndarray, one: str, other: str) -> np.ndarray:
+def luminances(seen: Seen, review: Review, sample: int, one: str, other: str) -> np.ndarray:
     """Relative luminances (N,) of a line along the middle of a part, without a fifth of it at either end (WCAG 2.2)."""
     place = dict(zip(JOINTS, review.movement.joint_centres_m[sample], strict=True))
     line = place[one] + np.linspace(0.2, 0.8, 200)[:, None] * (place[other] - place[one])
-    across, down = np.round(projected(line, *eye_of(browser, review, sample), (picture.shape[1], picture.shape[0]))).astype(int).T
-    value = picture[down, across].astype(float) / 255
+    across, down = np.round(projected(line, *eye_of(seen, review, sample), seen.size)).astype(int).T
+    value = seen.picture[down, across].astype(float) / 255
     return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4) @ np.array([0.2126, 0.7152, 0.0722])
 
 
@@ -153,32 +166,39 @@ def beside(card: str, browser: Any, page: Path, story: Story) -> tuple[int, floa
     return sample, sample / (movement.frames - 1)
 
 
-@pytest.fixture
-def at_the_tilt(browser: Any, page: Path, story: Story) -> tuple[int, float]:
-    """Beside the tilted axis."""
-    return beside(CARD, browser, page, story)
+@dataclass(frozen=True)
+class Tilted:
+    """The page beside the tilted axis, at a sample of the take: this take, the one before, and this one again."""
+
+    sample: int
+    now: Seen
+    before: Seen
+    again: Seen
 
 
-def test_each_take_has_its_own_pose(
-    browser: Any, takes: tuple[Review, Review], story: Story, at_the_tilt: tuple[int, float]
-) -> None:
+@pytest.fixture(scope="module")
+def tilted(_chromium: Any, phone: Any, page: Path, story: Story) -> Tilted:
+    """Looked at once for all tests."""
+    with phone(_chromium) as browser:
+        sample, share = beside(CARD, browser, page, story)
+        seen = [shown(browser, share)]
+        for take in ("before", "now"):
+            browser.run(f"document.querySelector('[name=take][value={take}]').click()")
+            seen.append(look(browser))
+    return Tilted(sample, *seen)
+
+
+def test_each_take_has_its_own_pose(takes: tuple[Review, Review], story: Story, tilted: Tilted) -> None:
     """Joints of the review, seen through a camera written out here, lie in the dancer of that take, and those of the other do
     not: a page that only changed its button would be found out, and one that showed another moment."""
-    sample, share = at_the_tilt
     now, before = takes
-    times = story.comparison.alignment.to_b(np.array([sample / now.movement.rate_hz]))
+    times = story.comparison.alignment.to_b(np.array([tilted.sample / now.movement.rate_hz]))
     then = round(float(times[0]) * before.movement.rate_hz)
-    pictures = {"now": dancer_in(shown(browser, share))}
-    assert share_inside(browser, now, sample, pictures["now"]) >= 0.95
-    wrong = share_inside(browser, before, then, pictures["now"])
-    browser.run("document.querySelector('[name=take][value=before]').click()")
-    pictures["before"] = dancer_in(look(browser))
-    assert share_inside(browser, before, then, pictures["before"]) >= 0.95
-    assert wrong < 0.8
-    browser.run("document.querySelector('[name=take][value=now]').click()")
-    again = dancer_in(look(browser))
-    assert (again == pictures["now"]).mean() > 0.999
-    assert (again == pictures["before"]).mean() < 0.99
+    assert share_inside(tilted.now, now, tilted.sample) >= 0.95
+    assert share_inside(tilted.before, before, then) >= 0.95
+    assert share_inside(tilted.now, before, then) < 0.8
+    assert (tilted.again.dancer == tilted.now.dancer).mean() > 0.999
+    assert (tilted.again.dancer == tilted.before.dancer).mean() < 0.99
 
 
 def test_the_dancer_of_a_skeleton_moves_as_she_danced(browser: Any, takes: tuple[Review, Review], tmp_path: Path) -> None:
@@ -199,11 +219,10 @@ def test_the_dancer_of_a_skeleton_moves_as_she_danced(browser: Any, takes: tuple
     browser.open(tmp_path / "bones.html")
     assert browser.driver.get_log("browser") == []
     moments = [round(share * (danced.movement.frames - 1)) for share in BONES_AT]
-    shown_there = [dancer_in(shown(browser, share)) for share in BONES_AT]
+    shown_there = [shown(browser, share) for share in BONES_AT]
 
     def inside(joints: tuple[str, ...], by: int) -> np.ndarray:
-        wider = [within(dancer, by) for dancer in shown_there]
-        return np.array([[share_inside(browser, danced, sample, dancer, joints) for sample in moments] for dancer in wider])
+        return np.array([[share_inside(seen, danced, sample, joints, by) for sample in moments] for seen in shown_there])
 
     assert np.diag(inside(BODY, 2)).min() >= 0.95
     # A figure's shoulders lie where a human's do, up to 3 cm below this skeleton's, and the arms hang on them.
@@ -223,26 +242,22 @@ def test_marked_parts_are_told_from_calm_ones_in_grey(browser: Any, page: Path, 
         grey = shown(browser, sample / (movement.frames - 1))
     finally:
         browser.tell("Emulation.setEmulatedVisionDeficiency", type="none")
-    assert np.ptp(grey.astype(int), axis=2).max() == 0
-    ringed, calm = (luminances(browser, story.review, sample, grey, f"knee.{x}", f"ankle.{x}") for x in "LR")
+    assert np.ptp(grey.picture.astype(int), axis=2).max() == 0
+    ringed, calm = (luminances(grey, story.review, sample, f"knee.{x}", f"ankle.{x}") for x in "LR")
     # Measured: 2.4 and 1.03.
     assert contrast(*np.quantile(ringed, (0.9, 0.1))) > SEEN_IN_GREY
     assert contrast(*np.quantile(calm, (0.9, 0.1))) < 1.2
 
 
 @pytest.mark.skipif(importlib.util.find_spec("bpy") is None, reason="the Blender module is not installed")
-def test_page_and_blender_show_the_same_dancer(
-    browser: Any, takes: tuple[Review, Review], at_the_tilt: tuple[int, float], tmp_path: Path
-) -> None:
+def test_page_and_blender_show_the_same_dancer(takes: tuple[Review, Review], tilted: Tilted, tmp_path: Path) -> None:
     """Silhouettes and, at the middle of each part, colours."""
     from PIL import Image
 
-    sample, share = at_the_tilt
-    page = shown(browser, share)
-    eye, aim = eye_of(browser, takes[0], sample)
-    size = (page.shape[1], page.shape[0])
+    page, sample = tilted.now.picture, tilted.sample
+    eye, aim = eye_of(tilted.now, takes[0], sample)
     write_review(takes[0], tmp_path / "review")
-    told = {"sample": sample, "from": eye.tolist(), "at": aim.tolist(), "fov_deg": FOV_DEG, "size": size}
+    told = {"sample": sample, "from": eye.tolist(), "at": aim.tolist(), "fov_deg": FOV_DEG, "size": tilted.now.size}
     picture = tmp_path / "blender.png"
     script = Path(__file__).with_name("figure_in_blender.py")
     done = subprocess.run(
@@ -251,11 +266,11 @@ def test_page_and_blender_show_the_same_dancer(
     )  # fmt: skip
     assert picture.is_file(), done.stdout[-2000:] + done.stderr[-2000:]
     blender = np.asarray(Image.open(picture).convert("RGBA"))
-    assert overlap(dancer_in(page), blender[:, :, 3] > 127) > 0.93
-    far = [np.abs(tint(page, at) - tint(blender, at)).max() for at in middles(takes[0], sample, eye, aim, size)]
-    assert max(far) < 0.06
+    assert overlap(tilted.now.dancer, blender[:, :, 3] > 127) > 0.93
+    places = middles(takes[0], sample, eye, aim, tilted.now.size)
+    assert max(np.abs(tint(page, at) - tint(blender, at)).max() for at in places) < 0.06
     # The marked waist is told from a calm thigh by far more than that.
-    waist, thigh = (tint(page, at) for at in middles(takes[0], sample, eye, aim, size)[:2])
+    waist, thigh = (tint(page, at) for at in places[:2])
     assert np.abs(waist - thigh).max() > 0.15
 
 
