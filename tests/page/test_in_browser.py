@@ -21,7 +21,7 @@ PRINTED = (".opening .turn", ".opening img")
 
 def test_dancer_stands_in_three_d_and_goes_to_each_moment(browser: Any, page: Path) -> None:
     browser.open(page)
-    assert browser.driver.get_log("browser") == []
+    assert browser.said == []
     assert browser.run("return performance.getEntriesByType('resource').filter((e) => !e.name.startsWith('data:')).length") == 0
     said, times = [], []
     for number in (1, 2):

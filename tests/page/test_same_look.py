@@ -217,7 +217,7 @@ def test_the_dancer_of_a_skeleton_moves_as_she_danced(browser: Any, takes: tuple
     danced = replace(danced, movement=replace(danced.movement, joint_centres_m=centres, segment_origins_m=origins))
     browser.media(prefers_reduced_motion="reduce")
     browser.open(tmp_path / "bones.html")
-    assert browser.driver.get_log("browser") == []
+    assert browser.said == []
     moments = [round(share * (danced.movement.frames - 1)) for share in BONES_AT]
     shown_there = [shown(browser, share) for share in BONES_AT]
 
@@ -287,4 +287,4 @@ def test_without_webgl_all_else_is_there_and_the_page_says_so(page: Path, chromi
         browser.run("document.querySelectorAll('.numbers a')[1].click()")
         assert browser.run("return location.hash") == browser.run("return document.querySelectorAll('.numbers a')[1].hash")
         # The library says in the console why it cannot draw; nothing else is said there.
-        assert {line["source"] for line in browser.driver.get_log("browser")} <= {"console-api"}
+        assert {line["source"] for line in browser.said} <= {"console-api"}
