@@ -129,15 +129,15 @@ class Browser:
         return [float(part) for part in self.run("return document.getElementById('stage').dataset.eye").split()]
 
 
-@contextmanager
-def _started(*more: str) -> Iterator[Browser]:
-    """Chromium without a window. more: words of its command line."""
+@pytest.fixture(scope="session")
+def _chromium() -> Iterator[Browser]:
+    """Chromium without a window, one for all tests of a process."""
     webdriver = pytest.importorskip("selenium.webdriver", reason="selenium is not installed")
     if None in CHROMIUM.values():
         pytest.skip("needs the system packages chromium and chromium-driver")
     options = webdriver.ChromeOptions()
     options.binary_location = CHROMIUM["chromium"]
-    for word in (*COMMAND_LINE, *more):
+    for word in COMMAND_LINE:
         options.add_argument(word)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(CHROMIUM["chromedriver"]))
@@ -145,18 +145,6 @@ def _started(*more: str) -> Iterator[Browser]:
         yield Browser(driver)
     finally:
         driver.quit()
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Callable[..., AbstractContextManager[Browser]]:
-    """Starts another Chromium than that of most tests."""
-    return _started
-
-
-@pytest.fixture(scope="session")
-def _chromium() -> Iterator[Browser]:
-    with _started() as browser:
-        yield browser
 
 
 @contextmanager

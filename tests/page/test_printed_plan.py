@@ -51,7 +51,7 @@ def sides(printer: Any, paper: str) -> int:
     """How many sides the browser prints of the page it has, by the page tree of its PDF (ISO 32000: /Count of the root)."""
     width, height = PAPERS[paper]
     margins = {"marginTop": 0.394, "marginBottom": 0.354, "marginLeft": 0.433, "marginRight": 0.433}
-    asked = {"paperWidth": width, "paperHeight": height, **margins}
+    asked = {"paperWidth": width, "paperHeight": height, "generateTaggedPDF": False, **margins}
     try:
         printed = printer.tell("Page.printToPDF", **asked)
     except WebDriverException as error:

@@ -274,17 +274,15 @@ def test_page_and_blender_show_the_same_dancer(takes: tuple[Review, Review], til
     assert np.abs(waist - thigh).max() > 0.15
 
 
-def test_without_webgl_all_else_is_there_and_the_page_says_so(page: Path, chromium: Any) -> None:
-    """A browser that has no 3-D: words, pictures that turn, and a sentence instead of the stage."""
-    with chromium("--disable-3d-apis") as browser:
-        browser.screen()
-        browser.open(page, dancer=False)
-        browser.until(lambda: "cannot be shown on this device" in browser.find(".without").text)
-        assert not browser.find("#stage").is_displayed()
-        assert browser.find(".round").is_displayed()
-        assert not any(shown.is_displayed() for shown in browser.driver.find_elements("css selector", ".show"))
-        assert "How it feels when it works" in browser.find("main").text
-        browser.run("document.querySelectorAll('.numbers a')[1].click()")
-        assert browser.run("return location.hash") == browser.run("return document.querySelectorAll('.numbers a')[1].hash")
-        # The library says in the console why it cannot draw; nothing else is said there.
-        assert {line["source"] for line in browser.said} <= {"console-api"}
+def test_without_webgl_all_else_is_there_and_the_page_says_so(browser: Any, page: Path) -> None:
+    """A device that has no 3-D: words, pictures that turn, and a sentence instead of the stage."""
+    browser.open(page, dancer=False, first=browser.WITHOUT_3D)
+    browser.until(lambda: "cannot be shown on this device" in browser.find(".without").text)
+    assert not browser.find("#stage").is_displayed()
+    assert browser.find(".round").is_displayed()
+    assert not any(shown.is_displayed() for shown in browser.driver.find_elements("css selector", ".show"))
+    assert "How it feels when it works" in browser.find("main").text
+    browser.run("document.querySelectorAll('.numbers a')[1].click()")
+    assert browser.run("return location.hash") == browser.run("return document.querySelectorAll('.numbers a')[1].hash")
+    # The library says in the console why it cannot draw; nothing else is said there.
+    assert {line["source"] for line in browser.said} <= {"console-api"}
