@@ -142,6 +142,9 @@ def test_the_keyboard_alone_reaches_everything(browser: Any, page: Path) -> None
     assert browser.find(".play").text == page_labels.PAUSE
     press(" ")
     assert browser.find(".play").text == page_labels.PLAY
+    at = browser.time
+    browser.driver.execute_async_script("requestAnimationFrame(() => requestAnimationFrame(arguments[0]))")
+    assert browser.time == at
     browser.run("document.querySelector('[name=speed]:checked').focus()")
     press(Keys.ARROW_RIGHT)
     assert browser.find("[name=speed]:checked").get_attribute("value") == "0.25"
