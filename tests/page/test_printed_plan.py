@@ -36,7 +36,10 @@ def printer(_chromium: Any) -> Any:
 
 
 def laid_out(printer: Any, page: Path) -> None:
-    """Open a page once and wait until all of it is there: a print of a page half read has a side too few."""
+    """Open a page once for all papers, and wait until all of it is there.
+
+    Opened anew for each paper, one plan printed a side too few, once, on a busy machine; 25 more prints of it did not.
+    """
     printer.open(page, dancer=False)
     printer.until(
         lambda: printer.run(
