@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.geometry import cross
 from ..body.rotations import turned_by
 from ..runs import runs
 from ..take import Floats, Kind
@@ -46,14 +47,6 @@ class HeldFoot:
     kept: tuple[Planted, ...]
     left: tuple[tuple[Planted, float], ...]
     lifted: NDArray[np.bool_]
-
-
-def _skew(vectors: Floats) -> Floats:
-    """Matrices (N, 3, 3) of the cross product r × …."""
-    x, y, z = vectors.T
-    zero = np.zeros_like(x)
-    rows = [np.stack(row, axis=1) for row in ((zero, -z, y), (z, zero, -x), (-y, x, zero))]
-    return np.stack(rows, axis=1)
 
 
 def _ramp(start: int, stop: int, frames: int, rate_hz: float) -> Floats:
@@ -145,11 +138,12 @@ class _Foot:
 
     def _rows(self, frames: NDArray[np.int64], offset: Floats, target: Floats, along: Floats) -> Iterator[tuple[Floats, Floats]]:
         """For each of the directions (K, 3): displacement + turn × arm = what is missing of a point of the foot to its target."""
-        arm = self.turned[frames] @ offset
-        cross = -_skew(arm)
-        missing = target - self.captured_ankle[frames] - arm + np.einsum("fij,fj->fi", cross, self._turn[frames])
+        arm, turn = self.turned[frames] @ offset, self._turn[frames]
+        missing = target - self.captured_ankle[frames] - arm
         for direction in along:
-            yield np.concatenate([np.tile(direction, (len(frames), 1)), direction @ cross], axis=1), missing @ direction
+            rows = np.empty((len(frames), 6))
+            rows[:, :3], rows[:, 3:] = direction, cross(arm, direction)
+            yield rows, missing @ direction + (rows[:, 3:] * turn).sum(axis=1)
 
 
 def _moved(planted: Planted, foot: _Foot) -> float:
