@@ -96,7 +96,7 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
         planted,
         reduce_keys(rig, planted) if wishes.reduce_keys else None,
         loops,
-        clips_of(skeleton, loops, wishes.root),
+        clips_of(loops, wishes.root),
     )
 
 

@@ -19,6 +19,7 @@ from ..take import Floats
 from .limits import limits
 from .rig import Rig, rig_of
 from .skeleton import Skeleton
+from .timing import cut
 from .wishes import Root
 
 #: Accelerations that differ by less are alike: a perfect repeat has the same at its seam as in the take.
@@ -33,8 +34,8 @@ class Loop:
 
     gap_m: root mean square of the joints between both ends, with 0.1 s of where they are going. turn_rad, travel_m (2,): how far
     a cycle turns about the vertical and travels forward and to the left, seen from the start. seam, usual: greatest acceleration
-    of a joint within the closed seam, and the loop's own 99 % or, if higher, what it was at both ends, m/s². accepted: whether
-    the seam stays below that.
+    of a joint within the closed seam, and the loop's own 99 % or, if higher, what it was at both ends, m/s². closed: its frames
+    with the seam closed, ``stop`` included. accepted: whether the seam stays below that.
     """
 
     start: int
@@ -44,6 +45,7 @@ class Loop:
     travel_m: Floats
     seam_m_s2: float
     usual_m_s2: float
+    closed: Skeleton
 
     @property
     def closes(self) -> Closes:
@@ -75,12 +77,10 @@ def loops_told(loops: Sequence[Loop], rate_hz: float) -> list[dict[str, Any]]:
     ]
 
 
-def clips_of(skeleton: Skeleton, loops: Sequence[Loop], root: Root) -> tuple[tuple[str, Rig], ...]:
+def clips_of(loops: Sequence[Loop], root: Root) -> tuple[tuple[str, Rig], ...]:
     """The accepted loops with their seams closed, each named, as rigs whose last frame is the first (but for turn and travel)."""
     accepted = [loop for loop in loops if loop.accepted]
-    return tuple(
-        (f"loop-{number}", rig_of(close_loop(skeleton, loop.start, loop.stop), root)) for number, loop in enumerate(accepted, 1)
-    )
+    return tuple((f"loop-{number}", rig_of(loop.closed, root)) for number, loop in enumerate(accepted, 1))
 
 
 def _headings(skeleton: Skeleton, rows: slice = slice(None)) -> Floats:
@@ -163,9 +163,12 @@ def _told(skeleton: Skeleton, accelerations: Floats, start: int, stop: int, gap:
     turn = float(headings[-1] - headings[0])
     ahead = turned_by(np.array([0.0, 0.0, -headings[0]])) @ (skeleton.pelvis_m[stop] - skeleton.pelvis_m[start])
     closed = close_loop(skeleton, start, stop)
-    # Three rounds: the second one has a seam on either side.
-    rounds, length = _accelerations(repeated(closed, turn, 3)), stop - start
-    near = max(2, round(_window_s(skeleton.rate_hz) * skeleton.rate_hz))
+    length, near = stop - start, max(2, round(_window_s(skeleton.rate_hz) * skeleton.rate_hz))
+    # Of two rounds the frames around their seam, with what accelerations there are made of.
+    begin = max(0, length - 3 * near)
+    rounds = np.zeros(2 * length)
+    around = cut(repeated(closed, turn, 2), begin, length + 3 * near)
+    rounds[begin : begin + around.frames] = _accelerations(around)
     seam, *ends = (
         float(values[max(0, place - near) : place + near + 1].max())
         for values, place in ((rounds, length), (accelerations, start), (accelerations, stop))
@@ -173,7 +176,7 @@ def _told(skeleton: Skeleton, accelerations: Floats, start: int, stop: int, gap:
     # Where the dancer herself is at her quickest, at both ends, a seam may be as quick: a perfect repeat is.
     usual = max(float(np.quantile(accelerations[start:stop], 0.99)), min(ends))
     # Forward is −Y at rest, left +X.
-    return Loop(start, stop, gap, turn, np.array([-ahead[1], ahead[0]]), seam, usual)
+    return Loop(start, stop, gap, turn, np.array([-ahead[1], ahead[0]]), seam, usual, closed)
 
 
 def _fade(frames: int, count: int) -> tuple[Floats, Floats]:
@@ -225,18 +228,21 @@ def close_loop(skeleton: Skeleton, start: int, stop: int) -> Skeleton:
     gap = vectors_of(back @ own.turned[-1] @ np.swapaxes(own.turned[0], -1, -2))
     (spun, gone), (spun_last, gone_last) = (_step(skeleton, frame) for frame in _alike_steps(start, stop, skeleton.frames))
     speed = spun_last @ back.T - spun
-    early, late = (turned_by(part) for part in _turns(own.frames, count, gap, speed))
-    turned = back.T @ late.reshape(own.turned.shape) @ back @ early.reshape(own.turned.shape) @ own.turned
+    early, late = _corrections(own.frames, count, gap.ravel(), speed.ravel())
+    turned = own.turned.copy()
+    # Between the two nothing is turned.
+    turned[:count] = _matrices(early[:count]) @ turned[:count]
+    turned[-count:] = back.T @ _matrices(late[-count:]) @ back @ turned[-count:]
     # The travel of a cycle stays; height and speed are made to agree.
     lift = (own.pelvis_m[-1] - own.pelvis_m[0]) * [0.0, 0.0, 1.0]
     first, last = _corrections(own.frames, count, lift, back @ gone_last - gone)
     return replace(own, turned=turned, pelvis_m=own.pelvis_m + first + last @ back)
 
 
-def _turns(frames: int, count: int, gap: Floats, speed: Floats) -> tuple[Floats, Floats]:
-    """The corrections of all segments (S, 3) as rotation vectors in one list (frames · S, 3)."""
-    first, last = _corrections(frames, count, gap.ravel(), speed.ravel())
-    return first.reshape(-1, 3), last.reshape(-1, 3)
+def _matrices(turns: Floats) -> Floats:
+    """Rotations (F, S, 3, 3) of rotation vectors (F, S · 3)."""
+    matrices: Floats = turned_by(turns.reshape(-1, 3)).reshape(len(turns), -1, 3, 3)
+    return matrices
 
 
 def repeated(closed: Skeleton, turn: float, times: int) -> Skeleton:
