@@ -1,6 +1,7 @@
 """Running windows along time, on whole arrays: weighted means, means, greatest and least values.
 
-The same as the library's filters, which take a fifth of a second to load before the first figure can be shown.
+The same as the library's filters, which take a fifth of a second to load before the first figure can be shown. Values must be
+known: a missing one (NaN) spreads, in ``mean`` to all that come later.
 """
 
 from __future__ import annotations

@@ -166,12 +166,10 @@ def _told(skeleton: Skeleton, accelerations: Floats, start: int, stop: int, gap:
     length, near = stop - start, max(2, round(_window_s(skeleton.rate_hz) * skeleton.rate_hz))
     # Of two rounds the frames around their seam, with what accelerations there are made of.
     begin = max(0, length - 3 * near)
-    rounds = np.zeros(2 * length)
-    around = cut(repeated(closed, turn, 2), begin, length + 3 * near)
-    rounds[begin : begin + around.frames] = _accelerations(around)
+    around = _accelerations(cut(repeated(closed, turn, 2), begin, length + 3 * near))
     seam, *ends = (
         float(values[max(0, place - near) : place + near + 1].max())
-        for values, place in ((rounds, length), (accelerations, start), (accelerations, stop))
+        for values, place in ((around, length - begin), (accelerations, start), (accelerations, stop))
     )
     # Where the dancer herself is at her quickest, at both ends, a seam may be as quick: a perfect repeat is.
     usual = max(float(np.quantile(accelerations[start:stop], 0.99)), min(ends))
@@ -217,9 +215,7 @@ def close_loop(skeleton: Skeleton, start: int, stop: int) -> Skeleton:
 
     The gap goes half before and half after the seam, each by a quintic that takes the gap and its speed to nothing.
     """
-    rows = slice(start, stop + 1)
-    own = replace(skeleton, turned=skeleton.turned[rows], pelvis_m=skeleton.pelvis_m[rows], known=skeleton.known[rows],
-                  on_floor=skeleton.on_floor[rows])  # fmt: skip
+    own = cut(skeleton, start, stop + 1)
     headings = _headings(own)
     turn = headings[-1] - headings[0]
     back = turned_by(np.array([0.0, 0.0, -turn]))

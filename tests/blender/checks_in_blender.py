@@ -1383,7 +1383,7 @@ def walked(before: Path, now: Path | None = None) -> dict[str, Path]:
 def check_the_whole_walk_on_the_demo_by_buttons_alone() -> None:
     """From the demo take to hand-over. Would catch a button that cannot take in what an earlier one left, a decision that reaches
     neither page nor record, a demo that did not come with the zip, and a review written into the extension, which an update
-    throws away. Every fourth sample of the demo is as good for that: a dancer of 4800 frames is built in other tests."""
+    throws away. Every fourth sample of the demo is as good for that; a dancer of all 4800 frames only scripts/demo.py builds."""
     brought = Path(part("demo_take").__file__).with_name("demo_data")
     for name in ("careless.c3d", "static.c3d"):
         assert (brought / name).is_file()

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from in_the_round.analysis_core.body.angles import knee_bend, knee_direction, medial_knee_displacement
 from in_the_round.analysis_core.body.centre_of_mass import mass_sums
@@ -143,14 +143,18 @@ class TestRigidPose:
         assert rms[0] == pytest.approx(0, abs=1e-12)
 
     @given(st.integers(0, 10_000))
+    @example(446)
     def test_a_noisy_plane_never_turns_into_its_mirror_image(self, seed):
         """Catalogue 11 row 17, theory."""
         generator = np.random.default_rng(seed)
         flat = np.column_stack([generator.normal(size=(4, 2)), np.zeros(4)])
-        # Four points nearly on a line hold no rotation about it: there nothing is told.
-        assume(np.linalg.svd(flat - flat.mean(axis=0))[1][1] > 0.5)
         rotation, _, _ = fit_rigid(flat, flat[None] + generator.normal(scale=0.3, size=(5, 4, 3)))
-        np.testing.assert_allclose(np.linalg.det(rotation), 1.0, atol=1e-9)
+        widths = np.linalg.svd(flat - flat.mean(axis=0), compute_uv=False)
+        if widths[1] > 0.01 * widths[0]:
+            np.testing.assert_allclose(np.linalg.det(rotation), 1.0, atol=1e-9)
+        else:
+            # Nearly on a line, as a draw in two thousand is, points do not tell how they are turned about it.
+            assert np.isnan(rotation).all()
 
     def test_same_as_a_reference_library(self):
         """scipy's Rotation.align_vectors (Kabsch) on weighted points."""
