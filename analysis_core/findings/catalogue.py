@@ -15,6 +15,7 @@ from ..body.movement import Movement
 from ..errors import OptionError, reason
 from ..phrase.phase import PhaseKind
 from ..take import Kind
+from .limits import ERRORS
 
 _HERE = Path(__file__).parent
 PROFILES = _HERE / "profiles"
@@ -118,7 +119,7 @@ def _limits(data: Mapping[str, Any]) -> Limits:
         ok=(float(data["ok"][0]), float(data["ok"][1])),
         fault=(float(data["fault"][0]), float(data["fault"][1])),
         sd=float(data["sd"]),
-        sd_skeleton=float(data.get("sd_skeleton", 1.5 * float(data["sd"]))),
+        sd_skeleton=float(data.get("sd_skeleton", ERRORS.of_skeletons * float(data["sd"]))),
         from_standing=bool(data.get("standing", False)),
         stance=data["standing"] if isinstance(data.get("standing"), str) else None,
         view=data.get("view"),

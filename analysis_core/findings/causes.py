@@ -14,9 +14,7 @@ from ..body.movement import JOINTS, Movement
 from ..phrase.phase import Jump, Phase, Phrase, Turn
 from ..take import Source
 from .finding import Finding
-
-#: An effect may begin this much before its cause and still be called later: two onsets are not told apart more finely.
-ONSET_ERROR_S = 0.03
+from .limits import CAUSES
 
 
 @dataclass(frozen=True)
@@ -47,7 +45,7 @@ def _near(edge: Edge, cause: Phase, effect: Phase, phrase: Phrase) -> bool:
     # The preparation of a turn, and a landing that grows into a plié, are one with their neighbour.
     prepared = effect.preparation_s if isinstance(effect, Turn | Jump) else None
     begin = effect.start_s if prepared is None else prepared
-    if cause.start_s <= effect.end_s and begin <= cause.end_s + 0.05:
+    if cause.start_s <= effect.end_s and begin <= cause.end_s + CAUSES.touching_s:
         return True
     if edge.within == "same":
         return False
@@ -68,7 +66,7 @@ def _may_lead(edge: Edge, cause: Finding, effect: Finding, phases: dict[str, Pha
     if edge.within == "event":
         return cause.phase == effect.phase and not (_made_up(cause, movement) & _made_up(effect, movement))
     lag = effect.onset_s - cause.onset_s
-    if not (-ONSET_ERROR_S < lag <= edge.lag_s) or (lag <= 0 and cause.peak_s > effect.peak_s):
+    if not (-CAUSES.onset_error_s < lag <= edge.lag_s) or (lag <= 0 and cause.peak_s > effect.peak_s):
         return False
     if not _near(edge, phases[cause.phase], phases[effect.phase], phrase):
         return False
@@ -91,7 +89,8 @@ def order(findings: tuple[Finding, ...], phrase: Phrase, movement: Movement) -> 
         for cause, effect in product(named.get(edge.cause, ()), named.get(edge.effect, ())):
             if _may_lead(edge, cause, effect, phases, phrase, movement):
                 lag = max(effect.onset_s - cause.onset_s, 0.0)
-                weight = edge.strength * (0.2 + cause.severity) * (0.5 + 0.5 * lag / edge.lag_s)
+                earlier = CAUSES.at_once + (1 - CAUSES.at_once) * lag / edge.lag_s
+                weight = edge.strength * (CAUSES.least_severity + cause.severity) * earlier
                 causes[effect.id].append((weight, cause.id))
     _without_circles(causes, {finding.id: finding.onset_s for finding in findings})
     before = {key: tuple(name for _, name in sorted(found, reverse=True)) for key, found in causes.items()}

@@ -8,16 +8,11 @@ from dataclasses import dataclass
 from ..phrase.phase import Phase, Phrase
 from ..take import Side
 from .finding import Finding
+from .limits import FIRST
 
-#: So many things are said first: what a dancer can take up at once. Proposed default, no published norm.
-SAY_FIRST = 3
-#: What a correction weighs beside its severity: for every finding it may have led to, and for every time it happened again;
-#: a class of confidence less than high takes some away. Proposed defaults.
-_FOR_EFFECT, _MOST_EFFECTS, _FOR_AGAIN, _FOR_DOUBT = 0.25, 4, 0.1, 0.3
-_DOUBT = {"high": 0.0, "medium": 0.0, "low": 1.0}
-#: Less for what another finding may have led to in every case: its root is said first. More for a fault under load, where the
-#: body can be hurt (landings and knees; catalogue 10.4 to 10.7): safety comes first. Proposed defaults.
-_FOR_CAUSED, _FOR_LOAD = 0.5, 2.0
+#: So many things are said first; what is said of steps that come again is said of steps that come so often.
+SAY_FIRST, COMES_AGAIN = int(FIRST.say_first), int(FIRST.least_repetitions)
+#: Faults under load, where the body can be hurt: landings and knees (catalogue 10.4 to 10.7).
 UNDER_LOAD = frozenset({"heavy-landing", "stiff-landing", "knee-inside-toes", "foot-forces-turnout", "knee-hyperextends"})
 
 
@@ -89,14 +84,15 @@ def corrections(findings: tuple[Finding, ...], phrase: Phrase) -> tuple[Correcti
             gathered.setdefault(finding.fault, []).append(finding)
 
     def weight(group: list[Finding]) -> float:
-        worst = max(finding.severity - _FOR_DOUBT * _DOUBT[finding.confidence] for finding in group)
+        worst = max(finding.severity - (FIRST.for_doubt if finding.confidence == "low" else 0.0) for finding in group)
         most = max(len(effects[finding.id]) for finding in group)
         again = len({finding.phase for finding in group}) - 1
-        known = worst + _FOR_EFFECT * min(most, _MOST_EFFECTS) + _FOR_AGAIN * again + (0.5 if _has_fault(group) else 0.0)
-        caused = _FOR_CAUSED if all(finding.came_after for finding in group) else 0.0
+        known = worst + FIRST.for_effect * min(most, FIRST.most_effects) + FIRST.for_again * again
+        known += FIRST.for_fault if _has_fault(group) else 0.0
+        caused = FIRST.for_caused if all(finding.came_after for finding in group) else 0.0
         # What may have led to a fault under load comes with it: the root is said first, also for the sake of safety.
         with_effects = [*group, *(by_id[name] for finding in group for name in effects[finding.id] if name in by_id)]
-        return known - caused + (_FOR_LOAD if any(_under_load(finding) for finding in with_effects) else 0.0)
+        return known - caused + (FIRST.for_load if any(_under_load(finding) for finding in with_effects) else 0.0)
 
     ordered = sorted(gathered.values(), key=lambda group: (-weight(group), min(finding.onset_s for finding in group)))
     result = []
@@ -166,7 +162,7 @@ def _has_fault(group: list[Finding]) -> bool:
     return any(finding.grade == "fault" for finding in group)
 
 
-def link_counts(findings: tuple[Finding, ...], phrase: Phrase, least: int = 3) -> tuple[LinkCount, ...]:
+def link_counts(findings: tuple[Finding, ...], phrase: Phrase, least: int = COMES_AGAIN) -> tuple[LinkCount, ...]:
     """For steps that are repeated at least ``least`` times: how often each cause came before each effect."""
     phases = {phase.id: phase for phase in phrase.phases}
     by_id = {finding.id: finding for finding in findings}

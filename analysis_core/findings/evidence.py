@@ -14,7 +14,7 @@ from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Releve, Turn
 from ..take import Floats
-from .limits import READING, STEPS
+from .limits import READING, STEPS, TURNS
 from .series import hops
 
 OTHER = {"left": "right", "right": "left"}
@@ -144,7 +144,7 @@ class Evidence:
             # Who stays on the foot for longer holds a balance, which is judged as one.
             last = min(phase.end + self.samples(STEPS.ends_turn_s), self.frames - 1)
             close = min(phase.end if close is None else close, last)
-            if close - alone < self.samples(0.2) or not self._turned_on(support, phase):
+            if close - alone < self.samples(STEPS.least_turn_s) or not self._turned_on(support, phase):
                 continue
             turn = self._turn(phase, support, alone, close)
             if not self._low((support,), turn.rise, turn.sink):
@@ -278,7 +278,8 @@ class Evidence:
 
     def _pushes_a_hop(self, phase: Plie) -> bool:
         """Whether a bend of the knees only takes off for a small hop: it is part of the step."""
-        return phase.use == "take-off" and any(phase.start < hop.start <= phase.end + self.samples(0.05) for hop in self._hops)
+        last = phase.end + self.samples(STEPS.pushes_within_s)
+        return phase.use == "take-off" and any(phase.start < hop.start <= last for hop in self._hops)
 
     def _feet_stay(self, phase: Plie) -> bool:
         """Whether the feet of a plié stand where they stand, and as they stand, while it is deep: bent knees of a step go on.
@@ -310,15 +311,15 @@ class Evidence:
         return all(float(np.nanmax(np.append(way_m, 0.0))) <= STEPS.feet_stay_m for way_m in moved)
 
     def _turn(self, phase: Turn, support: str, alone: int, close: int) -> Pirouette:
-        """A turn with the way of its standing heel; a tenth off each end on the flat foot.
+        """A turn with the way of its standing heel; a part off each end on the flat foot.
 
         Only frames with the forefoot down tell how high a heel is: a hop is no higher plateau (catalogue, low-releve).
         """
         heel = np.where(self.forefoot_down(support), self.heel_mm(support), np.nan)
         part = heel[alone : close + 1]
-        plateau = float(np.nanquantile(part, 0.9)) if np.isfinite(part).any() else 0.0
+        plateau = float(np.nanquantile(part, TURNS.plateau)) if np.isfinite(part).any() else 0.0
         if plateau <= STEPS.risen_mm:
-            rest = (close - alone) // 10
+            rest = int((close - alone) * STEPS.ends_of_flat_turn)
             return Pirouette(phase, support, OTHER[support], alone, alone + rest, close - rest, close, None, plateau)
         up = alone + np.flatnonzero(np.nan_to_num(part) > STEPS.fully_up * plateau)
         leave = self._begins(support, plateau, int(up[0]), -1)
@@ -333,14 +334,14 @@ class Evidence:
         that has lifted a little, or has sunk a little, before it moves belongs to what was before.
         """
         heel = self.steady(self.heel_mm(support))
-        reach = self.samples(1.0)
+        reach = self.samples(STEPS.longest_way_s)
         frames = np.arange(top, np.clip(top + step * reach, -1, self.frames), step)
-        below = np.flatnonzero(heel[frames] < 0.5 * plateau) if frames.size else np.empty(0, dtype=np.int64)
+        below = np.flatnonzero(heel[frames] < TURNS.half_up * plateau) if frames.size else np.empty(0, dtype=np.int64)
         if not below.size:
             return top
         middle = int(frames[int(below[0])])
         speed = -step * np.gradient(heel) * self.rate_hz
-        near = self.samples(0.1)
+        near = self.samples(STEPS.fastest_within_s)
         fastest = float(np.nanmax(np.append(speed[max(0, middle - near) : middle + near + 1], 0.0)))
         back = middle
         while 0 < back < self.frames - 1 and speed[back] > STEPS.moving_share * fastest:
@@ -360,7 +361,7 @@ class Evidence:
         risen = lowest[np.nan_to_num(self.heel_mm(side)) > STEPS.risen_mm]
         risen = risen[np.isfinite(risen) & (risen < STEPS.risen_mm)]
         # On relevé the ball rolls and the toe bends: what the forefoot stands at there counts as down.
-        return np.asarray(lowest - (float(np.quantile(risen, 0.25)) if risen.size else 0.0))
+        return np.asarray(lowest - (float(np.quantile(risen, STEPS.rests_at)) if risen.size else 0.0))
 
     def on(self, side: str) -> NDArray[np.bool_]:
         """Frames (F,) in which a foot is on the floor, by the contacts of the phrase."""
@@ -399,8 +400,8 @@ class Evidence:
             return any(
                 contact.foot == side
                 and contact.part == "foot"
-                and contact.start_s <= phase.start_s + 0.02
-                and contact.end_s >= phase.end_s - 0.02
+                and contact.start_s <= phase.start_s + STEPS.contact_s
+                and contact.end_s >= phase.end_s - STEPS.contact_s
                 for contact in self.phrase.contacts
             )
 

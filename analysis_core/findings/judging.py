@@ -17,17 +17,11 @@ from ..wording import findings as say
 from .catalogue import Entry, Limits, Profile
 from .evidence import Evidence
 from .finding import PLUS_MINUS, Confidence, Grade, Unnumbered, Unsure
+from .limits import JUDGING
 from .measured import Measured, Number, Untold, gathered
 from .observation import NotTold, Observation
 from .uncertainty import catalogue_errors, errors_within_take, joint_columns, standard_errors
 from .views import view_of
-
-#: A watch has to lie one, a fault two standard deviations outside the band. Source: catalogue 0.2.
-WATCH_SD, FAULT_SD = 1.0, 2.0
-#: A value outside the band lasts at least so long before it counts as the onset. Source: catalogue, section 7.
-LASTING_S = 0.06
-#: Below this trust of the decisive joints a finding drops a class. Proposed default.
-LEAST_TRUST = 0.35
 
 #: Numbers of these units stay as they are whatever the rate and the unit of a take.
 _WITHOUT_RATE_AND_UNIT = ("deg", "ratio", "touches")
@@ -64,10 +58,10 @@ def outside(value: float, band: tuple[float, float], asked: tuple[bool, bool] = 
 
 
 def severity_of(value: float, limits: Limits) -> float:
-    """0 at the band, 0.5 at the fault's limit, 1 as far again; the same for all faults."""
+    """0 at the band, half at the fault's limit, 1 as far again; the same for all faults."""
     excess = outside(value, limits.ok, _asked(limits))
     width = limits.fault[1] - limits.ok[1] if value > limits.ok[1] else limits.ok[0] - limits.fault[0]
-    return float(min(1.0, 0.5 * excess / width)) if excess > 0 else 0.0
+    return float(min(1.0, JUDGING.severity_of_a_fault * excess / width)) if excess > 0 else 0.0
 
 
 def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confidence | None:
@@ -78,10 +72,11 @@ def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confiden
     place = _CLASSES.index(stated)
     if told.joints:
         columns = joint_columns(told.joints)
-        around = slice(max(told.peak - 2, 0), told.peak + 3)
+        beside = int(JUDGING.beside_frames)
+        around = slice(max(told.peak - beside, 0), told.peak + beside + 1)
         if (movement.joint_source[around, columns] > Source.BODY_PART).any() or movement.trust[
             told.peak, columns
-        ].min() < LEAST_TRUST:
+        ].min() < JUDGING.least_trust:
             place -= 1
     return _CLASSES[place] if place >= 0 else None
 
@@ -106,12 +101,12 @@ def judge(told: Observation, entry: Entry, movement: Movement, sd: float) -> Jud
     # that was passed (a margin of stability), it is not what is wished for.
     passed = limits.ok[0] if told.value < limits.ok[0] else limits.ok[1]
     may_be_none = limits.ok[0] <= 0.0 <= limits.ok[1] and passed != 0.0 and abs(told.value) <= PLUS_MINUS * sd
-    if excess > WATCH_SD * sd and not may_be_none:
+    if excess > JUDGING.watch_sd * sd and not may_be_none:
         grade = "watch"
         beyond = outside(told.value, limits.fault, _asked(limits)) > 0 or told.beyond_fault
-        if beyond and excess > FAULT_SD * sd:
+        if beyond and excess > JUDGING.fault_sd * sd:
             grade = "fault"
-            severity = max(severity, 0.5)
+            severity = max(severity, JUDGING.severity_of_a_fault)
     return Judged(told, limits, sd, excess, severity, grade, _confidence(told, entry, movement))
 
 
@@ -124,7 +119,7 @@ def _times(told: Observation, limits: Limits, evidence: Evidence) -> tuple[int, 
     stretches = runs(beyond.astype(bool))
     if not stretches:
         return told.start, told.end
-    lasting = [run for run in stretches if run[1] - run[0] >= LASTING_S * evidence.rate_hz]
+    lasting = [run for run in stretches if run[1] - run[0] >= JUDGING.lasting_s * evidence.rate_hz]
     around = [run for run in stretches if run[0] <= told.peak - told.start < run[1]]
     first = (lasting or around or stretches)[0]
     last = (around or lasting or stretches)[-1]

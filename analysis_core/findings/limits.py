@@ -30,3 +30,4 @@ _TABLE = tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="u
 READING, STEPS, SERIES = _section("reading"), _section("steps"), _section("series")
 TURNS, POSTURE, LEGS, JUMPS, HOLDS = (_section(name) for name in ("turns", "posture", "legs", "jumps", "holds"))
 ERRORS, LOAD, LEVERS = _section("errors"), _section("load"), _section("levers")
+JUDGING, CAUSES, FIRST = _section("judging"), _section("causes"), _section("first")

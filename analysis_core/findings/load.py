@@ -45,7 +45,7 @@ def mean_landing_load(fall_m: float, stopping_m: float) -> float:
 def landing_load_sd(fall_m: float, stopping_m: float) -> float:
     """1-SD error of ``mean_landing_load``, body weights, from 5 mm on each of the two heights (catalogue M24)."""
     share = mean_landing_load(fall_m, stopping_m) - 1
-    return float(share * np.hypot(LOAD.stopping_sd_m / max(fall_m, 0.02), LOAD.stopping_sd_m / stopping_m))
+    return float(share * np.hypot(LOAD.stopping_sd_m / max(fall_m, LOAD.least_fall_m), LOAD.stopping_sd_m / stopping_m))
 
 
 def _loads(phrase: Phrase) -> tuple[Floats, Floats]:
@@ -66,7 +66,7 @@ def jump_load(phrase: Phrase) -> JumpLoad:
     loads, errors = _loads(phrase)
     fade = fade_error = None
     if heights.size == len(jumps) >= LOAD.least_series and heights.max() > 0:
-        third = max(1, len(jumps) // 3)
+        third = max(1, len(jumps) // int(LOAD.parts))
         first, last = heights[:third].mean(), heights[-third:].mean()
         fade = float(1 - last / first)
         fade_error = float(PLUS_MINUS * np.sqrt(2 / third) * LOAD.height_sd_m / first)

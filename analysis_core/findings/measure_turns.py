@@ -19,9 +19,6 @@ from .observation import NotTold, Observation
 from .parts_of_measures import moved_mm, place_mm, turns
 from .reading import FURTHEST, HIGHEST, Measure, Told, Window, extreme, over
 
-#: A lean has two directions when the smaller part of it is at least this share of the greater (22.5° off one direction).
-BOTH_WAYS = float(np.tan(np.radians(22.5)))
-
 
 @made_once
 def axis_tilt(evidence: Evidence, side: str) -> Floats:
@@ -42,7 +39,7 @@ def _which_way(evidence: Evidence, support: str, frame: int) -> tuple[str, ...]:
         return ()
     parts = ((abs(along), "forward" if along > 0 else "back"), (abs(across), "right" if across > 0 else "left"))
     (most, first), (less, second) = sorted(parts, reverse=True)
-    return (first, second) if less > BOTH_WAYS * most else (first,)
+    return (first, second) if less > np.tan(np.radians(TURNS.both_ways_deg)) * most else (first,)
 
 
 # Two fifths of the mass are the trunk: it counts among what must have been seen.

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from ..phrase.phase import Phase
 from ..take import Floats
 from .evidence import Evidence
+from .limits import LEVERS
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ class Observation:
     end: int
     joints: tuple[str, ...]
     curve: Floats | None = None
-    lever_m: float = 0.4
+    lever_m: float = LEVERS.limb_m
     beyond_fault: bool = False
     extra_sd: float = 0.0
     least_sd: float = 0.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..body.movement import SIDES, Movement
+from ..body.movement import SIDES, SUFFIXES, Movement
 from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .evidence import Evidence
@@ -54,7 +54,7 @@ def view_of(name: str, told: Observation, evidence: Evidence) -> View:
             aim, framed, direction = 0.5 * (knee + ankle), LEG_M, foot_ahead
         elif name == "front of the leg":
             aim, framed = ankle, FOOT_M
-            direction = _unit(evidence.movement.segment(f"shank.{'L' if side == 'left' else 'R'}")[frame, :, 0], forward)
+            direction = _unit(evidence.movement.segment("shank" + SUFFIXES[str(side)])[frame, :, 0], forward)
         else:
             aim, framed = knee, LEG_M
             hip = _known(evidence.joint("hip", str(side))[frame], centre)
