@@ -13,6 +13,8 @@ from ..take import Floats
 #: A matrix further than this from a rotation lost digits (points nearly in a line): the slower decomposition serves then.
 _LEAST_ORTHOGONAL = 1e-10
 _MOST_STEPS = 16
+#: Newton's method doubles the digits that are right with each step: after one of this share of the root it stands to rounding.
+_LAST_STEP = 1e-9
 #: Points that spread less than this share of their length to either side of a line do not tell how they are turned about it.
 _NARROW = 0.01
 
@@ -48,7 +50,7 @@ def _nearest(moment: Floats) -> Floats:
         for _ in range(_MOST_STEPS):
             step = ((root**2 - norm) ** 2 - 8 * root * determinant - 4 * areas) / (4 * root * (root**2 - norm) - 8 * determinant)
             root = root - step
-            if not np.any(np.abs(step) > 1e-15 * root):
+            if not np.any(np.abs(step) > _LAST_STEP * root):
                 break
         half = 0.5 * (root**2 - norm)
         cubed = np.einsum("ikf,kjf->ijf", np.einsum("ijf,kjf->ikf", moment, moment), moment)
@@ -79,7 +81,7 @@ def _spread_out(mean: Floats, centre: Floats) -> NDArray[np.bool_]:
 
 
 class _Shape(Protocol):
-    """Points that are carried onto measured ones, with weights (M, F)."""
+    """Points that are carried onto measured ones, with weights (M, F), or (M, 1) where all frames have the same."""
 
     def mean(self, share: Floats) -> Floats:
         """Weighted sum (3, F) of the points."""
@@ -107,7 +109,8 @@ class _OneShape:
         return np.tensordot(self.points[:, :, None] * self.points[:, None, :], share, axes=(0, 0))
 
     def pulled(self, weighted: Floats) -> Floats:
-        return np.asarray(np.einsum("mif,mj->ijf", weighted, self.points))
+        by_point = self.points.T @ weighted.reshape(len(weighted), -1)
+        return by_point.reshape(3, *weighted.shape[1:]).swapaxes(0, 1)
 
     def turned(self, rotation: Floats) -> Floats:
         return np.asarray(np.einsum("ijf,mj->mif", rotation, self.points))
@@ -149,13 +152,15 @@ def fit_rigid_of_each_frame(reference: Floats, measured: Floats, weights: Floats
 
 
 def _fit(shape: _Shape, measured: Floats, weights: Floats | None) -> tuple[Floats, Floats, Floats]:
-    places = _frames_last(measured)
-    there = np.isfinite(places).all(axis=1)
-    weight = there * (np.ones(len(places)) if weights is None else np.asarray(weights, dtype=np.float64))[:, None]
+    known = _frames_last(measured)
+    weight = np.ones((len(known), 1)) if weights is None else np.asarray(weights, dtype=np.float64)[:, None]
+    there = np.isfinite(known).all(axis=1)
+    if not there.all():
+        # Only then do frames weigh differently: else what is asked of weights is asked once for all frames.
+        weight, known = there * weight, np.where(there[:, None], known, 0.0)
     enough = there.sum(axis=0) >= 3
     total = np.where(enough, weight.sum(axis=0), 1.0)
-    known = np.where(there[:, None], places, 0.0)
-    centre_reference = shape.mean(weight) / total
+    centre_reference = shape.mean(weight / total)
     enough &= _spread_out(shape.products(weight / total), centre_reference)
     weighted = weight[:, None] * known
     centre_measured = weighted.sum(axis=0) / total
@@ -163,8 +168,10 @@ def _fit(shape: _Shape, measured: Floats, weights: Floats | None) -> tuple[Float
     moment = shape.pulled(weighted) - total * centre_measured[:, None] * centre_reference[None, :]
     moment[:, :, ~enough] = np.eye(3)[:, :, None]
     rotation = _nearest(moment)
-    translation = centre_measured - np.einsum("ijf,jf->if", rotation, centre_reference)
-    apart = np.where(there[:, None], shape.turned(rotation) + translation - known, 0.0)
-    residual = np.sqrt(np.einsum("mf,mif,mif->f", weight, apart, apart) / total)
+    translation = centre_measured - np.einsum("ijf,jf->if", rotation, np.broadcast_to(centre_reference, centre_measured.shape))
+    apart = shape.turned(rotation)
+    apart += translation
+    apart -= known
+    residual = np.sqrt(np.einsum("mf,mif,mif->f", np.broadcast_to(weight, there.shape), apart, apart) / total)
     rotation[:, :, ~enough], translation[:, ~enough], residual[~enough] = np.nan, np.nan, np.nan
     return _frames_first(rotation), _frames_first(translation), residual

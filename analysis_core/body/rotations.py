@@ -15,24 +15,21 @@ _SMALL = 1e-12
 
 def quaternions_of(matrices: Floats) -> Floats:
     """Unit quaternions (…, 4) w, x, y, z of rotation matrices (…, 3, 3); the largest component divides (Shepperd 1978)."""
-    m = matrices
-    trace = m[..., 0, 0] + m[..., 1, 1] + m[..., 2, 2]
-    squares = np.stack([trace, m[..., 0, 0], m[..., 1, 1], m[..., 2, 2]], axis=-1)
-    largest = squares.argmax(axis=-1)
-    a, b, c = m[..., 2, 1] - m[..., 1, 2], m[..., 0, 2] - m[..., 2, 0], m[..., 1, 0] - m[..., 0, 1]
-    d, e, f = m[..., 0, 1] + m[..., 1, 0], m[..., 0, 2] + m[..., 2, 0], m[..., 1, 2] + m[..., 2, 1]
-    one = 1.0 + 2.0 * squares[..., 1:] - trace[..., None]
-    rows = np.stack(
-        [
-            np.stack([1.0 + trace, a, b, c], axis=-1),
-            np.stack([a, one[..., 0], d, e], axis=-1),
-            np.stack([b, d, one[..., 1], f], axis=-1),
-            np.stack([c, e, f, one[..., 2]], axis=-1),
-        ],
-        axis=-2,
+    # Each entry of all matrices in one piece, which is several times as quick.
+    (m00, m01, m02), (m10, m11, m12), (m20, m21, m22) = np.ascontiguousarray(np.moveaxis(matrices, (-2, -1), (0, 1)))
+    trace = m00 + m11 + m22
+    largest = np.stack([trace, m00, m11, m22]).argmax(axis=0)
+    a, b, c, d, e, f = m21 - m12, m02 - m20, m10 - m01, m01 + m10, m02 + m20, m12 + m21
+    by_largest = (
+        (1.0 + trace, a, b, c),
+        (a, 1.0 + 2.0 * m00 - trace, d, e),
+        (b, d, 1.0 + 2.0 * m11 - trace, f),
+        (c, e, f, 1.0 + 2.0 * m22 - trace),
     )
-    chosen = np.take_along_axis(rows, largest[..., None, None], axis=-2)[..., 0, :]
-    unit: Floats = chosen / np.linalg.norm(chosen, axis=-1, keepdims=True)
+    # The table is symmetric: what divides picks from each row what it has in its column.
+    chosen = np.stack([np.choose(largest, row) for row in by_largest])
+    chosen /= np.sqrt(np.einsum("q...,q...->...", chosen, chosen))
+    unit: Floats = np.moveaxis(chosen, 0, -1)
     return unit
 
 

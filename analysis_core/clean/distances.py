@@ -92,7 +92,8 @@ def _companions_of(marker: int, surveyed: Survey, segment_of: Mapping[int, str])
 
 def _off(points: Floats, positions: Floats, companions: list[int], usual_m: Floats) -> Floats:
     """By how much points (F, 3) break their usual distances (C,) to companions in positions (F, N, 3); (F, C)."""
-    return np.asarray(np.abs(np.linalg.norm(positions[:, companions] - points[:, None], axis=2) - usual_m))
+    apart = positions[:, companions] - points[:, None]
+    return np.asarray(np.abs(np.sqrt(np.einsum("fci,fci->fc", apart, apart)) - usual_m))
 
 
 def _sum_of_known(parts: list[Floats]) -> Floats:
