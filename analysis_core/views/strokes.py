@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,6 +85,19 @@ def lines_of(shape: Shape, thickness: float, eye: Eye) -> list[Floats]:
         return [np.concatenate([shape.corners, shape.corners[:1]])]
     size = 2.0 * thickness
     return [np.stack([p - size * way, p + size * way]) for p in shape.points for way in (eye.right, eye.up)]
+
+
+def brackets_reach(shapes: Sequence[Shape], thickness_m: float, eye: Eye) -> Floats:
+    """Places (K, 3) at the outer ends of all brackets as they are drawn: with their bars, the band's step, and the rim."""
+    places = []
+    for shape in shapes:
+        if not isinstance(shape, Bracket):
+            continue
+        stripe = stripe_of(shape, thickness_m, eye) if shape.role == "band" else None
+        half = 0.0 if stripe is not None else (THICK[shape.role] / 2 + RIM) * thickness_m
+        drawn = stripe[1] if stripe is not None else np.concatenate(lines_of(shape, THICK[shape.role] * thickness_m, eye))
+        places += [drawn + half * (along * eye.right + up * eye.up) for along in (-1, 1) for up in (-1, 1)]
+    return np.concatenate(places) if places else np.empty((0, 3))
 
 
 def _arrow(arc: Floats, thickness: float, sweep: Sweep) -> list[Floats]:

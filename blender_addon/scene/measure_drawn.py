@@ -146,7 +146,7 @@ def _in_the_room(item: Any, camera: Any, times: float) -> None:
 def _number(drawing: Drawing, camera: Any, collection: Collection, line_below: float) -> list[Any]:
     """The number, facing the correction's camera, as large as captions are. line_below: of the card that will hang below it."""
     depth = -float((camera.matrix_basis.inverted() @ Matrix.Translation(drawing.number_at.tolist())).translation.z)
-    text, paper = number_card(drawing, camera, _ASPECT, collection, line_below)
+    text, paper = number_card(drawing, camera, _ASPECT, _thickness(drawing, camera), collection, line_below)
     middle = paper.location.x + max(vertex.co.x for vertex in paper.data.vertices) / 2
     # The same words on the back of the card, for who walks round it.
     back = text.copy()

@@ -315,8 +315,9 @@ def _render(panel: Panel, take: TakeScene, label: str, size: tuple[int, int], pa
         away = (Vector(panel.drawing.number_at.tolist()) - camera.location).length
         # Nearer than the dancer, further than the words.
         eye = drawings.eye_of(camera, min(max(_NEARER, 1.6 * DEPTH_M / away), 0.8))
-        items += drawings.draw(panel.drawing, eye, drawings.thickness_for(height), take.collection)
-        items += number_card(panel.drawing, camera, aspect, take.collection)
+        thickness = drawings.thickness_for(height)
+        items += drawings.draw(panel.drawing, eye, thickness, take.collection)
+        items += number_card(panel.drawing, camera, aspect, thickness, take.collection)
     if panel.inside is not None:
         items.append(draw_inside(take.insides[panel.inside.finding], take.collection))
     scene.render.filepath = str(path)

@@ -17,7 +17,7 @@ import bpy
 import checks_in_blender as checks
 import numpy as np
 from checks_in_blender import choose, fresh, item, part, state
-from mathutils import Matrix
+from mathutils import Matrix, Vector
 
 second_folder = Path()
 
@@ -148,6 +148,34 @@ def check_a_number_faces_whatever_camera_is_looked_through() -> None:
     beside = (corners_of(words) - corners.mean(axis=0)) @ np.array(other.matrix_world.col[0][:3])
     before = (own[words.name] - own[paper.name].mean(axis=0)) @ rightward
     assert np.allclose(beside, before, atol=1e-4), "read from left to right, at the same place of the card"
+
+
+def check_a_number_hides_nothing_of_the_length_that_it_tells() -> None:
+    """Would catch a card that covers the bars at a bracket's ends, or the band's step beside it, on either side of the dancer."""
+    views, drawn, cards = part("analysis_core.views"), part("scene.drawing"), part("scene.number_card")
+    up, collection = np.array([0.0, 0.0, 1.0]), bpy.context.scene.collection
+    camera = bpy.data.objects.new("Straight ahead", bpy.data.cameras.new("Straight ahead"))
+    camera.matrix_basis = Matrix.Translation((0.0, -5.0, 1.0)) @ Matrix.Rotation(np.pi / 2, 4, "X")
+    for side in (-0.4, 0.4):
+        foot = np.array([side, 0.0, 0.9])
+        shapes = (views.Bracket(foot, foot + 0.1 * up, "measured"), views.Bracket(foot, foot + 0.06 * up, "band"),
+                  views.Line(np.array([-side, 0.0, 1.0]), foot, "aid"))  # fmt: skip
+        drawing = views.Drawing("f0", 0.0, shapes, "length", foot + 0.05 * up, "100 ± 4 mm")
+        strokes = drawn.draw(drawing, drawn.eye_of(camera), 0.01, collection)
+        words = cards.number_card(drawing, camera, 16 / 9, 0.01, collection)
+        bpy.context.view_layer.update()
+
+        def across(things: list[Any]) -> np.ndarray:
+            seen = np.concatenate(
+                [[camera.matrix_basis.inverted() @ Vector(place) for place in corners_of(one)] for one in things]
+            )
+            return seen[:, 0] / -seen[:, 2]
+
+        bracket = across([one for one in strokes if "aid" not in one.name])
+        card = across([one for one in words if one.type == "MESH"])
+        assert card.max() < bracket.min() or card.min() > bracket.max(), (side, card, bracket.min(), bracket.max())
+        drawn.remove([*strokes, *words])
+    bpy.data.objects.remove(camera)
 
 
 def check_it_is_seen_through_the_body_in_pictures() -> None:

@@ -17,6 +17,7 @@ from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.views import Area, Bracket, Drawing, Line, Marks, Sweep, Way, drawing_of
 from in_the_round.analysis_core.views.course import course
 from in_the_round.analysis_core.views.measures import DRAW
+from in_the_round.analysis_core.views.strokes import Eye, brackets_reach
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
 #: What a mean of places over a twentieth of a second, against a mean of the number, may differ by.
@@ -218,3 +219,16 @@ def test_the_course_of_a_measure_is_what_was_read_in_its_window_and_goes_on_beyo
     assert np.nanmin(part) - tolerance <= told.value <= np.nanmax(part) + tolerance
     if told.curve is not None and told.made_of is not None:
         assert np.nanmax(abs(part - told.curve)) <= 5 * tolerance
+
+
+def test_a_bracket_reaches_as_far_as_its_bars_and_its_band() -> None:
+    """By hand: bars of four thicknesses to either side, a rim of 0.55 round a line, the band from five to eight to the left.
+    Would catch a number placed by the ends alone, over the bars."""
+    eye = Eye(np.array([0.0, -3.0, 1.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]))
+    foot, up = np.array([0.2, 0.0, 0.0]), np.array([0.0, 0.0, 0.1])
+    measured, band = Bracket(foot, foot + up, "measured"), Bracket(foot, foot + 0.5 * up, "band")
+    alone = brackets_reach([measured, Line(foot, 9 * up, "aid")], 0.01, eye)
+    assert np.allclose([alone[:, 0].min(), alone[:, 0].max()], [0.2 - 0.0505, 0.2 + 0.0505])
+    assert np.allclose([alone[:, 2].min(), alone[:, 2].max()], [-0.0105, 0.1105])
+    assert np.isclose(brackets_reach([measured, band], 0.01, eye)[:, 0].min(), 0.2 - 0.08)
+    assert not brackets_reach([Line(foot, up, "measured")], 0.01, eye).size
