@@ -7,7 +7,6 @@ known: a missing one (NaN) spreads, in ``mean`` to all that come later.
 from __future__ import annotations
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from .take import Floats
 
@@ -40,8 +39,12 @@ def mean(values: Floats, size: int) -> Floats:
 
 def most(values: Floats, half: int) -> Floats:
     """The greatest of values (F, …) within ``half`` samples before and behind along axis 0."""
-    greatest: Floats = sliding_window_view(_held(values, half, half), 2 * half + 1, axis=0).max(axis=-1)
-    return greatest
+    greatest, size = _held(values, half, half), 1
+    # Windows twice as wide from two beside each other, as long as they fit; then two that overlap.
+    while 2 * size <= 2 * half + 1:
+        greatest, size = np.maximum(greatest[:-size], greatest[size:]), 2 * size
+    rest = 2 * half + 1 - size
+    return np.maximum(greatest[: len(greatest) - rest], greatest[rest:])
 
 
 def least_around(values: Floats, half: int) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,8 +19,8 @@ from .planted import Planted
 #: Turns are solved for as small; so often they are made exact.
 _ROUNDS = 2
 #: Directions in which a point is asked for.
-_UP = np.array([[0.0, 0.0, 1.0]])
-_LEVEL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+_UP = np.array([0.0, 0.0, 1.0])
+_LEVEL = (np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0]))
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,54 @@ def _ramp(start: int, stop: int, frames: int, rate_hz: float) -> Floats:
     return weights
 
 
+@dataclass(frozen=True)
+class _Demands:
+    """Points of a foot that are asked for along directions: in frames (N,), which may stand there often, the point at offset
+    (N, 3) from the ankle at rest is to lie at target (N, 3) along (N, 3), metres; weights (N,)."""
+
+    frames: NDArray[np.int64]
+    offset: Floats
+    target: Floats
+    along: Floats
+    weights: Floats
+
+
+#: One point over a stretch: frames, offset (3,), target (3,) or (N, 3), along (3,), weights.
+_Stretch = tuple[NDArray[np.int64], Floats, Floats, Floats, Floats]
+
+
+def _together(stretches: Sequence[_Stretch]) -> _Demands:
+    """The demands of all stretches in one."""
+    nothing: _Stretch = (np.empty(0, dtype=np.int64), np.empty(3), np.empty(3), np.empty(3), np.empty(0))
+    every = [nothing, *stretches]
+    counts = [len(stretch[0]) for stretch in every]
+    offset, along = (np.repeat([stretch[item] for stretch in every], counts, axis=0) for item in (1, 3))
+    target = np.concatenate([np.broadcast_to(stretch[2], (len(stretch[0]), 3)) for stretch in every])
+    frames, weights = np.concatenate([stretch[0] for stretch in every]), np.concatenate([stretch[4] for stretch in every])
+    return _Demands(frames, offset, target, along, weights)
+
+
+def _held_stretches(planted: Planted, held: list[Planted], frames: int, rate_hz: float) -> list[_Stretch]:
+    """What is asked of a held point: along the floor, and up of the point that bears.
+
+    A heel beside a held ball is not asked for along the foot: its length says that already, and asking twice for what no turn
+    can mend would roll the foot about.
+    """
+    weights = _ramp(planted.start, planted.stop, frames, rate_hz)
+    where = np.arange(planted.start, planted.stop)
+    found: list[_Stretch] = [(where, planted.bears, planted.target, _UP, weights)]
+    alone = np.ones(len(where), dtype=bool)
+    for ball in held if planted.point == "heel" else ():
+        if ball.point not in ("ball", "pivot"):
+            continue
+        beside = alone & (where >= ball.start) & (where < ball.stop)
+        along = ball.target - planted.target
+        across = np.array([-along[1], along[0], 0.0]) / max(float(np.hypot(along[0], along[1])), 1e-9)
+        found.append((where[beside], planted.offset, planted.target, across, weights[beside]))
+        alone &= ~beside
+    return [*found, *((where[alone], planted.offset, planted.target, along, weights[alone]) for along in _LEVEL)]
+
+
 class _Foot:
     """One foot with its demands; ``solve`` returns the foot that meets them.
 
@@ -82,68 +130,41 @@ class _Foot:
 
     def solve(self, held: list[Planted], rounds: int) -> None:
         """Find the foot that meets its demands, from where it lies now."""
-        limit = limits()["hold"]
+        limit, frames = limits()["hold"], len(self.ankle)
         tilt, yaw = limit["tilt_arm_m"][self.kind] ** 2, limit["yaw_arm_m"][self.kind] ** 2
         pull = np.array([1.0, 1.0, 1.0, tilt, tilt, yaw])
+        stretches = [stretch for planted in held for stretch in _held_stretches(planted, held, frames, self.rate_hz)]
+        holds, floor = _together(stretches), self._floor()
         for _ in range(rounds):
-            system = Smooth(len(self.ankle), pull, limit["smooth_s"] * self.rate_hz)
-            for planted in held:
-                self._ask_held(system, planted, held)
-            asked = self._ask_floor(system)
+            system = Smooth(frames, pull, limit["smooth_s"] * self.rate_hz)
+            system.ask(holds.frames, *self._rows(holds), holds.weights)
+            rows, missing = self._rows(floor)
+            system.ask(floor.frames, rows, missing, floor.weights)
             solution = system.solve()
             self._turn = solution[:, 3:]
             self.ankle = self.captured_ankle + solution[:, :3]
             self.turned = turned_by(self._turn) @ self.captured_turned
-            for point, (frames, rows, missing) in enumerate(asked):
-                self.pushed[frames, point] = missing - (rows * solution[frames]).sum(axis=1)
+            # Point after point, as the demands of the floor stand.
+            self.pushed.T[self.lifted.T] = missing - (rows * solution[floor.frames]).sum(axis=1)
 
-    def _ask_floor(self, system: Smooth) -> list[tuple[NDArray[np.int64], Floats, Floats]]:
-        """Rows that lift every floor point to where it rests; return, for each point, frames, rows and what is missing there."""
-        limit, asked = limits()["hold"], []
+    def _floor(self) -> _Demands:
+        """What lifts every floor point to where it rests, one point after the other."""
+        limit = limits()["hold"]
+        stretches: list[_Stretch] = []
         for point, offset in enumerate(self.floor_points):
             frames = np.flatnonzero(self.lifted[:, point])
             target = np.zeros((len(frames), 3))
             target[:, 2] = self.floor_m[frames, point] - limit["rests_m"]
-            ((rows, missing),) = self._rows(frames, offset, target, _UP)
-            system.ask(frames, rows, missing, np.full(len(frames), limit["floor_share"] * limit["weight"]))
-            asked.append((frames, rows, missing))
-        return asked
+            stretches.append((frames, offset, target, _UP, np.full(len(frames), limit["floor_share"] * limit["weight"])))
+        return _together(stretches)
 
-    def _ask_held(self, system: Smooth, planted: Planted, held: list[Planted]) -> None:
-        """Rows of a held point: along the floor, and up for the point that bears.
-
-        A heel beside a held ball is not asked for along the foot: its length says that already, and asking twice for what no turn
-        can mend would roll the foot about.
-        """
-        weights = _ramp(planted.start, planted.stop, len(self.ankle), self.rate_hz)
-        frames = np.arange(planted.start, planted.stop)
-        self._ask(system, frames, planted.bears, planted.target, _UP, weights)
-        alone = np.ones(len(frames), dtype=bool)
-        for ball in held if planted.point == "heel" else ():
-            if ball.point not in ("ball", "pivot"):
-                continue
-            beside = alone & (frames >= ball.start) & (frames < ball.stop)
-            along = ball.target - planted.target
-            across = np.array([[-along[1], along[0], 0.0]]) / max(float(np.hypot(along[0], along[1])), 1e-9)
-            self._ask(system, frames[beside], planted.offset, planted.target, across, weights[beside])
-            alone &= ~beside
-        self._ask(system, frames[alone], planted.offset, planted.target, _LEVEL, weights[alone])
-
-    def _ask(
-        self, system: Smooth, frames: NDArray[np.int64], offset: Floats, target: Floats, along: Floats, weights: Floats
-    ) -> None:
-        """Ask for a point of the foot along directions (K, 3)."""
-        for rows, missing in self._rows(frames, offset, target, along):
-            system.ask(frames, rows, missing, weights)
-
-    def _rows(self, frames: NDArray[np.int64], offset: Floats, target: Floats, along: Floats) -> Iterator[tuple[Floats, Floats]]:
-        """For each of the directions (K, 3): displacement + turn × arm = what is missing of a point of the foot to its target."""
-        arm, turn = self.turned[frames] @ offset, self._turn[frames]
-        missing = target - self.captured_ankle[frames] - arm
-        for direction in along:
-            rows = np.empty((len(frames), 6))
-            rows[:, :3], rows[:, 3:] = direction, cross(arm, direction)
-            yield rows, missing @ direction + (rows[:, 3:] * turn).sum(axis=1)
+    def _rows(self, demands: _Demands) -> tuple[Floats, Floats]:
+        """Rows (N, 6) and values (N,): displacement + turn × arm = what is missing of a point of the foot to its target."""
+        frames = demands.frames
+        arm = np.einsum("nij,nj->ni", self.turned[frames], demands.offset)
+        missing = demands.target - self.captured_ankle[frames] - arm
+        rows = np.concatenate([demands.along, cross(arm, demands.along)], axis=1)
+        return rows, (missing * demands.along).sum(axis=1) + (rows[:, 3:] * self._turn[frames]).sum(axis=1)
 
 
 def _moved(planted: Planted, foot: _Foot) -> float:

@@ -21,7 +21,6 @@ class Smooth:
         self.frames, self.unknowns = frames, len(pull)
         self._band = 3 * self.unknowns - 1
         self._normal = np.zeros((self._band + 1, frames, self.unknowns))
-        self._asked = np.zeros((frames, self.unknowns, self.unknowns))
         self._right = np.zeros((frames, self.unknowns))
         self._normal[0] += pull
         self._add_differences((1.0, -1.0), 2.0 * fade**2 * pull)
@@ -36,17 +35,15 @@ class Smooth:
                 self._normal[row, first : self.frames - width + 1 + first] += stencil[first] * stencil[second] * weights
 
     def ask(self, frames: NDArray[np.int64], rows: Floats, values: Floats, weights: Floats) -> None:
-        """Ask for rows (N, U) · x[frames (N,)] = values (N,), weighted (N,); no frame stands in ``frames`` twice."""
-        weighted = weights[:, None] * rows
-        self._right[frames] += weighted * values[:, None]
-        self._asked[frames] += weighted[:, :, None] * rows[:, None, :]
+        """Ask for rows (N, U) · x[frames (N,)] = values (N,), weighted (N,); a frame may be asked as often as it likes."""
+        own = np.ascontiguousarray(rows.T)
+        for column, weighted in enumerate(weights * own):
+            self._right[:, column] += np.bincount(frames, weighted * values, self.frames)
+            for other in range(column, self.unknowns):
+                self._normal[other - column, :, column] += np.bincount(frames, weighted * own[other], self.frames)
 
     def solve(self) -> Floats:
         """The unknowns (F, U)."""
-        for column in range(self.unknowns):
-            for other in range(column, self.unknowns):
-                self._normal[other - column, :, column] += self._asked[:, column, other]
-        self._asked[:] = 0.0
         size = self.frames * self.unknowns
         band = self._normal.reshape(self._band + 1, size)
         # The lower half: the upper one is tens of times slower where the library of linear algebra may use several threads.

@@ -14,7 +14,7 @@ import numpy as np
 
 from ..body.rotations import turned_by, vectors_of
 from ..phrase.signals import derivative
-from ..smoothed import least_around, mean
+from ..smoothed import least_around
 from ..take import Floats
 from .limits import limits
 from .rig import Rig, rig_of
@@ -102,10 +102,11 @@ def _features(skeleton: Skeleton, rate_hz: float) -> Floats:
 
 
 def _distances(features: Floats, lag: int, half: int) -> Floats:
-    """Root mean square per joint (F − lag,) between poses a lag apart, averaged over a window along the diagonal."""
-    joints = features.shape[1] // 3
-    squares = ((features[lag:] - features[:-lag]) ** 2).sum(axis=1) / joints
-    return mean(np.sqrt(squares), 2 * half + 1)
+    """Root mean square per joint between poses a lag apart, averaged over ``half`` frames before and behind along the diagonal:
+    for (F − lag − 2 · half,) frames from ``half`` on."""
+    apart = features[lag:] - features[:-lag]
+    squares = np.einsum("fc,fc->f", apart, apart) / (features.shape[1] // 3)
+    return np.convolve(np.sqrt(squares), np.full(2 * half + 1, 1.0 / (2 * half + 1)), "valid")
 
 
 def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
@@ -126,12 +127,12 @@ def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
     unknown = np.concatenate([[0], np.cumsum(~coarse.known.all(axis=1))])
     lags = np.arange(round(limit["shortest_s"] * rate), min(round(limit["longest_s"] * rate), coarse.frames - 2 * half) + 1)
     gaps = np.full((len(lags), coarse.frames), np.inf)
-    for row, lag in enumerate(lags):
-        start = np.arange(half, coarse.frames - lag - half)
-        alike = (coarse.on_floor[start] == coarse.on_floor[start + lag]).all(axis=1)
-        moving = (moved[start + lag] - moved[start]) / lag >= limit["moving_m_s"]
-        known = unknown[start + lag + 1] == unknown[start]
-        gaps[row, start] = np.where(alike & moving & known, _distances(features, int(lag), half)[start], np.inf)
+    for row, lag in enumerate(lags.tolist()):
+        begin, end = slice(half, coarse.frames - lag - half), slice(half + lag, coarse.frames - half)
+        alike = (coarse.on_floor[begin] == coarse.on_floor[end]).all(axis=1)
+        moving = (moved[end] - moved[begin]) / lag >= limit["moving_m_s"]
+        known = unknown[half + lag + 1 : coarse.frames - half + 1] == unknown[begin]
+        gaps[row, begin] = np.where(alike & moving & known, _distances(features, lag, half), np.inf)
     # The best of their neighbours in start and in length: a pose that is held would close sooner, but off the beat.
     near = least_around(gaps, half)
     rows, starts = np.nonzero((gaps <= limit["look_m"]) & (gaps <= near))
@@ -164,12 +165,12 @@ def _told(skeleton: Skeleton, accelerations: Floats, start: int, stop: int, gap:
     ahead = turned_by(np.array([0.0, 0.0, -headings[0]])) @ (skeleton.pelvis_m[stop] - skeleton.pelvis_m[start])
     closed = close_loop(skeleton, start, stop)
     length, near = stop - start, max(2, round(_window_s(skeleton.rate_hz) * skeleton.rate_hz))
-    # Of two rounds the frames around their seam, with what accelerations there are made of.
-    begin = max(0, length - 3 * near)
-    around = _accelerations(cut(repeated(closed, turn, 2), begin, length + 3 * near))
+    # The frames around the seam, with what accelerations there are made of.
+    reach = min(length, 3 * near)
+    around = _accelerations(over_the_seam(closed, turn, reach))
     seam, *ends = (
         float(values[max(0, place - near) : place + near + 1].max())
-        for values, place in ((around, length - begin), (accelerations, start), (accelerations, stop))
+        for values, place in ((around, reach), (accelerations, start), (accelerations, stop))
     )
     # Where the dancer herself is at her quickest, at both ends, a seam may be as quick: a perfect repeat is.
     usual = max(float(np.quantile(accelerations[start:stop], 0.99)), min(ends))
@@ -241,14 +242,15 @@ def _matrices(turns: Floats) -> Floats:
     return matrices
 
 
-def repeated(closed: Skeleton, turn: float, times: int) -> Skeleton:
-    """A closed loop danced several times on end, each round going on where the one before came to, turned by its turn."""
-    turned, places, at, heading = [], [], closed.pelvis_m[0].copy(), 0.0
-    for _ in range(times):
-        spin = turned_by(np.array([0.0, 0.0, heading]))
-        turned.append(spin @ closed.turned[:-1])
-        places.append(at + (closed.pelvis_m[:-1] - closed.pelvis_m[0]) @ spin.T)
-        at = at + spin @ (closed.pelvis_m[-1] - closed.pelvis_m[0])
-        heading += turn
-    known, floor = np.tile(closed.known[:-1], (times, 1)), np.tile(closed.on_floor[:-1], (times, 1))
-    return replace(closed, turned=np.concatenate(turned), pelvis_m=np.concatenate(places), known=known, on_floor=floor)
+def over_the_seam(closed: Skeleton, turn: float, reach: int) -> Skeleton:
+    """The last ``reach`` frames of a closed loop and the first of its next round, which goes on where that one came to, turned by
+    the turn of a cycle."""
+    last, first = cut(closed, closed.frames - 1 - reach, closed.frames - 1), cut(closed, 0, reach)
+    spin = turned_by(np.array([0.0, 0.0, turn]))
+    return replace(
+        closed,
+        turned=np.concatenate([last.turned, spin @ first.turned]),
+        pelvis_m=np.concatenate([last.pelvis_m, closed.pelvis_m[-1] + (first.pelvis_m - closed.pelvis_m[0]) @ spin.T]),
+        known=np.concatenate([last.known, first.known]),
+        on_floor=np.concatenate([last.on_floor, first.on_floor]),
+    )

@@ -48,11 +48,8 @@ def _looker(rig: Rig, frame: int) -> Floats:
     return np.stack([right, np.cross(towards, right), towards])
 
 
-def _pixels(corners: NDArray[np.float32], size_px: int) -> NDArray[np.int32]:
-    """The pixels (Q, P) that quads of corners (4, Q, 2), in pixels from the lower left, cover; one past the last outside."""
-    longest = np.hypot(*np.moveaxis(corners - corners[[3, 0, 1, 2]], -1, 0)).max(axis=0)
-    # So many points to a quad that none of its pixels stays empty.
-    count = max(2, int(np.ceil(1.4 * np.quantile(longest, _WHOLE_SHARE))))
+def _pixels(corners: NDArray[np.float32], count: int, size_px: int) -> NDArray[np.int32]:
+    """The pixels (Q, count²) that quads of corners (4, Q, 2), in pixels from the lower left, cover; one past the last outside."""
     steps = (np.arange(count, dtype=np.float32) + 0.5) / count
     u, v = (each.ravel() for each in np.meshgrid(steps, steps))
     shares = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v])
@@ -62,7 +59,20 @@ def _pixels(corners: NDArray[np.float32], size_px: int) -> NDArray[np.int32]:
     return np.where(inside, rows * size_px + columns, size_px**2)
 
 
-def _drawn(points: Floats, looker: Floats, body: Body, colours: Floats, size_m: float) -> NDArray[np.float32]:
+def _topmost(corners: NDArray[np.float32], size_px: int) -> NDArray[np.int64]:
+    """The last quad (size_px²,) of corners (4, Q, 2), in pixels, that covers each pixel; -1 where there is none."""
+    longest = np.hypot(*np.moveaxis(corners - corners[[3, 0, 1, 2]], -1, 0)).max(axis=0)
+    # So many points to a quad that none of its pixels stays empty; most quads are hardly larger than a pixel.
+    counts = np.maximum(np.ceil(1.4 * np.minimum(longest, np.quantile(longest, _WHOLE_SHARE))), 2).astype(np.int64)
+    top = np.full(size_px**2 + 1, -1)
+    for count in np.unique(counts).tolist():
+        alike, covered = np.flatnonzero(counts == count), np.full(size_px**2 + 1, -1)
+        covered[_pixels(corners[:, alike], count, size_px)] = alike[:, None]
+        np.maximum(top, covered, out=top)
+    return top[:-1]
+
+
+def _drawn(points: Floats, looker: Floats, body: Body, colours: NDArray[np.float32], size_m: float) -> NDArray[np.float32]:
     """A picture (PREVIEW_PX, PREVIEW_PX, 4) of one body, its lowest row first; colours (Q, 3): of its quads."""
     fine, corners = PREVIEW_PX * _FINER, (points @ looker.T).astype(np.float32)[body.quads.T]
     one, other = np.moveaxis(corners[2] - corners[0], -1, 0), np.moveaxis(corners[3] - corners[1], -1, 0)
@@ -70,25 +80,25 @@ def _drawn(points: Floats, looker: Floats, body: Body, colours: Floats, size_m: 
     # What faces away is hidden; the nearest comes last, and what comes last stays.
     near = np.flatnonzero(facing[:, 2] > 0.0)
     near = near[np.argsort(corners[:, near, 2].sum(axis=0))]
-    top = np.full(fine**2 + 1, -1)
-    pixels = _pixels(corners[:, near, :2] * np.float32(fine / size_m) + np.float32(0.5 * fine), fine)
-    top[pixels] = near[:, None]
-    covered = np.flatnonzero(top[:-1] >= 0)
-    seen, (rows, columns) = top[covered], np.divmod(covered, fine)
+    top = _topmost(corners[:, near, :2] * np.float32(fine / size_m) + np.float32(0.5 * fine), fine)
+    covered = np.flatnonzero(top >= 0)
+    normals = facing[near] / np.maximum(np.linalg.norm(facing[near], axis=1, keepdims=True), np.float32(1e-12))
+    light = np.array(_LIGHT_FROM, dtype=np.float32) / np.float32(np.linalg.norm(_LIGHT_FROM))
+    lit = (_AMBIENT + (1.0 - _AMBIENT) * np.clip(normals @ light, 0.0, 1.0))[:, None] * colours[near]
+    rows, columns = np.divmod(covered, fine)
     cells = rows // _FINER * PREVIEW_PX + columns // _FINER
-    light = np.array(_LIGHT_FROM) / np.linalg.norm(_LIGHT_FROM)
-    normals = facing[seen] / np.maximum(np.linalg.norm(facing[seen], axis=1, keepdims=True), 1e-12)
-    lit = (_AMBIENT + (1.0 - _AMBIENT) * np.clip(normals @ light, 0.0, 1.0))[:, None] * colours[seen]
     count = np.bincount(cells, minlength=PREVIEW_PX**2)
-    sums = np.stack([np.bincount(cells, values, PREVIEW_PX**2) for values in lit.T], axis=1)
+    sums = np.stack([np.bincount(cells, values, PREVIEW_PX**2) for values in lit[top[covered]].T], axis=1)
+    shown = np.flatnonzero(count)
+    shades = np.zeros((PREVIEW_PX**2, 4), dtype=np.float32)
     # Previews are shown as they are stored: in the screen's encoding, not in light.
-    colour = (sums / np.maximum(count, 1)[:, None]) ** (1.0 / 2.2)
-    shades = np.concatenate([colour, count[:, None] / _FINER**2], axis=1, dtype=np.float32)
-    picture: NDArray[np.float32] = shades.reshape(PREVIEW_PX, PREVIEW_PX, 4)
-    return picture
+    shades[shown, :3] = (sums[shown] / count[shown, None]) ** (1.0 / 2.2)
+    shades[:, 3] = count / _FINER**2
+    return shades.reshape(PREVIEW_PX, PREVIEW_PX, 4)
 
 
 def previews(rig: Rig, body: Body, frames: Sequence[int]) -> list[NDArray[np.float32]]:
     """A picture (PREVIEW_PX, PREVIEW_PX, 4) of the dancer in each of the frames, lowest row first, clear around her."""
-    size_m, colours = _HEIGHTS * float(rig.tails[:, 2].max()), body.colours[body.quads].mean(axis=1)
+    size_m = _HEIGHTS * float(rig.tails[:, 2].max())
+    colours = body.colours[body.quads].mean(axis=1).astype(np.float32)
     return [_drawn(posed(rig, body, frame), _looker(rig, frame), body, colours, size_m) for frame in frames]
