@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial.distance import cdist
 
 from ..phrase.phase import Phase, Phrase
 from ..take import Floats
@@ -26,6 +25,9 @@ def _courses(phases: tuple[Phase, ...], poses: Poses) -> Floats:
 
 def _costs(a: tuple[Phase, ...], b: tuple[Phase, ...], poses_a: Poses, poses_b: Poses) -> Floats:
     """Cost (N, M) of every pair; infinite for steps of different names."""
+    # Loaded when takes are compared: all that shows a dancer imports this module.
+    from scipy.spatial.distance import cdist
+
     costs = cdist(_courses(a, poses_a), _courses(b, poses_b))
     length_a, length_b = (np.array([max(p.end_s - p.start_s, 0.02) for p in phases]) for phases in (a, b))
     costs = costs + _LENGTH * np.abs(np.log(length_a[:, None] / length_b[None, :]))

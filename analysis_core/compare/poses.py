@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
 from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import UP
@@ -76,6 +75,8 @@ def _filled(values: Floats, known: NDArray[np.bool_]) -> Floats:
 
 def poses_of(movement: Movement) -> Poses:
     """The poses of a movement; joints that are not known are marked, and bridged."""
+    from scipy.ndimage import gaussian_filter1d  # loaded when takes are compared
+
     leg = leg_length_m(movement)
     with np.errstate(invalid="ignore", divide="ignore"):
         places = rooted(movement)

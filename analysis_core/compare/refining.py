@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.linalg import solveh_banded
 
 from ..take import Floats
 from .poses import FACING, POSES_HZ, Poses, at_times
@@ -86,6 +85,8 @@ def _agreement(one: Floats, other: Floats) -> Floats:
 
 def _solved(hold: Floats, pull: Floats, warped: Floats, smooth: float) -> Floats:
     """The change of times that balances the pull of the poses and an even speed: one banded system."""
+    from scipy.linalg import solveh_banded  # loaded when takes are compared
+
     count = len(hold)
     bands = np.zeros((3, count))
     bands[0, 2:] = smooth

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
-from scipy import optimize, special
 
 from ..take import Floats
 
@@ -14,7 +15,7 @@ ALPHA = 0.05
 def looks(count: int, alpha: float = ALPHA) -> float:
     """How many SD the largest of ``count`` normal numbers exceeds with probability alpha, two-sided (Šidák 1967)."""
     each = 1.0 - (1.0 - alpha) ** (1.0 / max(count, 1))
-    return float(-special.ndtri(each / 2.0))
+    return -NormalDist().inv_cdf(each / 2.0)
 
 
 def rmsd(first: Floats, second: Floats) -> float:
@@ -42,6 +43,8 @@ def field_threshold(freedom: int, nodes: int, fwhm: float, alpha: float = ALPHA)
     freedom: degrees of it; nodes: samples of the curve; fwhm: smoothness in samples. Expected Euler characteristic of a t field
     in one dimension (Worsley 1996; formula of the catalogue, section 9).
     """
+    from scipy import optimize, special  # loaded when a take is held against several
+
     resolutions = (nodes - 1) / fwhm
 
     def excess(level: float) -> float:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
 
 from ..body.movement import SEGMENTS
 from ..take import Floats
@@ -16,6 +16,9 @@ from .palette import RING_ABOVE, RING_EVERY_M
 from .proportions import Rest
 from .shape import BLEND_SHARE, Tube, tubes_of
 from .surface import surface_nets
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
 
 #: Distance of the surface's points, part of stature; finer where feet and face are.
 _SPACING = 0.0056
@@ -80,6 +83,8 @@ def _field(tubes: list[Tube], axes: tuple[Floats, Floats, Floats], blend: float)
 
 def _neighbours(quads: NDArray[np.int32], count: int) -> csr_matrix:
     """Averages each vertex' neighbours."""
+    from scipy.sparse import csr_matrix  # loaded when a dancer is made, not with the add-on
+
     first = np.concatenate([quads[:, i] for i in range(4)])
     second = np.concatenate([quads[:, (i + 1) % 4] for i in range(4)])
     rows, columns = np.concatenate([first, second]), np.concatenate([second, first])

@@ -10,9 +10,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
+from ..body.geometry import UP
 from ..body.movement import SEGMENTS
+from ..body.rotations import turned_by
 from ..figure import palette
 from ..figure.levels import level_of, segments_named
 from ..figure.looks import DEFAULT_LOOK
@@ -55,7 +56,7 @@ def _facing(view: View) -> Floats:
     away = np.subtract(view.position_m, view.aim_m)
     if np.hypot(away[0], away[1]) < 1e-6:
         return np.eye(3)
-    turn: Floats = Rotation.from_euler("z", -np.pi / 2 - np.arctan2(away[1], away[0])).as_matrix()
+    turn: Floats = turned_by((-np.pi / 2 - np.arctan2(away[1], away[0])) * UP)
     return turn
 
 

@@ -11,10 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from ..body.geometry import UP
 from ..body.movement import JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
+from ..body.rotations import turned_by
 from ..findings.evidence import Evidence
 from ..findings.finding import Finding
 from ..review import Review
@@ -200,7 +200,7 @@ def whole_axis(asked: _Asked) -> Pose | None:
 
     def make(angle: float) -> Pose:
         pose = asked.pose.turned(part, asked.axis, angle, ankle)
-        turn = Rotation.from_rotvec(angle * asked.axis).as_matrix()
+        turn = turned_by(angle * asked.axis)
         return replace(pose, mass=turn @ (asked.pose.mass - ankle) + ankle)
 
     def reads(pose: Pose) -> float:
@@ -250,7 +250,7 @@ def foot_turned(asked: _Asked) -> Pose | None:
     side, pose = asked.side, asked.pose
     turned = pose.turned(body.foot(side), UP, asked.turn_rad, pose.point(side, "ball"))
     ball = pose.point(side, "ball")
-    ankle = Rotation.from_rotvec(asked.turn_rad * UP).as_matrix() @ (pose.joint("ankle", side) - ball) + ball
+    ankle = turned_by(asked.turn_rad * UP) @ (pose.joint("ankle", side) - ball) + ball
     # About the line of the leg, which points down, the other way round.
     twist = asked.turn_rad * float(np.sign((ankle - pose.joint("hip", side)) @ UP))
     reached = _with_ankle(turned, side, ankle, twist)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from ..body.movement import FOOT_POINTS, JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
+from ..body.rotations import turned_by
 from ..take import Floats
 from .moment import normed
 
@@ -116,7 +116,7 @@ class Pose:
 
     def turned(self, part: Part, axis: Floats, angle_rad: float, about: Floats) -> Pose:
         """A part turned about a unit axis (3,) through a place (3,), right-handed."""
-        return self.moved(part, Rotation.from_rotvec(angle_rad * axis).as_matrix(), about)
+        return self.moved(part, turned_by(angle_rad * axis), about)
 
     def shifted(self, part: Part, shift: Floats) -> Pose:
         """A part moved as it is."""
@@ -136,9 +136,9 @@ class Pose:
         swing = shortest(old_line, line)
         away = swing @ (old_knee - old_hip)
         away = normed(away - normed(line) * (normed(line) @ away))
-        away = Rotation.from_rotvec(twist_rad * normed(line)).as_matrix() @ away
+        away = turned_by(twist_rad * normed(line)) @ away
         knee = hip + along * normed(line) + off * away
-        spin = Rotation.from_rotvec(twist_rad * normed(line)).as_matrix() @ swing
+        spin = turned_by(twist_rad * normed(line)) @ swing
         x = SUFFIXES[side]
         thigh = shortest(spin @ (old_knee - old_hip), knee - hip) @ spin
         below = shortest(spin @ (old_ankle - old_knee), ankle - knee) @ spin
@@ -155,4 +155,4 @@ def shortest(first: Floats, second: Floats) -> Floats:
     sine = float(np.linalg.norm(axis))
     if sine < 1e-12:
         return np.eye(3)
-    return np.asarray(Rotation.from_rotvec(axis / sine * np.arctan2(sine, one @ other)).as_matrix())
+    return turned_by(axis / sine * np.arctan2(sine, one @ other))
