@@ -2,20 +2,21 @@
 
 Hip, knee and ankle are unknown, and so is where every marker sits on its segment; what is known is that segments are rigid, that
 they share joints, that a knee is a hinge, and how long human legs are. Least squares with these as prior knowledge (maximum a
-posteriori; the segments' poses in every frame are fitted anew for every guess).
+posteriori; the segments' poses in every frame follow every guess, so that only the body is unknown).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .anatomy import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, LENGTHS, MARKER_RADIUS_M, SIDES_DIFFER
-from .rigid import fit_rigid_of_each_frame
+from .rigid_slopes import FittedGroup
 from .robust_fit import fit_robustly
 
 #: So many frames, spread over the take, are fitted: more of them err in the same way. Proposed default; 60 gave the same joints.
@@ -43,12 +44,16 @@ _BESIDE_JOINT = {
 }
 #: Markers that may sit anywhere are put where they lie so many times before the fit: more of it gained no step on real legs.
 _PLACED_TIMES = 2
-#: For slopes by differences, metres.
-_STEP_M = 1e-5
 #: The ankle in the foot from the heel's marker: ahead and above, shares of stature (the marker sits a hundredth and a half of it
 #: above the sole, from memory), and how far it may be from there, metres (shoes lift both).
 _ANKLE_AHEAD_OF_HEEL, _HEEL_MARKER_ABOVE_SOLE = HEEL_BEHIND_ANKLE * LENGTHS["foot"].mean, 0.0155
 _ANKLE_IN_FOOT_SD_M = np.array([0.015, 0.020, 0.012])
+
+
+#: Where the unknowns of a leg stand: hip in the pelvis, lengths, ankle in the foot, then three for each marker.
+_HIP, _LENGTH_OF, _ANKLE, _FIRST_MARKER = slice(0, 3), {"thigh": 3, "shank": 4}, slice(5, 8), 8
+#: The long axis of a segment.
+_ALONG = np.array([0.0, 1.0, 0.0])
 
 
 @dataclass(frozen=True)
@@ -131,91 +136,123 @@ class _Leg:
         return np.concatenate(mean), np.concatenate(spread)
 
     def markers(self, unknown: Floats, segment: str) -> dict[str, Floats]:
-        """Places (..., 3) of the markers of a segment by unknowns (..., U), on the leg's own side."""
-        places = unknown[..., 8:].reshape(*unknown.shape[:-1], -1, 3) * self.mirror
-        return {name: places[..., i, :] for i, (part, name) in enumerate(self.names) if part == segment}
+        """Places (3,) of the markers of a segment by unknowns (U,), on the leg's own side."""
+        places = unknown[_FIRST_MARKER:].reshape(-1, 3) * self.mirror
+        return {name: places[i] for i, (part, name) in enumerate(self.names) if part == segment}
 
     def residuals(self, unknown: Floats) -> Floats:
-        """All that disagrees (G, R), in standard deviations, for guesses (G, U): markers, joints, hinge, and what is expected of
-        a human body (the last U)."""
-        (thigh, _), (shank, _), apart = self._posed(unknown)
-        between = np.einsum("gnji,gnjk->gnik", thigh, shank)
-        apart += [between[..., 2, 1] / _BEYOND_HINGE_RAD, between[..., 0, 2] / _TWIST_RAD]
-        data = np.concatenate([np.nan_to_num(part).reshape(len(unknown), -1) for part in apart], axis=1)
-        return np.concatenate([data, (unknown - self.mean) / self.spread], axis=1)
+        """All that disagrees (R,), in standard deviations, for unknowns (U,): markers, joints, hinge, and what is expected of a
+        human body (the last U)."""
+        return self._disagree(unknown, *self._posed(unknown))
+
+    def _disagree(self, unknown: Floats, thigh: FittedGroup, shank: FittedGroup) -> Floats:
+        between = _between(thigh, shank)
+        parts = [group.left * np.sqrt(group.weights)[:, None] for group in (thigh, shank)]
+        parts += [between[:, 2, 1] / _BEYOND_HINGE_RAD, between[:, 0, 2] / _TWIST_RAD]
+        return np.concatenate([*(np.nan_to_num(part).ravel() for part in parts), (unknown - self.mean) / self.spread])
 
     def start(self) -> Floats:
         """Unknowns (U,) to begin from: as expected, but for markers that may sit anywhere on a segment, which are put where they
         lie on it."""
         unknown = self.mean
         for _ in range(_PLACED_TIMES):
-            (thigh, knee), (shank, ankle), _ = self._posed(unknown[None])
-            pose = {"thigh": (thigh[0], knee[0]), "shank": (shank[0], ankle[0])}
+            pose = {name: group.pose for name, group in zip(("thigh", "shank"), self._posed(unknown), strict=True)}
             unknown = unknown.copy()
             for i, (segment, name) in enumerate(self.names):
                 if name.partition(".")[0] not in _BESIDE_JOINT:
                     (rotation, origin), place = pose[segment], getattr(self.seen, segment)[name]
                     with nothing_known_gives_nan():
                         lies = np.nanmedian(np.einsum("nij,ni->nj", rotation, place - origin), axis=0) * self.mirror
-                    unknown[8 + 3 * i : 11 + 3 * i] = np.where(np.isfinite(lies), lies, self.mean[8 + 3 * i : 11 + 3 * i])
+                    unknown[_marker(i)] = np.where(np.isfinite(lies), lies, self.mean[_marker(i)])
         return unknown
 
-    def _posed(self, unknown: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats], list[Floats]]:
-        """Rotations (G, N, 3, 3) and origins (G, N, 3) of thigh and shank for guesses (G, U), and what does not fit on them."""
-        seen, guesses = self.seen, unknown.shape[0]
+    def _posed(self, unknown: Floats) -> tuple[FittedGroup, FittedGroup]:
+        """Thigh and shank in every frame, carried by their markers and then their joints: hip; knee and, where known, ankle."""
+        hip = _carried(self.seen.pelvis, unknown[_HIP] * self.mirror)
+        thigh = self._segment("thigh", unknown, [(unknown[_LENGTH_OF["thigh"]] * _ALONG, hip, "joint")])
+        joints = [(unknown[_LENGTH_OF["shank"]] * _ALONG, thigh.pose[1], "joint")]
+        if self.seen.foot is not None:
+            joints.append((np.zeros(3), _carried(self.seen.foot, unknown[_ANKLE] * self.mirror), "foot"))
+        return thigh, self._segment("shank", unknown, joints)
 
-        def carried(pose: tuple[Floats, Floats], local: Floats) -> Floats:
-            return np.asarray(pose[1] + np.einsum("nij,gj->gni", pose[0], local * self.mirror))
-
-        def above(length: Floats) -> Floats:
-            return np.stack([np.zeros(guesses), length, np.zeros(guesses)], axis=1)
-
-        apart: list[Floats] = []
-        joints = {"hip": (above(unknown[:, 3]), carried(seen.pelvis, unknown[:, :3]))}
-        thigh, knee = self._segment("thigh", unknown, joints, apart)
-        joints = {"knee": (above(unknown[:, 4]), knee)}
-        if seen.foot is not None:
-            joints["ankle"] = (np.zeros((guesses, 3)), carried(seen.foot, unknown[:, 5:8]))
-        shank, ankle = self._segment("shank", unknown, joints, apart)
-        return (thigh, knee), (shank, ankle), apart
+    def _segment(self, segment: str, unknown: Floats, joints: Sequence[tuple[Floats, Floats, str]]) -> FittedGroup:
+        """A segment on its markers and its joints, each with its place (3,) in the segment, where it is (N, 3), and its skin."""
+        measured, local = getattr(self.seen, segment), self.markers(unknown, segment)
+        sd = np.array([_SKIN_M[segment]] * len(local) + [_SKIN_M[skin] for _, _, skin in joints])
+        return FittedGroup(
+            np.stack([*local.values(), *(place for place, _, _ in joints)]),
+            np.stack([*(measured[name] for name in local), *(place for _, place, _ in joints)], axis=1),
+            1.0 / sd**2,
+        )
 
     def slopes(self, unknown: Floats) -> tuple[Floats, Floats]:
-        """Residuals (R,) and how they change (R, U) with the unknowns (U,), all guesses in one pass."""
-        guesses = unknown + _STEP_M * np.concatenate([np.zeros((1, unknown.size)), np.eye(unknown.size)])
-        every = self.residuals(guesses)
-        return every[0], (every[1:] - every[0]).T / _STEP_M
+        """Residuals (R,) and how they change (R, U) with the unknowns (U,)."""
+        thigh, shank = self._posed(unknown)
+        seen_by = np.zeros((unknown.size, *thigh.pose[1].shape))
+        seen_by[_HIP] = (self.seen.pelvis[0] * self.mirror).transpose(2, 0, 1)
+        by_thigh = thigh.followed(*self._moves("thigh"), seen_by)
+        # What moves the thigh moves the knee that the shank hangs on.
+        seen_by = by_thigh.origin
+        if self.seen.foot is not None:
+            seen_by[_ANKLE] = (self.seen.foot[0] * self.mirror).transpose(2, 0, 1)
+        by_shank = shank.followed(*self._moves("shank"), seen_by)
+        parts = [by.left * np.sqrt(group.weights)[:, None] for by, group in ((by_thigh, thigh), (by_shank, shank))]
+        between = _between(thigh, shank)
+        # A turn ω before and one after the rotation between them: -[ω]× B and B [ω]×, of which two entries are asked for.
+        before, after = by_thigh.turn, by_shank.turn
+        hinge = before[..., 1] * between[:, 0, 1] - before[..., 0] * between[:, 1, 1]
+        hinge += after[..., 0] * between[:, 2, 2] - after[..., 2] * between[:, 2, 0]
+        twist = before[..., 2] * between[:, 1, 2] - before[..., 1] * between[:, 2, 2]
+        twist += after[..., 1] * between[:, 0, 0] - after[..., 0] * between[:, 0, 1]
+        parts += [hinge / _BEYOND_HINGE_RAD, twist / _TWIST_RAD]
+        change = np.concatenate(
+            [*(np.nan_to_num(part).reshape(unknown.size, -1) for part in parts), np.diag(1 / self.spread)], axis=1
+        )
+        return self._disagree(unknown, thigh, shank), change.T
 
-    def _segment(
-        self, segment: str, unknown: Floats, joints: Mapping[str, tuple[Floats, Floats]], apart: list[Floats]
-    ) -> tuple[Floats, Floats]:
-        """Rotations (G, N, 3, 3) and origins (G, N, 3) of a segment from markers and joints; what is left goes into ``apart``."""
-        measured = getattr(self.seen, segment)
-        local = self.markers(unknown, segment)
-        guesses = unknown.shape[0]
-        reference = np.stack([*local.values(), *(place for place, _ in joints.values())], axis=1)
-        fixed = [np.broadcast_to(measured[name], (guesses, *measured[name].shape)) for name in local]
-        places = np.stack([*fixed, *(place for _, place in joints.values())], axis=2)
-        sd = np.array([_SKIN_M[segment]] * len(local) + [_SKIN_M["foot" if name == "ankle" else "joint"] for name in joints])
-        frames, count = places.shape[1:3]
-        each = np.repeat(reference, frames, axis=0)
-        rotation, origin, _ = fit_rigid_of_each_frame(each, places.reshape(-1, count, 3), 1.0 / sd**2)
-        fitted = np.einsum("rij,rmj->rmi", rotation, each) + origin[:, None]
-        apart.append(((places.reshape(-1, count, 3) - fitted) / sd[:, None]).reshape(guesses, -1))
-        return rotation.reshape(guesses, frames, 3, 3), origin.reshape(guesses, frames, 3)
+    def _moves(self, segment: str) -> tuple[NDArray[np.int64], Floats]:
+        """Which point of a segment each unknown moves (U,), and how in the segment's axes (U, 3).
+
+        One of its own markers, the ankle, or the joint that it hangs on, which comes first after the markers.
+        """
+        own = [_marker(i) for i, (part, _) in enumerate(self.names) if part == segment]
+        point, moved = np.full(self.mean.size, len(own)), np.zeros((self.mean.size, 3))
+        moved[_LENGTH_OF[segment]] = _ALONG
+        for place, unknowns in enumerate(own):
+            point[unknowns], moved[unknowns] = place, np.diag(self.mirror)
+        if segment == "shank" and self.seen.foot is not None:
+            point[_ANKLE] = len(own) + 1
+        return point, moved
 
     def told(self, unknown: Floats, covariance: Floats, residual_m: float) -> FittedLeg:
         sd = np.sqrt(np.maximum(np.diag(covariance), 0.0))
-        place = {name: slice(8 + 3 * i, 11 + 3 * i) for i, (_, name) in enumerate(self.names)}
-        of = {"hip": slice(0, 3), "thigh": slice(3, 4), "shank": slice(4, 5)}
+        place = {name: _marker(i) for i, (_, name) in enumerate(self.names)}
+        of = {"hip": _HIP, **{segment: slice(number, number + 1) for segment, number in _LENGTH_OF.items()}}
         # How far a joint is from where it is put shows in how far its own marker is from it.
         for joint, stem in (("knee", "lateral_femoral_epicondyle"), ("ankle", "lateral_malleolus")):
             name = next((name for name in place if name.partition(".")[0] == stem), None)
-            of[joint] = slice(5, 8) if name is None else place[name]
+            of[joint] = _ANKLE if name is None else place[name]
+        thigh_m, shank_m = (float(unknown[_LENGTH_OF[segment]]) for segment in ("thigh", "shank"))
         return FittedLeg(
-            unknown[:3] * self.mirror, float(unknown[3]), float(unknown[4]), self.markers(unknown, "thigh"),
-            self.markers(unknown, "shank"), unknown[5:8] * self.mirror,
+            unknown[_HIP] * self.mirror, thigh_m, shank_m, self.markers(unknown, "thigh"),
+            self.markers(unknown, "shank"), unknown[_ANKLE] * self.mirror,
             {name: float(np.linalg.norm(sd[part])) for name, part in of.items()}, residual_m,
         )  # fmt: skip
+
+
+def _marker(number: int) -> slice:
+    """Where the three unknowns of a marker stand."""
+    return slice(_FIRST_MARKER + 3 * number, _FIRST_MARKER + 3 * number + 3)
+
+
+def _carried(pose: tuple[Floats, Floats], local: Floats) -> Floats:
+    """A place (3,) on a body in the laboratory (N, 3)."""
+    return np.asarray(pose[1] + pose[0] @ local)
+
+
+def _between(thigh: FittedGroup, shank: FittedGroup) -> Floats:
+    """Rotations (N, 3, 3) of the shank seen from the thigh."""
+    return np.asarray(np.swapaxes(thigh.pose[0], 1, 2) @ shank.pose[0])
 
 
 def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedLeg]:
@@ -236,25 +273,28 @@ def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedL
         if len(parts) < 2:
             return np.zeros(0)
         first, second = (unknown[part] for part in parts)
-        return np.concatenate([(first[3:5] - second[3:5]) / alike, (first[:3] - second[:3]) / (0.5 * _HIP_SD_M)])
+        lengths = slice(_LENGTH_OF["thigh"], _LENGTH_OF["shank"] + 1)
+        return np.concatenate([(first[lengths] - second[lengths]) / alike, (first[_HIP] - second[_HIP]) / (0.5 * _HIP_SD_M)])
+
+    # It is linear: what a unit of each unknown gives is how it changes.
+    of_sides = np.stack([sides(one) for one in np.eye(sum(sizes))], axis=1)
 
     def slopes(unknown: Floats) -> tuple[Floats, Floats]:
         """Each leg's residuals change with its own unknowns only, those between the sides with both."""
         own = [leg.slopes(unknown[part]) for leg, part in zip(legs.values(), parts, strict=True)]
-        between = sides(unknown)
-        residuals = np.concatenate([*(apart for apart, _ in own), between])
+        residuals = np.concatenate([*(apart for apart, _ in own), sides(unknown)])
         change = np.zeros((residuals.size, unknown.size))
         row = 0
         for (apart, by_unknown), part in zip(own, parts, strict=True):
             change[row : row + apart.size, part] = by_unknown
             row += apart.size
-        change[row:] = np.stack([(sides(unknown + _STEP_M * one) - between) / _STEP_M for one in np.eye(unknown.size)], axis=1)
+        change[row:] = of_sides
         return residuals, change
 
     found = fit_robustly(slopes, np.concatenate([leg.start() for leg in legs.values()]))
     covariance = np.linalg.inv(found.curvature)
     result = {}
     for (side, leg), part in zip(legs.items(), parts, strict=True):
-        told = leg.residuals(found.unknown[None, part])[0, : -leg.mean.size]
+        told = leg.residuals(found.unknown[part])[: -leg.mean.size]
         result[side] = leg.told(found.unknown[part], covariance[part, part], float(np.sqrt(np.mean(told**2))))
     return result

@@ -50,5 +50,6 @@ def _cost(residuals: Floats, change: Floats) -> tuple[float, Floats, Floats]:
     """Half the robust sum, its gradient (U,) and its curvature (U, U) without what the residuals' own curvature adds."""
     root = np.sqrt(1.0 + residuals**2)
     # First and second derivative of 2 (√(1 + z) - 1) by z = r²: 1 / root and -1 / (2 root³); 1 / root + 2 r² times the latter
-    # is 1 / root³.
-    return float(np.sum(root - 1.0)), change.T @ (residuals / root), (change / root[:, None] ** 3).T @ change
+    # is 1 / root³. A matrix times its own transpose is reckoned in half of the time.
+    weighed = change * (root**-1.5)[:, None]
+    return float(np.sum(root - 1.0)), change.T @ (residuals / root), weighed.T @ weighed

@@ -12,7 +12,7 @@ from .distances import Distances
 from .ghosts import find_excursions, take_out
 from .loosened import find_astray, find_lost
 from .moved import find_moved, put_back
-from .rigidity import Survey, survey
+from .rigidity import Apart, Survey
 from .sides import find_exchanged_sides
 from .swaps import find_swaps, undo
 from .tears import find_tears
@@ -45,16 +45,17 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     throughout = find_exchanged_sides(positions, landmark_of, segment_of)
     if throughout:
         positions = undo(positions, throughout)
-    surveyed, tears = survey(positions, _SOUND), find_tears(positions, rate_hz, segment_of)
-    distances = Distances(positions, surveyed, segment_of, rate_hz)
+    apart, tears = Apart(positions), find_tears(positions, rate_hz, segment_of)
+    distances = Distances(positions, apart.survey(_SOUND), segment_of, rate_hz)
     swaps = find_swaps(positions, distances, tears)
     events = [
         event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in (*throughout, *swaps)
     ]
     if swaps:
         positions = undo(positions, swaps)
-        surveyed, tears = survey(positions, _SOUND), find_tears(positions, rate_hz, segment_of)
-        distances = Distances(positions, surveyed, segment_of, rate_hz)
+        apart = apart.changed(positions, {marker for swap in swaps for marker in (swap.first, swap.second)})
+        tears = find_tears(positions, rate_hz, segment_of)
+        distances = Distances(positions, apart.survey(_SOUND), segment_of, rate_hz)
 
     excursions, steps = find_excursions(positions, tears, distances.groups, rate_hz)
     events += [event("spike", excursion.marker, excursion.start, excursion.end, True) for excursion in excursions]
@@ -64,7 +65,8 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     events += [event("spike", it.marker, it.start, it.end, True) for it in astray if not it.for_good]
     for it in astray:
         positions[it.start : it.end, it.marker] = np.nan
-    surveyed = survey(positions)
+    apart = apart.changed(positions, {it.marker for it in (*excursions, *astray)})
+    surveyed = apart.survey()
     events += [event("fell-off", it.marker, it.start, it.end, False) for it in find_lost(positions, surveyed, rate_hz)]
 
     put_back_m = np.zeros(positions.shape[:2])
@@ -74,5 +76,5 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
         positions[move.end : move.until, move.marker] = put_back(positions, move)
         put_back_m[move.end : move.until, move.marker] = move.wander_m
     if moves:
-        surveyed = survey(positions)
+        surveyed = apart.changed(positions, {move.marker for move in moves}).survey()
     return Mended(positions, put_back_m, tuple(sorted(events, key=lambda e: e.start_s)), surveyed)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..body.rigid import fit_rigid
 from ..take import Floats
@@ -32,36 +34,62 @@ class Survey:
         return sorted(others, key=lambda other: float(self.spread_m[marker, other]))
 
 
-def survey(positions: Floats, sound: float = 0.8) -> Survey:
-    """Distances between all markers of positions (F, N, 3), from frames spread evenly over the take; NaN is left out.
+class Apart:
+    """How far apart all markers are in frames spread over a take.
 
-    sound: share of the frames that is taken for right. The usual distance is the middle of the shortest range that holds so
-    many values, so that a label that was wrong for the rest of the frames does not count.
+    ordered_m (P, K): of each pair of N markers, in rising order; those that are not seen together last, NaN.
     """
-    frames = np.unique(np.linspace(0, positions.shape[0] - 1, _SURVEYED_FRAMES).astype(np.int64))
-    # Frames last: what is reckoned of a pair lies in one piece.
-    some, count = np.ascontiguousarray(positions[frames].transpose(1, 2, 0)), positions.shape[1]
-    first, second = np.triu_indices(count, 1)
-    between = some[first] - some[second]
-    apart = np.sqrt(np.einsum("mik,mik->mk", between, between))
-    low, high = shortest_range(apart, sound)
-    seen = np.isfinite(apart).sum(axis=1) >= min(_LEAST_SHARED, frames.size)
-    usual_m, spread_m = np.full((count, count), np.nan), np.full((count, count), np.inf)
-    usual_m[first, second] = usual_m[second, first] = np.where(seen, 0.5 * (low + high), np.nan)
-    spread_m[first, second] = spread_m[second, first] = np.where(seen, 0.5 * (high - low), np.inf)
-    return Survey(usual_m, spread_m)
+
+    def __init__(self, positions: Floats) -> None:
+        """positions (F, N, 3), NaN where missing."""
+        self.markers = positions.shape[1]
+        self.frames = np.unique(np.linspace(0, positions.shape[0] - 1, _SURVEYED_FRAMES).astype(np.int64))
+        self.pairs = np.stack(np.triu_indices(self.markers, 1))
+        self.ordered_m = self._of(positions, self.pairs)
+
+    def _of(self, positions: Floats, pairs: NDArray[np.int64]) -> Floats:
+        # Frames last: what is reckoned of a pair lies in one piece.
+        some = np.ascontiguousarray(positions[self.frames].transpose(1, 2, 0))
+        between = some[pairs[0]] - some[pairs[1]]
+        return np.sort(np.sqrt(np.einsum("mik,mik->mk", between, between)), axis=1)
+
+    def changed(self, positions: Floats, markers: Iterable[int]) -> Apart:
+        """The same of positions (F, N, 3) in which only some markers are not as they were."""
+        touched = np.isin(self.pairs, list(markers)).any(axis=0)
+        if not touched.any():
+            return self
+        result = copy(self)
+        result.ordered_m = self.ordered_m.copy()
+        result.ordered_m[touched] = self._of(positions, self.pairs[:, touched])
+        return result
+
+    def survey(self, sound: float = 0.8) -> Survey:
+        """What the distances usually are.
+
+        sound: share of the frames that is taken for right. The usual distance is the middle of the shortest range that holds so
+        many values, so that a label that was wrong for the rest of the frames does not count.
+        """
+        low, high, seen = shortest_range(self.ordered_m, sound)
+        enough = seen >= min(_LEAST_SHARED, self.frames.size)
+        usual_m, spread_m = np.full((2, self.markers, self.markers), [[[np.nan]], [[np.inf]]])
+        first, second = self.pairs
+        usual_m[first, second] = usual_m[second, first] = np.where(enough, 0.5 * (low + high), np.nan)
+        spread_m[first, second] = spread_m[second, first] = np.where(enough, 0.5 * (high - low), np.inf)
+        return Survey(usual_m, spread_m)
 
 
-def shortest_range(values: Floats, share: float) -> tuple[Floats, Floats]:
-    """Ends of the shortest range with a share of the values (M, K) of each row; NaN is left out, and given without any."""
-    ordered = np.sort(values, axis=1)
-    count = np.isfinite(ordered).sum(axis=1, keepdims=True)
-    reach = np.maximum(np.ceil(share * count).astype(np.int64) - 1, 0)
-    ends = np.arange(values.shape[1]) + reach
-    upper = np.take_along_axis(ordered, np.minimum(ends, values.shape[1] - 1), axis=1)
-    width = np.where(ends < np.maximum(count, 1), upper - ordered, np.inf)
-    shortest = np.nan_to_num(width, nan=np.inf).argmin(axis=1)[:, None]
-    return np.take_along_axis(ordered, shortest, axis=1)[:, 0], np.take_along_axis(upper, shortest, axis=1)[:, 0]
+def shortest_range(ordered: Floats, share: float) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Ends of the shortest range with a share of the values (M, K), in rising order, of each row, and how many there are; NaN is
+    left out, and given without any."""
+    counts = np.isfinite(ordered).sum(axis=1)
+    low, high = np.full((2, ordered.shape[0]), np.nan)
+    for count in np.unique(counts[counts > 0]).tolist():
+        rows = np.flatnonzero(counts == count)
+        reach = max(int(np.ceil(share * count)) - 1, 0)
+        known = ordered[rows, :count]
+        start = (known[:, reach:] - known[:, : count - reach]).argmin(axis=1)
+        low[rows], high[rows] = known[np.arange(rows.size), start], known[np.arange(rows.size), start + reach]
+    return low, high, counts
 
 
 def quantile(values: Floats, share: float) -> Floats:

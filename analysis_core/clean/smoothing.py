@@ -50,11 +50,13 @@ def gain(frequency_hz: Floats, cut_off_hz: Floats | float, rate_hz: float) -> Fl
     f' the design frequency. Source: Winter 2009 for two passes; the bilinear transform for the tangents (textbook).
     """
     warped = np.tan(np.pi * np.minimum(frequency_hz, 0.499 * rate_hz) / rate_hz)
-    return np.asarray(1 / (1 + (warped / np.tan(np.pi * design_frequency(cut_off_hz, rate_hz) / rate_hz)) ** 4))
+    squared = (warped / np.tan(np.pi * design_frequency(cut_off_hz, rate_hz) / rate_hz)) ** 2
+    return np.asarray(1 / (1 + squared * squared))
 
 
-#: So many places are filtered in one call: a spectrum needs six times the memory of what it is of.
-_SAMPLES_AT_ONCE = 500_000
+#: So many places are filtered in one call: a spectrum needs six times the memory of what it is of, and should stay near the
+#: processor.
+_SAMPLES_AT_ONCE = 100_000
 #: What is left of a sample where a filter is said not to reach any more: what rounding leaves of a path of some hundred metres.
 _FADED = 1e-13
 
@@ -79,6 +81,11 @@ def _quick_length(least: int) -> int:
     return -(-least // power) * power
 
 
+def _line(paths: Floats) -> Floats:
+    """Straight lines (..., F) from the first to the last sample of paths (..., F)."""
+    return np.asarray(paths[..., :1] + np.linspace(0.0, 1.0, paths.shape[-1]) * (paths[..., -1:] - paths[..., :1]))
+
+
 def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
     """Second-order Butterworth forward and back over axis 0, exactly 3 dB down at ``cut_off_hz``; no missing samples.
 
@@ -86,24 +93,31 @@ def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
     they are. It is filtered by its spectrum, at the cost of one transform however many paths (F, ...) there are. A cut-off
     beyond 40 % of the rate, or a stretch of fewer than four samples, is returned as it is: there is nothing to take away.
     """
-    frames = values.shape[0]
-    if cut_off_hz >= 0.4 * rate_hz or frames < 4:
-        return values.copy()
-    flat = values.reshape(frames, -1)
-    line = flat[0] + np.linspace(0.0, 1.0, frames)[:, None] * (flat[-1] - flat[0])
+    paths = np.moveaxis(values, 0, -1)
+    return np.moveaxis(_low_passed(paths, np.full(paths.shape[:-1], cut_off_hz), rate_hz), -1, 0)
+
+
+def _low_passed(paths: Floats, cut_off_hz: Floats, rate_hz: float) -> Floats:
+    """``low_pass`` of paths (..., F) with a cut-off (...) for each: whatever is whole in one call, each path in one piece."""
+    frames = paths.shape[-1]
+    filtered = cut_off_hz < 0.4 * rate_hz
+    if frames < 4 or not filtered.any():
+        return paths.copy()
     # Without the line both ends are zero, so that the path and its turned copy close to one smooth period.
-    level = flat - line
-    reach = _reach(cut_off_hz, rate_hz)
+    paths = np.ascontiguousarray(paths)
+    line = _line(paths)
+    reach = _reach(float(cut_off_hz.min()), rate_hz)
     length = _quick_length(frames + 2 * reach)
     # What goes on before the first sample stands at the end, where a spectrum has it.
     place = (np.arange(length) + reach) % length - reach
     place %= 2 * (frames - 1)
     turned = place >= frames
-    longer = level[np.where(turned, 2 * (frames - 1) - place, place)]
-    longer[turned] *= -1
-    passed = gain(np.fft.rfftfreq(length, 1 / rate_hz), cut_off_hz, rate_hz)
-    smooth_level = np.fft.irfft(np.fft.rfft(longer, axis=0) * passed[:, None], n=length, axis=0)[:frames]
-    return np.asarray(smooth_level + line).reshape(values.shape)
+    longer = np.take(paths - line, np.where(turned, 2 * (frames - 1) - place, place), axis=-1)
+    longer *= np.where(turned, -1.0, 1.0)
+    spectrum = np.fft.rfft(longer)
+    spectrum *= np.where(filtered[..., None], gain(np.fft.rfftfreq(length, 1 / rate_hz), cut_off_hz[..., None], rate_hz), 1.0)
+    smooth_level: Floats = np.fft.irfft(spectrum, n=length)[..., :frames]
+    return smooth_level + line
 
 
 def residual_cut_off(paths: Floats, rate_hz: float, bounds_hz: tuple[Floats | float, Floats | float]) -> Floats:
@@ -121,11 +135,12 @@ def residual_cut_off(paths: Floats, rate_hz: float, bounds_hz: tuple[Floats | fl
     if frames < rate_hz / 2 or noisy.sum() < 3:
         return np.broadcast_to(0.5 * (np.asarray(low) + high), paths.shape[1:-1])
     # Without the line from first to last sample the spectrum of a travelling marker would be all leakage.
-    level = paths - paths[0] - np.multiply.outer(np.linspace(0.0, 1.0, frames), paths[-1] - paths[0])
+    rows = np.ascontiguousarray(np.moveaxis(paths, 0, -1))
+    spectrum = np.fft.rfft(rows - _line(rows))
     # Up to a factor: the noise is told from the same residuals.
-    power = (np.abs(np.fft.rfft(level, axis=0)) ** 2).sum(axis=-1)
+    power = (spectrum.real**2 + spectrum.imag**2).sum(axis=-2)
     kept = gain(np.fft.rfftfreq(frames, 1 / rate_hz)[:, None], candidates, rate_hz)
-    residual = np.sqrt(np.tensordot((1 - kept) ** 2, power, axes=(0, 0)))
+    residual = np.sqrt(np.tensordot((1 - kept) ** 2, power, axes=(0, -1)))
     line = np.stack([np.ones(int(noisy.sum())), candidates[noisy]], axis=1)
     intercept = np.tensordot(np.linalg.pinv(line)[0], residual[noisy], axes=1)
     # Residuals only fall, so the line begins above the last of them.
@@ -174,18 +189,14 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Ma
     stops = {marker: found for marker in feet if (found := landings(positions[:, marker], rate_hz))}
     whole = there.all(axis=0)
     whole[list(stops)] = False
-    for cut_off in np.unique(cut_off_hz[whole]):
-        # Markers that are whole and share a cut-off are filtered in one call.
-        alike = np.flatnonzero(whole & (cut_off_hz == cut_off)).tolist()
-        for columns in _at_once(alike, positions.shape[0]):
-            flat = positions[:, columns].reshape(positions.shape[0], -1)
-            result[:, columns] = low_pass(flat, float(cut_off), rate_hz).reshape(positions.shape[0], -1, 3)
+    paths, smoothed = positions.transpose(1, 2, 0), result.transpose(1, 2, 0)
+    for columns in _at_once(np.flatnonzero(whole).tolist(), positions.shape[0]):
+        smoothed[columns] = _low_passed(paths[columns], np.repeat(cut_off_hz[columns, None], 3, axis=1), rate_hz)
     for marker in np.flatnonzero(~whole).tolist():
         for start, end in runs(there[:, marker]):
             # The sample of the landing ends one stretch and begins the next; the filter leaves both ends where they are.
             cuts = [start, *(stop for stop in stops.get(marker, ()) if start < stop < end - 1), end - 1]
             for first, last in pairwise(cuts):
-                result[first : last + 1, marker] = low_pass(
-                    positions[first : last + 1, marker], float(cut_off_hz[marker]), rate_hz
-                )
+                stretch = slice(first, last + 1)
+                smoothed[marker, :, stretch] = _low_passed(paths[marker, :, stretch], np.full(3, cut_off_hz[marker]), rate_hz)
     return result
