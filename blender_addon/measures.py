@@ -8,7 +8,7 @@ import bpy
 import numpy as np
 
 from . import compat
-from .analysis_core.body.anatomy import SIDE_SUFFIXES
+from .analysis_core.body.anatomy import SUFFIXES, suffixes_of
 from .analysis_core.body.movement import ANGLES, Movement
 from .analysis_core.findings.evidence import Evidence
 from .analysis_core.findings.finding import Finding
@@ -57,7 +57,7 @@ def title_of(name: str) -> str:
 def columns(movement: Movement) -> dict[str, Floats]:
     """All measures: name -> values (F,), degrees or millimetres, NaN where not known."""
     found = {name: degrees(movement.told(name)) for name in ANGLES}
-    for suffix, side in ((".L", "left"), (".R", "right")):
+    for side, suffix in SUFFIXES.items():
         found[f"heel_height{suffix}"] = millimetres(movement.heel_height_m(side))
     return found
 
@@ -124,7 +124,7 @@ def _courses(finding: Finding, review: Review) -> dict[str, Floats]:
     if own is not None:
         words = names.on_side(finding.says or names.fault_title(finding.fault), finding.side or "")
         return {names.with_unit(names.capital(words), finding.unit): own}
-    sides = {"left": (".L",), "right": (".R",)}.get(finding.side or "", SIDE_SUFFIXES)
+    sides = suffixes_of(finding.side)
     held = columns(review.movement)
     wanted = [f"{base}{side}" for base in _SHOWN_INSTEAD.get(finding.fault, _BEND) for side in (*sides, "")]
     return {title_of(name): held[name] for name in wanted if name in held}

@@ -8,6 +8,7 @@ from functools import cache
 
 import numpy as np
 from bench_common import Row
+from in_the_round.analysis_core.body.anatomy import LEG_JOINTS, SIDES
 from in_the_round.analysis_core.body.movement import ANGLES, JOINTS, Movement
 from in_the_round.analysis_core.body.solve import solve
 from in_the_round.analysis_core.clean import clean_take
@@ -111,7 +112,7 @@ def strange_joints() -> list[Row]:
     """Hips, knees and ankles on strange bodies and in strange rooms beside a kind one, root mean square."""
     rows = []
     for name, (true, found) in _strangers().items():
-        for joint in ("hip", "knee", "ankle"):
+        for joint in LEG_JOINTS:
             columns = [i for i, other in enumerate(JOINTS) if other.split(".")[0] == joint]
             exact = _level(true.movement.joint_centres_m[:, columns], name)
             apart = np.linalg.norm(found.joint_centres_m[:, columns] - exact, axis=2)
@@ -143,7 +144,7 @@ def contacts() -> list[Row]:
     missed = invented = 0
     for true, found, phrase in _measured():
         end_s = float(found.time_s[-1])
-        for foot in ("left", "right"):
+        for foot in SIDES:
             for part in ("foot", "heel", "toe"):
                 for edge in ("start_s", "end_s"):
                     was = [getattr(c, edge) for c in true.phrase.contacts if (c.foot, c.part) == (foot, part)]

@@ -12,6 +12,7 @@ import time
 from pathlib import Path
 
 from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.body.anatomy import SIDE_SUFFIXES
 from in_the_round.analysis_core.errors import InTheRoundError
 from in_the_round.analysis_core.hand_over.give import hand_over
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
@@ -45,7 +46,7 @@ def line(path: Path) -> str:
     holding = held.holding
     assert holding is not None
     slid = [1000 * value for value in (*holding.sliding_before_m_s, *holding.sliding_after_m_s)]
-    ankles = [max(holding.moved_m[f"foot{side}"][i] for side in (".L", ".R")) * 1000 for i in (0, 1)]
+    ankles = [max(holding.moved_m[f"foot{side}"][i] for side in SIDE_SUFFIXES) * 1000 for i in (0, 1)]
     ratios = [
         new / old if old else 1.0
         for olds, news in ((before.ankle_m_s2, after.ankle_m_s2), (before.knee_rad_s2, after.knee_rad_s2))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import SIDE_SUFFIXES
 from ..analysis_core.clean import clean_take
 from ..analysis_core.take import CleanedTake, CleaningEvent, Source, Take
 from .dirt import Dirt, spoil
@@ -145,7 +146,7 @@ def _partner(danced: Simulation, marker: int, time_s: float, random: np.random.G
     """Whom a marker is confused with."""
     take, label = danced.take, danced.take.labels[marker]
     kind = int(random.integers(3))
-    if kind == 0 and label.endswith((".L", ".R")):
+    if kind == 0 and label.endswith(SIDE_SUFFIXES):
         return take.labels.index(label[:-1] + ("R" if label.endswith(".L") else "L"))
     own = [other for other, part in danced.segment_of.items() if part == danced.segment_of[marker] and other != marker]
     if kind == 1 and own:

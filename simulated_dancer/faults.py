@@ -8,8 +8,9 @@ from typing import Literal
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import OTHER, SIDES
 from .legs import leg_length
-from .score import OTHER, SIGN, Score, Sided, Step
+from .score import SIGN, Score, Sided, Step
 from .solver import GRAVITY
 from .timeline import Move
 
@@ -94,7 +95,7 @@ def _held(score: Score, step: Step, channel: str, size: float) -> Times:
 
 
 def _sides(fault: Fault) -> tuple[Sided, ...]:
-    return (fault.side,) if fault.side else ("left", "right")
+    return (fault.side,) if fault.side else SIDES
 
 
 def _support(step: Step) -> Sided:
@@ -335,7 +336,7 @@ def _stiff_landing(score: Score, step: Step, fault: Fault) -> Times:
             else a
             for a in jump
         ]
-    for side in ("left", "right"):
+    for side in SIDES:
         pitch = score.channel("pitch", side)
         # Heels are down before the body has stopped.
         pitch.moves = [
@@ -451,7 +452,7 @@ def _turn_angle_off(score: Score, step: Step, fault: Fault) -> Times:
 @_fault("turnout-lost-finish", "deg", "turn")
 def _turnout_lost_finish(score: Score, step: Step, fault: Fault) -> Times:
     m = step.moments
-    for side in ("left", "right"):
+    for side in SIDES:
         score.channel("azimuth", side).bump(m["spun_s"], m["settled_s"], SIGN[side] * np.radians(fault.size), 0.2, 0.3)
     return m["spun_s"], m["close_s"]
 
@@ -519,7 +520,7 @@ def _low_jump(score: Score, step: Step, fault: Fault) -> Times:
     def moved(time_s: float) -> float:
         return float(np.interp(time_s, was, becomes)) if before_s < time_s < after_s else time_s
 
-    for side in ("left", "right"):
+    for side in SIDES:
         for name in ("aloft", "toes", "air_knee", "point", "pitch"):
             channel = score.channel(name, side)
             channel.moves = [replace(v, start_s=moved(v.start_s), end_s=moved(v.end_s)) for v in channel.moves]

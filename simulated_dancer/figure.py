@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import SIDE_SUFFIXES
 from ..analysis_core.body.movement import JOINTS, SEGMENTS
 from .body import Body
 from .rotations import Floats, about_z, apply
@@ -58,7 +59,7 @@ def figure_of(body: Body, pose: Pose) -> Figure:
         "mid_iliac": base - apply(trunk.pelvis_anatomical, in_pelvis),
         "vertex": base + trunk.vertex,
     }
-    for x, leg, arm in zip((".L", ".R"), pose.legs, trunk.arms, strict=True):
+    for x, leg, arm in zip(SIDE_SUFFIXES, pose.legs, trunk.arms, strict=True):
         shoulder, elbow, wrist, hand = (base + p for p in (arm.shoulder, arm.elbow, arm.wrist, arm.hand))
         joints |= {
             "hip" + x: leg.hip, "knee" + x: leg.knee, "ankle" + x: leg.ankle, "heel" + x: leg.points[:, 0],
@@ -96,7 +97,7 @@ def placed(figure: Figure, facing_rad: float, place_m: tuple[float, float]) -> F
 
 
 def _other_side(name: str) -> str:
-    return {"L": name[:-1] + "R", "R": name[:-1] + "L"}[name[-1]] if name.endswith((".L", ".R")) else name
+    return {"L": name[:-1] + "R", "R": name[:-1] + "L"}[name[-1]] if name.endswith(SIDE_SUFFIXES) else name
 
 
 def mirrored(figure: Figure) -> Figure:

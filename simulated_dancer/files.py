@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from ..analysis_core.body.anatomy import SIDE_SUFFIXES
 from ..analysis_core.body.movement import Movement
 from ..analysis_core.take import Floats, Take
 from ..analysis_core.write.files import whole_file
@@ -62,7 +63,7 @@ SKELETON = (
     ("pelvis", ""), ("lumbar", "pelvis"), ("neck", "lumbar"), ("head", "neck"),
     *(
         pair
-        for x in (".L", ".R")
+        for x in SIDE_SUFFIXES
         for pair in (
             ("shoulder" + x, "lumbar"), ("elbow" + x, "shoulder" + x), ("wrist" + x, "elbow" + x), ("hand" + x, "wrist" + x),
             ("hip" + x, "pelvis"), ("knee" + x, "hip" + x), ("ankle" + x, "knee" + x), ("toe" + x, "ankle" + x),

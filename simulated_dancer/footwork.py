@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import OTHER, SIDES
 from .legs import STRAIGHT_RAD
-from .score import OTHER, Score, Sided
+from .score import Score, Sided
 
 
 def straighten(score: Score, start_s: float, end_s: float) -> None:
@@ -13,7 +14,7 @@ def straighten(score: Score, start_s: float, end_s: float) -> None:
     score["knee"].to(start_s, end_s, STRAIGHT_RAD)
 
 
-def heels(score: Score, start_s: float, end_s: float, pitch: float, sides: tuple[Sided, ...] = ("left", "right")) -> None:
+def heels(score: Score, start_s: float, end_s: float, pitch: float, sides: tuple[Sided, ...] = SIDES) -> None:
     """Heels go to an angle of the foot with the floor, radians."""
     for side in sides:
         score.channel("pitch", side).to(start_s, end_s, pitch)
@@ -36,7 +37,7 @@ def carry(score: Score, start_s: float, end_s: float, side: Sided, position: str
 
 def settle_both(score: Score, start_s: float, end_s: float) -> None:
     """The weight goes over both feet, where they now stand."""
-    for side in ("left", "right"):
+    for side in SIDES:
         score.channel("support", side).to(start_s, end_s, 1.0)
     # The foot that did not move is where the stance is from now on: take the new middle from both feet.
     middle = score.balance_place(0.5)

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import SIDES
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.phrase.phase import Phase, PhaseKind
 from ..analysis_core.review import Review
@@ -68,7 +69,7 @@ class Judged:
 
 
 def _sides_agree(one: str | None, other: str | None) -> bool:
-    return not {one, other} <= {"left", "right"} or one == other
+    return not {one, other} <= set(SIDES) or one == other
 
 
 def _overlap(a: tuple[float, float], b: tuple[float, float]) -> float:

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import OTHER
 from .footwork import straighten
 from .legs import STRAIGHT_RAD
-from .score import OTHER, Score, Sided
+from .score import Score, Sided
 
 
 @dataclass(frozen=True)

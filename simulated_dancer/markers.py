@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
 
+from ..analysis_core.body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..analysis_core.body.movement import SEGMENTS
 from .body import Body
 from .figure import Figure
@@ -32,7 +33,7 @@ def marker_places(body: Body) -> tuple[MarkerPlace, ...]:
     left, right = _sided_places(body.with_leg(-1.0)), _sided_places(body.with_leg(1.0))
     places = []
     for both in zip(left, right, strict=True):
-        for place, x, sign in zip(both, (".L", ".R"), (-1.0, 1.0), strict=True):
+        for place, x, sign in zip(both, SIDE_SUFFIXES, (-1.0, 1.0), strict=True):
             p, o = place.place_m, place.off
             segment = place.segment + ("" if place.segment in ("pelvis", "head") else x)
             there, off = (p[0], p[1], sign * p[2]), (o[0], o[1], sign * o[2])
@@ -137,9 +138,9 @@ def _neighbouring_bend(figure: Figure, angles: dict[str, Floats], segment: str) 
     """The joint angle (F,) in units of 120° that drags the skin of a segment."""
     name, _, suffix = segment.partition(".")
     x = "." + suffix
-    if name in ("thigh", "shank", "foot", "toes"):
+    if name in LEG_SEGMENTS:
         bend = 0.5 * (angles["knee_flexion" + x] + angles["hip_flexion" + x])
-    elif name in ("upper_arm", "forearm", "hand", "clavicle"):
+    elif name in (*ARM_SEGMENTS, "clavicle"):
         up = figure.rotation("upper_arm" + x)[:, 2, 1]
         bend = 0.5 * (angles["elbow_flexion" + x] + np.arccos(np.clip(up, -1.0, 1.0)))
     elif name == "pelvis":

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import OTHER, SIDES
 from .footwork import carry, gather, heels, release, straighten
-from .score import OTHER, SIGN, Score, Sided
+from .score import SIGN, Score, Sided
 from .timeline import Move, spin_up_and_down
 
 
@@ -105,7 +106,7 @@ class Pirouette:
         way = at.fourth - at.start
         if self.preparation == "fourth":
             carry(score, at.start, at.fourth, self.working, "fourth", stand)
-            for side in ("left", "right"):
+            for side in SIDES:
                 score.channel("support", side).to(at.fourth - 0.35 * way, at.fourth, 1.0)
         mostly_front = 0.5 * (score.balance_place() + score.foot_centre(stand, 0.62))
         score.shift(at.fourth - 0.4 * way, at.low, mostly_front)

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import OTHER, SIDES
 from .footwork import heels
 from .legs import STRAIGHT_RAD, leg_length
-from .score import OTHER, Anchor, Score, Sided
+from .score import Anchor, Score, Sided
 from .solver import GRAVITY
 
 #: Bend of the knees as the feet leave the floor, and as they come back to it.
@@ -102,7 +103,7 @@ class Sautes:
         heels(score, land - 0.09, land + 0.60 * jump.push, 0.0)
         if self.changes:
             _exchange(score, off + 0.12 * flight, off + 0.6 * flight)
-        for side in ("left", "right"):
+        for side in SIDES:
             _hang(score, side, off, land, _TAKE_OFF_KNEE, pitch)
         low, apex = land + jump.push, off + flight / 2.0
         for step in (
@@ -136,5 +137,5 @@ def _hang(score: Score, side: Sided, off_s: float, land_s: float, knee: float, p
 def _exchange(score: Score, start_s: float, end_s: float) -> None:
     """In the air, each foot goes to where the other one's position is."""
     score.front = OTHER[score.front]
-    for side in ("left", "right"):
+    for side in SIDES:
         score.set_foot(start_s, end_s, side, score.position)

@@ -7,15 +7,14 @@ from typing import Literal
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import OTHER, SIDE_SIGNS, SIDES, SUFFIXES, OneSide
 from .body import Body
 from .legs import STRAIGHT_RAD
 from .rotations import Floats
 from .timeline import Channel
 
-Sided = Literal["left", "right"]
-SUFFIX = {"left": ".L", "right": ".R"}
-SIGN = {"left": -1.0, "right": 1.0}
-OTHER: dict[str, Sided] = {"left": "right", "right": "left"}
+Sided = OneSide
+SIGN: dict[str, float] = dict(zip(SIDES, SIDE_SIGNS, strict=True))
 
 #: Wrist against the resting shoulder in arm lengths (forward, up, outward), then the direction of the elbow.
 ARMS: dict[str, tuple[float, float, float, float, float, float]] = {
@@ -111,7 +110,7 @@ class Score:
         self.steps: list[Step] = []
         self.jumps: list[list[Anchor]] = []
         self.channels: dict[str, Channel] = {name: Channel(value) for name, value in _STARTS.items()}
-        for suffix in SUFFIX.values():
+        for suffix in SUFFIXES.values():
             for name, value in _SIDED_STARTS.items():
                 self.channels[name + suffix] = Channel(value)
             for name, value in zip(_ARM_NAMES, ARMS["low"], strict=True):
@@ -120,7 +119,7 @@ class Score:
             self.channels["point" + suffix] = Channel(0.75 * body.pointed_rad)
         if body.child:
             # With short shanks the toe must reach all the way up to be at the knee.
-            for suffix in SUFFIX.values():
+            for suffix in SUFFIXES.values():
                 self.channels["retire_height" + suffix] = Channel(1.0)
         if body.left_longer_m:
             # Over legs of two lengths the hips stand aslant.
@@ -134,17 +133,17 @@ class Score:
 
     def channel(self, name: str, side: str) -> Channel:
         """The control of one side."""
-        return self.channels[name + SUFFIX[side]]
+        return self.channels[name + SUFFIXES[side]]
 
     def arms(self, start_s: float, end_s: float, left: str, right: str | None = None) -> None:
         """Carry the arms to named places."""
-        for side, place in (("left", left), ("right", right or left)):
+        for side, place in zip(SIDES, (left, right or left), strict=True):
             for name, value in zip(_ARM_NAMES, ARMS[place], strict=True):
                 self.channel(name, side).to(start_s, end_s, value)
 
     def hold_arms(self, place: str) -> None:
         """Start with the arms in a named place."""
-        for side in SUFFIX:
+        for side in SUFFIXES:
             for name, value in zip(_ARM_NAMES, ARMS[place], strict=True):
                 self.channel(name, side).start = self.channel(name, side).target = value
 
@@ -192,7 +191,7 @@ class Score:
     def stand_in(self, position: str) -> None:
         """Start the phrase in a position (before any step)."""
         self.position = position
-        for side in ("left", "right"):
+        for side in SIDES:
             ball, azimuth = self.foot_target(position, side)
             for name, value in (("ball_x", ball[0]), ("ball_y", ball[1]), ("azimuth", azimuth)):
                 self.channel(name, side).start = self.channel(name, side).target = float(value)

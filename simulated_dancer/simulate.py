@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import OTHER
 from ..analysis_core.body.movement import Movement
 from ..analysis_core.phrase.phase import Phrase
 from ..analysis_core.take import Take
@@ -19,7 +20,7 @@ from .figure import Figure, figure_of, mirrored, placed
 from .labels import label_of
 from .markers import Noise, marker_places, recorded_markers
 from .rotations import Floats
-from .score import OTHER, Score, Step
+from .score import Score, Step
 from .solver import solve_pose
 from .steps import PhraseStep, Stand
 from .truth import angles_of, movement_of, phrase_of

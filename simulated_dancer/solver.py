@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 from scipy.ndimage import convolve1d, maximum_filter1d
 
+from ..analysis_core.body.anatomy import ARM_SEGMENTS, SUFFIXES
 from .body import Body
 from .legs import LegControls, LegPose, leg_length, planted_foot, solve_leg
 from .rotations import Bools, Floats
-from .score import SUFFIX, Anchor, Score
+from .score import SIGN, Anchor, Score
 from .timeline import Knot, through
 from .trunk import TrunkPose, solve_trunk
 
@@ -33,7 +34,7 @@ MASSES = {
     "foot": ((0.0129, 0.4014), (0.0137, 0.4415)),  # heel to toe tip
 }
 _LEG_FIELDS = tuple(f.name for f in fields(LegControls))
-_SIDES = (("left", -1.0), ("right", 1.0))
+_SIDES = tuple(SIGN.items())
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ def centre_of_mass(body: Body, mid_hip: Floats, trunk: TrunkPose, legs: tuple[Le
     ]
     for arm in trunk.arms:
         joints = [mid_hip + p for p in (arm.shoulder, arm.elbow, arm.wrist, arm.hand)]
-        pairs += [(name, joints[i], joints[i + 1]) for i, name in enumerate(("upper_arm", "forearm", "hand"))]
+        pairs += [(name, joints[i], joints[i + 1]) for i, name in enumerate(ARM_SEGMENTS)]
     for leg in legs:
         pairs += [("thigh", leg.hip, leg.knee), ("shank", leg.knee, leg.ankle), ("foot", leg.points[:, 0], leg.points[:, 3])]
     total = np.zeros_like(mid_hip)
@@ -83,7 +84,7 @@ class _Stance:
 def _stance(body: Body, c: dict[str, Floats], hips: tuple[Floats, Floats]) -> _Stance:
     ankles = []
     for side, sign in _SIDES:
-        x = SUFFIX[side]
+        x = SUFFIXES[side]
         ball = np.stack([c["ball_x" + x], c["ball_y" + x], body.foot.ball_height_m + c["ball_z" + x]], axis=1)
         ankles.append(planted_foot(body, ball, c["azimuth" + x], c["pitch" + x], sign * c["roll" + x], sign * c["tip" + x])[1])
     return _Stance(body, c, hips, tuple(ankles))
@@ -93,7 +94,7 @@ def _heights(stance: _Stance, mid_hip: Floats, knee: Floats | float) -> tuple[Fl
     """Height of the mid-hip (2, F) at which the left and the right leg, standing, bends by ``knee``; and who stands (2, F)."""
     heights, weights, c = [], [], stance.controls
     for (side, sign), hip, ankle in zip(_SIDES, stance.hips, stance.ankles, strict=True):
-        x = SUFFIX[side]
+        x = SUFFIXES[side]
         reach = leg_length(stance.body.with_leg(sign), knee)
         across = np.linalg.norm((mid_hip + hip - ankle)[:, :2], axis=1)
         heights.append(ankle[:, 2] + np.sqrt(np.maximum(reach**2 - across**2, 1e-4)) - hip[:, 2])
@@ -111,7 +112,7 @@ def _give_way(stance: _Stance, mid_hip: Floats, time_s: Floats) -> Floats:
     """How far the mid-hip must sink (F,) so that every planted leg reaches the floor; smooth, and never too little."""
     limits, _ = _heights(stance, mid_hip, np.radians(0.6))
     c = stance.controls
-    planted = np.stack([c["aloft" + x] + c["line" + x] + c["retire" + x] < 1e-9 for x in SUFFIX.values()])
+    planted = np.stack([c["aloft" + x] + c["line" + x] + c["retire" + x] < 1e-9 for x in SUFFIXES.values()])
     excess = np.max(np.where(planted, mid_hip[:, 2] - limits, 0.0), axis=0)
     rate = (time_s.size - 1) / (time_s[-1] - time_s[0])
     size = 2 * max(2, round(GIVE_S * rate)) + 1
@@ -147,7 +148,7 @@ def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
     trunk = solve_trunk(body, c)
     controls = []
     for side, _ in _SIDES:
-        controls.append(LegControls(**{name: c[name + SUFFIX[side]] for name in _LEG_FIELDS}))
+        controls.append(LegControls(**{name: c[name + SUFFIXES[side]] for name in _LEG_FIELDS}))
     target = np.stack([c["com_x"], c["com_y"], np.zeros_like(time_s)], axis=1)
     mid_hip = target.copy()
     mid_hip[:, 2] = body.hip_height_m

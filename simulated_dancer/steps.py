@@ -7,8 +7,9 @@ from typing import Protocol
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import OTHER
 from .footwork import carry, gather, heels, release, settle_both, straighten
-from .score import OTHER, Score, Sided
+from .score import Score, Sided
 
 
 class PhraseStep(Protocol):

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from ..analysis_core.body.anatomy import LEG_JOINTS, SIDE_SIGNS, SIDE_SUFFIXES, SIDES
 from ..analysis_core.body.movement import ANGLES, JOINTS, SEGMENTS, Movement, Standing
 from ..analysis_core.phrase.phase import Contact, Phase, Phrase
 from ..analysis_core.phrase.properties import phase_from
@@ -21,7 +22,7 @@ from .score import Score, Sided, Step
 
 #: Height above its own flat height up to which a part of the foot counts as on the floor.
 TOUCHING_M = {"toe": 0.001, "heel": 0.002}
-_SIDES: tuple[tuple[Sided, str, float], ...] = (("left", ".L", -1.0), ("right", ".R", 1.0))
+_SIDES: tuple[tuple[Sided, str, float], ...] = tuple(zip(SIDES, SIDE_SUFFIXES, SIDE_SIGNS, strict=True))
 
 
 def _azimuth_outward(vectors: Floats, forward: Floats, sign: float) -> Floats:
@@ -45,7 +46,7 @@ def _angle_between(first: Floats, second: Floats) -> Floats:
 
 
 def _leg_angles(figure: Figure, x: str, sign: float, forward: Floats) -> dict[str, Floats]:
-    hip, knee, ankle = (figure.joint(name + x) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (figure.joint(name + x) for name in LEG_JOINTS)
     foot, shank, pelvis = figure.rotation("foot" + x), figure.rotation("shank" + x), figure.rotation("pelvis")
     side = 0 if sign < 0 else 1
     flexion, adduction, _ = _flexion_abduction_rotation(pelvis, figure.rotation("thigh" + x), sign)

@@ -6,70 +6,70 @@ The words for landmarks that are met in files stand beside it in ``landmarks.tom
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
 
-SIDES = ("left", "right")
+OneSide = Literal["left", "right"]
+SIDES: tuple[OneSide, OneSide] = ("left", "right")
+OTHER: dict[str, OneSide] = dict(zip(SIDES, reversed(SIDES), strict=True))
 #: What follows the name of a joint, segment, angle or landmark of each side of SIDES.
 SIDE_SUFFIXES = (".L", ".R")
-SUFFIXES = dict(zip(SIDES, SIDE_SUFFIXES, strict=True))
+SUFFIXES: dict[str, str] = dict(zip(SIDES, SIDE_SUFFIXES, strict=True))
+OTHER_SUFFIX = dict(zip(SIDE_SUFFIXES, reversed(SIDE_SUFFIXES), strict=True))
 #: Which way each side of SIDES lies along the axis to the right.
 SIDE_SIGNS = (-1.0, 1.0)
 
+
+def suffixes_of(side: str | None) -> tuple[str, ...]:
+    """What follows the names of a side's joints and segments; of both sides where it is neither."""
+    return (SUFFIXES[side],) if side in SUFFIXES else SIDE_SUFFIXES
+
+
+#: Joints of a limb from the trunk outwards.
+LEG_JOINTS, ARM_JOINTS = ("hip", "knee", "ankle"), ("shoulder", "elbow", "wrist")
 JOINTS = (
-    *(
-        f"{name}{suffix}"
-        for suffix in SIDE_SUFFIXES
-        for name in ("hip", "knee", "ankle", "heel", "toe", "shoulder", "elbow", "wrist", "hand")
-    ),
+    *(f"{name}{suffix}" for suffix in SIDE_SUFFIXES for name in (*LEG_JOINTS, "heel", "toe", *ARM_JOINTS, "hand")),
     "pelvis",
     "lumbar",
     "neck",
     "head",
 )
 
-SEGMENTS = (
-    "pelvis",
-    "lumbar",
-    "thorax",
-    "neck",
-    "head",
-    *(
-        f"{name}{suffix}"
-        for suffix in SIDE_SUFFIXES
-        for name in ("clavicle", "upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
-    ),
-)
+#: Segments from the pelvis upwards, which markers of both sides share, and those of a limb from the trunk outwards.
+TRUNK_SEGMENTS = ("pelvis", "lumbar", "thorax", "neck", "head")
+LEG_SEGMENTS, ARM_SEGMENTS = ("thigh", "shank", "foot", "toes"), ("upper_arm", "forearm", "hand")
+SIDED_SEGMENTS = ("clavicle", *ARM_SEGMENTS, *LEG_SEGMENTS)
+SEGMENTS = (*TRUNK_SEGMENTS, *(f"{name}{suffix}" for suffix in SIDE_SUFFIXES for name in SIDED_SEGMENTS))
 
-#: Segments that move each segment; the pelvis is moved by none.
-PARENTS = {
-    "lumbar": "pelvis",
-    "thorax": "lumbar",
-    "neck": "thorax",
-    "head": "neck",
-    **{
-        f"{name}{suffix}": parent if parent in ("pelvis", "thorax") else f"{parent}{suffix}"
-        for suffix in SIDE_SUFFIXES
-        for name, parent in (
-            ("clavicle", "thorax"),
-            ("upper_arm", "clavicle"),
-            ("forearm", "upper_arm"),
-            ("hand", "forearm"),
-            ("thigh", "pelvis"),
-            ("shank", "thigh"),
-            ("foot", "shank"),
-            ("toes", "foot"),
-        )
-    },
-}
 #: Where a segment aims: the one that begins at its far end; of those without any the end of the body.
 NEXT = {
-    "pelvis": "lumbar", "lumbar": "thorax", "thorax": "neck", "neck": "head", "clavicle": "upper_arm", "upper_arm": "forearm",
-    "forearm": "hand", "thigh": "shank", "shank": "foot", "foot": "toes",
-}  # fmt: skip
-#: Segments that markers of both sides share.
-TRUNK_SEGMENTS = ("pelvis", "lumbar", "thorax", "neck", "head")
+    first: second for chain in (TRUNK_SEGMENTS, ("clavicle", *ARM_SEGMENTS), LEG_SEGMENTS) for first, second in pairwise(chain)
+}
+#: Segments that move each segment; the pelvis is moved by none.
+PARENTS = {
+    **{
+        second + suffix: first + suffix
+        for suffix in ("", *SIDE_SUFFIXES)
+        for first, second in NEXT.items()
+        if second + suffix in SEGMENTS
+    },
+    **{f"clavicle{suffix}": "thorax" for suffix in SIDE_SUFFIXES},
+    **{f"thigh{suffix}": "pelvis" for suffix in SIDE_SUFFIXES},
+}
 #: Segments of a limb from the trunk outwards, each with the joint it hangs on and the one at its far end.
 LEG: tuple[tuple[str, str, str | None], ...] = (("thigh", "hip", "knee"), ("shank", "knee", "ankle"), ("foot", "ankle", None))
 ARM: tuple[tuple[str, str, str | None], ...] = (("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
+HAND = ("hand", "wrist", "hand")
+#: The segment of a limb that begins at a joint, and the segment whose markers a joint centre rests on.
+BEGINS_AT = {near: segment for segment, near, _ in (*LEG, *ARM, HAND)}
+RESTS_ON = {
+    **dict.fromkeys(("pelvis", "hip", "lumbar"), "pelvis"),
+    **dict.fromkeys(("neck", "shoulder"), "thorax"),
+    "head": "head",
+    **{far: segment for segment, _, far in (*LEG, *ARM) if far},
+    **dict.fromkeys(("heel", "toe"), "foot"),
+    "hand": "forearm",
+}
 #: Points of a foot on the floor.
 FOOT_POINTS = ("heel", "ball_medial", "ball_lateral", "toe")
 
@@ -178,6 +178,10 @@ HAND_SHARE, PALM_SHARE = 0.108, 0.048
 STATURE_M = (0.9, 2.15)
 #: Stature of a dancer of whom nothing is known. Proposed default.
 USUAL_STATURE_M = 1.68
+#: How tall people are, as a share, 1 SD; statures of grown dancers that are believed of a fall alone. From memory, proposed
+#: defaults.
+STATURE_SPREAD = 0.055
+GROWN_M = (1.45, 1.95)
 #: Chin to crown: of an adult of usual stature, and how much it grows with stature; children have large heads.
 #: From memory of growth tables.
 HEAD_M, HEAD_PER_M = 0.222, 0.04
@@ -189,16 +193,35 @@ KNEE_BREADTH = 0.056
 ANKLE_BREADTH = 0.041
 ELBOW_BREADTH = 0.039
 FOOT_BREADTH = 0.058
+#: Front of the pelvis above the hip centres, from one front of it to the other, and at most from one back of it to the other
+#: (0.058 ± 0.009, 1 SD, and three of them), shares of stature; from memory.
+PELVIS_FRONT_ABOVE_HIPS, PELVIS_BREADTH, BACK_OF_PELVIS_AT_MOST = 0.06, 0.145, 0.085
 #: Shoulder joint centre below the acromion, share of stature; from memory, ± 15 mm.
 SHOULDER_BELOW_ACROMION = 0.025
-#: Heel behind the ankle centre and ankle centre above the sole, shares of foot length; from memory.
+#: Heel behind the ankle centre, share of foot length; from memory.
 HEEL_BEHIND_ANKLE = 0.24
-ANKLE_HEIGHT = 0.27
+#: The heel's marker above the sole, share of stature; from memory.
+HEEL_MARKER_ABOVE_SOLE = 0.0155
 #: Toe joints behind the tip of the big toe, share of foot length; from memory.
 TOES_LENGTH = 0.26
 #: Joint of the skull's base to the centre of the head, and that to its top, shares of stature; from memory.
 SKULL_BASE_TO_HEAD_CENTRE = 0.05
 HEAD_CENTRE_TO_VERTEX = 0.066
+#: The trunk at rest, along it from the middle of the hips (0) to the base of the neck (1): where the lumbar spine and the ribcage
+#: begin.
+LUMBAR_AT, THORAX_AT = 0.185, 0.50
+#: Base of the neck and skull's base, forward and up, and the clavicle's inner end, forward and below the neck, shares of stature;
+#: the base of the neck lies 0.12 below the centre of the head (C7 to head centre, from memory).
+NECK_FORWARD, SKULL_BASE_UP = 0.003, 0.062
+CLAVICLE_FORWARD, CLAVICLE_OUT, CLAVICLE_DOWN = 0.022, 0.012, 0.014
+#: Shoulder joint below the base of the neck: by heights of landmarks from memory 0.025 to 0.045; looked at on skeletons.
+SHOULDER_BELOW_NECK = 0.034
+#: Centre of the head before and above the skull's base, shares of the head's height.
+HEAD_CENTRE_FORWARD, HEAD_CENTRE_UP = 0.07, 0.42
+#: FOOT_POINTS seen from the ankle: forward, up from the floor, outward; and where the toes begin; shares of the foot's length,
+#: from memory.
+FOOT_SHAPE = ((-0.218, 0.080, 0.0), (0.530, 0.068, -0.160), (0.497, 0.068, 0.160), (0.782, 0.041, -0.068))
+TOES_AT = 0.515
 #: Left and right of one person differ by so much, 1 SD, as a share of the length; from memory, proposed default.
 SIDES_DIFFER = 0.015
 #: Heights of landmarks on a standing person as shares of stature: what stature is read from when the legs' markers are in doubt.
@@ -230,4 +253,4 @@ SEGMENT_MASSES = {
     "shank": SegmentMass((0.0481, 0.0433), (0.4352, 0.4395)),
     "foot": SegmentMass((0.0129, 0.0137), (0.4014, 0.4415)),
 }
-PAIRED_SEGMENTS = ("upper_arm", "forearm", "hand", "thigh", "shank", "foot")
+PAIRED_SEGMENTS = (*ARM_SEGMENTS, *LEG_SEGMENTS[:3])

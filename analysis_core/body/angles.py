@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
-from .anatomy import SIDE_SUFFIXES
+from .anatomy import ARM_JOINTS, LEG_JOINTS, SIDE_SUFFIXES
 from .geometry import (
     UP,
     angle_between,
@@ -79,7 +79,7 @@ def foot_azimuth(foot_points: Floats, foot: Floats, forward: Floats, side_sign: 
 
 def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[str, Floats]) -> None:
     sign = SIDE_SIGNS[index]
-    hip, knee, ankle = (posed.joints[name + suffix] for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (posed.joints[name + suffix] for name in LEG_JOINTS)
     pelvis, thigh, shank, foot = (
         posed.rotations[name] for name in ("pelvis", "thigh" + suffix, "shank" + suffix, "foot" + suffix)
     )
@@ -113,7 +113,7 @@ def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[st
     frontal = [reject(part, pelvis[:, :, 0]) for part in (hip - knee, ankle - knee)]
     inside = -sign * dot(knee - (hip + ankle) * 0.5, to_right)
     angles["frontal_knee" + suffix] = np.sign(inside) * (np.pi - angle_between(frontal[0], frontal[1]))
-    arm = [posed.joints[name + suffix] for name in ("shoulder", "elbow", "wrist")]
+    arm = [posed.joints[name + suffix] for name in ARM_JOINTS]
     angles["elbow_flexion" + suffix] = np.pi - angle_between(arm[0] - arm[1], arm[2] - arm[1])
 
 

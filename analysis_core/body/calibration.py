@@ -12,12 +12,16 @@ from ..take import Floats
 from ..wording import capture as say
 from .anatomy import (
     ANKLE_BREADTH,
+    ARM_JOINTS,
     ELBOW_BREADTH,
     FOOT_BREADTH,
     KNEE_BREADTH,
+    LEG_JOINTS,
     LEG_SHARE,
     MARKER_RADIUS_M,
     ON_AXIS,
+    PELVIS_BREADTH,
+    PELVIS_FRONT_ABOVE_HIPS,
     SHOULDER_BELOW_ACROMION,
     SIDE_SIGNS,
     SIDE_SUFFIXES,
@@ -34,7 +38,7 @@ _LUMBOSACRAL = np.array([-0.264, 0.126, 0.0])
 _LARGEST_AXIS_DOUBT = np.radians(45.0)
 _LEAST_THIGH_OFFSET_M = 0.02
 
-_SIDED_JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist", "hand")
+_SIDED_JOINTS = (*LEG_JOINTS, *ARM_JOINTS, "hand")
 
 
 @dataclass(frozen=True)
@@ -349,8 +353,7 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
     if not np.isfinite(pelvis).all():
         raise LandmarkError("the markers of the pelvis lie on one line or in one place, so that its axes are not known")
     leg_length = _leg_length(builder)
-    # The front of the pelvis lies about 0.06 of stature above the hip centres; a pelvis is about 0.145 of stature wide.
-    builder.stature = leg_length / (LEG_SHARE + 0.06) if leg_length else width / 0.145
+    builder.stature = leg_length / (LEG_SHARE + PELVIS_FRONT_ABOVE_HIPS) if leg_length else width / PELVIS_BREADTH
     if functional is not None and functional.stature_m is not None:
         builder.stature = functional.stature_m
     hips = {}
@@ -378,6 +381,6 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
             above_m = elbows[suffix].above_m if suffix in elbows else 0.0
             _arm(builder, suffix, sign, neck + apply(thorax, local_shoulder), thorax, above_m)
     _head(builder, thorax[:, 0], functional.head_down_m if functional is not None else 0.0)
-    unknown = {joint + suffix: leg.sd[joint] for suffix, leg in legs.items() for joint in ("hip", "knee", "ankle")}
+    unknown = {joint + suffix: leg.sd[joint] for suffix, leg in legs.items() for joint in LEG_JOINTS}
     unknown |= {"elbow" + suffix: elbow.sd_m for suffix, elbow in elbows.items()}
     return Calibration(builder.landmarks, builder.joints, builder.stature, tuple(dict.fromkeys(builder.notes)), unknown)

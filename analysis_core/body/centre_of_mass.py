@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..take import Floats
-from .anatomy import HEAD_CENTRE_TO_VERTEX, PAIRED_SEGMENTS, SEGMENT_MASSES, SIDE_SUFFIXES
+from .anatomy import HEAD_CENTRE_TO_VERTEX, PAIRED_SEGMENTS, SEGMENT_MASSES, SIDE_SUFFIXES, USUAL_STATURE_M
 from .geometry import apply
 from .posed import Posed
 
@@ -20,7 +20,7 @@ def centre_of_mass(posed: Posed, womens_share: float = 0.5) -> tuple[Floats, Flo
     joints = posed.joints
     mid_hip = 0.5 * (joints["hip.L"] + joints["hip.R"])
     vertex = joints["head"] + apply(
-        posed.rotations["head"], np.array([0.0, HEAD_CENTRE_TO_VERTEX * np.nan_to_num(posed.stature_m, nan=1.7), 0.0])
+        posed.rotations["head"], np.array([0.0, HEAD_CENTRE_TO_VERTEX * np.nan_to_num(posed.stature_m, nan=USUAL_STATURE_M), 0.0])
     )
     ends = {"head": (vertex, joints["neck"]), "trunk": (joints["neck"], mid_hip)}
     for suffix in SIDE_SUFFIXES:

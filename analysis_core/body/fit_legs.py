@@ -15,7 +15,15 @@ from numpy.typing import NDArray
 
 from ..known import nothing_known_gives_nan
 from ..take import Floats
-from .anatomy import ANKLE_BREADTH, HEEL_BEHIND_ANKLE, KNEE_BREADTH, LENGTHS, MARKER_RADIUS_M, SIDES_DIFFER
+from .anatomy import (
+    ANKLE_BREADTH,
+    HEEL_BEHIND_ANKLE,
+    HEEL_MARKER_ABOVE_SOLE,
+    KNEE_BREADTH,
+    LENGTHS,
+    MARKER_RADIUS_M,
+    SIDES_DIFFER,
+)
 from .rigid_slopes import FittedGroup
 from .robust_fit import fit_robustly
 
@@ -44,9 +52,8 @@ _BESIDE_JOINT = {
 }
 #: Markers that may sit anywhere are put where they lie so many times before the fit: more of it gained no step on real legs.
 _PLACED_TIMES = 2
-#: The ankle in the foot from the heel's marker: ahead and above, shares of stature (the marker sits a hundredth and a half of it
-#: above the sole, from memory), and how far it may be from there, metres (shoes lift both).
-_ANKLE_AHEAD_OF_HEEL, _HEEL_MARKER_ABOVE_SOLE = HEEL_BEHIND_ANKLE * LENGTHS["foot"].mean, 0.0155
+#: The ankle in the foot ahead of the heel's marker, share of stature, and how far it may be from there, metres (shoes lift both).
+_ANKLE_AHEAD_OF_HEEL = HEEL_BEHIND_ANKLE * LENGTHS["foot"].mean
 _ANKLE_IN_FOOT_SD_M = np.array([0.015, 0.020, 0.012])
 
 
@@ -96,7 +103,7 @@ class FittedLeg:
 
 def expected_ankle_in_foot(stature_m: float) -> Floats:
     """Where (3,) an ankle lies from the marker on the heel: ahead, up, to the right."""
-    up = LENGTHS["ankle_height"].mean - _HEEL_MARKER_ABOVE_SOLE
+    up = LENGTHS["ankle_height"].mean - HEEL_MARKER_ABOVE_SOLE
     return np.array([_ANKLE_AHEAD_OF_HEEL * stature_m + MARKER_RADIUS_M, up * stature_m, 0.0])
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
-from .anatomy import SIDE_SUFFIXES
+from .anatomy import LEG_JOINTS, SIDE_SUFFIXES
 from .geometry import UP, dot, horizontal, unit
 
 #: Up to the first tilt from upright the forward axis alone tells the heading; between the two the turn about the vertical takes
@@ -16,7 +16,7 @@ from .geometry import UP, dot, horizontal, unit
 #: a roll on the floor would read as a turn. Proposed defaults.
 _PLAIN_TILT, _LARGEST_TILT = np.radians(45.0), np.radians(75.0)
 #: Joints that tell how the whole of trunk and legs turns; fewer than so many in two frames tell nothing.
-_LIMBS = ("hip", "knee", "ankle", "shoulder")
+_LIMBS = (*LEG_JOINTS, "shoulder")
 _WHOLE_BODY = ("lumbar", "neck", "head", *(f"{name}{side}" for name in _LIMBS for side in SIDE_SUFFIXES))
 _LEAST_JOINTS = 5
 #: What trunk and legs turned through an unknown stretch has to agree with the headings before and after it within this.

@@ -12,7 +12,7 @@ from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
 from ..wording.markers import marker_in_words
-from .anatomy import LENGTHS, SIDE_SUFFIXES, STANDING_HEIGHTS
+from .anatomy import BACK_OF_PELVIS_AT_MOST, LENGTHS, SIDE_SUFFIXES, STANDING_HEIGHTS
 from .calibration import Calibration, Functional
 from .fit_arms import elbows_seen
 from .fit_legs import MOST_FRAMES, FittedLeg, LegSeen, expected_ankle_in_foot, fit_legs
@@ -31,9 +31,6 @@ _OUT_OF_PROPORTION = 0.06
 #: Of the frames with both heels down the tallest part tells how high landmarks are on the standing dancer; feet come down to
 #: their lowest this often, and heels are down within this of it, metres.
 _TALLEST, _LOWEST, _HEEL_DOWN_M = 0.8, 0.05, 0.015
-#: The bony points at the back of the pelvis are less than this share of stature apart: 0.058 ± 0.009 (1 SD) and three of them;
-#: from memory, proposed default.
-_BACK_OF_PELVIS = 0.085
 #: Beyond so much, metres, and so many standard errors a marker sits elsewhere than its name says. Proposed default: three times
 #: what a marker is stuck beside its landmark (``marker_errors.toml``), and more than a thumb's breadth.
 _ELSEWHERE_M, _SURE = 0.025, 2.0
@@ -158,8 +155,8 @@ def _pelvis(seen: _Seen) -> list[str]:
             sentences.append(say.pelvis_uneven(marker_in_words("", stem + low), other_side, abs(by)))
         elif abs(crooked) / 2 > _ELSEWHERE_M:
             sentences.append(say.pelvis_crooked("front" if stem == _FRONT else "back", abs(crooked) / 2))
-    if width[_BACK] > _BACK_OF_PELVIS * seen.stature_m:
-        sentences.append(say.pelvis_back_too_wide(width[_BACK], _BACK_OF_PELVIS * seen.stature_m))
+    if width[_BACK] > BACK_OF_PELVIS_AT_MOST * seen.stature_m:
+        sentences.append(say.pelvis_back_too_wide(width[_BACK], BACK_OF_PELVIS_AT_MOST * seen.stature_m))
     return sentences
 
 

@@ -11,10 +11,10 @@ import numpy as np
 
 from ..errors import LandmarkError
 from ..take import Floats, Skeleton, Take
-from .anatomy import SIDE_SUFFIXES
+from .anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from .landmarks import side_of, without_person
 
-_NEEDED = ("thigh", "shank", "foot", "upper_arm", "forearm", "hand")
+_NEEDED = (*LEG_SEGMENTS[:3], *ARM_SEGMENTS)
 
 
 @dataclass(frozen=True)

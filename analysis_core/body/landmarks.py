@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import LandmarkError, reason
-from .anatomy import LANDMARKS, SIDE_SUFFIXES, TRUNK_SEGMENTS
+from .anatomy import LANDMARKS, SIDE_SUFFIXES, SIDES, SUFFIXES, TRUNK_SEGMENTS
 
 #: The part of a studio's table that names its labels one by one.
 MARKERS = "markers"
-_SIDE_WORDS = {"left": ".L", "right": ".R", "l": ".L", "r": ".R"}
+_SIDE_WORDS = {**SUFFIXES, **{side[0]: suffix for side, suffix in SUFFIXES.items()}}
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ def side_of(label: str) -> tuple[str, str]:
             rest = words[1:] if position == 0 else words[:-1]
             return _SIDE_WORDS[words[position]], "".join(rest)
     text = squeeze(label)
-    for word in ("left", "right"):
+    for word in SIDES:
         if text.startswith(word) and len(text) > len(word):
             return _SIDE_WORDS[word], text[len(word) :]
         if text.endswith(word) and len(text) > len(word):

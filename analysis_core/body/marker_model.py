@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Source
-from .anatomy import ARM, LEG, LENGTHS, ON_AXIS, SIDE_SUFFIXES, TOES_LENGTH, TRUNK_SEGMENTS, weight_of
+from .anatomy import ARM, FOOT_POINTS, LEG, LENGTHS, ON_AXIS, RESTS_ON, SIDE_SUFFIXES, TOES_LENGTH, TRUNK_SEGMENTS, weight_of
 from .calibration import Calibration
 from .geometry import UP, apply, cross, frame_from_y_and_x, unit
 from .held import Held, Seen, hold_by_neighbours
@@ -207,7 +207,7 @@ def _foot(poser: _Poser, suffix: str, foot: SegmentPose) -> Floats:
     """Heel, both sides of the ball, and tip of the toes (F, 4, 3) of one foot."""
     points = np.full((poser.frames, 4, 3), np.nan)
     local = poser.calibration.joints["foot" + suffix]
-    for point, name in enumerate(("heel", "ball_medial", "ball_lateral")):
+    for point, name in enumerate(FOOT_POINTS[:3]):
         points[:, point] = foot.place(local[name])
     tip = poser.marker("big_toe_tip" + suffix)
     floor = np.nanmin(points[:, 1:3, 2]) if np.isfinite(points[:, 1]).any() else 0.0
@@ -297,27 +297,10 @@ def _hand(poser: _Poser, suffix: str, poses: dict[str, SegmentPose], joints: dic
     joints["hand" + suffix] = marker
 
 
-#: Which segment's markers a joint centre rests on; those of the trunk serve both sides.
-_RESTS_ON = {
-    "pelvis": "pelvis",
-    "hip": "pelvis",
-    "lumbar": "pelvis",
-    "neck": "thorax",
-    "shoulder": "thorax",
-    "head": "head",
-    "knee": "thigh",
-    "ankle": "shank",
-    "heel": "foot",
-    "toe": "foot",
-    "elbow": "upper_arm",
-    "wrist": "forearm",
-    "hand": "forearm",
-}
-
-
 def _segment_under(joint: str) -> str:
+    """The segment whose markers a joint centre rests on; those of the trunk serve both sides."""
     stem, point, suffix = joint.partition(".")
-    segment = _RESTS_ON[stem]
+    segment = RESTS_ON[stem]
     return segment if segment in TRUNK_SEGMENTS else segment + point + suffix
 
 

@@ -17,13 +17,14 @@ from ..take import Floats, Take
 from ..wording import markers as words
 from ..wording import numbers
 from ..write.files import whole_file
-from .anatomy import SIDE_SUFFIXES
+from .anatomy import ARM_SEGMENTS, SIDE_SIGNS, SIDE_SUFFIXES
 from .landmarks import MARKERS, Landmark, Recognition, recognise, side_of, without_person
 
 #: Body parts whose markers turn with the raised arm.
-_ARM = ("upper_arm", "forearm", "hand")
 #: Angles by which the arms of the standing figure are raised or lowered to look like the dancer, degrees; directions tried.
 _ARMS_RAISED_DEG, _DIRECTIONS = (-50.0, -25.0, 0.0, 36.0, 60.0), 24
+#: Which way each side lies in the table of places, whose second column points to the left.
+_OUTWARD = tuple(-sign for sign in SIDE_SIGNS)
 #: A marker further than this share of stature from a place is not it; a name that says the other side counts as much.
 _TOO_FAR = 0.07
 #: Landmarks that are hardly marked without the one behind them: a marker that is alone there is that one, somewhat less surely.
@@ -80,7 +81,7 @@ class _Figure:
     def with_arms(self, raised_deg: float) -> Floats:
         """Places with both arms raised by an angle about the shoulders, in the frontal plane."""
         result = self.places.copy()
-        shoulder = {side: self.names.index("acromion" + suffix) for side, suffix in ((1.0, ".L"), (-1.0, ".R"))}
+        shoulder = {side: self.names.index("acromion" + suffix) for side, suffix in zip(_OUTWARD, SIDE_SUFFIXES, strict=True)}
         for side, pivot in shoulder.items():
             moved = self.arm == side
             turn = np.radians(raised_deg) * side
@@ -95,10 +96,10 @@ def _figure(table: Mapping[str, Landmark]) -> _Figure:
     names, places, arm = [], [], []
     for name, (forward, outward, up) in tomllib.loads(text).items():
         central = table[name].central
-        for suffix, side in (("", 0.0),) if central else ((".L", 1.0), (".R", -1.0)):
+        for suffix, side in (("", 0.0),) if central else zip(SIDE_SUFFIXES, _OUTWARD, strict=True):
             names.append(name + suffix)
             places.append((forward, side * outward, up))
-            arm.append(side if table[name].segment in _ARM else 0.0)
+            arm.append(side if table[name].segment in ARM_SEGMENTS else 0.0)
     return _Figure(tuple(names), np.array(places), np.array(arm))
 
 

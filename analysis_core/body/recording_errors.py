@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
-from .anatomy import SIDE_SUFFIXES
+from .anatomy import OTHER_SUFFIX, SIDE_SUFFIXES
 from .movement import SEGMENTS, Movement
 
 #: Noise left after smoothing, and what a fast marker adds; metres. Source: catalogue 3.5 (static 0.15 mm, dynamic below 2 mm).
@@ -56,8 +56,7 @@ class Draws:
     def of(self, names: Sequence[str], rows: int = 1) -> Floats:
         """Standard normal vectors (draws + 1, rows, len(names), 3) in the axes of the segments that ``names`` belong to."""
         place = {name: i for i, name in enumerate(names)}
-        other = {".L": ".R", ".R": ".L"}
-        twins = [place.get(name[:-2] + other.get(name[-2:], name[-2:]), i) for i, name in enumerate(names)]
+        twins = [place.get(name[:-2] + OTHER_SUFFIX.get(name[-2:], name[-2:]), i) for i, name in enumerate(names)]
         drawn = self.random.normal(size=(self.half, rows, len(names), 3))
         # Every direction has exactly the spread that it should have: fewer draws are needed then.
         drawn /= np.sqrt(np.mean(drawn**2, axis=0))

@@ -9,14 +9,20 @@ from numpy.typing import NDArray
 
 from ..take import CleanedTake, Floats, Skeleton, Source
 from .anatomy import (
+    ARM,
+    BEGINS_AT,
     FOOT_BREADTH,
+    HAND,
     HEEL_BEHIND_ANKLE,
+    LEG,
+    LEG_SEGMENTS,
     LEG_SHARE,
     LENGTHS,
     PALM_SHARE,
     SIDE_SUFFIXES,
     SKULL_BASE_TO_HEAD_CENTRE,
     TOES_LENGTH,
+    TRUNK_SEGMENTS,
 )
 from .geometry import UP, cross, frame_from_y, frame_from_y_and_x, horizontal, unit
 from .joint_names import SkeletonMap, map_skeleton
@@ -69,7 +75,7 @@ def _uprightness(positions: Floats, body: SkeletonMap) -> Floats:
     """How upright (F,) bodies (F, N, 3) stand: the cosine of the most tilted of trunk, thighs and shanks from the vertical."""
     lines = [positions[:, body.joint_of["thorax"]] - positions[:, body.joint_of["pelvis"]]]
     for suffix in SIDE_SUFFIXES:
-        hip, knee, ankle = (positions[:, body.joint_of[part + suffix]] for part in ("thigh", "shank", "foot"))
+        hip, knee, ankle = (positions[:, body.joint_of[part + suffix]] for part in LEG_SEGMENTS[:3])
         lines += [hip - knee, knee - ankle]
     return np.asarray(np.min([unit(line)[:, 2] for line in lines], axis=0))
 
@@ -182,7 +188,7 @@ class _Carried:
     def stature_m(self) -> float:
         """Stature by the length of the legs."""
         at = self.upright.positions
-        joints = [[self.body.joint_of[part + s] for part in ("thigh", "shank", "foot")] for s in SIDE_SUFFIXES]
+        joints = [[self.body.joint_of[part + s] for part in LEG_SEGMENTS[:3]] for s in SIDE_SUFFIXES]
         legs = [np.linalg.norm(at[hip] - at[knee]) + np.linalg.norm(at[knee] - at[ankle]) for hip, knee, ankle in joints]
         return float(np.mean(legs)) / LEG_SHARE
 
@@ -190,7 +196,7 @@ class _Carried:
 def _trunk_frames(skeleton: _Carried) -> dict[str, Floats]:
     """Frames of pelvis, trunk, head and neck; of a head without a joint not known, of a neck without one the thorax'."""
     axes = skeleton.upright.axes
-    frames = {part: skeleton.turned(part, axes) for part in ("pelvis", "lumbar", "thorax")}
+    frames = {part: skeleton.turned(part, axes) for part in TRUNK_SEGMENTS[:3]}
     frames["head"] = skeleton.turned("head", axes) if skeleton.has("head") else np.full_like(frames["thorax"], np.nan)
     frames["neck"] = skeleton.turned("neck", axes) if skeleton.has("neck") else frames["thorax"]
     return frames
@@ -222,24 +228,10 @@ def _foot(skeleton: _Carried, index: int, suffix: str, seen_in: _Reference, foot
     return _Foot(moved, frame, skeleton.turned(toes, level, seen_in), along)
 
 
-#: Joints of one side, and the parts of a skeleton that begin at them.
-_BEGINS_AT = {
-    "hip": "thigh", "knee": "shank", "ankle": "foot", "shoulder": "upper_arm", "elbow": "forearm", "wrist": "hand"
-}  # fmt: skip
-#: Segments of the limbs of one side with their upper and lower joint.
-_LIMBS = (
-    ("thigh", "hip", "knee"),
-    ("shank", "knee", "ankle"),
-    ("upper_arm", "shoulder", "elbow"),
-    ("forearm", "elbow", "wrist"),
-    ("hand", "wrist", "hand"),
-)
-
-
 def _side_joints(skeleton: _Carried, index: int, suffix: str, foot: _Foot, stature: float) -> dict[str, Floats]:
     """Joints (F, 3) of one side; the middle of the hand on the line of the hand, or of the forearm where no hand is told."""
     body = skeleton.body
-    joints = {joint + suffix: skeleton.place(part + suffix) for joint, part in _BEGINS_AT.items()}
+    joints = {joint + suffix: skeleton.place(part + suffix) for joint, part in BEGINS_AT.items()}
     joints["heel" + suffix], joints["toe" + suffix] = foot.points[:, 0], foot.points[:, 3]
     wrist = joints["wrist" + suffix]
     along_hand = skeleton.positions[:, body.hand_end[index]] - wrist
@@ -254,7 +246,9 @@ def _limb_frames(
 ) -> dict[str, Floats]:
     """Frames of foot, leg and arm of one side."""
     frames = {"foot" + suffix: foot.frame, "toes" + suffix: foot.toes_frame}
-    for part, upper, lower in _LIMBS:
+    for part, upper, lower in (*LEG, *ARM, HAND):
+        if lower is None:
+            continue
         # Legs look where their feet look in the reference pose, arms where the body looks.
         looks = (foot.along, seen_in) if part == "thigh" else (skeleton.upright.axes[:, 0], skeleton.upright)
         ahead = skeleton.turned(part + suffix, *looks)

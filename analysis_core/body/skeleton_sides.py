@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import LandmarkError
 from ..take import Floats, Take
 from ..wording import capture as say
-from .anatomy import SIDE_SUFFIXES
+from .anatomy import OTHER_SUFFIX, SIDE_SUFFIXES
 from .joint_names import map_skeleton
 from .landmarks import side_of, without_person
 
@@ -25,10 +25,12 @@ def sides_put_right(take: Take) -> Take:
     """
     if take.kind != "skeleton" or not _faces_backwards(take):
         return take
-    other = {".L": ".R", ".R": ".L", "": ""}
     sides = [side_of(without_person(label)) for label in take.labels]
     label_of = dict(zip(reversed(sides), reversed(take.labels), strict=True))
-    labels = tuple(label_of.get((other[suffix], rest), label) for (suffix, rest), label in zip(sides, take.labels, strict=True))
+    labels = tuple(
+        label_of.get((OTHER_SUFFIX.get(suffix, ""), rest), label)
+        for (suffix, rest), label in zip(sides, take.labels, strict=True)
+    )
     if len(set(labels)) != len(labels):
         return take
     return replace(take, labels=labels, warnings=(*take.warnings, say.all_sides_exchanged()))

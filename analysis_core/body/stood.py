@@ -12,7 +12,7 @@ from ..errors import LandmarkError
 from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
-from .anatomy import SIDE_SUFFIXES
+from .anatomy import SIDE_SUFFIXES, SIDES
 from .calibration import Calibration, Functional, calibrate
 from .held_against_body import hold_against_body
 from .joint_names import map_skeleton
@@ -88,7 +88,7 @@ def _learnt(
         return calibration, None
     segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
     better = calibrate(places, segments, functional)
-    words = {".L": "left", ".R": "right"}
+    words = dict(zip(SIDE_SUFFIXES, SIDES, strict=True))
     notes = [say.hip_learnt(words[side], apart) for side, apart in functional.residual_m.items()]
     notes += [say.knee_learnt(words[side]) for side in functional.knee_axes]
     return replace(better, notes=(*better.notes, *notes)), functional

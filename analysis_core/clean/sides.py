@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, PARENTS
 from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .swaps import Swap
@@ -22,14 +23,7 @@ _FRONT_AND_BACK = {
 #: way round (median, metres) to be called exchanged. Thighs cross for moments only. Proposed defaults.
 _BESIDE_TRUNK = {"pelvis": 0.03, "clavicle": 0.05, "head": 0.03, "thigh": 0.06}
 #: Parts that are told by the part that they hang on: markers stay nearer to their own side's.
-_HANGS_ON = {
-    "shank": "thigh",
-    "foot": "shank",
-    "toes": "foot",
-    "upper_arm": "clavicle",
-    "forearm": "upper_arm",
-    "hand": "forearm",
-}
+_HANGS_ON = {part: PARENTS[part + ".L"].removesuffix(".L") for part in (*LEG_SEGMENTS[1:], *ARM_SEGMENTS)}
 #: The other side's markers must be nearer by this share (of 15 real takes rightly labelled own by other is at most 0.89) and
 #: wander no more than this, metres, unless they are nearer by far. Proposed defaults.
 _NEARER, _FAR_NEARER, _AS_STEADY_M = 0.95, 0.8, 0.01

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import LEG_SEGMENTS
 from ..take import Floats
 from .rigidity import quantile
 
@@ -20,7 +21,7 @@ _MOST_ACCELERATION, _MOST_ACCELERATION_OF_LEGS = 150.0, 300.0
 _LEAST_OF_A_CUT, _SHARE_OF_A_CUT = 8, 0.3
 #: Frames that are worked on at once.
 _PIECE = 2000
-_LEGS = ("foot", "toes", "shank", "thigh", "")
+_LEGS = (*LEG_SEGMENTS, "")
 
 
 @dataclass(frozen=True)

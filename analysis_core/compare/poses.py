@@ -7,14 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import ARM_JOINTS, SIDE_SUFFIXES
 from ..body.geometry import UP
 from ..body.movement import JOINTS, Movement
 from ..take import Floats
 
 #: Joints whose places make the pose; hips and hands say little more than their neighbours.
 _PARTS = (
-    *(f"{name}{suffix}" for suffix in SIDE_SUFFIXES for name in ("knee", "ankle", "toe", "shoulder", "elbow", "wrist")),
+    *(f"{name}{suffix}" for suffix in SIDE_SUFFIXES for name in ("knee", "ankle", "toe", *ARM_JOINTS)),
     "lumbar", "neck", "head",
 )  # fmt: skip
 #: Samples a second of the poses. Faster than this nobody dances; proposed default.

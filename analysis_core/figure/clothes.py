@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..take import Floats
 from .looks import LOOKS
@@ -62,7 +62,7 @@ def _shirt(places: _Places) -> Floats:
         shoulder, elbow = rest.head_of(f"upper_arm{suffix}"), rest.head_of(f"forearm{suffix}")
         length = np.linalg.norm(elbow - shoulder)
         along = (places.vertices - shoulder) @ (elbow - shoulder) / length
-        arm = places.of(*(name + suffix for name in ("upper_arm", "forearm", "hand"))) > 0.5
+        arm = places.of(*(name + suffix for name in ARM_SEGMENTS)) > 0.5
         distance = np.where(arm, 0.55 * length - along, distance)
     return _within(distance, places.of("head") < 0.5)
 

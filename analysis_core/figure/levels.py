@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS
 from ..body.movement import SEGMENTS
 from ..findings.finding import Finding
 from ..take import Floats
@@ -13,7 +14,7 @@ _LEVEL_OF_GRADE = {"watch": (0.35, 0.2), "fault": (0.75, 0.25)}
 #: A finding comes and goes over this time. Proposed default, no published norm.
 _FADE_S = 0.15
 #: Named by findings for more than one segment.
-_ALSO = {"trunk": ("lumbar", "thorax"), "leg": ("thigh", "shank"), "arm": ("upper_arm", "forearm")}
+_ALSO = {"trunk": ("lumbar", "thorax"), "leg": LEG_SEGMENTS[:2], "arm": ARM_SEGMENTS[:2]}
 
 
 def segments_named(parts: tuple[str, ...]) -> list[int]:

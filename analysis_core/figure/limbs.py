@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import ARM_JOINTS, ARM_SEGMENTS, LEG_JOINTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..body.geometry import dot, frame_from_y, frame_from_y_and_x, reject, unit
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import about, between, filled, softly_limited, turned_at_most, twisted_at_most, without_offset
@@ -21,13 +21,10 @@ from .proportions import PARENTS, Rest
 #: Proposed defaults: the far ends of published ranges of motion, dancers' added, so that nothing real is held back.
 _RANGE_RAD = {
     name: np.radians(angle)
-    for name, angle in (
-        ("thorax", 95.0), ("neck", 55.0), ("head", 85.0), ("clavicle", 45.0), ("hand", 85.0), ("foot", 78.0),
-    )
-}  # fmt: skip
+    for name, angle in {"thorax": 95.0, "neck": 55.0, "head": 85.0, "clavicle": 45.0, "hand": 85.0, "foot": 78.0}.items()
+}
 _MEAN_RAD = {
-    name: np.radians(angle)
-    for name, angle in (("pelvis", 20.0), ("neck", 15.0), ("head", 20.0), ("clavicle", 2.0), ("foot", 35.0))
+    name: np.radians(angle) for name, angle in {"pelvis": 20.0, "neck": 15.0, "head": 20.0, "clavicle": 2.0, "foot": 35.0}.items()
 }
 _TOES_UP_RAD, _TOES_DOWN_RAD, _TOES_MEAN_RAD = np.radians(75.0), np.radians(25.0), np.radians(12.0)
 _PELVIS_RANGE_RAD = np.radians(60.0)
@@ -211,13 +208,13 @@ def turns_of(movement: Movement, rest: Rest) -> Turns:
     _head(turns)
     for suffix in SIDE_SUFFIXES:
         _clavicle(turns, suffix)
-        _limb(turns, suffix, ("upper_arm", "forearm"), ("shoulder", "elbow", "wrist"))
+        _limb(turns, suffix, ARM_SEGMENTS[:2], ARM_JOINTS)
         wrist = movement.joint(f"wrist{suffix}") - movement.joint(f"hand{suffix}")
         looks = movement.segment(f"hand{suffix}")[:, :, 2]
         turns.put(
             f"hand{suffix}", frame_from_y(wrist, np.where(np.isfinite(looks), looks, turns.axes(f"forearm{suffix}")[:, :, 2]))
         )
-        _limb(turns, suffix, ("thigh", "shank"), ("hip", "knee", "ankle"))
+        _limb(turns, suffix, LEG_SEGMENTS[:2], LEG_JOINTS)
         turns.put(f"foot{suffix}", movement.segment(f"foot{suffix}"))
         _toes(turns, suffix)
     return turns

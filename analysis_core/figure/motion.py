@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..body.lengths import soles_believed
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import continuous, filled_places, matrices_of, quaternions_of
@@ -58,7 +58,7 @@ def bone_axes(rest: Rest) -> Floats:
 
 def points_down(name: str) -> bool:
     """Whether a bone runs against the Y axis of its segment: arms and legs do, the trunk does not."""
-    return name.partition(".")[0] in ("upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
+    return name.partition(".")[0] in (*ARM_SEGMENTS, *LEG_SEGMENTS)
 
 
 def depth(name: str) -> int:

@@ -6,8 +6,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..body.anatomy import (
+    ARM_SEGMENTS,
+    CLAVICLE_DOWN,
+    CLAVICLE_FORWARD,
+    CLAVICLE_OUT,
+    FOOT_SHAPE,
+    HEAD_CENTRE_FORWARD,
+    HEAD_CENTRE_UP,
+    LUMBAR_AT,
+    NECK_FORWARD,
+    SHOULDER_BELOW_NECK,
+    SIDE_SUFFIXES,
+    SKULL_BASE_UP,
+    THORAX_AT,
+    TOES_AT,
+)
 from ..body.anatomy import PARENTS as PARENTS
-from ..body.anatomy import SIDE_SUFFIXES
 from ..body.geometry import frame_from_y_and_x
 from ..body.lengths import Lengths, lengths_of
 from ..body.movement import FOOT_POINTS, SEGMENTS, Movement
@@ -17,19 +32,6 @@ from ..take import Floats
 ARM_ANGLE_RAD = np.radians(42.0)
 #: Axes of a segment of an upright dancer who faces +X: forward, up, to the right, as columns.
 UPRIGHT = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
-#: Along the trunk from the middle of the hips (0) to the base of the neck (1): where the lumbar spine and the ribcage begin.
-_LUMBAR_AT, _THORAX_AT = 0.185, 0.50
-#: Base of the neck and skull's base, forward and up, and the clavicle's inner end, forward and below the neck, parts of stature;
-#: the base of the neck lies 0.12 below the centre of the head (C7 to head centre, from memory).
-_NECK_FORWARD, _SKULL_BASE_UP = 0.003, 0.062
-_CLAVICLE_FORWARD, _CLAVICLE_OUT, _CLAVICLE_DOWN = 0.022, 0.012, 0.014
-#: Shoulder joint below the base of the neck: by heights of landmarks from memory 0.025 to 0.045; looked at on skeletons.
-_SHOULDER_DOWN = 0.034
-#: Centre of the head before and above the skull's base, parts of the head's height.
-_HEAD_FORWARD, _HEAD_UP = 0.07, 0.42
-#: Points of a foot, seen from the ankle: forward, up from the floor, outward; parts of the foot's length, from memory.
-_FOOT = np.array([[-0.218, 0.080, 0.0], [0.530, 0.068, -0.160], [0.497, 0.068, 0.160], [0.782, 0.041, -0.068]])
-_TOES_AT = 0.515
 
 
 @dataclass(frozen=True)
@@ -67,12 +69,12 @@ def _trunk(lengths: Lengths, hip_height: float) -> tuple[dict[str, Floats], Floa
     size, neck = lengths.stature, hip_height + lengths.trunk
     heads = {
         "pelvis": np.array([0.0, 0.0, hip_height]),
-        "lumbar": np.array([0.0, 0.0, hip_height + _LUMBAR_AT * lengths.trunk]),
-        "thorax": np.array([0.0, 0.0, hip_height + _THORAX_AT * lengths.trunk]),
-        "neck": np.array([_NECK_FORWARD * size, 0.0, neck]),
-        "head": np.array([_NECK_FORWARD * size, 0.0, neck + _SKULL_BASE_UP * size]),
+        "lumbar": np.array([0.0, 0.0, hip_height + LUMBAR_AT * lengths.trunk]),
+        "thorax": np.array([0.0, 0.0, hip_height + THORAX_AT * lengths.trunk]),
+        "neck": np.array([NECK_FORWARD * size, 0.0, neck]),
+        "head": np.array([NECK_FORWARD * size, 0.0, neck + SKULL_BASE_UP * size]),
     }
-    centre = heads["head"] + np.array([_HEAD_FORWARD, 0.0, _HEAD_UP]) * lengths.head
+    centre = heads["head"] + np.array([HEAD_CENTRE_FORWARD, 0.0, HEAD_CENTRE_UP]) * lengths.head
     return heads, centre
 
 
@@ -80,12 +82,12 @@ def _arm(lengths: Lengths, neck: Floats, suffix: str) -> tuple[dict[str, Floats]
     """Where the segments of an arm begin, how they lie, and the tip of the hand."""
     sign = 1.0 if suffix == ".R" else -1.0
     size, axes = lengths.stature, _arm_axes(sign)
-    inner = neck + np.array([_CLAVICLE_FORWARD, -sign * _CLAVICLE_OUT, -_CLAVICLE_DOWN]) * size
-    shoulder = np.array([0.0, -sign * lengths.shoulders / 2.0, neck[2] - _SHOULDER_DOWN * size])
+    inner = neck + np.array([CLAVICLE_FORWARD, -sign * CLAVICLE_OUT, -CLAVICLE_DOWN]) * size
+    shoulder = np.array([0.0, -sign * lengths.shoulders / 2.0, neck[2] - SHOULDER_BELOW_NECK * size])
     elbow = shoulder - axes[:, 1] * lengths.upper_arm
     wrist = elbow - axes[:, 1] * lengths.forearm
     heads = {"clavicle": inner, "upper_arm": shoulder, "forearm": elbow, "hand": wrist}
-    rotations = dict.fromkeys(("upper_arm", "forearm", "hand"), axes)
+    rotations = dict.fromkeys(ARM_SEGMENTS, axes)
     rotations["clavicle"] = frame_from_y_and_x(inner - shoulder, np.array([1.0, 0.0, 0.0]))
     tip = wrist - axes[:, 1] * lengths.hand
     return heads, rotations, tip
@@ -97,9 +99,9 @@ def _leg(lengths: Lengths, hip_height: float, suffix: str) -> tuple[dict[str, Fl
     hip = outward * lengths.hips / 2.0 + [0.0, 0.0, hip_height]
     knee = hip - [0.0, 0.0, lengths.thigh]
     ankle = knee - [0.0, 0.0, lengths.shank]
-    forward, up, out = (_FOOT * lengths.foot).T
+    forward, up, out = (np.array(FOOT_SHAPE) * lengths.foot).T
     points = np.stack([forward, out * outward[1], up], axis=1) + ankle * [1.0, 1.0, 0.0]
-    toes = np.array([_TOES_AT * lengths.foot, ankle[1], float(points[1:3, 2].mean())])
+    toes = np.array([TOES_AT * lengths.foot, ankle[1], float(points[1:3, 2].mean())])
     return {"thigh": hip, "shank": knee, "foot": ankle, "toes": toes}, points
 
 

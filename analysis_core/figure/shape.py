@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES, TRUNK_SEGMENTS
 from ..body.movement import FOOT_POINTS
 from ..take import Floats
 from .proportions import Rest
@@ -211,9 +211,7 @@ def _trunk(rest: Rest, bun: bool) -> list[Tube]:
     lumbar, thorax = (float(rest.head_of(name)[2] - hips[2]) for name in ("lumbar", "thorax"))
     rows = [(along * height, x * size, 0.0, *(half * size for half in halves)) for along, x, *halves in _TRUNK]
     begin = np.array([hips[0], 0.0, hips[2]])
-    trunk = _tube(
-        begin, _UPWARD, rows, ("pelvis", "lumbar", "thorax"), (lumbar, thorax), (0.045 * size / 1.68, 0.055 * size / 1.68)
-    )
+    trunk = _tube(begin, _UPWARD, rows, TRUNK_SEGMENTS[:3], (lumbar, thorax), (0.045 * size / 1.68, 0.055 * size / 1.68))
     centre = rest.ends["head"]
     # Heads grow less than bodies: the head has a size of its own.
     of_head = rest.head_m / HEAD_HEIGHT
@@ -229,7 +227,7 @@ def _trunk(rest: Rest, bun: bool) -> list[Tube]:
         for share, half in ((-0.1, 0.010), (0.0, 0.036), (0.18, 0.031), (0.4, 0.0285), (0.8, 0.029), (1.0, 0.030), (1.15, 0.008))
     ]
     joint = 0.3 * reach, 0.85 * reach
-    throat = _tube(low, axes, rows, ("thorax", "neck", "head"), joint, (0.2 * reach, 0.25 * reach))
+    throat = _tube(low, axes, rows, TRUNK_SEGMENTS[2:], joint, (0.2 * reach, 0.25 * reach))
     rows = [(along * rest.head_m, x * of_head, 0.0, *(half * of_head for half in halves)) for along, x, *halves in _HEAD]
     head = _tube(np.array([centre[0], 0.0, chin]), _UPWARD, rows, ("head",))
     return [trunk, throat, head, *_face(centre, of_head, bun)]
@@ -288,7 +286,7 @@ def _shoulder(rest: Rest, suffix: str) -> Tube:
 def _along_arm(rest: Rest, suffix: str) -> list[Tube]:
     size = rest.stature_m
     sign = -1.0 if suffix == ".R" else 1.0
-    shoulder, elbow, wrist = (rest.head_of(name + suffix) for name in ("upper_arm", "forearm", "hand"))
+    shoulder, elbow, wrist = (rest.head_of(name + suffix) for name in ARM_SEGMENTS)
     along = (wrist - shoulder) / np.linalg.norm(wrist - shoulder)
     front = np.array([1.0, 0.0, 0.0])
     axes = np.column_stack([along, front, np.cross(along, front) * sign])
@@ -322,7 +320,7 @@ def _along_leg(rest: Rest, suffix: str) -> list[Tube]:
     size = rest.stature_m
     side = 0 if suffix == ".L" else 1
     sign = 1.0 if suffix == ".L" else -1.0
-    hip, knee, ankle = (rest.head_of(name + suffix) for name in ("thigh", "shank", "foot"))
+    hip, knee, ankle = (rest.head_of(name + suffix) for name in LEG_SEGMENTS[:3])
     thigh, shank = float(hip[2] - knee[2]), float(knee[2] - ankle[2])
     rows = [
         (min(place, 1.0) * thigh + max(place - 1.0, 0.0) * shank, x * size, -sign * out * size, *(half * size for half in halves))
@@ -332,7 +330,7 @@ def _along_leg(rest: Rest, suffix: str) -> list[Tube]:
     bends = (0.045 * size, 0.026 * size, 0.018 * size)
     leg = _tube(hip, _DOWNWARD, rows, bones, (0.0, thigh, thigh + shank), bends)
     points = rest.feet[side]
-    heel, medial, lateral, toe = (points[FOOT_POINTS.index(name)] for name in ("heel", "ball_medial", "ball_lateral", "toe"))
+    heel, medial, lateral, toe = (points[FOOT_POINTS.index(name)] for name in FOOT_POINTS)
     ball = float(medial[0] + lateral[0]) / 2.0
     middle = float(medial[1] + lateral[1]) / 2.0
     behind, ahead = ball - float(heel[0]), float(toe[0]) - ball

@@ -10,14 +10,13 @@ from typing import Concatenate, ParamSpec
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import OTHER as OTHER
 from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Releve, Turn
 from ..take import Floats
 from .limits import READING, STEPS, TURNS
 from .series import hops
-
-OTHER = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import cast
 
 import numpy as np
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import SIDED_SEGMENTS, SIDES, suffixes_of
 from ..body.movement import Movement
 from ..phrase.phase import Phrase
 from ..runs import runs
@@ -128,9 +128,8 @@ def _times(told: Observation, limits: Limits, evidence: Evidence) -> tuple[int, 
 
 
 def _parts(entry: Entry, side: str | None) -> tuple[str, ...]:
-    suffixes = {"left": (".L",), "right": (".R",)}.get(side or "both", SIDE_SUFFIXES)
-    sided = ("clavicle", "upper_arm", "forearm", "hand", "thigh", "shank", "foot", "toes")
-    return tuple(part + suffix for part in entry.parts for suffix in (suffixes if part in sided else ("",)))
+    suffixes = suffixes_of(side)
+    return tuple(part + suffix for part in entry.parts for suffix in (suffixes if part in SIDED_SEGMENTS else ("",)))
 
 
 def _finding(judged: Judged, within: float | None, entry: Entry, profile: Profile, evidence: Evidence) -> Unnumbered:
@@ -337,7 +336,7 @@ def both_sides(findings: list[Unnumbered]) -> list[Unnumbered]:
                 for i, other in enumerate(result)
                 if other.fault == finding.fault
                 and other.phase == finding.phase
-                and {other.side, finding.side} == {"left", "right"}
+                and {other.side, finding.side} == set(SIDES)
                 and other.start_s <= finding.end_s
                 and finding.start_s <= other.end_s
             ),

@@ -8,13 +8,14 @@ from functools import partial
 
 import numpy as np
 
+from ..body.anatomy import LEG_JOINTS
 from ..body.movement import SIDES
 from ..phrase.phase import LegGesture, Phase
 from ..wording import findings as say
 from .evidence import Evidence
 from .limits import LEGS, LEVERS, READING
 from .observation import NotTold
-from .parts_of_measures import LEG, knee_bend, right_minus_left
+from .parts_of_measures import knee_bend, right_minus_left
 from .reading import HIGHEST, Measure, Told, over
 
 
@@ -60,7 +61,7 @@ def _lifted(evidence: Evidence) -> Iterator[Lifted]:
             yield Lifted(gesture, str(gesture.side), peak)
 
 
-_WORKING = Measure("knee-bends-working", "flexion", HIGHEST, LEG, knee_bend)
+_WORKING = Measure("knee-bends-working", "flexion", HIGHEST, LEG_JOINTS, knee_bend)
 
 
 @over(_lifted)
@@ -90,7 +91,9 @@ _HEIGHTS = Measure(
 def _same_gestures(evidence: Evidence) -> Iterator[dict[str, list[LegGesture]]]:
     """Gestures to one direction, by side, where both legs are lifted."""
     for direction in ("front", "side", "back"):
-        legs = {side: [g for g in evidence.gestures if g.side == side and g.direction == direction] for side in SIDES}
+        legs: dict[str, list[LegGesture]] = {
+            side: [g for g in evidence.gestures if g.side == side and g.direction == direction] for side in SIDES
+        }
         if all(legs.values()):
             yield legs
 

@@ -107,7 +107,7 @@ def _arrivals_s(evidence: Evidence, landing: Landing) -> dict[str, float]:
 
     Where the toes of one trail near the floor all through the flight, the contacts tell it, which know the fall.
     """
-    by_height = {side: _arrival_s(evidence, side, landing) for side in SIDES}
+    by_height: dict[str, float] = {side: _arrival_s(evidence, side, landing) for side in SIDES}
     if evidence.movement.kind == "skeleton" or np.isfinite([*by_height.values()]).all():
         return by_height
     return {side: _touch_down_s(evidence, side, landing) for side in SIDES}

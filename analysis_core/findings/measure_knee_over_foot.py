@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import LEG_JOINTS, SIDE_SUFFIXES
 from ..body.angles import knee_direction, medial_knee_displacement
 from ..body.movement import SIDE_SIGNS, SIDES, RecordedMovement
 from ..known import nothing_known_gives_nan
@@ -19,7 +19,7 @@ from ..wording.names import part_on
 from .evidence import Evidence, made_once
 from .limits import LEGS, LEVERS, STEPS
 from .observation import NotTold, Observation
-from .parts_of_measures import LEG, Standing, standing_plies
+from .parts_of_measures import Standing, standing_plies
 from .reading import HIGHEST, Measure, Told, Window, extreme, over
 
 _BOTH_FEET = tuple(name + suffix for suffix in SIDE_SUFFIXES for name in ("heel", "toe"))
@@ -72,8 +72,8 @@ def knee_inside_mm(evidence: Evidence, side: str) -> Floats:
     return 1000 * medial_knee_displacement(knee, ankle, foot, SIDE_SIGNS[SIDES.index(side)])
 
 
-_INSIDE = Measure("knee-inside-toes", "angle", HIGHEST, (*LEG, "toe"), knee_against_foot)
-_PLACE = Measure("knee-inside-toes", "displacement", HIGHEST, (*LEG, "toe"), knee_inside_mm)
+_INSIDE = Measure("knee-inside-toes", "angle", HIGHEST, (*LEG_JOINTS, "toe"), knee_against_foot)
+_PLACE = Measure("knee-inside-toes", "displacement", HIGHEST, (*LEG_JOINTS, "toe"), knee_inside_mm)
 
 
 def _bent_legs(evidence: Evidence) -> Iterator[Standing]:

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from ..body.anatomy import LEG_JOINTS
 from ..phrase.phase import Balance
 from ..take import Floats
 from .evidence import Evidence
 from .limits import LEGS
-from .parts_of_measures import LEG, Standing, fully_up, knee_bend
+from .parts_of_measures import Standing, fully_up, knee_bend
 from .reading import HIGHEST, Measure, Told, Window, extreme, over
 
 
@@ -23,7 +24,7 @@ def _standing_legs(evidence: Evidence) -> Iterator[Standing]:
                 yield Standing(phase, side, turns.get(phase.id, (phase.start, phase.end)))
 
 
-_BEYOND = Measure("knee-hyperextends", "beyond", HIGHEST, LEG, knee_bend)
+_BEYOND = Measure("knee-hyperextends", "beyond", HIGHEST, LEG_JOINTS, knee_bend)
 
 
 @over(_standing_legs)
@@ -59,7 +60,7 @@ def _straight_legs(evidence: Evidence) -> Iterator[Standing]:
             yield leg
 
 
-_SUPPORTING = Measure("knee-bends-supporting", "flexion", HIGHEST, LEG, knee_bend)
+_SUPPORTING = Measure("knee-bends-supporting", "flexion", HIGHEST, LEG_JOINTS, knee_bend)
 
 
 @over(_straight_legs)

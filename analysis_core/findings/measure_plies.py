@@ -8,6 +8,7 @@ from functools import partial
 
 import numpy as np
 
+from ..body.anatomy import LEG_JOINTS
 from ..body.geometry import unit
 from ..body.movement import SIDES
 from ..phrase.phase import Phase, Plie, Releve
@@ -16,7 +17,7 @@ from ..wording import findings as say
 from .evidence import Evidence, Pirouette, made_once
 from .limits import LEGS, STEPS
 from .observation import NotTold, Observation
-from .parts_of_measures import BOTH_LEGS, LEG, Standing, right_minus_left, standing_plies
+from .parts_of_measures import BOTH_LEGS, Standing, right_minus_left, standing_plies
 from .reading import FURTHEST, HIGHEST, Measure, Reading, Told, Window, extreme, over
 
 
@@ -158,7 +159,7 @@ def bend_share(evidence: Evidence, sides: tuple[str, ...], own_deg: float) -> Fl
     return np.asarray(np.mean([evidence.degrees("knee_flexion", side) for side in sides], axis=0) / own_deg)
 
 
-SHALLOW = Measure("shallow-plie", "share", HIGHEST, LEG, bend_share, sided=False)
+SHALLOW = Measure("shallow-plie", "share", HIGHEST, LEG_JOINTS, bend_share, sided=False)
 
 
 def _own_plie(evidence: Evidence, sides: Sequence[str]) -> Floats:
@@ -196,4 +197,4 @@ def plie_share(evidence: Evidence, measure: Measure, phase: Phase, start: int, e
 def _leg_share(measure: Measure, sides: tuple[str, ...], own_deg: float) -> Reading:
     """A share of the own demi-plié of some legs."""
     side = "both" if len(sides) == 2 else sides[0]
-    return measure.on(side, joints=BOTH_LEGS if side == "both" else LEG, sides=sides, own_deg=own_deg)
+    return measure.on(side, joints=BOTH_LEGS if side == "both" else LEG_JOINTS, sides=sides, own_deg=own_deg)

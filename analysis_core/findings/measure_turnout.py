@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..body.anatomy import LEG_JOINTS
 from ..body.movement import SIDES
 from ..take import Floats
 from ..wording import findings as say
@@ -38,7 +39,7 @@ def knee_turnout(evidence: Evidence, side: str) -> Floats:
 
 
 _WORKING = Measure(
-    "turnout-lost-working", "loss", HIGHEST, ("hip", "knee", "ankle"), knee_turnout, extra_sd=STEPS.noisy_deg
+    "turnout-lost-working", "loss", HIGHEST, LEG_JOINTS, knee_turnout, extra_sd=STEPS.noisy_deg
 )  # fmt: skip
 
 

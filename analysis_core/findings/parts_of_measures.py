@@ -6,13 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import LEG_JOINTS, SIDE_SUFFIXES
 from ..phrase.phase import Phase, Plie, Turn
 from ..take import Floats
 from .evidence import Evidence, Pirouette, made_once
 
-LEG = ("hip", "knee", "ankle")
-BOTH_LEGS = tuple(name + suffix for suffix in SIDE_SUFFIXES for name in LEG)
+BOTH_LEGS = tuple(name + suffix for suffix in SIDE_SUFFIXES for name in LEG_JOINTS)
 
 
 @dataclass(frozen=True)

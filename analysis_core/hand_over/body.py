@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import ARM_SEGMENTS
 from ..body.movement import SEGMENTS
 from ..body.rotations import turned_by, vectors_of
 from ..figure.proportions import Rest
@@ -31,7 +32,7 @@ class Body:
 
 def _forearm_turn(rest: Rest, resting: RestSkeleton, vertices: Floats, suffix: str) -> Floats:
     """Vertices (V, 3) of one forearm in the new rest pose, twisted evenly from elbow to wrist as the radius turns on the ulna."""
-    index, hand, upper = (SEGMENTS.index(name + suffix) for name in ("forearm", "hand", "upper_arm"))
+    upper, index, hand = (SEGMENTS.index(name + suffix) for name in ARM_SEGMENTS)
     length = np.linalg.norm(rest.heads[hand] - rest.heads[index])
     local = (vertices - rest.heads[index]) @ rest.rotations[index]
     share = np.clip(-local[:, 1] / length, 0.0, 1.0)

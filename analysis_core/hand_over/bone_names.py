@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..errors import OptionError
 from ..wording.hand_over import HOW_TO_USE_NAMES
@@ -18,7 +18,7 @@ from .formats import BONE_NAMES_FILE
 from .rig import Rig
 
 #: Without these bones there is no body to move.
-_NEEDED = ("pelvis", *(name + side for side in SIDE_SUFFIXES for name in ("thigh", "shank", "foot", "upper_arm", "forearm")))
+_NEEDED = ("pelvis", *(name + side for side in SIDE_SUFFIXES for name in (*LEG_SEGMENTS[:3], *ARM_SEGMENTS[:2])))
 
 
 @cache

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from ..body.anatomy import SIDES
 from ..body.movement import SEGMENTS
 from ..errors import OptionError
 from ..figure.motion import poses_of
@@ -141,7 +142,7 @@ def _holding_told(holding: Holding, rate_hz: float) -> dict[str, Any]:
         "moved_mm": {name: {"median": 1000 * a, "greatest": 1000 * b} for name, (a, b) in holding.moved_m.items()},
         "left_as_danced": [
             {
-                "foot": ("left", "right")[planted.side],
+                "foot": SIDES[planted.side],
                 "point": planted.point,
                 "start_s": planted.start / rate_hz,
                 "end_s": planted.stop / rate_hz,
@@ -151,7 +152,7 @@ def _holding_told(holding: Holding, rate_hz: float) -> dict[str, Any]:
         ],
         "left_below_floor": [
             {
-                "foot": ("left", "right")[sunk.side],
+                "foot": SIDES[sunk.side],
                 "point": FLOOR_POINTS[sunk.point],
                 "start_s": sunk.start / rate_hz,
                 "end_s": sunk.stop / rate_hz,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import LEG_JOINTS, SIDE_SUFFIXES
 from ..body.movement import JOINTS, Movement
 from ..runs import runs
 from ..take import Source
@@ -15,7 +15,7 @@ from ..take import Source
 #: Without these joints there is no dancer to hand over; the rest is held where it was last seen, and told.
 _NEEDED = tuple(
     JOINTS.index(name)
-    for name in ("pelvis", "neck", *(joint + side for side in SIDE_SUFFIXES for joint in ("hip", "knee", "ankle", "shoulder")))
+    for name in ("pelvis", "neck", *(joint + side for side in SIDE_SUFFIXES for joint in (*LEG_JOINTS, "shoulder")))
 )
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solveh_banded
 
-from ..body.anatomy import NEXT
+from ..body.anatomy import LEG_SEGMENTS, NEXT
 from ..body.rotations import continuous, matrices_of, quaternions_of
 from ..take import Floats
 from .legs import swing
@@ -26,7 +26,7 @@ from .rig import Rig
 Frames = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 #: Bones whose errors reach the foot, by the part of their name before the side.
-_LEG = ("thigh", "shank", "foot")
+_LEG = LEG_SEGMENTS[:3]
 
 
 @dataclass(frozen=True)

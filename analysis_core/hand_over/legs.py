@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import LEG_SEGMENTS, SIDE_SUFFIXES
 from ..body.geometry import dot, reject, unit
 from ..body.movement import SEGMENTS
 from ..body.rotations import turned_by
@@ -24,7 +24,7 @@ _NEWTON_STEPS = 6
 #: A knee this near to the line from hip to ankle shows no direction of its own, metres. Proposed default.
 _STRAIGHT_M = 0.01
 #: Segments that ride on the pelvis: all but the legs.
-_UPPER = tuple(index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in ("thigh", "shank", "foot", "toes"))
+_UPPER = tuple(index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in LEG_SEGMENTS)
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ def legs_of(skeleton: Skeleton) -> Legs:
     heads = skeleton.heads_m
     hips, ankles, knees, forwards, thighs, shanks = [], [], [], [], [], []
     for suffix in _SUFFIXES:
-        hip, knee, ankle = (heads[:, SEGMENTS.index(name + suffix)] for name in ("thigh", "shank", "foot"))
+        hip, knee, ankle = (heads[:, SEGMENTS.index(name + suffix)] for name in LEG_SEGMENTS[:3])
         ahead_of_leg = unit(_axis(skeleton, "thigh" + suffix, 0) + _axis(skeleton, "shank" + suffix, 0))
         upper, lower = knee - hip, ankle - knee
         bend = np.arctan2(np.linalg.norm(np.cross(upper, lower), axis=1), dot(upper, lower))

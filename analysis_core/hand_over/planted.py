@@ -19,7 +19,7 @@ from .limits import limits
 Mask = NDArray[np.bool_]
 Point = Literal["ball", "toe", "heel", "pivot"]
 
-_HEEL, _INNER, _OUTER, _TOE = (FOOT_POINTS.index(name) for name in ("heel", "ball_medial", "ball_lateral", "toe"))
+_HEEL, _INNER, _OUTER, _TOE = (FOOT_POINTS.index(name) for name in FOOT_POINTS)
 
 
 @dataclass(frozen=True)

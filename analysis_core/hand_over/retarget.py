@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import LEG_SEGMENTS, SIDE_SUFFIXES
 from ..body.movement import SEGMENTS
 from ..smoothed import mean, most
 from ..take import Floats
@@ -99,7 +99,7 @@ def _their_heads(rest: RestSkeleton, target: Target, bones: Mapping[str, int]) -
 
 def _leg_length(heads: Floats) -> float:
     """From hips to ankles along the legs, mean of both sides, metres."""
-    chain = [[SEGMENTS.index(name + suffix) for name in ("thigh", "shank", "foot")] for suffix in _SUFFIXES]
+    chain = [[SEGMENTS.index(name + suffix) for name in LEG_SEGMENTS[:3]] for suffix in _SUFFIXES]
     return float(np.mean([np.linalg.norm(np.diff(heads[leg], axis=0), axis=1).sum() for leg in chain]))
 
 

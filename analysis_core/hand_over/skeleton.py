@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import NEXT, SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, NEXT, SIDE_SIGNS, SIDE_SUFFIXES
 from ..body.movement import FOOT_POINTS, SEGMENTS
 from ..figure.motion import Poses
 from ..figure.proportions import PARENTS, Rest
@@ -100,7 +100,7 @@ def _arm_axes(pose: RestPose) -> dict[str, Floats]:
     """
     axes: dict[str, Floats] = {}
     raised = np.pi / 2 - ARM_BELOW_HORIZONTAL_RAD[pose]
-    for suffix, sign in ((".L", -1.0), (".R", 1.0)):
+    for suffix, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True):
         # Raising a right arm turns it about the forward axis from down to the dancer's right (−X); forward is −Y.
         lift = _about(FACING[:, 0], -sign * raised)
         upper = lift @ FACING
@@ -116,10 +116,10 @@ def _bone_axes(axes: Floats) -> Floats:
     for index, name in enumerate(SEGMENTS):
         base = name.partition(".")[0]
         forward, up, right = axes[index].T
-        if base in ("foot", "toes"):
+        if base in LEG_SEGMENTS[2:]:
             # A foot's bone runs forward; its hinge is the same axis as the knee's.
             bones[index] = np.column_stack([-right, forward, np.cross(-right, forward)])
-        elif base in ("thigh", "shank", "upper_arm", "forearm", "hand"):
+        elif base in (*LEG_SEGMENTS[:2], *ARM_SEGMENTS):
             bones[index] = np.column_stack([-right, -up, np.cross(-right, -up)])
         else:
             bones[index] = np.column_stack([-right, up, np.cross(-right, up)])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import SIDE_SUFFIXES, SIDES
 from ..body.movement import SEGMENTS
 from ..phrase.phase import Contact
 from ..phrase.signals import derivative
@@ -54,7 +54,7 @@ def smoothness(skeleton: Skeleton, contacts: tuple[Contact, ...], straight: NDAr
     knees = legs_of(skeleton).knee_rad
     straight = straight_knees(skeleton) if straight is None else straight
     ankles, bends = [], []
-    for side, name in enumerate(("left", "right")):
+    for side, name in enumerate(SIDES):
         near = _near_changes(contacts, name, rate, skeleton.frames)
         ankles.append(np.linalg.norm(derivative(heads[:, _ANKLES[side]], rate, 2, window), axis=1)[near])
         bends.append(np.abs(derivative(knees[:, side], rate, 2, window))[near & straight[:, side]])

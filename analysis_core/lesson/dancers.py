@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
+from ..body.anatomy import SIDES
 from ..errors import ReviewError
 from ..findings.catalogue import catalogue
 from ..findings.corrections import corrections as gathered
@@ -80,9 +81,9 @@ def _role(group: Sequence[Finding], first: bool, present: Mapping[str, Finding])
 
 
 def _weaker(group: Sequence[Finding]) -> Side | None:
-    worst: dict[Side, float] = {"left": 0.0, "right": 0.0}
+    worst: dict[Side, float] = dict.fromkeys(SIDES, 0.0)
     for finding in group:
-        if finding.side in ("left", "right"):
+        if finding.side in SIDES:
             worst[finding.side] += finding.severity + 0.01
     if worst["left"] == worst["right"]:
         return None

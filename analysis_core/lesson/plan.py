@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ..body.anatomy import SIDES
 from ..errors import OptionError
 from ..findings.catalogue import catalogue
 from ..findings.feelings import feeling
@@ -32,11 +33,11 @@ def _sides(exercise: Exercise | Item, goals: Sequence[Goal], setting: Setting) -
         return ("both",)
     needs = [need for dancer in setting.dancers for need in dancer.needs if need.weight > 0]
     ladders = {goal.ladder for goal in goals}
-    weaker = {n.weaker for n in needs if setting.library.ladder_of.get(n.fault) in ladders and n.weaker in ("left", "right")}
+    weaker = {n.weaker for n in needs if setting.library.ladder_of.get(n.fault) in ladders and n.weaker in SIDES}
     if len(weaker) == 1 and (len(setting.dancers) == 1 or len(weaker) == len(setting.dancers)):
         first = weaker.pop()
-        return ("left", "right") if first == "left" else ("right", "left")
-    return ("weaker", "stronger") if weaker else ("right", "left")
+        return SIDES if first == "left" else SIDES[::-1]
+    return ("weaker", "stronger") if weaker else SIDES[::-1]
 
 
 def _planned(candidate: Candidate, minutes: float, begins: float, setting: Setting) -> PlannedExercise:

@@ -36,7 +36,7 @@ def _pose(course: Course, support: str, start: int, stop: int) -> str:
     knee = float(np.nanmedian(course.knee_rad[start:stop, working]))
     where = direction_of(course.azimuth_rad[start:stop, working])
     if knee > RETIRE_RAD and elevation < np.radians(75.0) and where != "back":
-        own, others = (".R", ".L") if working else SIDE_SUFFIXES
+        own, others = SIDE_SUFFIXES[working], SIDE_SUFFIXES[1 - working]
         foot, height, ankle = (
             course.movement.joint(name)[start:stop, 2] for name in ("ankle" + own, "knee" + others, "ankle" + others)
         )

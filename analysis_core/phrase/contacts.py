@@ -226,8 +226,7 @@ def find_feet(movement: Movement) -> Feet:
 def list_contacts(feet: Feet, rate_hz: float) -> tuple[Contact, ...]:
     """Contacts of foot, heel and toe in order of time; a heel or toe that comes and goes with the foot has the foot's times."""
     contacts = []
-    sides: tuple[Literal["left", "right"], ...] = ("left", "right")
-    for foot, side in enumerate(sides):
+    for foot, side in enumerate(SIDES):
         stances = feet.stances[foot]
         contacts += [Contact(side, "foot", on / rate_hz, off / rate_hz) for on, off in stances]
         parts: tuple[tuple[Literal["heel", "toe"], Mask], ...] = (("heel", feet.heel[:, foot]), ("toe", feet.toe[:, foot]))
@@ -237,6 +236,3 @@ def list_contacts(feet: Feet, rate_hz: float) -> tuple[Contact, ...]:
                 begin, end = begins.get(start, float(start)), ends.get(stop - 1, float(stop - 1))
                 contacts.append(Contact(side, part, begin / rate_hz, end / rate_hz))
     return tuple(sorted(contacts, key=lambda item: (item.start_s, item.foot, item.part)))
-
-
-assert SIDES == ("left", "right")  # the order of the columns above

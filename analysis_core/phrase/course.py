@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..body.anatomy import SIDE_SUFFIXES
+from ..body.anatomy import SIDE_SUFFIXES, SIDES
 from ..body.heading import count_is_known, whole_body_steps
 from ..body.movement import JOINTS, Movement
 from ..take import Floats, Side
@@ -19,8 +19,6 @@ BODY_WINDOW_S = 0.10
 YAW_WINDOW_S = 0.15
 #: A foot that carries at least this share of the body carries it. Proposed default.
 CARRYING_SHARE = 0.75
-
-FOOT_SIDES: tuple[Side, Side] = ("left", "right")
 
 
 @dataclass(frozen=True)
@@ -81,7 +79,7 @@ class Course:
         """The foot that carries alone longest between two frames; both when neither does while there is ground contact."""
         alone = [int(self.single(foot)[start:stop].sum()) for foot in range(2)]
         if max(alone) >= max(1, 0.3 * (stop - start)):
-            return FOOT_SIDES[int(np.argmax(alone))]
+            return SIDES[int(np.argmax(alone))]
         return "both" if self.feet.on[start:stop].any() else None
 
 

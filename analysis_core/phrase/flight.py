@@ -7,14 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from ..body.anatomy import USUAL_STATURE_M
+from ..body.anatomy import GROWN_M, SIDES, STATURE_SPREAD, USUAL_STATURE_M
 from ..body.movement import Movement
 from ..runs import runs
 from ..take import Floats, Side
 from ..units import GRAVITY
 from ..wording import capture as say
 from .contacts import Feet, find_feet
-from .course import FOOT_SIDES, Course
+from .course import Course
 from .phase import Phase, Phrase
 from .signals import at, derivative
 
@@ -45,11 +45,10 @@ SCALE_MISFIT = 0.08
 #: told before. Proposed defaults.
 FLIGHT_ERROR = 0.05
 BODY_SIZE_ERROR = 0.12
-#: How tall people are, as a share, 1 SD, from memory: a fall that takes a body further from the usual stature than that, and than
-#: its file has it, is weighed against it. What is not believed of a fall alone, metres, for grown dancers (a body that is smaller
-#: or taller by its own file may go a tenth further): it tells of another rate or of a body that was moved. Proposed defaults.
-STATURE_SPREAD = 0.055
-GROWN_M, FURTHER = (1.45, 1.95), 1.1
+#: A fall that takes a body further from the usual stature than people are (STATURE_SPREAD), and than its file has it, is weighed
+#: against it. Of a fall alone no stature beyond GROWN_M is believed, a body that is smaller or taller by its own file may go this
+#: much further: it tells of another rate or of a body that was moved. Proposed default.
+FURTHER = 1.1
 #: The path of the centre of mass holds about this much, Hz (catalogue 3.2: jumps).
 SMOOTHED_TO_HZ = 12.0
 #: Lengths differ from the true ones by a factor between these when the file has no unit that can be trusted.
@@ -89,8 +88,8 @@ def _edges(feet: Feet, start: int, stop: int, together: float) -> tuple[float, f
     """Take-off and landing (frames with fractions) of a time without contact, and the feet that leave and land."""
     offs = [max((off for _, off in feet.stances[foot] if off <= stop), default=-np.inf) for foot in range(2)]
     ons = [min((on for on, _ in feet.stances[foot] if on >= start - 1), default=np.inf) for foot in range(2)]
-    leaving: Side = "both" if abs(offs[0] - offs[1]) <= together else FOOT_SIDES[int(np.argmax(offs))]
-    landing: Side = "both" if abs(ons[0] - ons[1]) <= together else FOOT_SIDES[int(np.argmin(ons))]
+    leaving: Side = "both" if abs(offs[0] - offs[1]) <= together else SIDES[int(np.argmax(offs))]
+    landing: Side = "both" if abs(ons[0] - ons[1]) <= together else SIDES[int(np.argmin(ons))]
     return max(offs), min(ons), leaving, landing
 
 

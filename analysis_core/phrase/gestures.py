@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..body.anatomy import SIDES
 from ..take import Floats
-from .course import FOOT_SIDES, Course
+from .course import Course
 from .peaks import peaks
 from .phase import Direction, FoundLegGesture
 
@@ -34,7 +35,7 @@ def find_gestures(course: Course) -> tuple[FoundLegGesture, ...]:
     """
     rate = course.rate_hz
     gestures = []
-    for leg, side in enumerate(FOOT_SIDES):
+    for leg, side in enumerate(SIDES):
         elevation = course.elevation_rad[:, leg]
         found = peaks(np.where(np.isfinite(elevation), elevation, -1.0), LEAST_RAD, PROMINENCE_RAD)
         for index, peak in enumerate(found.frame.tolist()):
@@ -57,7 +58,7 @@ def find_gestures(course: Course) -> tuple[FoundLegGesture, ...]:
                     end=end,
                     start_s=begin / rate,
                     end_s=end / rate,
-                    support=FOOT_SIDES[1 - leg],
+                    support=SIDES[1 - leg],
                     elevation_deg=float(np.degrees(elevation[peak])),
                     direction=direction_of(course.azimuth_rad[around, leg]),
                     peak_s=peak / rate,

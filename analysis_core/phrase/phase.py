@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal, TypeVar
 
+from ..body.anatomy import OneSide
 from ..take import Side
 
 PhaseKind = Literal["turn", "jump", "plie", "releve", "balance", "leg-gesture", "landing", "step", "static"]
@@ -23,7 +24,7 @@ Use = Literal["preparation", "take-off", "landing", "landing and take-off", "pli
 class Contact:
     """One foot, or one part of it, on the ground; times from the take's first frame."""
 
-    foot: Literal["left", "right"]
+    foot: OneSide
     part: Literal["foot", "heel", "toe"]
     start_s: float
     end_s: float

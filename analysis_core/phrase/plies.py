@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..body.anatomy import SIDES
 from ..body.own_ranges import GRAND_PLIE_RAD
 from ..take import Floats, Side
-from .course import BODY_WINDOW_S, FOOT_SIDES, Course
+from .course import BODY_WINDOW_S, Course
 from .peaks import peaks
 from .phase import Bend
 from .signals import derivative
@@ -135,9 +136,9 @@ def find_bends(course: Course) -> tuple[Bend, ...]:
         if tipped > FOLDED_RAD:
             continue
         on = course.feet.on[bottom]
-        side: Side = "both" if on.all() else FOOT_SIDES[int(np.argmax(on))]
+        side: Side = "both" if on.all() else SIDES[int(np.argmax(on))]
         arrival, push = held_bottom(bend[start : end + 1], course.rate_hz)
-        own = best if side == "both" else best[[FOOT_SIDES.index(side)]]
+        own = best if side == "both" else best[[SIDES.index(side)]]
         plies.append(
             Bend(
                 side=side,

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..body.anatomy import SIDES
 from ..take import Floats
-from .course import CARRYING_SHARE, FOOT_SIDES, Course
+from .course import CARRYING_SHARE, Course
 from .gestures import direction_of
 from .phase import FoundStep
 from .signals import at
@@ -39,7 +40,7 @@ def find_steps(course: Course) -> tuple[FoundStep, ...]:
     rate = course.rate_hz
     centre = _centres(course)
     steps = []
-    for foot, side in enumerate(FOOT_SIDES):
+    for foot, side in enumerate(SIDES):
         stances = course.feet.stances[foot]
         for index, (on, off) in enumerate(stances):
             start = int(np.ceil(on))

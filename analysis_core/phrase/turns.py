@@ -7,10 +7,11 @@ from typing import Literal
 
 import numpy as np
 
+from ..body.anatomy import SIDES
 from ..runs import runs
 from ..take import Floats, Side
 from ..wording.capture import turning_unseen
-from .course import FOOT_SIDES, Course
+from .course import Course
 from .peaks import summits
 from .phase import Bend, FoundTurn
 from .signals import lasting
@@ -124,7 +125,7 @@ def _why_not_counted(course: Course, start: int, stop: int) -> str | None:
 def _supports(course: Course, start: int, stop: int) -> list[str]:
     """Feet that carry alone one after the other between two frames, each for at least 0.08 s."""
     shortest = course.samples(0.08)
-    stretches = [(a, FOOT_SIDES[foot]) for foot in range(2) for a, _ in runs(lasting(course.single(foot)[start:stop], shortest))]
+    stretches = [(a, SIDES[foot]) for foot in range(2) for a, _ in runs(lasting(course.single(foot)[start:stop], shortest))]
     order = [str(side) for _, side in sorted(stretches)]
     return [side for index, side in enumerate(order) if index == 0 or side != order[index - 1]]
 
@@ -137,7 +138,7 @@ def _longest_single(course: Course, foot: int, start: int, stop: int) -> tuple[i
 
 def _direction(turned_rad: float, support: Side | None) -> Literal["en dehors", "en dedans"] | None:
     """En dehors turns away from the supporting leg, en dedans towards it."""
-    if support not in ("left", "right"):
+    if support not in SIDES:
         return None
     return "en dehors" if (turned_rad > 0) == (support == "right") else "en dedans"
 
@@ -210,7 +211,7 @@ def find_turns(course: Course, bends: tuple[Bend, ...]) -> tuple[FoundTurn, ...]
         support = course.main_support(start, stop)
         feet = _OnOneFoot(leaves=float(start))
         if support is not None and support != "both":
-            feet = _on_one_foot(course, FOOT_SIDES.index(support), start, stop)
+            feet = _on_one_foot(course, SIDES.index(support), start, stop)
         prepared = _prepared_by(bends, max(feet.leaves, start) / rate, stop)
         not_counted = _why_not_counted(course, start, stop)
         follows = bool(turns) and turns[-1].side == side and start / rate - turns[-1].end_s < CHAIN_S

@@ -9,7 +9,7 @@ from math import isfinite
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import LEG_SHARE, STATURE_M
+from ..body.anatomy import LEG_SHARE, STATURE_M, USUAL_STATURE_M
 from ..take import Floats
 from ..units import METRES_PER_UNIT, UP_AXES
 from ..wording import numbers
@@ -21,8 +21,6 @@ HEIGHT_SEEN_M = (0.6, 2.8)
 #: Sizes of a marker set on a part of a body, in metres, that are believed. Proposed default, no published norm.
 EXTENT_M = (0.25, 2.5)
 
-#: Stature assumed for a body whose unit nothing tells. Proposed default, no published norm.
-ASSUMED_STATURE_M = 1.7
 
 #: Rates that are believed, in hertz. Proposed default, no published norm.
 RATE_HZ = (5.0, 5000.0)
@@ -157,8 +155,8 @@ def unit_from_stature(stature: float) -> tuple[float, Guess]:
             return metres, Guess(name, say.tall_in(stature, stature * metres, name), True)
     if not isfinite(stature) or stature <= 0:
         return METRES_PER_UNIT["cm"], Guess("cm", say.SIZE_BY_CUSTOM, False)
-    metres = ASSUMED_STATURE_M / stature
-    why = say.tall_in_no_unit(stature, ASSUMED_STATURE_M)
+    metres = USUAL_STATURE_M / stature
+    why = say.tall_in_no_unit(stature, USUAL_STATURE_M)
     # Four digits: every length of the take is multiplied by it.
     return metres, Guess(numbers.as_written(numbers.plain(100 * metres, 4), "cm"), why, False)
 

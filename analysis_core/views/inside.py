@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..body.anatomy import LEG_JOINTS, OTHER
 from ..body.geometry import UP
 from ..body.movement import JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
 from ..body.rotations import turned_by
@@ -158,24 +159,20 @@ def pelvis_tilt(asked: _Asked) -> Pose | None:
 def pelvis_level(asked: _Asked) -> Pose | None:
     """The pelvis levelled over the standing hip; over its middle on two feet."""
     one = asked.seen.finding.measure == "one_foot"
-    about = asked.pose.joint("hip", _other(asked.side)) if one else asked.pose.joint("pelvis")
+    about = asked.pose.joint("hip", OTHER[asked.side]) if one else asked.pose.joint("pelvis")
     forward = flat(asked.axis)
     return _pelvis(asked, forward, about)
 
 
-def _other(side: str) -> str:
-    return SIDES[1 - SIDES.index(side)]
-
-
 def _other_stands(asked: _Asked) -> bool:
     """Whether the other foot is on the floor, so that the body cannot be carried along."""
-    return bool(asked.seen.evidence.on(_other(asked.side))[asked.seen.frame])
+    return bool(asked.seen.evidence.on(OTHER[asked.side])[asked.seen.frame])
 
 
 def standing_knee(asked: _Asked) -> Pose | None:
     """The standing knee straightened or unlocked over its foot: all above is carried along the line of the leg."""
     pose, side = asked.pose, asked.side
-    hip, knee, ankle = (pose.joint(name, side) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (pose.joint(name, side) for name in LEG_JOINTS)
     bend = sweep_between(knee - hip, ankle - knee, asked.axis) + asked.turn_rad
     upper, lower = float(np.linalg.norm(knee - hip)), float(np.linalg.norm(ankle - knee))
     length = np.sqrt(upper**2 + lower**2 + 2 * upper * lower * np.cos(bend))
@@ -184,7 +181,7 @@ def standing_knee(asked: _Asked) -> Pose | None:
     moved = None if _other_stands(asked) else pose.reaching(side, to, ankle, np.pi if past else 0.0)
     if moved is None:
         return None
-    return moved.shifted(body.PELVIS + body.TRUNK + body.leg(_other(side)), to - hip)
+    return moved.shifted(body.PELVIS + body.TRUNK + body.leg(OTHER[side]), to - hip)
 
 
 def whole_axis(asked: _Asked) -> Pose | None:
@@ -195,7 +192,7 @@ def whole_axis(asked: _Asked) -> Pose | None:
     part = Part(
         tuple(name for name in body.WHOLE.joints if name not in still.joints),
         tuple(name for name in body.WHOLE.segments if name not in still.segments),
-        (_other(side),),
+        (OTHER[side],),
     )
 
     def make(angle: float) -> Pose:
@@ -217,7 +214,7 @@ def _knee_over(pose: Pose, side: str, twist: float) -> Pose | None:
 
 
 def _knee_direction(pose: Pose, side: str) -> Floats:
-    hip, knee, ankle = (pose.joint(name, side) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (pose.joint(name, side) for name in LEG_JOINTS)
     line = normed(ankle - hip)
     away = knee - hip
     return flat(away - line * (line @ away))
@@ -276,7 +273,7 @@ def foot_turned(asked: _Asked) -> Pose | None:
 def _above(side: str) -> Part:
     """All but a foot and its ankle."""
     x = SUFFIXES[side]
-    return Part(("knee" + x,), ("thigh" + x, "shank" + x)) + body.PELVIS + body.TRUNK + body.leg(_other(side))
+    return Part(("knee" + x,), ("thigh" + x, "shank" + x)) + body.PELVIS + body.TRUNK + body.leg(OTHER[side])
 
 
 def _with_ankle(pose: Pose, side: str, ankle: Floats, twist: float = 0.0) -> Pose | None:
@@ -482,7 +479,7 @@ def _measured_sweep(drawing: Drawing) -> Sweep | None:
 
 
 def _bend(pose: Pose, side: str) -> float:
-    hip, knee, ankle = (pose.joint(name, side) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (pose.joint(name, side) for name in LEG_JOINTS)
     return float(np.arccos(np.clip(normed(knee - hip) @ normed(ankle - knee), -1, 1)))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..body.anatomy import LEG_JOINTS
 from ..body.geometry import UP
 from ..body.movement import SIDES, SUFFIXES
 from ..take import Floats
@@ -15,7 +16,7 @@ from .seen import Seen, Shapes
 
 def _knee_axis(now: Moment, side: str) -> Floats:
     """The axis about which the knee bends, right-handed: across thigh and shank; of a straight leg the shank's own."""
-    hip, knee, ankle = (now.joint(name, side) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (now.joint(name, side) for name in LEG_JOINTS)
     across = np.cross(knee - hip, ankle - knee)
     own = -now.axis("shank" + SUFFIXES[side], 2)
     if np.linalg.norm(across) < 0.15 * np.linalg.norm(knee - hip) * np.linalg.norm(ankle - knee):
@@ -27,7 +28,7 @@ def _knee_axis(now: Moment, side: str) -> Floats:
 def knee_bend(seen: Seen) -> Shapes:
     """The shank against where it would be in a straight leg as the dancer stands; the thigh's line goes on as an aid."""
     now, side = seen.now, seen.side
-    hip, knee, ankle = (now.joint(name, side) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (now.joint(name, side) for name in LEG_JOINTS)
     sign = -1.0 if seen.finding.fault == "knee-hyperextends" else 1.0
     length = float(np.linalg.norm(ankle - knee))
     shapes, reading, place = angle(
@@ -40,7 +41,7 @@ def one_knee_bends_more(seen: Seen) -> Shapes:
     """The shank of the knee that bends more, against where it would be with as much bend as the other."""
     shapes, reading, place = knee_bend(seen)
     now, other = seen.now, SIDES[1 - SIDES.index(seen.side)]
-    hip, knee, ankle = (now.joint(name, other) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (now.joint(name, other) for name in LEG_JOINTS)
     return [*shapes, Line(hip, knee, "aid"), Line(knee, ankle, "aid")], reading, place
 
 
@@ -50,7 +51,7 @@ def bend_share(seen: Seen) -> Shapes:
     sides = (seen.side,) if seen.finding.side in SIDES else SIDES
     own = float(np.degrees(np.mean([seen.evidence.movement.standing.demi_plie_rad[SIDES.index(side)] for side in sides])))
     side = max(sides, key=lambda one: float(np.nan_to_num(now.of(seen.evidence.degrees("knee_flexion", one)))))
-    hip, knee, ankle = (now.joint(name, side) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (now.joint(name, side) for name in LEG_JOINTS)
     axis, shank = _knee_axis(now, side), normed(ankle - knee)
     # Both knees together make the number; it is drawn on the one that is seen, from where that much bend began.
     straight = turned(shank, axis, -np.radians(seen.value * own))

@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from ..body.anatomy import LEG_JOINTS
 from ..body.geometry import UP
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
 from ..findings.evidence import Evidence
@@ -88,7 +89,7 @@ class Moment:
 
     def knee_direction(self, side: str) -> Floats:
         """Where a bent knee points over the floor, from the line hip to ankle (catalogue M03)."""
-        hip, knee, ankle = (self.joint(name, side) for name in ("hip", "knee", "ankle"))
+        hip, knee, ankle = (self.joint(name, side) for name in LEG_JOINTS)
         line = normed(ankle - hip)
         away = knee - hip
         return flat(away - line * (line @ away))

@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..body.anatomy import ARM_SEGMENTS, LEG_JOINTS
 from ..body.movement import FOOT_POINTS, JOINTS, SEGMENTS, SIDES, SUFFIXES, Movement
 from ..body.rotations import turned_by
 from ..take import Floats
 from .moment import normed
 
 _HEAD = ("neck", "head")
-_ARM, _LEG = ("upper_arm", "forearm", "hand"), ("thigh", "shank", "foot", "toes")
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Part:
 def arm(side: str) -> Part:
     """An arm below its shoulder."""
     x = SUFFIXES[side]
-    return Part(("elbow" + x, "wrist" + x, "hand" + x), tuple(name + x for name in _ARM))
+    return Part(("elbow" + x, "wrist" + x, "hand" + x), tuple(name + x for name in ARM_SEGMENTS))
 
 
 def shoulder(side: str) -> Part:
@@ -125,7 +125,7 @@ class Pose:
     def reaching(self, side: str, hip: Floats, ankle: Floats, twist_rad: float = 0.0) -> Pose | None:
         """A leg between a hip and an ankle (3,) that may have moved; its knee turned about their line. The foot stays as it is
         where the ankle does, else it goes with it. None where the leg is too short."""
-        old_hip, old_knee, old_ankle = (self.joint(name, side) for name in ("hip", "knee", "ankle"))
+        old_hip, old_knee, old_ankle = (self.joint(name, side) for name in LEG_JOINTS)
         upper, lower = float(np.linalg.norm(old_knee - old_hip)), float(np.linalg.norm(old_ankle - old_knee))
         line, old_line = ankle - hip, old_ankle - old_hip
         length = float(np.linalg.norm(line))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
+from ..body.anatomy import SIDES
 from . import music, names, numbers
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def line(words: str) -> str:
 def title(finding: Finding) -> str:
     """The fault as a teacher says it, with the side it is on."""
     words = names.fault_title(finding.fault)
-    return names.on_side(words, finding.side) if finding.side in ("left", "right") else words
+    return names.on_side(words, finding.side) if finding.side in SIDES else words
 
 
 def value(finding: Finding) -> str:

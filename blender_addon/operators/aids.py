@@ -6,6 +6,7 @@ import bpy
 from bpy.props import EnumProperty
 from bpy.types import Operator
 
+from ..analysis_core.body.anatomy import ARM, LEG, TRUNK_SEGMENTS
 from ..analysis_core.body.movement import JOINTS
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import Review, read_review
@@ -26,9 +27,10 @@ _KINDS = (
 )
 #: Joints whose path is drawn for a correction of a body part, by the part's first word.
 _JOINT_OF_PART = {
-    "foot": "heel", "toes": "toe", "shank": "ankle", "thigh": "knee", "pelvis": "pelvis", "lumbar": "lumbar", "thorax": "neck",
-    "neck": "neck", "head": "head", "clavicle": "shoulder", "upper_arm": "elbow", "forearm": "wrist", "hand": "wrist",
-}  # fmt: skip
+    **{segment: far for segment, _, far in (*LEG, *ARM) if far},
+    **{part: part for part in TRUNK_SEGMENTS if part in JOINTS},
+    **{"foot": "heel", "toes": "toe", "thorax": "neck", "clavicle": "shoulder", "hand": "wrist"},
+}
 
 
 def _review(operator: Operator, state: DanceReviewState) -> Review | None:

@@ -13,7 +13,7 @@ from bpy.types import Collection, Scene
 from numpy.typing import NDArray
 
 from .. import compat
-from ..analysis_core.body.anatomy import SIDE_SUFFIXES
+from ..analysis_core.body.anatomy import LEG_JOINTS, SIDE_SUFFIXES
 from ..analysis_core.body.movement import FOOT_POINTS, JOINTS, SIDES, Movement
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.phrase.phase import Phrase
@@ -220,7 +220,7 @@ def turnout(scene: Scene, review: Review, frame_start: int) -> None:
         along = toe - heel
         known = np.isfinite(along[:, 0])
         _keyed(foot, frame_start, known, location=place, rotation_euler=np.arctan2(along[:, 1], along[:, 0]))
-        hip, knee, ankle = (centres[:, JOINTS.index(joint + suffix)] for joint in ("hip", "knee", "ankle"))
+        hip, knee, ankle = (centres[:, JOINTS.index(joint + suffix)] for joint in LEG_JOINTS)
         # The knee points where it stands off the line from hip to ankle (the definition that turnout of a bent leg is judged by).
         down = ankle - hip
         share = ((knee - hip) * down).sum(axis=1) / np.maximum((down**2).sum(axis=1), 1e-9)

@@ -11,6 +11,7 @@ from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
 from .. import compat
+from ..analysis_core.body.anatomy import NEXT
 from ..analysis_core.body.movement import SEGMENTS
 from ..analysis_core.figure.motion import Motion, bone_axes
 from ..analysis_core.figure.proportions import PARENTS, Rest
@@ -18,15 +19,14 @@ from ..analysis_core.take import Floats
 from ..blender_types import there
 
 _LINEAR = 1
-#: Segments whose bone ends where another begins.
-_NEXT = {"pelvis": "lumbar", "lumbar": "thorax", "thorax": "neck", "neck": "head", "upper_arm": "forearm", "forearm": "hand",
-         "thigh": "shank", "shank": "foot"}  # fmt: skip
+#: Segments whose axis does not point at the next one: their bones have a length of their own.
+_POINTS_ELSEWHERE = ("clavicle", "foot")
 _USUAL_LENGTH = 0.06
 
 
 def _length(rest: Rest, name: str) -> float:
     base, _, side = name.partition(".")
-    after = _NEXT.get(base)
+    after = None if base in _POINTS_ELSEWHERE else NEXT.get(base)
     suffix = f".{side}" if side else ""
     end = rest.ends.get(name) if after is None else rest.head_of(after + suffix)
     found = _USUAL_LENGTH if end is None else float(np.linalg.norm(end - rest.head_of(name)))

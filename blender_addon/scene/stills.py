@@ -15,7 +15,7 @@ from bpy.types import Collection, Scene
 from mathutils import Vector
 
 from .. import compat
-from ..analysis_core.body.anatomy import SIDE_SUFFIXES
+from ..analysis_core.body.anatomy import LEG_JOINTS, SIDE_SUFFIXES
 from ..analysis_core.body.movement import JOINTS, frame_at
 from ..analysis_core.compare import compare
 from ..analysis_core.compare.comparison import Comparison
@@ -44,8 +44,8 @@ from .number_card import LINE, number_card, paper_behind
 from .pixels import image_of, pixels_of
 
 #: What is seen of the dancer in each view: joints that the picture holds beside the drawing.
-_LEGS = tuple(f"{name}{x}" for name in ("hip", "knee", "ankle", "heel", "toe") for x in SIDE_SUFFIXES)
-_FEET = tuple(f"{name}{x}" for name in ("knee", "ankle", "heel", "toe") for x in SIDE_SUFFIXES)
+_LEGS = tuple(f"{name}{x}" for name in (*LEG_JOINTS, "heel", "toe") for x in SIDE_SUFFIXES)
+_FEET = tuple(f"{name}{x}" for name in (*LEG_JOINTS[1:], "heel", "toe") for x in SIDE_SUFFIXES)
 _PARTS = {
     "low side": _FEET,
     "front of the leg": _FEET,

@@ -8,15 +8,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from ...analysis_core.body.anatomy import LEG_JOINTS, OTHER, SIDES, SUFFIXES
 from ..rotations import Floats
-from ..score import OTHER, SUFFIX, Step
+from ..score import SIGN, Step
 from ..simulate import Simulation
 from .bands import BANDS, Band
 
-SIDES = ("left", "right")
 #: Positions with one foot beside the other; in the others one is before the other.
 SIDE_BY_SIDE = ("first", "second", "parallel")
-OUTWARD = {"left": -1.0, "right": 1.0}
+OUTWARD = SIGN
 #: The exact foot is on the floor up to here; the rest is rounding.
 ON_THE_FLOOR_MM = 1.0
 HEEL, INNER, OUTER, TOE = range(4)
@@ -83,7 +83,7 @@ class Dance:
 
     def joint(self, name: str, side: str = "") -> Floats:
         """One joint (F, 3)."""
-        return 1000.0 * self.simulation.movement.joint(name + SUFFIX.get(side, ""))
+        return 1000.0 * self.simulation.movement.joint(name + SUFFIXES.get(side, ""))
 
     def foot(self, side: str) -> Floats:
         """Heel, inner ball, outer ball, tip of the toe (F, 4, 3)."""
@@ -133,11 +133,11 @@ class Dance:
 
     def angle(self, name: str, side: str = "") -> Floats:
         """One exact angle (F,), degrees, as the simulator's own formulas give it."""
-        return np.degrees(self.simulation.movement.angle(name + SUFFIX.get(side, "")))
+        return np.degrees(self.simulation.movement.angle(name + SUFFIXES.get(side, "")))
 
     def standing(self, name: str, side: str = "") -> float:
         """The same angle in standing."""
-        return float(np.degrees(np.nanmedian(self.simulation.static_movement.angle(name + SUFFIX.get(side, "")))))
+        return float(np.degrees(np.nanmedian(self.simulation.static_movement.angle(name + SUFFIXES.get(side, "")))))
 
     def outward(self, across: Floats, side: str) -> Floats:
         """Azimuth of vectors (F, 2) from the pelvis' forward, outward positive (catalogue 0.3)."""
@@ -163,7 +163,7 @@ class Dance:
         return -OUTWARD[side] * np.degrees(np.unwrap(np.arctan2(line[:, 1], line[:, 0])))
 
     def _knee_away(self, side: str) -> Floats:
-        hip, knee, ankle = (self.joint(name, side) for name in ("hip", "knee", "ankle"))
+        hip, knee, ankle = (self.joint(name, side) for name in LEG_JOINTS)
         along = _unit(ankle - hip)
         return np.asarray((knee - hip) - np.sum((knee - hip) * along, axis=1)[:, None] * along)
 

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 from scipy.spatial import ConvexHull
 
+from ...analysis_core.body.anatomy import SIDES
 from ..score import Step
-from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, SIDES, Dance, TrueValue
+from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, Dance, TrueValue
 
 #: The sole reaches this far beyond the markers of the foot (catalogue M21).
 _OUTLINE_MM = 10.0

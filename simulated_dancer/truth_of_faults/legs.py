@@ -8,8 +8,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ...analysis_core.body.anatomy import SIDES
 from ..score import Step
-from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, SIDES, Dance, TrueValue, support_of
+from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, Dance, TrueValue, support_of
 from .turns import Frames, alone, upright
 
 _REST_AIR_S = 0.2

@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ...analysis_core.body.anatomy import SIDES
 from ...analysis_core.body.movement import Movement
 from ..rotations import Floats
 from ..score import Step
-from .dance import SIDES, Dance, TrueValue, support_of
+from .dance import Dance, TrueValue, support_of
 from .turns import alone, upright
 
 UPRIGHT_STEPS = ("turn", "balance", "plie", "releve", "leg-gesture", "landing", "jump", "step")

@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ...analysis_core.body.anatomy import SIDES
 from ...analysis_core.take import Floats
 from ..score import Step
-from .dance import SIDES, Dance, TrueValue, support_of
+from .dance import Dance, TrueValue, support_of
 
 Frames = NDArray[np.intp]
 

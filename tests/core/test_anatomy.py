@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import tomllib
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
 from in_the_round.analysis_core.body.anatomy import (
+    ARM_JOINTS,
+    ARM_SEGMENTS,
+    FOOT_POINTS,
+    JOINTS,
     LANDMARKS,
+    LEG_JOINTS,
+    LEG_SEGMENTS,
     LEG_SHARE,
     LENGTHS,
     NEXT,
@@ -16,7 +24,10 @@ from in_the_round.analysis_core.body.anatomy import (
     PARENTS,
     SEGMENT_MASSES,
     SEGMENTS,
+    SIDE_SUFFIXES,
+    SIDES,
     STATURE_M,
+    TRUNK_SEGMENTS,
     USUAL_STATURE_M,
 )
 
@@ -67,13 +78,58 @@ def test_no_other_module_has_a_leg_of_its_own() -> None:
     assert holders == ["anatomy.py"]
 
 
-def test_sides_and_landmarks_stand_in_one_table() -> None:
-    """Catches a second list of the sides, and a landmark that has words and no place on the body, or a place and no words."""
+_QUOTED = re.compile(r'"([\w.]+)"')
+#: Words in quotes with nothing but signs between them.
+_RUN = re.compile(r'(?:"[\w.]+"[\s,:()]*(?:-?[\d.]+[\s,()]*)?){2,}')
+_PARTS = {name.partition(".")[0] for name in (*SEGMENTS, *JOINTS)}
+_CHAINS = (LEG_SEGMENTS, ARM_SEGMENTS, TRUNK_SEGMENTS, LEG_JOINTS, ARM_JOINTS, FOOT_POINTS)
+
+
+def _texts(nodes: Sequence[ast.expr | None]) -> list[str]:
+    return [node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)]
+
+
+def _lists(node: ast.AST) -> Iterator[list[str]]:
+    """The words of a list, of the first column of a list of lists, and of a table of parts of the body by others."""
+    if isinstance(node, ast.Dict) and len(_texts(node.values)) == len(node.values) and set(_texts(node.values)) <= _PARTS:
+        yield _texts(node.keys)
+    if isinstance(node, ast.Tuple | ast.List | ast.Set):
+        yield _texts(node.elts)
+        yield [words[0] for row in node.elts if isinstance(row, ast.Tuple) and (words := _texts(row.elts[:1]))]
+
+
+def _stands_again(words: list[str], *, whole: bool = True) -> bool:
+    """Whether a list is the two sides (has them, where it is not the whole of it), or has three in a row of a chain of joints or
+    segments."""
+    pair = any({*sides} <= set(words) for sides in (SIDES, SIDE_SUFFIXES)) and (len(words) == 2 or not whole)
+    return pair or any({*chain[i : i + 3]} <= set(words) for chain in _CHAINS for i in range(len(chain) - 2))
+
+
+def test_no_second_list_of_the_body() -> None:
+    """Catches sides, joints and segments, and what hangs on what, that are written down again beside the table."""
+    modules = (
+        path
+        for folder in ("analysis_core", "blender_addon", "command_line", "simulated_dancer", "scripts")
+        for path in (ROOT / folder).rglob("*.py")
+        # The skeleton that the simulated dancer's own files have.
+        if path.name != "anatomy.py" and path != ROOT / "simulated_dancer" / "files.py"
+    )
+    # To parse all modules takes seconds: only those that have the words.
+    texts = ((path, path.read_text(encoding="utf-8")) for path in modules)
+    found = {
+        (path.name, node.lineno)
+        for path, text in texts
+        if any(_stands_again(_QUOTED.findall(run), whole=False) for run in _RUN.findall(text))
+        for node in ast.walk(ast.parse(text))
+        for words in _lists(node)
+        if isinstance(node, ast.expr) and _stands_again(words)
+    }
+    assert found == set()
+
+
+def test_landmarks_stand_in_one_table() -> None:
+    """Catches a landmark that has words and no place on the body, or a place and no words."""
     words = tomllib.loads((CORE / "body" / "landmarks.toml").read_text(encoding="utf-8"))
     assert set(words) == set(LANDMARKS)
     assert all(site.segment in SEGMENTS or site.segment + ".L" in SEGMENTS for site in LANDMARKS.values())
     assert all(set(entry) == {"labels"} for entry in words.values())
-    modules = [path for folder in ("analysis_core", "blender_addon") for path in (ROOT / folder).rglob("*.py")]
-    second = re.compile(r"""(?:\(|, |in |= )\(?["']\.L["'], ["']\.R["']\)""")
-    holders = [path.name for path in modules if second.search(re.sub(r'"""(?s:.*?)"""', "", path.read_text(encoding="utf-8")))]
-    assert holders == ["anatomy.py"]

@@ -8,13 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse_take
+from in_the_round.analysis_core.body.anatomy import OTHER
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.note import write_note
 from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
-from in_the_round.simulated_dancer.score import OTHER, Score, Sided
+from in_the_round.simulated_dancer.score import Score, Sided
 from in_the_round.simulated_dancer.simulate import Simulation, simulate
 from in_the_round.simulated_dancer.steps import Stand
 
