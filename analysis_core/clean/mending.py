@@ -65,7 +65,7 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     events += [event("spike", it.marker, it.start, it.end, True) for it in astray if not it.for_good]
     for it in astray:
         positions[it.start : it.end, it.marker] = np.nan
-    apart = apart.changed(positions, {it.marker for it in (*excursions, *astray)})
+    apart = apart.changed(positions, {it.marker for it in excursions} | {it.marker for it in astray})
     surveyed = apart.survey()
     events += [event("fell-off", it.marker, it.start, it.end, False) for it in find_lost(positions, surveyed, rate_hz)]
 
