@@ -125,7 +125,11 @@ def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
     speed = np.linalg.norm(derivative(coarse.heads_m, rate, 1, 0.1), axis=2).mean(axis=1)
     moved = np.concatenate([[0.0], np.cumsum(np.nan_to_num(speed))])
     unknown = np.concatenate([[0], np.cumsum(~coarse.known.all(axis=1))])
-    lags = np.arange(round(limit["shortest_s"] * rate), min(round(limit["longest_s"] * rate), coarse.frames - 2 * half) + 1)
+    # Of the longest that fits into the take, one is left to begin with.
+    longest = min(round(limit["longest_s"] * rate), coarse.frames - 2 * half - 1)
+    lags = np.arange(round(limit["shortest_s"] * rate), longest + 1)
+    if not lags.size:
+        return ()
     gaps = np.full((len(lags), coarse.frames), np.inf)
     for row, lag in enumerate(lags.tolist()):
         begin, end = slice(half, coarse.frames - lag - half), slice(half + lag, coarse.frames - half)

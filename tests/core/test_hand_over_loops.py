@@ -10,6 +10,7 @@ from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.loops import close_loop, find_loops, over_the_seam
 from in_the_round.analysis_core.hand_over.skeleton import Skeleton
+from in_the_round.analysis_core.hand_over.timing import cut
 from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 from scipy.spatial.transform import Rotation
@@ -79,6 +80,16 @@ def test_nothing_is_offered_where_nothing_repeats(given: HandOver) -> None:
     times = np.arange(400) / RATE_HZ
     swing, rising = 0.2 + 0.25 * times, np.column_stack([0 * times, 0 * times, 0.6 + 0.05 * times])
     assert find_loops(swinging(given, swing, rising, 0 * times)) == ()
+
+
+def test_a_take_shorter_than_the_longest_cycle_is_searched_to_its_end(given: HandOver) -> None:
+    """1.6 s with a period of 0.9 s, and takes too short for any cycle. Would catch a window that reaches beyond the take."""
+    times = np.arange(400) / RATE_HZ
+    whole = swinging(given, 0.8 * np.sin(2 * np.pi * times / 0.9), np.tile([0.0, 0.0, 0.9], (400, 1)), 0 * times)
+    found = find_loops(cut(whole, 0, round(1.6 * RATE_HZ)))
+    assert found[0].stop - found[0].start == round(0.9 * RATE_HZ)
+    for frames in (2, 10, 30, 40):
+        assert find_loops(cut(whole, 0, frames)) == ()
 
 
 def test_the_seam_is_closed(given: HandOver) -> None:
