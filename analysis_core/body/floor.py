@@ -32,6 +32,9 @@ _LEAST_STEP_M = 0.04
 #: Only a leg this long (share of its greatest length), with the hip this near above the foot, stands on that foot.
 _STANDING_LEG = 0.80
 _STANDING_REACH_M = 0.35
+#: Whose hips are lower over the feet than this share of the leg kneels, sits or lies: hips are 0.79 of it over the ground in a
+#: plié whose knees are bent by a right angle, 0.56 over knees that kneel. Proposed default.
+STANDS_SHARE = 0.65
 
 
 def own_zero_is_floor(lowest_m: float) -> bool:
@@ -58,6 +61,16 @@ def floor_from_standing(foot_points: Floats, mask: NDArray[np.bool_]) -> Floor:
         return Floor(0.0, standing, say.floor_of_recording(lowest, stands=True))
     height = lowest - _STAND_OFF_M
     return Floor(height, standing - height, say.floor_from_lowest(lowest))
+
+
+def feet_below(foot_points: Floats, hips_z: Floats, leg_m: float) -> Floats:
+    """Foot points (F, 2, 4, 3) without the frames in which a foot is not well below the hips (F,); all of them where it never is.
+
+    Feet of who kneels, sits or lies rest on the instep or the back of the heel, with points lower than any of a foot that stands.
+    """
+    with nothing_known_gives_nan():
+        low = hips_z[:, None] - np.nanmin(foot_points[..., 2], axis=2) < STANDS_SHARE * leg_m
+    return foot_points if low.all() else np.where(low[:, :, None, None], np.nan, foot_points)
 
 
 def floor_below(floor: Floor, foot_points: Floats) -> Floor:

@@ -31,6 +31,9 @@ _OUT_OF_PROPORTION = 0.06
 #: Of the frames with both heels down the tallest part tells how high landmarks are on the standing dancer; feet come down to
 #: their lowest this often, and heels are down within this of it, metres.
 _TALLEST, _LOWEST, _HEEL_DOWN_M = 0.8, 0.05, 0.015
+#: Whose head is lower than this share of its usual greatest height kneels, sits or lies: nothing is told by heels of theirs,
+#: which come lower there than of any who stands. Proposed default.
+_UP, _GREATEST = 0.75, 0.95
 #: Beyond so much, metres, and so many standard errors a marker sits elsewhere than its name says. Proposed default: three times
 #: what a marker is stuck beside its landmark (``marker_errors.toml``), and more than a thumb's breadth.
 _ELSEWHERE_M, _SURE = 0.025, 2.0
@@ -102,7 +105,8 @@ def _seen(cleaned: CleanedTake, recognition: Recognition) -> _Seen | None:
     floor = 0.0 if own_zero_is_floor(lowest) else lowest - 0.02
     with nothing_known_gives_nan():
         top = np.nanmean(np.where(np.isfinite(tops), tops, np.nan), axis=0)
-    down = _heels_down(places, np.isfinite(top))
+    up = np.isfinite(top) & ~(top - floor < _UP * (np.nanquantile(top, _GREATEST) - floor))
+    down = _heels_down(places, up)
     tall: NDArray[np.bool_] = np.asarray(down & (top >= np.nanquantile(top[down], _TALLEST)))
     told = [
         (float(np.nanmedian(place[tall, 2])) - floor) / STANDING_HEIGHTS[name.partition(".")[0]]
@@ -118,9 +122,9 @@ def _heels_down(places: Mapping[str, Floats], known: NDArray[np.bool_]) -> NDArr
     result = known.copy()
     for side in SIDE_SUFFIXES:
         height = places.get(_HEEL + side, np.zeros((known.size, 3)))[:, 2]
-        if not np.isfinite(height).any():
+        if not np.isfinite(height[known]).any():
             continue
-        result &= height <= np.nanquantile(height, _LOWEST) + _HEEL_DOWN_M
+        result &= height <= np.nanquantile(height[known], _LOWEST) + _HEEL_DOWN_M
     return result if result.any() else known
 
 

@@ -14,7 +14,7 @@ from ..wording import capture as say
 from .anatomy import SIDE_SUFFIXES
 from .angles import measure_angles
 from .centre_of_mass import centre_of_mass
-from .floor import Floor, floor_below, floor_from_movement, floor_from_standing, ground_below
+from .floor import Floor, feet_below, floor_below, floor_from_movement, floor_from_standing, ground_below
 from .landmarks import Landmark
 from .lengths import lengths_of
 from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, RecordedMovement, Standing
@@ -46,6 +46,10 @@ def _length(posed: Posed, upper: str, lower: str) -> float:
     return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
 
 
+def _leg_length(posed: Posed) -> float:
+    return _length(posed, "hip", "knee") + _length(posed, "knee", "ankle")
+
+
 def _shoulder_heights(posed: Posed, mask: NDArray[np.bool_]) -> Floats:
     """Shoulders (2,) above the base of the neck along the upright axis of the thorax while standing, metres."""
     upright = posed.rotations["thorax"][:, :, 1]
@@ -67,12 +71,14 @@ def _heights(posed: Posed, floor: Floor, rate_hz: float) -> tuple[Floats, Floats
 
 def _floor(stood: Stood, *, of_markers: bool, static: bool) -> Floor:
     """The floor under who stands, or where nobody does under what the feet of the take do."""
-    if static:
-        return floor_below(floor_from_standing(stood.reference.foot_points, stood.frames), stood.posed.foot_points)
-    if of_markers and stood.neutral:
+    if of_markers and stood.neutral and not static:
         return floor_from_standing(stood.reference.foot_points, stood.frames)
+    hips_z = np.mean([stood.posed.joints["hip" + suffix][:, 2] for suffix in SIDE_SUFFIXES], axis=0)
+    feet = feet_below(stood.posed.foot_points, hips_z, _leg_length(stood.reference))
+    if static:
+        return floor_below(floor_from_standing(stood.reference.foot_points, stood.frames), feet)
     flat = stood.reference.foot_points[stood.frames] if stood.neutral else None
-    return floor_from_movement(stood.posed.foot_points, of_markers=of_markers, flat=flat)
+    return floor_from_movement(feet, of_markers=of_markers, flat=flat)
 
 
 def _standing(stood: Stood, reference: Posed, ranges: OwnRanges, *, static: bool) -> Standing:

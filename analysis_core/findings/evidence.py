@@ -139,6 +139,8 @@ class Evidence:
             support, alone = phase.support, self.at(phase.single_support_s)
             if support is None or support == "both" or alone is None or "-" in (phase.supports or support):
                 continue
+            if self._from_foot_to_foot(phase):
+                continue
             close = self.at(phase.close_s)
             # Who stays on the foot for longer holds a balance, which is judged as one.
             last = min(phase.end + self.samples(STEPS.ends_turn_s), self.frames - 1)
@@ -149,6 +151,18 @@ class Evidence:
             if not self._low((support,), turn.rise, turn.sink):
                 found.append(turn)
         return tuple(found)
+
+    def _from_foot_to_foot(self, phase: Turn) -> bool:
+        """Whether a part of a turn is one step of turning from foot to foot (chaînés): another one beside it in the same chain,
+        the same way round, is on the other foot."""
+        if phase.turned_deg is None or abs(phase.turned_deg) >= TURNS.nearly_whole_deg:
+            return False
+        return any(
+            other.chain == phase.chain
+            and abs((other.chain_place or 0) - (phase.chain_place or 0)) == 1
+            and other.support == OTHER[str(phase.support)]
+            for other in self.phrase.of(Turn)
+        )
 
     def _turned_on(self, side: str, phase: Turn) -> bool:
         """Whether enough of a turn is turned while one foot carries alone: a turn that is stepped round is not on the foot that

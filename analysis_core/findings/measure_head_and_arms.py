@@ -34,7 +34,9 @@ _AHEAD = Measure("late-spot", "lead", HIGHEST, _HEAD)
 @over(turns)
 def late_spot(evidence: Evidence, turn: Pirouette) -> Told:
     """How far the head stays behind and goes ahead of the chest, and its lead when the front comes round, per revolution."""
-    phase, whole = turn.phase, round(turn.phase.revolutions or 0.0)
+    # A half turn never comes round to its front: its head has nothing to spot.
+    phase = turn.phase
+    whole = int((phase.revolutions or 0.0) + 1.0 - TURNS.nearly_whole_deg / 360.0)
     if whole < 1:
         return
     around = _spotted(evidence, phase)

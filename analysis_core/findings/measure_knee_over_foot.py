@@ -17,7 +17,7 @@ from ..take import Floats
 from ..wording import findings as say
 from ..wording.names import part_on
 from .evidence import Evidence, made_once
-from .limits import LEGS, LEVERS, STEPS
+from .limits import JUDGING, LEGS, LEVERS, STEPS
 from .observation import NotTold, Observation
 from .parts_of_measures import Standing, standing_plies
 from .reading import HIGHEST, Measure, Told, Window, extreme, over
@@ -106,9 +106,10 @@ def knee_inside_toes(evidence: Evidence, leg: Standing) -> Told:
     yield _with_course(told, _against_foot_while_bent(evidence, side), _across_deg(evidence, side))
     # The foot of a skeleton is too rough for a place across it; the directions of leg and foot serve (catalogue).
     if evidence.movement.kind != "skeleton":
-        # Beyond its own error, of knee and foot: a leg that leans is no knee that is turned in.
+        # As surely as a fault is told, for knee and foot: a leg that leans is no knee that is turned in, and a foot whose markers
+        # sit askew moves the place as far as a knee does.
         apart_sd = np.hypot(_direction_sd(evidence, side), LEGS.absolute_turnout_deg)
-        turned_in = deep & (apart - apart_sd > LEGS.turned_in_deg)
+        turned_in = deep & (apart - JUDGING.fault_sd * apart_sd > LEGS.turned_in_deg)
         told = extreme(evidence, _PLACE.on(side), phase, Window(displacement, leg.frames, turned_in))
         yield _with_course(told, displacement) if isinstance(told, Observation) else None
 

@@ -61,7 +61,8 @@ def _drift_m_s(course: Course) -> Floats:
 def find_holds(course: Course) -> tuple[FoundBalance | FoundStatic, ...]:
     """Holds on one foot or on relevé (balances) and standing on flat feet with straight knees (static).
 
-    A hold in which the centre of mass is not known is none. Bent knees on two flat feet are a held plié, not a hold of these.
+    A hold in which the centre of mass is not known is none, nor is kneeling, sitting or lying still. Bent knees on two
+    flat feet are a held plié, not a hold of these.
     """
     slow = (course.com_speed_m_s < SLOW_M_S) | ((course.com_speed_m_s < SWAY_M_S) & (_drift_m_s(course) < SLOW_M_S))
     quiet = bridged(slow & (np.abs(course.yaw_rate_rad_s) < CALM_RAD_S), course.samples(0.05))
@@ -74,7 +75,7 @@ def find_holds(course: Course) -> tuple[FoundBalance | FoundStatic, ...]:
     phases: list[FoundBalance | FoundStatic] = []
     rate = course.rate_hz
     for support, state in states.items():
-        for start, stop in runs(lasting(quiet & state, course.samples(HOLD_S))):
+        for start, stop in runs(lasting(quiet & state & course.stands, course.samples(HOLD_S))):
             pose = _pose(course, support, start, stop)
             standing = pose == "two feet"
             if standing and np.nanmin(np.nanmedian(course.knee_rad[start:stop], axis=0)) > LIFTED_RAD:

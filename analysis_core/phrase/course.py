@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from ..body.anatomy import SIDE_SUFFIXES, SIDES
+from ..body.floor import STANDS_SHARE
 from ..body.heading import count_is_known, whole_body_steps
 from ..body.movement import JOINTS, Movement
 from ..take import Floats, Side
@@ -19,6 +20,8 @@ BODY_WINDOW_S = 0.10
 YAW_WINDOW_S = 0.15
 #: A foot that carries at least this share of the body carries it. Proposed default.
 CARRYING_SHARE = 0.75
+#: Hands that are lower over the ground than this share of the leg carry, too. Proposed default.
+HANDS_SHARE = 0.12
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,11 @@ class Course:
         """Speed of the centre of mass (F,)."""
         return np.asarray(np.linalg.norm(self.com_velocity_m_s, axis=1))
 
+    @cached_property
+    def stands(self) -> Mask:
+        """Frames (F,) in which the body is up on its feet."""
+        return stands(self.movement)
+
     def time(self, place: float) -> float:
         """Seconds of a frame, which may have a fraction."""
         return float(place) / self.rate_hz
@@ -81,6 +89,16 @@ class Course:
         if max(alone) >= max(1, 0.3 * (stop - start)):
             return SIDES[int(np.argmax(alone))]
         return "both" if self.feet.on[start:stop].any() else None
+
+
+def stands(movement: Movement) -> Mask:
+    """Frames (F,) in which the body is up on its feet alone, or over them in the air: it does not kneel, sit, lie or lean on its
+    hands. Lengths are told by the leg, so that a wrong unit changes nothing; what is not seen does not say that it is low."""
+    leg = movement.standing.leg_length_m
+    ground = np.fmin(movement.ground_m[:, 0], movement.ground_m[:, 1])
+    hips = np.mean([movement.joint("hip" + suffix)[:, 2] for suffix in SIDE_SUFFIXES], axis=0)
+    hands = np.fmin.reduce([movement.joint("wrist" + suffix)[:, 2] for suffix in SIDE_SUFFIXES])
+    return np.asarray(~((hips - ground < STANDS_SHARE * leg) | (hands - ground < HANDS_SHARE * leg)))
 
 
 def _load(feet: Feet, foot_points_m: Floats, com_m: Floats) -> Floats:

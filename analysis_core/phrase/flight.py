@@ -14,7 +14,7 @@ from ..take import Floats, Side
 from ..units import GRAVITY
 from ..wording import capture as say
 from .contacts import Feet, find_feet
-from .course import Course
+from .course import Course, stands
 from .phase import Phase, Phrase
 from .signals import at, derivative
 
@@ -254,8 +254,9 @@ def _weighed(said: float, variance: float, stature_m: float) -> tuple[float, flo
 def doubt_by_free_fall(movement: Movement) -> str | None:
     """A sentence when the body does not fall as bodies do, so that the rate or the unit must be wrong; None when it does.
 
-    Looks at every flight in which both feet are well off the floor and the centre of mass follows a parabola: that needs no
-    rate to be right. Source: physics; doubted beyond 3 % (the figure that a review is built on) and twice its own error.
+    Looks at every flight in which both feet are well off the floor, the hips over them, and the centre of mass follows a
+    parabola: that needs no rate to be right; who lies with the feet up does not fly. Source: physics; doubted beyond 3 % (the
+    figure that a review is built on) and twice its own error.
     """
     rate = movement.rate_hz
     path = movement.centre_of_mass_m[:, 2]
@@ -263,7 +264,7 @@ def doubt_by_free_fall(movement: Movement) -> str | None:
     of_each = np.where(np.isfinite(heights), heights, np.inf).min(axis=2)
     lowest = np.where(np.isfinite(of_each), of_each, -np.inf).min(axis=1)
     usable = []
-    for start, stop in runs(lowest > OFF_THE_FLOOR_M):
+    for start, stop in runs((lowest > OFF_THE_FLOOR_M) & stands(movement)):
         length = stop - start
         if start == 0 or stop == lowest.size or length < LEAST_FRAMES:
             continue

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 from in_the_round.analysis_core.analyse import analyse_take
-from in_the_round.analysis_core.body.floor import floor_below, floor_from_standing
+from in_the_round.analysis_core.body.floor import feet_below, floor_below, floor_from_standing
 from in_the_round.analysis_core.body.movement import Movement
 from in_the_round.analysis_core.body.solve import solve
 from in_the_round.analysis_core.body.standing import standing_still
@@ -100,6 +100,19 @@ def test_a_floor_that_lies_elsewhere_than_in_the_static_take_is_the_takes_own(by
     floor = floor_below(still, feet)
     assert floor.height_m - still.height_m == pytest.approx(moved_m, abs=0.003)
     assert ("measured anew" in floor.why) == (moved_m != 0.0)
+
+
+@pytest.mark.parametrize("kneels_s", [0, 300, 400])
+def test_feet_of_who_kneels_tell_no_floor(kneels_s: int) -> None:
+    """Feet on their insteps 35 mm lower than any that stands, for most of the take. Catches a floor that floor work takes with
+    it, so that the feet of the standing dancer hang in the air; all of a take in which nobody stands is looked at."""
+    flat = np.zeros((400, 2, 4, 3))
+    flat[..., 2] = [0.03, 0.01, 0.01, 0.01]
+    still = floor_from_standing(flat, np.ones(400, dtype=bool))
+    flat[:kneels_s, ..., 2] -= 0.035
+    hips = np.where(np.arange(400) < kneels_s, 0.45, 0.85)
+    floor = floor_below(still, feet_below(flat, hips, 0.8))
+    assert floor.height_m - still.height_m == pytest.approx(-0.035 if kneels_s == 400 else 0.0)
 
 
 def test_a_moment_of_standing_in_the_phrase_is_neutral() -> None:

@@ -131,3 +131,13 @@ def test_only_a_flight_that_is_one_raises_doubt(heights_m: tuple[float, float], 
 def test_small_hops_in_a_chain_of_steps_raise_no_doubt() -> None:
     """Feet 12 to 25 mm off the floor for 0.15 s, falling with 12 m/s² because they still push: seen in real quick steps."""
     assert doubt_by_free_fall(hopping((0.022, 0.022), 0.15, 12.0)) is None
+
+
+def test_legs_that_are_lifted_by_who_lies_raise_no_doubt() -> None:
+    """Both feet high while the body sinks slowly along a parabola, its hips on the floor. Catches floor work whose rate was said
+    to be wrong, which took all times and heights from the review."""
+    flying = hopping((0.3, 0.3), 0.45, 6.0)
+    places = flying.joint_centres_m.copy()
+    places[..., 2] *= 0.1
+    assert doubt_by_free_fall(flying) is not None
+    assert doubt_by_free_fall(replace(flying, joint_centres_m=places)) is None

@@ -15,6 +15,7 @@ from in_the_round.analysis_core.findings.find import observe
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.phase import Contact, Phrase, Turn
+from in_the_round.analysis_core.take import Side
 from in_the_round.simulated_dancer import Simulation, simulate
 from in_the_round.simulated_dancer.faults import Fault
 from in_the_round.simulated_dancer.pirouette import Pirouette
@@ -84,3 +85,26 @@ def test_a_turn_on_one_foot_turns_mostly_on_it(share: float, turns: int) -> None
 def _whole_turn() -> tuple[Movement, Phrase]:
     dance = simulate((FIFTH, Pirouette("right", off_s=0.08)), rate_hz=RATE_HZ)
     return dance.movement, understand_phrase(dance.movement)
+
+
+@pytest.mark.parametrize(
+    ("turned_deg", "other", "judged"), [(180.0, "right", 0), (180.0, "left", 1), (360.0, "right", 1)],
+    ids=["a half turn to each foot", "two half turns on one foot", "a whole turn before another foot's"],
+)  # fmt: skip
+def test_turning_from_foot_to_foot_is_no_turn_on_one_foot(turned_deg: float, other: Side, judged: int) -> None:
+    """Chaînés: a half turn to each step, each on one foot. Catches a head that does not spot in a half turn, a body that leans
+    into its way and knees of a step, told of every one of them, when the rate of turning dips between the steps."""
+    movement, phrase = _whole_turn()
+    (turn,) = phrase.of(Turn)
+    step = replace(turn, turned_deg=turned_deg, revolutions=turned_deg / 360.0, chain=1, chain_place=1)
+    following = replace(turn, id="turn-2", support=other, start=turn.end + 1, end=turn.end + 9, chain=1, chain_place=2)
+    assert len(Evidence(movement, replace(phrase, phases=(step, following))).turns) - (other == "left") == judged
+
+
+@pytest.mark.parametrize(("revolutions", "asked"), [(0.55, False), (0.7, False), (0.8, True)])
+def test_a_head_spots_in_whole_turns_only(revolutions: float, asked: bool) -> None:
+    """Catches a half turn that was rounded up to a whole one, and told for a head that stays with the chest."""
+    movement, phrase = _whole_turn()
+    (turn,) = phrase.of(Turn)
+    part = replace(turn, turned_deg=360.0 * revolutions, revolutions=revolutions)
+    assert bool(told(Evidence(movement, replace(phrase, phases=(part,))), "late-spot", "apart")) is asked

@@ -14,6 +14,7 @@ import pytest
 from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS, Movement
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.measure_turns import turn_angle_off
+from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
 from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.take import Floats, Side
@@ -262,3 +263,17 @@ def test_the_made_dancer_stands() -> None:
     assert np.ptp(movement.joint(JOINTS[0]), axis=0) == pytest.approx(0.0, abs=1e-12)
     assert np.degrees(movement.angle("knee_flexion.L")).max() < 10.0
     assert np.abs(movement.foot_heights_m[:, :, FOOT_POINTS.index("heel")]).max() < 0.01
+
+
+@pytest.mark.parametrize(
+    ("hips", "hands", "steps"), [(0.8, 0.5, {"static"}), (0.56, 0.5, set()), (0.1, 0.05, set()), (0.8, 0.02, set())],
+    ids=["a bent leg's height", "kneels", "lies", "leans on the hands"],
+)  # fmt: skip
+def test_only_who_is_up_on_the_feet_stands_or_balances(hips: float, hands: float, steps: set[str]) -> None:
+    """Hips and hands at a share of the leg over the floor, all still. Catches a balance that was told of who kneels, lies or waits
+    on hands and feet after a fall, and judged: its foot "hops" when the dancer gets up."""
+    movement = standing()
+    places, leg = movement.joint_centres_m.copy(), movement.standing.leg_length_m
+    for name, share in (("hip", hips), ("wrist", hands)):
+        places[:, [JOINTS.index(name + suffix) for suffix in (".L", ".R")], 2] = share * leg
+    assert {phase.kind for phase in understand_phrase(replace(movement, joint_centres_m=places)).phases} == steps
