@@ -270,7 +270,7 @@ def test_the_made_dancer_stands() -> None:
     ids=["a bent leg's height", "kneels", "lies", "leans on the hands"],
 )  # fmt: skip
 def test_only_who_is_up_on_the_feet_stands_or_balances(hips: float, hands: float, steps: set[str]) -> None:
-    """Hips and hands at a share of the leg over the floor, all still. Catches a balance that was told of who kneels, lies or waits
+    """Hips and hands at a share of the leg over the floor, all still. Catches a balance told of who kneels, lies or waits
     on hands and feet after a fall, and judged: its foot "hops" when the dancer gets up."""
     movement = standing()
     places, leg = movement.joint_centres_m.copy(), movement.standing.leg_length_m
