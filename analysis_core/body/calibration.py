@@ -28,9 +28,9 @@ from .anatomy import (
 )
 from .fit_arms import ElbowSeen
 from .fit_legs import FittedLeg
-from .geometry import UP, apply, cross, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, unit
+from .geometry import UP, apply, cross, dot, frame_from_y, frame_from_y_and_x, frame_from_z, horizontal, reject, unit
 from .hip_centre import hara, harrington
-from .rigid import fit_rigid
+from .rigid import fit_rigid_of_each_frame
 
 #: Lumbosacral joint from the middle of the front pelvis landmarks, shares of the pelvis width, forward and up; from memory.
 _LUMBOSACRAL = np.array([-0.264, 0.126, 0.0])
@@ -95,10 +95,14 @@ class _Builder:
         self.landmarks: dict[str, dict[str, Floats]] = {}
         self.joints: dict[str, dict[str, Floats]] = {}
         self.notes: list[str] = []
-        self.stature = np.nan
+        self.stature = np.array(np.nan)
 
     def has(self, *names: str) -> bool:
         return all(name in self.places for name in names)
+
+    def of_stature(self, share: float) -> Floats:
+        """So much of the stature (..., 1), as long as vectors are multiplied with it."""
+        return np.asarray(share * self.stature[..., None])
 
     def add(self, segment: str, frame: Floats, origin: Floats, joints: dict[str, Floats]) -> None:
         if not (np.isfinite(frame).all() and np.isfinite(origin).all()):
@@ -110,15 +114,16 @@ class _Builder:
             name + suffix for name in (f"{place}{point}" for place in ON_AXIS.get(stem, ())) if name + suffix in self.places
         ]
         own = [name for name, part in self.segment_of.items() if part == segment and name in self.places] + shared
-        self.landmarks[segment] = {name: frame.T @ (self.places[name] - origin) for name in own}
+        seen_from = np.swapaxes(frame, -1, -2)
+        self.landmarks[segment] = {name: apply(seen_from, self.places[name] - origin) for name in own}
         # Joints of a sided segment carry its side; points of the foot belong to the segment alone.
         side = point + suffix
         self.joints[segment] = {
-            (name + side if name in _SIDED_JOINTS else name): frame.T @ (place - origin) for name, place in joints.items()
+            (name + side if name in _SIDED_JOINTS else name): apply(seen_from, place - origin) for name, place in joints.items()
         }
 
 
-def _inward(builder: _Builder, lateral: str, medial: str, to_inside: Floats, half_breadth: float) -> tuple[Floats, bool]:
+def _inward(builder: _Builder, lateral: str, medial: str, to_inside: Floats, half_breadth: Floats) -> tuple[Floats, bool]:
     """Joint centre between two landmarks, or half a breadth inside the outer one; and whether both were there."""
     places = builder.places
     if builder.has(lateral, medial):
@@ -126,17 +131,23 @@ def _inward(builder: _Builder, lateral: str, medial: str, to_inside: Floats, hal
     return places[lateral] + (half_breadth + MARKER_RADIUS_M) * to_inside, False
 
 
-def _pelvis(builder: _Builder) -> tuple[Floats, Floats, float, float]:
+def _length(vectors: Floats) -> Floats:
+    """Lengths (...,) of vectors (..., 3)."""
+    return np.asarray(np.linalg.norm(vectors, axis=-1))
+
+
+def _pelvis(builder: _Builder) -> tuple[Floats, Floats, Floats, Floats]:
+    """Axes and origin of the pelvis, its width and depth."""
     places = builder.places
     front = [places[f"anterior_superior_iliac_spine{s}"] for s in SIDE_SUFFIXES]
     back_names = [f"posterior_superior_iliac_spine{s}" for s in SIDE_SUFFIXES]
     back = 0.5 * (places[back_names[0]] + places[back_names[1]]) if builder.has(*back_names) else places["sacrum"]
     middle = 0.5 * (front[0] + front[1])
     frame = frame_from_z(front[1] - front[0], middle - back)
-    return frame, middle, float(np.linalg.norm(front[1] - front[0])), float(np.linalg.norm(middle - back))
+    return frame, middle, _length(front[1] - front[0]), _length(middle - back)
 
 
-def _leg_length(builder: _Builder) -> float | None:
+def _leg_length(builder: _Builder) -> Floats | None:
     """From the front of the pelvis over the knee to the ankle (catalogue 1.3), the longer leg; None without leg markers."""
     places = builder.places
     lengths = []
@@ -144,8 +155,8 @@ def _leg_length(builder: _Builder) -> float | None:
         names = [n + suffix for n in ("anterior_superior_iliac_spine", "lateral_femoral_epicondyle", "lateral_malleolus")]
         if builder.has(*names):
             top, knee, ankle = (places[name] for name in names)
-            lengths.append(float(np.linalg.norm(top - knee) + np.linalg.norm(knee - ankle)))
-    return max(lengths) if lengths else None
+            lengths.append(_length(top - knee) + _length(knee - ankle))
+    return np.max(lengths, axis=0) if lengths else None
 
 
 def _across_foot(builder: _Builder, suffix: str, forward: Floats) -> Floats:
@@ -164,13 +175,11 @@ def _knee_axis(builder: _Builder, suffix: str, sign: float, hip: Floats, across:
     if builder.has(outer, inner):
         return unit(sign * (places[outer] - places[inner]))
     if builder.has(thigh):
-        down = unit(places[outer] - hip)
         # How far the thigh marker stands off the line hip-knee marker, to the side; too little says nothing.
-        off = (places[thigh] - hip) - ((places[thigh] - hip) @ down) * down
-        if np.linalg.norm(off) > _LEAST_THIGH_OFFSET_M:
-            axis: Floats = unit(off) * np.sign(off @ across)
-            if np.arccos(np.clip(axis @ across, -1, 1)) < _LARGEST_AXIS_DOUBT:
-                return axis
+        off = reject(places[thigh] - hip, unit(places[outer] - hip))
+        axis = unit(off) * np.sign(dot(off, across))[..., None]
+        near = np.arccos(np.clip(dot(axis, across), -1, 1)) < _LARGEST_AXIS_DOUBT
+        return np.where((near & (_length(off) > _LEAST_THIGH_OFFSET_M))[..., None], axis, across)
     return across
 
 
@@ -184,14 +193,14 @@ def _leg(builder: _Builder, suffix: str, sign: float, hip: Floats, pelvis: Float
         return
     axis = _knee_axis(builder, suffix, sign, hip, across) if turned is None else turned
     # With one outer marker the centre lies inside it, at right angles to the line hip-marker.
-    inside = unit(-sign * axis - ((-sign * axis) @ unit(hip - places[knee_outer])) * unit(hip - places[knee_outer]))
-    knee, both = _inward(builder, knee_outer, "medial_femoral_epicondyle" + suffix, inside, KNEE_BREADTH * builder.stature / 2)
+    inside = unit(reject(-sign * axis, unit(hip - places[knee_outer])))
+    knee, both = _inward(builder, knee_outer, "medial_femoral_epicondyle" + suffix, inside, builder.of_stature(KNEE_BREADTH / 2))
     if not both:
         builder.notes.append(say.NO_INNER_KNEE)
     ankle_inner = "medial_malleolus" + suffix
     if builder.has(ankle_inner):
         across = unit(sign * (places[ankle_outer] - places[ankle_inner]))
-    ankle, _ = _inward(builder, ankle_outer, ankle_inner, -sign * across, ANKLE_BREADTH * builder.stature / 2)
+    ankle, _ = _inward(builder, ankle_outer, ankle_inner, -sign * across, builder.of_stature(ANKLE_BREADTH / 2))
     thigh = frame_from_y(hip - knee, axis)
     builder.add("thigh" + suffix, thigh, knee, {"hip": hip, "knee": knee})
     shank = frame_from_y(knee - ankle, across)
@@ -227,13 +236,13 @@ def _foot(builder: _Builder, suffix: str, sign: float, ankle: Floats) -> None:
     along = unit(horizontal(second - heel))
     outward = sign * cross(along, UP)
     # The forefoot is as broad as its markers show; a lone middle marker is completed by a usual breadth.
-    half = 0.4 * FOOT_BREADTH * builder.stature
+    half = builder.of_stature(0.4 * FOOT_BREADTH)
     inner = first if first is not None else second - half * outward
     outer = fifth if fifth is not None else second + half * outward
     tip = places.get("big_toe_tip" + suffix)
-    foot = np.stack([along, UP, cross(along, UP)], axis=-1)
+    foot = np.stack([along, np.broadcast_to(UP, along.shape), cross(along, UP)], axis=-1)
     joints = {"ankle": ankle, "heel": heel, "ball_medial": inner, "ball_lateral": outer}
-    length = np.linalg.norm(horizontal(0.5 * (inner + outer) - heel))
+    length = _length(horizontal(0.5 * (inner + outer) - heel))[..., None]
     joints["toe"] = tip if tip is not None else 0.5 * (inner + outer) + 0.35 * length * along
     builder.add("foot" + suffix, foot, ankle, joints)
 
@@ -252,17 +261,17 @@ def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats, neck_up_
     neck = np.mean(tops, axis=0)
     lower = [places[name] for name in ("tenth_thoracic_vertebra", "xiphoid_process") if builder.has(name)]
     bottom = np.mean(lower, axis=0) if len(lower) == 2 else middle_of_pelvis
-    across = shoulders[1] - shoulders[0] if len(shoulders) == 2 else pelvis[:, 2]
+    across = shoulders[1] - shoulders[0] if len(shoulders) == 2 else pelvis[..., 2]
     # ISB: Z at right angles to the plane of the four trunk landmarks; without them across the shoulders.
     forward = front - back if front is not None and back is not None else cross(UP, across)
     frame = frame_from_y_and_x(neck - bottom, forward)
-    neck = neck + neck_up_m * frame[:, 1]
+    neck = neck + neck_up_m * frame[..., 1]
     joints = {"neck": neck}
     for suffix in SIDE_SUFFIXES:
         if builder.has("acromion" + suffix):
-            below = SHOULDER_BELOW_ACROMION * builder.stature + MARKER_RADIUS_M
+            below = builder.of_stature(SHOULDER_BELOW_ACROMION) + MARKER_RADIUS_M
             joints["acromion" + suffix] = places["acromion" + suffix]
-            joints["shoulder" + suffix] = places["acromion" + suffix] - below * frame[:, 1]
+            joints["shoulder" + suffix] = places["acromion" + suffix] - below * frame[..., 1]
     builder.add("thorax", frame, neck, joints)
     if "thorax" not in builder.landmarks:
         raise LandmarkError("the markers of the trunk lie on one line or in one place, so that its axes are not known")
@@ -280,7 +289,7 @@ def _head(builder: _Builder, thorax_forward: Floats, down_m: float) -> None:
     along = horizontal(np.mean(fronts, axis=0) - np.mean(backs, axis=0))
     if len(fronts) + len(backs) == 3:
         along = thorax_forward
-    builder.add("head", frame_from_y_and_x(1.0 * UP, along), centre, {"head": centre - down_m * UP})
+    builder.add("head", frame_from_y_and_x(np.broadcast_to(UP, along.shape), along), centre, {"head": centre - down_m * UP})
 
 
 def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: Floats, above_m: float) -> None:
@@ -296,12 +305,11 @@ def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: 
     # Without an inner elbow marker the elbow's axis is the normal of the bent arm's plane, else the direction of the wrist's
     # two markers says which way the forearm's flat side looks.
     normal = cross(outer - shoulder, wrist - outer)
-    bent = np.linalg.norm(normal) > 0.2 * np.linalg.norm(outer - shoulder) * np.linalg.norm(wrist - outer)
-    flat = radial - ulnar if radial is not None and ulnar is not None else thorax[:, 0]
-    axis = normal if bent else cross(flat, along)
-    inside = unit(axis - (axis @ along) * along)
-    inside = inside * (1.0 if inside @ (-sign * thorax[:, 2]) >= 0 else -1.0)
-    half = ELBOW_BREADTH * builder.stature / 2
+    bent = _length(normal) > 0.2 * _length(outer - shoulder) * _length(wrist - outer)
+    flat = radial - ulnar if radial is not None and ulnar is not None else thorax[..., 0]
+    inside = unit(reject(np.where(bent[..., None], normal, cross(flat, along)), along))
+    inside = inside * np.where(dot(inside, -sign * thorax[..., 2]) >= 0, 1.0, -1.0)[..., None]
+    half = builder.of_stature(ELBOW_BREADTH / 2)
     elbow, _ = _inward(builder, "lateral_elbow_epicondyle" + suffix, "medial_elbow_epicondyle" + suffix, inside, half)
     elbow = elbow + above_m * unit(elbow - shoulder if above_m > 0 else wrist - elbow)
     builder.add(
@@ -329,13 +337,16 @@ def _turned_axis(places: dict[str, Floats], plain: Calibration | None, functiona
     local = plain.landmarks.get("thigh" + suffix, {}) if plain is not None else {}
     if suffix not in functional.knee_axes or len(local) < 3:
         return None
-    rotation, _, _ = fit_rigid(np.stack(list(local.values())), np.stack([places[name] for name in local])[None])
-    axis: Floats = rotation[0] @ functional.knee_axes[suffix]
-    return axis
+    reference, measured = np.stack(list(local.values()), axis=-2), np.stack([places[name] for name in local], axis=-2)
+    rotation, _, _ = fit_rigid_of_each_frame(*(points.reshape(-1, len(local), 3) for points in (reference, measured)))
+    return apply(rotation.reshape(*measured.shape[:-2], 3, 3), functional.knee_axes[suffix])
 
 
 def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional: Functional | None = None) -> Calibration:
     """Build the standing body from the place (3,) of every landmark while the dancer stands still; Z up, metres.
+
+    Of K bodies at once from places (K, 3): the places in the body are (K, 3) then, or (3,) where they are the same in all, and
+    the stature is the first one's.
 
     segment_of: body part by landmark. Landmarks that are missing leave their part of the
     body out; a usual breadth stands in for inner knee, ankle and elbow markers that are missing, and is noted. functional: hip
@@ -353,20 +364,22 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
     if not np.isfinite(pelvis).all():
         raise LandmarkError("the markers of the pelvis lie on one line or in one place, so that its axes are not known")
     leg_length = _leg_length(builder)
-    builder.stature = leg_length / (LEG_SHARE + PELVIS_FRONT_ABOVE_HIPS) if leg_length else width / PELVIS_BREADTH
+    builder.stature = width / PELVIS_BREADTH if leg_length is None else leg_length / (LEG_SHARE + PELVIS_FRONT_ABOVE_HIPS)
     if functional is not None and functional.stature_m is not None:
-        builder.stature = functional.stature_m
+        builder.stature = np.array(functional.stature_m)
     hips = {}
     for suffix, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True):
         # A pelvis deeper or flatter than bodies are has a misplaced back marker: leg length alone is the better guide then.
-        plausible = 0.35 < depth / width < 1.0
-        local = harrington(width, depth, leg_length, sign) if plausible or not leg_length else hara(leg_length, sign)
+        local = harrington(width, depth, leg_length, sign)
+        if leg_length is not None:
+            plausible = (depth / width > 0.35) & (depth / width < 1.0)
+            local = np.where(plausible[..., None], local, hara(leg_length, sign))
         # The regression starts at the bone; the markers stand off the skin.
         local = local - np.array([MARKER_RADIUS_M, 0.0, 0.0])
         if functional is not None:
             local = legs[suffix].hip if suffix in legs else functional.hips.get(suffix, local)
         hips["hip" + suffix] = middle + apply(pelvis, local)
-    lumbar = middle + apply(pelvis, _LUMBOSACRAL * width)
+    lumbar = middle + apply(pelvis, _LUMBOSACRAL * width[..., None])
     builder.add("pelvis", pelvis, middle, {**hips, "lumbar": lumbar})
     for suffix, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True):
         if suffix in legs and functional is not None:
@@ -380,7 +393,8 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
         if local_shoulder is not None:
             above_m = elbows[suffix].above_m if suffix in elbows else 0.0
             _arm(builder, suffix, sign, neck + apply(thorax, local_shoulder), thorax, above_m)
-    _head(builder, thorax[:, 0], functional.head_down_m if functional is not None else 0.0)
+    _head(builder, thorax[..., 0], functional.head_down_m if functional is not None else 0.0)
     unknown = {joint + suffix: leg.sd[joint] for suffix, leg in legs.items() for joint in LEG_JOINTS}
     unknown |= {"elbow" + suffix: elbow.sd_m for suffix, elbow in elbows.items()}
-    return Calibration(builder.landmarks, builder.joints, builder.stature, tuple(dict.fromkeys(builder.notes)), unknown)
+    notes = tuple(dict.fromkeys(builder.notes))
+    return Calibration(builder.landmarks, builder.joints, float(builder.stature.flat[0]), notes, unknown)

@@ -38,23 +38,20 @@ class RecordedAgain:
     movements: tuple[Movement, ...]
 
 
-def _stacked(calibrations: list[Calibration], rows: int) -> Calibration:
-    """One calibration whose places have one row for each of so many frames of every calibration in turn."""
+def _in_rows(body: Calibration, copies: int, rows: int) -> Calibration:
+    """Bodies with places (K, 3), or (3,) for all alike, as one whose places have so many rows for each copy in turn."""
 
-    def of(part: str) -> dict[str, dict[str, Floats]]:
-        first: dict[str, dict[str, Floats]] = getattr(calibrations[0], part)
+    def repeated(parts: Mapping[str, Mapping[str, Floats]]) -> dict[str, dict[str, Floats]]:
         return {
-            segment: {
-                name: np.repeat(np.stack([getattr(c, part)[segment][name] for c in calibrations]), rows, axis=0) for name in names
-            }
-            for segment, names in first.items()
+            segment: {name: np.repeat(np.broadcast_to(place, (copies, 3)), rows, axis=0) for name, place in places.items()}
+            for segment, places in parts.items()
         }
 
-    return replace(calibrations[0], landmarks=of("landmarks"), joints=of("joints"), of_each_frame=True)
+    return replace(body, landmarks=repeated(body.landmarks), joints=repeated(body.joints), of_each_frame=True)
 
 
 def _elsewhere(calibration: Calibration, shifts: Mapping[str, Floats]) -> Calibration:
-    """The same body with the joint centres that a rule gives so far (3,) beside where the rule puts them."""
+    """The same bodies with the joint centres that a rule gives so far (K, 3) beside where the rule puts them."""
     joints = {segment: dict(places) for segment, places in calibration.joints.items()}
     for joint, near, far in (*_BY_RULE, *_FITTED):
         for suffix in SIDE_SUFFIXES:
@@ -170,51 +167,61 @@ def _drawn(
     return _Drawn(stuck, slid, joints, np.concatenate(elsewhere, axis=1), mass[:, 0])
 
 
-def record_again(
-    movement: Movement, frames: NDArray[np.int64], draws: int = DRAWS, seed: int = 1, *, lasting: bool = True
-) -> RecordedAgain | None:
-    """The movement in some frames (N,), as it is and as ``draws`` other recordings would tell it, in one batched pass.
+class OtherRecordings:
+    """The same dance as markers that were stuck on again would tell it."""
 
-    In each other recording every landmark is misplaced by the same vector in the standing and in the dance, the skin slides with
-    the bend of the joints beside it and with hard landings, the joint centres that a rule gives lie elsewhere, and every
-    sample has the noise that it was left with, and errs more, in the same way for a while, where it was filled and where a
-    segment's markers disagree by more than that.
-    lasting: also with what stays the same throughout a take (landmarks and joint centres elsewhere); without it only what comes
-    and goes. The same seed gives the same recordings. None for a movement without its recording: of a skeleton, or
-    read from a file. Source of the magnitudes: ``marker_errors.toml``; of the procedure: catalogue 3.6, by perturbation.
-    """
-    if not isinstance(movement, RecordedMovement):
-        return None
-    recording = movement.recording
-    cleaned, recognition, worn, random = recording.cleaned, recording.recognition, _worn(recording), Draws(draws, seed)
-    segments = dict(zip(worn.names, worn.segments, strict=True))
-    base = calibrate(recording.standing, segments, recording.functional)
-    upright = _posed_standing(recording, worn, base)
-    skin, fitted = _skin(worn, movement, frames, upright), _centres_of_fitted_legs(base, recording.functional)
-    drawn = _drawn(worn, movement, recording, skin, fitted, frames, random)
-    if not lasting:
-        drawn = replace(drawn, stuck=0.0 * drawn.stuck, elsewhere=0.0 * drawn.elsewhere, mass=0.0 * drawn.mass)
-    count, copies = frames.size, 2 * random.half + 1
+    def __init__(self, movement: RecordedMovement) -> None:
+        self.movement, recording = movement, movement.recording
+        self._worn = _worn(recording)
+        self._segments = dict(zip(self._worn.names, self._worn.segments, strict=True))
+        self._body = calibrate(recording.standing, self._segments, recording.functional)
+        self._upright = _posed_standing(recording, self._worn, self._body)
+
+    def again(self, frames: NDArray[np.int64], draws: int = DRAWS, seed: int = 1, *, lasting: bool = True) -> RecordedAgain:
+        """The movement in some frames (N,), as it is and as ``draws`` other recordings would tell it, in one batched pass.
+
+        In each other recording every landmark is misplaced by the same vector in the standing and in the dance, the skin slides
+        with the bend of the joints beside it and with hard landings, the joint centres that a rule gives lie elsewhere, and every
+        sample has the noise that it was left with, and errs more, in the same way for a while, where it was filled and where a
+        segment's markers disagree by more than that.
+        lasting: also with what stays the same throughout a take (landmarks and joint centres elsewhere); without it only what
+        comes and goes. The same seed gives the same recordings. Source of the magnitudes: ``marker_errors.toml``; of the
+        procedure: catalogue 3.6, by perturbation.
+        """
+        worn, movement, recording, random = self._worn, self.movement, self.movement.recording, Draws(draws, seed)
+        skin = _skin(worn, movement, frames, self._upright)
+        fitted = _centres_of_fitted_legs(self._body, recording.functional)
+        drawn = _drawn(worn, movement, recording, skin, fitted, frames, random)
+        if not lasting:
+            drawn = replace(drawn, stuck=0.0 * drawn.stuck, elsewhere=0.0 * drawn.elsewhere, mass=0.0 * drawn.mass)
+        count, copies = frames.size, 2 * random.half + 1
+        places = worn.still + np.einsum("mij,kmj->kmi", self._upright[worn.of_segment], drawn.stuck)
+        body = self._body
+        if lasting:
+            body = calibrate(dict(zip(worn.names, places.swapaxes(0, 1), strict=True)), self._segments, recording.functional)
+        body = _elsewhere(body, dict(zip(drawn.joints, drawn.elsewhere.swapaxes(0, 1), strict=True)))
+        recorded = _recorded(recording.cleaned, worn, movement, frames, drawn, places)
+        posed = pose_markers(recorded, recording.recognition, _in_rows(body, copies, count + 1))
+        return RecordedAgain(frames, _movements(movement.alone(), frames, posed, copies, drawn.mass))
+
+
+def _recorded(
+    cleaned: CleanedTake, worn: _Worn, movement: Movement, frames: NDArray[np.int64], drawn: _Drawn, places: Floats
+) -> CleanedTake:
+    """The markers in some frames (N,) and then standing (places (K, M, 3)) of every recording, one after the other."""
+    copies, count = places.shape[0], frames.size
     turned = np.nan_to_num(movement.segment_rotations[frames])[:, worn.of_segment]
-    places = worn.still + np.einsum("mij,kmj->kmi", upright[worn.of_segment], drawn.stuck)
     paths = np.full((copies, count + 1, cleaned.smooth_m.shape[1], 3), np.nan)
     paths[:, :count] = cleaned.smooth_m[frames]
     paths[:, :count, worn.columns] += np.einsum("nmij,knmj->knmi", turned, drawn.stuck[:, None] + drawn.slid)
     paths[:, count, worn.columns] = places
-    others = [base] * (copies - 1)
-    if lasting:
-        others = [calibrate(dict(zip(worn.names, one, strict=True)), segments, recording.functional) for one in places[1:]]
-    shifts = [dict(zip(drawn.joints, one, strict=True)) for one in drawn.elsewhere[1:]]
-    bodies = [base, *(_elsewhere(other, shift) for other, shift in zip(others, shifts, strict=True))]
-    rows = copies * (count + 1)
-    body = replace(
+    rows = np.append(frames, 0)
+    return replace(
         cleaned,
-        smooth_m=paths.reshape(rows, -1, 3),
-        source=np.tile(np.concatenate([cleaned.source[frames], cleaned.source[:1]]), (copies, 1)),
-        error_m=np.tile(np.concatenate([cleaned.error_m[frames], cleaned.error_m[:1]]), (copies, 1)),
+        smooth_m=paths.reshape(copies * (count + 1), -1, 3),
+        source=np.tile(cleaned.source[rows], (copies, 1)),
+        error_m=np.tile(cleaned.error_m[rows], (copies, 1)),
     )
-    posed = pose_markers(body, recognition, _stacked(bodies, count + 1))
-    return RecordedAgain(frames, _movements(movement.alone(), frames, posed, copies, drawn.mass))
 
 
 def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copies: int, beside: Floats) -> tuple[Movement, ...]:

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..body.anatomy import OTHER as OTHER
-from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement
+from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement, RecordedMovement
+from ..body.recorded_again import OtherRecordings
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Releve, Turn
 from ..take import Floats
@@ -47,6 +48,11 @@ class Evidence:
         self._kept: dict[Hashable, Floats] = {}
         self._in_place: dict[str, bool] = {}
         self._steady = max(1, 2 * round(STEPS.steady_s * self.rate_hz / 2) + 1)
+
+    @cached_property
+    def recordings(self) -> OtherRecordings | None:
+        """Other recordings of the same dance; None without its recording: of a skeleton, or of a review read from a file."""
+        return OtherRecordings(self.movement) if isinstance(self.movement, RecordedMovement) else None
 
     def frame(self, time_s: float) -> int:
         """Frame nearest to a time, inside the take."""

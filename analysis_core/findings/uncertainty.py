@@ -11,7 +11,7 @@ import numpy as np
 
 from ..body.marker_errors import marker_errors
 from ..body.movement import JOINTS, Movement, RecordedMovement
-from ..body.recorded_again import DRAWS, RecordedAgain, record_again
+from ..body.recorded_again import DRAWS, RecordedAgain
 from ..phrase.phase import Phrase
 from ..take import Floats, Source
 from .catalogue import Limits
@@ -80,10 +80,11 @@ def _by_other_recordings(
     told: Sequence[Observation], limits: Sequence[Limits], evidence: Evidence, draws: int, *, lasting: bool
 ) -> list[float]:
     """1-SD error of every observation by measuring the decisive frames of all at once on other recordings of the same dance
-    (``record_again``); NaN where a measure cannot be repeated frame by frame, or nothing tells how the take was recorded."""
+    (``OtherRecordings``); NaN where a measure cannot be repeated frame by frame, or nothing tells how the take was recorded."""
     decisive = {f for one in told if one.made_of is not None for f in (one.peak, one.against) if f is not None}
     frames = np.array(sorted(decisive), dtype=np.int64)
-    again = record_again(evidence.movement, frames, draws, lasting=lasting) if decisive else None
+    recordings = evidence.recordings if decisive else None
+    again = None if recordings is None else recordings.again(frames, draws, lasting=lasting)
     evidences = [] if again is None else [Evidence(one, Phrase((), ())) for one in again.movements]
     return [
         # A change that was greatest where it is counted from is no change; other recordings tell nothing of it.
