@@ -12,8 +12,7 @@ from ..wording import findings as say
 from ..wording import names, numbers
 from ..write.files import whole_file
 from .pages import page, table
-
-REVIEW_PAGE = "review.html"
+from .task import REVIEW_PAGE
 
 
 def _cells(line: Listed, review: Review) -> tuple[str, ...]:

@@ -19,9 +19,9 @@ from ..wording import numbers
 from ..wording.names import fault_title
 from ..write.files import whole_file
 from .ledger import Ledger
-from .page_of_review import REVIEW_PAGE
 from .pages import page, table
 from .tables import FINDINGS, TAKES
+from .task import REVIEW_PAGE
 
 SUMMARY = "summary.html"
 #: How many corrections and takes are shown; the tables hold all.

@@ -15,9 +15,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from in_the_round.analysis_core.archive.page_of_review import REVIEW_PAGE
-from in_the_round.analysis_core.archive.run import Options, run_archive
-from in_the_round.analysis_core.archive.task import UNFINISHED, Job, finding_rows, replace_folder
+from in_the_round.analysis_core.archive.task import REVIEW_PAGE, UNFINISHED, Job, finding_rows, replace_folder
 from made_record import make_folder, measured
 
 #: The content of a file says what becomes of it.
@@ -58,7 +56,9 @@ def work(job: Job) -> Mapping[str, Any]:
 
 
 if __name__ == "__main__":
+    # Not above: workers load this module for its work alone, and each would load all of the archive.
     import archive_stub
+    from in_the_round.analysis_core.archive.run import Options, run_archive
 
     sys.stdout.reconfigure(line_buffering=True)
     folder, out, given = Path(sys.argv[1]), Path(sys.argv[2]), json.loads(sys.argv[3])
