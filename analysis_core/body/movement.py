@@ -18,6 +18,7 @@ from .anatomy import SIDE_SUFFIXES
 from .anatomy import SIDES as SIDES
 from .anatomy import SUFFIXES as SUFFIXES
 from .calibration import Functional
+from .geometry import reject
 from .landmarks import Recognition
 
 _SIDED_ANGLES = (
@@ -218,9 +219,9 @@ class Movement:
         """Rotation matrices (F, 3, 3) of one segment of SEGMENTS."""
         return self.segment_rotations[:, SEGMENTS.index(name)]
 
-    def foot_line(self, side: str) -> Floats:
-        """Where a foot points (F, 3), see ``foot_line``."""
-        return foot_line(self.foot_points_m[:, SIDES.index(side)], self.segment("foot" + SUFFIXES[side]))
+    def foot_line(self, side: str, frame: int | slice = slice(None)) -> Floats:
+        """Where a foot points in some frames (F, 3) or in one (3,), see ``foot_line``."""
+        return foot_line(self.foot_points_m[frame, SIDES.index(side)], self.segment("foot" + SUFFIXES[side])[frame])
 
     def heel_height_m(self, side: str) -> Floats:
         """Heel above its own flat height (F,), metres; catalogue M16."""
@@ -248,14 +249,13 @@ def _fields_of(movement: Movement) -> dict[str, Any]:
 
 
 def foot_line(foot_points: Floats, foot: Floats) -> Floats:
-    """Line (F, 3) from the heel to the middle of the ball, as far as it is level when the dancer stands, metres.
+    """Line (..., 3) from the heel to the middle of the ball, as far as it is level when the dancer stands, metres.
 
-    foot_points (F, 4, 3), foot: rotation (F, 3, 3). A shoe's heel tips the line itself: on the way to full relevé in a heel of
-    6 cm it passes the vertical while the foot does not, and would point back.
+    foot_points (..., 4, 3), foot: rotation (..., 3, 3). A shoe's heel tips the line itself: on the way to full relevé in a heel
+    of 6 cm it passes the vertical while the foot does not, and would point back.
     """
-    line = 0.5 * (foot_points[:, 1] + foot_points[:, 2]) - foot_points[:, 0]
-    up = foot[:, :, 1]
-    return np.asarray(line - (line * up).sum(axis=1, keepdims=True) * up)
+    line = 0.5 * (foot_points[..., 1, :] + foot_points[..., 2, :]) - foot_points[..., 0, :]
+    return reject(line, foot[..., 1])
 
 
 def frame_at(movement: Movement, time_s: float) -> int:

@@ -21,6 +21,8 @@ LEAST_MARKERS = 8
 LEAST_EXTENT_M = 0.3
 #: So many frames, spread over the take, tell how far apart: the middle of them is asked for.
 MEASURED_FRAMES = 500
+#: So many places, spread over the take, tell where most of it lies.
+MOST_PLACES = 10_000
 #: Nothing is captured further than this from where most of the take lies, metres: what says so is damaged.
 FURTHEST_M = 100.0
 _NAMED = 4
@@ -45,7 +47,9 @@ def without_the_impossible(take: Take) -> Take:
     if not known.any():
         return take
     with np.errstate(over="ignore", invalid="ignore"):
-        near = np.abs(positions - np.median(positions[known], axis=0)) < FURTHEST_M
+        seen = positions[known]
+        middle = np.median(seen[:: max(1, len(seen) // MOST_PLACES)], axis=0)
+        near = np.abs(positions - middle) < FURTHEST_M
     far = known & ~(near[..., 0] & near[..., 1] & near[..., 2])
     if not far.any():
         return take

@@ -51,17 +51,18 @@ class Distances:
 
         Held against the companions that tell the two apart: most of a symmetric body lies as far from the left as from the right.
         """
-        given, exchanged = [], []
+        told: list[Floats] = []
         usual_m, spread_m = self._surveyed.usual_m, self._surveyed.spread_m
         for marker, other in ((first, second), (second, first)):
             telling = np.abs(usual_m[marker] - usual_m[other]) / (spread_m[marker] + _UNSURE_M)
             telling[(spread_m[marker] > _MOST_SPREAD_M) | ~np.isfinite(telling)] = 0.0
             telling[[marker, other]] = 0.0
-            group = [int(i) for i in np.argsort(-telling)[:_COMPANIONS] if telling[i] > 1.0]
-            usual = usual_m[marker, group]
-            given.append(median_of_rows(_off(positions[:, marker], positions, group, usual)))
-            exchanged.append(median_of_rows(_off(positions[:, other], positions, group, usual)))
-        return _sum_of_known(given), _sum_of_known(exchanged)
+            group = [i for i in np.argsort(-telling)[:_COMPANIONS].tolist() if telling[i] > 1.0]
+            # As they are, and exchanged, in one array.
+            off = [_off(positions[:, one], positions, group, usual_m[marker, group]) for one in (marker, other)]
+            told.append(median_of_rows(np.concatenate(off)))
+        given, exchanged = np.split(_sum_of_known(told), 2)
+        return given, exchanged
 
     def beyond_m(self, positions: Floats, marker: int) -> float:
         """How far a marker gets beyond its usual distance from the nearest of its companions, in positions (F, N, 3)."""
@@ -77,6 +78,8 @@ def median_of_rows(values: Floats) -> Floats:
         return np.full(values.shape[0], np.nan)
     ordered = np.sort(values, axis=1)
     count = np.isfinite(ordered).sum(axis=1)
+    if count.size and count.min() == values.shape[1]:
+        return np.asarray(0.5 * (ordered[:, (values.shape[1] - 1) // 2] + ordered[:, values.shape[1] // 2]))
     rows = np.arange(values.shape[0])
     middle = 0.5 * (ordered[rows, np.maximum(count - 1, 0) // 2] + ordered[rows, np.minimum(count // 2, values.shape[1] - 1)])
     return np.asarray(np.where(count >= 2, middle, np.nan))

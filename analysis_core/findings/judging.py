@@ -84,6 +84,8 @@ def _confidence(told: Observation, entry: Entry, movement: Movement) -> Confiden
 def _limits_for(told: Observation, limits: Limits) -> Limits:
     """The limits of an observation: wider where the step asks for it, and in its own words."""
     factor, more = told.widened
+    if (factor, more, told.says) == (1.0, 0.0, None):
+        return limits
     ok, fault = (
         (low * factor - more if low < 0 else low, high * factor + more if high > 0 else high)
         for low, high in (limits.ok, limits.fault)
@@ -291,7 +293,15 @@ def _numbers(
     """
     numbers: list[Number] = []
     untold = [item for item, _ in split.untold]
-    for one in (*judged, *(_inside(told, profile, movement) for told in split.inside)):
+    known: list[tuple[Judged, float | None]] = []
+    for one in judged:
+        told = one.told
+        known.append((one, within[id(told)] if id(told) in within else catalogue_errors(told, one.limits, movement)[1]))
+    for told in split.inside:
+        entry = profile.entries[told.fault]
+        sd, sd_within = catalogue_errors(told, entry.measures[told.measure], movement)
+        known.append((judge(told, entry, movement, sd), sd_within))
+    for one, sd_within in known:
         told, limits = one.told, one.limits
         if one.confidence is None:
             untold.append(_untold(told, _not_trusted(profile.entries[told.fault], movement)))
@@ -299,16 +309,9 @@ def _numbers(
         if (why := _too_large(one)) is not None:
             untold.append(_untold(told, why))
             continue
-        sd_within = within.get(id(told), catalogue_errors(told, limits, movement)[1])
         excess = signed_excess(told.value, limits.ok, _asked(limits))
         numbers.append(Number(told, one.sd, None if sd_within is None else min(sd_within, one.sd), excess))
     return numbers, untold
-
-
-def _inside(told: Observation, profile: Profile, movement: Movement) -> Judged:
-    """A number inside its band, with the catalogue's error."""
-    entry = profile.entries[told.fault]
-    return judge(told, entry, movement, catalogue_errors(told, entry.measures[told.measure], movement)[0])
 
 
 def _gathered(unsure: list[tuple[float, Unsure]]) -> list[Unsure]:

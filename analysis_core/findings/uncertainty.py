@@ -27,6 +27,7 @@ def shown_shares() -> Mapping[tuple[str, str], float]:
     return {(fault, measure): float(share) for fault, shares in data["share"].items() for measure, share in shares.items()}
 
 
+@cache
 def joint_columns(joints: tuple[str, ...]) -> list[int]:
     """Places of some joints in the order of JOINTS."""
     return [JOINTS.index(name) for name in joints]

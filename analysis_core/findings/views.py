@@ -30,9 +30,7 @@ def _unit(vector: Floats, otherwise: Floats) -> Floats:
 def view_of(name: str, told: Observation, evidence: Evidence) -> View:
     """Camera and aim for one observation at its decisive frame. Places that are not known are taken from the body's middle."""
     movement, frame = evidence.movement, told.peak
-    with nothing_known_gives_nan():
-        middle = np.nanmedian(movement.centre_of_mass_m, axis=0)
-    centre = _known(movement.centre_of_mass_m[frame], middle)
+    centre = _known(movement.centre_of_mass_m[frame], evidence.once("middle of the body", lambda: _middle(movement)))
     forward = _unit(movement.segment("pelvis")[frame, :, 0], np.array([1.0, 0.0, 0.0]))
     right = np.cross(forward, UP)
     side = told.side if told.side in SIDES else "right"
@@ -40,7 +38,7 @@ def view_of(name: str, told: Observation, evidence: Evidence) -> View:
     foot = _known(evidence.ball(str(side))[frame], centre * [1, 1, 0])
     aim, framed, direction = centre, BODY_M, outward
     if name in ("low side", "along the foot", "side of the leg", "front of the leg", "above the foot"):
-        foot_ahead = _unit(movement.foot_line(str(side))[frame], forward)
+        foot_ahead = _unit(movement.foot_line(str(side), frame), forward)
         foot_outward = np.cross(foot_ahead, UP) * (1.0 if side == "right" else -1.0)
         knee = _known(evidence.joint("knee", str(side))[frame], centre)
         ankle = _known(evidence.joint("ankle", str(side))[frame], foot)
@@ -80,11 +78,15 @@ def view_of(name: str, told: Observation, evidence: Evidence) -> View:
 
 def front_of(movement: Movement, frame: int) -> View:
     """The whole dancer at a frame, from the front."""
-    with nothing_known_gives_nan():
-        middle = np.nanmedian(movement.centre_of_mass_m, axis=0)
-    aim = _known(movement.centre_of_mass_m[frame], middle)
+    aim = _known(movement.centre_of_mass_m[frame], _middle(movement))
     forward = _unit(movement.segment("pelvis")[frame, :, 0], np.array([1.0, 0.0, 0.0]))
     return _view(aim + HEIGHTS_AWAY * BODY_M * forward, aim, "front")
+
+
+def _middle(movement: Movement) -> Floats:
+    """The middle of where the body is throughout the take (3,), metres."""
+    with nothing_known_gives_nan():
+        return np.asarray(np.nanmedian(movement.centre_of_mass_m, axis=0))
 
 
 def _known(place: Floats, otherwise: Floats) -> Floats:
