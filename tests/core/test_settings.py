@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
+from importlib.util import find_spec, module_from_spec
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
+from in_the_round.analysis_core import settings
 from in_the_round.analysis_core.analyse import analyse_take
 from in_the_round.analysis_core.archive.scan import scan
 from in_the_round.analysis_core.errors import OptionError
-from in_the_round.analysis_core.settings import AUTO, SETTINGS, Settings, settings_from_json, settings_to_json
+from in_the_round.analysis_core.settings import AUTO, SETTINGS, Setting, Settings, settings_from_json, settings_to_json
 from in_the_round.command_line.options import add_settings, settings_from
 from in_the_round.simulated_dancer import demo_phrase, simulate
 
@@ -71,6 +74,35 @@ def test_settings_go_to_another_process_and_back() -> None:
     said = Settings(**{setting.field: SAID[setting.name][2] for setting in SETTINGS})
     assert settings_from_json(settings_to_json(said)) == said
     assert settings_from_json(settings_to_json(Settings(tempo_bpm=AUTO))).tempo_bpm == AUTO
+
+
+def test_one_more_setting_needs_nothing_but_its_declaration(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A field and its line beside it are all: modules that are loaded after it ask for it. In Blender: checks_in_blender.py."""
+
+    @dataclass(frozen=True)
+    class More(Settings):
+        slow: float | None = None
+
+    monkeypatch.setattr(settings, "Settings", More)
+    monkeypatch.setattr(settings, "SETTINGS", (*SETTINGS, Setting("slow", "slow", "number", "music", "Slow", "how slow")))
+
+    def loaded_after(name: str) -> ModuleType:
+        spec = find_spec(f"in_the_round.{name}")
+        assert spec is not None
+        assert spec.loader is not None
+        module = module_from_spec(spec)
+        spec.loader.exec_module(module)
+        return module
+
+    options, folder = loaded_after("command_line.options"), loaded_after("analysis_core.archive.scan")
+    parser = argparse.ArgumentParser()
+    options.add_settings(parser)
+    assert options.settings_from(parser.parse_args(["--slow=3"])) == More(slow=3.0)
+    (tmp_path / "archive.toml").write_text("slow = 3\n", encoding="utf-8")
+    (tmp_path / "take.c3d").write_bytes(b"")
+    (found,) = folder.scan(tmp_path, tmp_path / "out", More()).takes
+    assert found.settings.slow == 3.0
+    assert settings_from_json(settings_to_json(More(slow=3.0))) == More(slow=3.0)
 
 
 def test_a_tempo_is_proposed_and_no_timing_is_judged_by_it() -> None:
