@@ -93,7 +93,7 @@ def _lead(evidence: Evidence, prepared: Prepared) -> Observation | None:
 
 
 _YAW = Measure("foot-slips-parallel", "yaw", HIGHEST, ("heel", "toe"), Evidence.foot_heading_deg, lever_m=LEVERS.foot_m)
-_SLIP = Measure("foot-slips-parallel", "slip", HIGHEST, ("heel", "toe"), place_mm)
+_SLIP = Measure("foot-slips-parallel", "slip", HIGHEST, ("heel", "toe"), place_mm, path=True)
 
 
 @over(prepared_turns)

@@ -209,9 +209,11 @@ def _over_the_shift(evidence: Evidence, told: Observation | NotTold | None) -> O
     return replace(told, against=max(told.peak - evidence.samples(HOLDS.shift_within_s), 0))
 
 
-_SHIFT = Measure("balance-hops", "shift", HIGHEST, ("toe", "heel"), place_mm, extra_sd=STEPS.noisy_mm)
+_SHIFT = Measure("balance-hops", "shift", HIGHEST, ("toe", "heel"), place_mm, extra_sd=STEPS.noisy_mm, path=True)
 # A change between two directions, each of a line between two points, all with their noise.
-_TURN = replace(_SHIFT, name="turn", curve=Evidence.foot_heading_deg, extra_sd=STEPS.noise_of_a_turn * STEPS.noisy_deg)
+_TURN = replace(
+    _SHIFT, name="turn", curve=Evidence.foot_heading_deg, extra_sd=STEPS.noise_of_a_turn * STEPS.noisy_deg, path=False
+)
 
 
 @over(_holds)

@@ -57,7 +57,9 @@ def axis_tilts(evidence: Evidence, turn: Pirouette) -> Told:
 
 
 # A way between two places, both with their noise: it is never less than nothing.
-_TRAVEL = Measure("turn-travels", "travel", HIGHEST, ("toe",), place_mm, extra_sd=STEPS.noise_of_a_way * STEPS.noisy_mm)
+_TRAVEL = Measure(
+    "turn-travels", "travel", HIGHEST, ("toe",), place_mm, extra_sd=STEPS.noise_of_a_way * STEPS.noisy_mm, path=True
+)
 
 
 @over(turns)

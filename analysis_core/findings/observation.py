@@ -24,9 +24,10 @@ class Observation:
     recordings of the same dance cannot tell.
     widened: the band is wider here by this factor and by this much, in the measure's unit (a lifted leg, a fifth position).
     says: what the number is, where the catalogue's words are not enough (which way an axis leans).
-    made_of: the curve (F,) or path (F, 2) that the value was taken from at its peak, computed frame by frame, in the measure's
-    unit; against: the frame from which it is a change (None: it stands for itself, or its curve counts from standing). By them
-    the value is measured again on other recordings of the same dance; without made_of the catalogue's error serves.
+    made_of: the curve (F,) that the value was taken from at its peak, computed frame by frame, in the measure's unit; where
+    ``path`` is said a path (F, 2) over the floor, along which the value is a distance. against: the frame from which it is a
+    change (None: it stands for itself, or its curve counts from standing). By them the value is measured again on other
+    recordings of the same dance; without made_of the catalogue's error serves.
     """
 
     fault: str
@@ -47,6 +48,7 @@ class Observation:
     says: str | None = None
     made_of: Callable[[Evidence], Floats] | None = None
     against: int | None = None
+    path: bool = False
 
 
 @dataclass(frozen=True)

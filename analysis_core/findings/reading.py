@@ -34,8 +34,8 @@ class Measure:
     """A measure of a fault, declared once: what it is made of, in which direction it is read, and what it rests on.
 
     joints: names with their side, or without one, where that of the side that is looked at is meant. curve: makes the measure
-    (F,) or a path (F, 2) frame by frame from evidence, and from ``side`` where it is ``sided``; None for a number that cannot be
-    made frame by frame. lever_m, extra_sd, least_sd: as in ``Observation``.
+    (F,), or where it is a ``path`` one (F, 2), frame by frame from evidence, and from ``side`` where it is ``sided``; None for a
+    number that cannot be made frame by frame. lever_m, extra_sd, least_sd, path: as in ``Observation``.
     """
 
     fault: str
@@ -47,6 +47,7 @@ class Measure:
     lever_m: float = LEVERS.limb_m
     extra_sd: float = 0.0
     least_sd: float = 0.0
+    path: bool = False
 
     def on(
         self,
@@ -73,6 +74,7 @@ class Measure:
             float(np.hypot(self.extra_sd, extra_sd)),
             self.least_sd,
             against,
+            self.path,
         )
 
 
@@ -84,7 +86,7 @@ def _placed(joint: str, side: str | None) -> str:
 class Reading:
     """A measure on one side, ready to be read. toward: +1 the highest is told, -1 the lowest, 0 the furthest from 0.
 
-    joints, lever_m, made_of, against, extra_sd, least_sd, side: as in ``Observation``.
+    joints, lever_m, made_of, against, extra_sd, least_sd, side, path: as in ``Observation``.
     """
 
     fault: str
@@ -97,6 +99,7 @@ class Reading:
     extra_sd: float
     least_sd: float
     against: int | None
+    path: bool
 
     def told(
         self,
@@ -114,7 +117,7 @@ class Reading:
         return Observation(
             self.fault, self.measure, phase, self.side, value, start, peak, end, self.joints, curve, self.lever_m,
             beyond_fault=beyond_fault, extra_sd=float(np.hypot(self.extra_sd, extra_sd)), least_sd=self.least_sd, says=says,
-            made_of=self.made_of, against=self.against,
+            made_of=self.made_of, against=self.against, path=self.path,
         )  # fmt: skip
 
     def unseen(self, phase: Phase, what: str) -> NotTold:

@@ -64,11 +64,12 @@ def _by_recording_again(told: Observation, limits: Limits, again: RecordedAgain,
     peak = int(np.searchsorted(again.frames, told.peak))
     values: list[Floats] = []
     for evidence in evidences:
-        curve = np.asarray(told.made_of(evidence), dtype=np.float64)
-        value = curve[peak]
+        made = np.asarray(told.made_of(evidence), dtype=np.float64)
+        path = made if told.path else made[:, None]
+        value = path[peak]
         if told.against is not None:
-            value = value - curve[int(np.searchsorted(again.frames, told.against))]
-        values.append(np.atleast_1d(value))
+            value = value - path[int(np.searchsorted(again.frames, told.against))]
+        values.append(value)
     apart = np.stack(values[1:]) - values[0]
     if limits.unit == "deg":
         apart = (apart + 180) % 360 - 180

@@ -27,7 +27,7 @@ def course(told: Observation, evidence: Evidence) -> Floats | None:
     if told.made_of is None:
         return read
     made = np.asarray(told.made_of(evidence), dtype=np.float64)
-    if made.ndim == 2:  # a path over the floor: how far from where it was
+    if told.path:  # how far from where it was
         return np.asarray(np.linalg.norm(made - made[told.start if told.against is None else told.against], axis=1))
     # What a number is made of may be counted from elsewhere, and what becomes less is told as a size: beside what was read in the
     # window it is known how.

@@ -341,6 +341,14 @@ def all_told(movement: Movement, phrase: Phrase) -> list[Observation]:
     return [o for o in told if isinstance(o, Observation) and np.isfinite(o.value)]
 
 
+def test_a_measure_says_whether_it_is_made_of_a_path() -> None:
+    """Catches a path over the floor that is taken for a curve, or the other way round: nobody asks the shape of what is made."""
+    evidence = Evidence(danced(), steps())
+    made = [(one, np.shape(one.made_of(evidence))) for one in all_told(danced(), steps()) if one.made_of is not None]
+    assert [one.fault for one, shape in made if shape != ((evidence.frames, 2) if one.path else (evidence.frames,))] == []
+    assert any(one.path for one, _ in made)
+
+
 def test_what_is_not_seen_changes_no_number_by_more_than_its_error() -> None:
     """A fuzz: a part of the body is missing for 0.03 to 0.6 s; each number stays within its ±, or is not told.
 
