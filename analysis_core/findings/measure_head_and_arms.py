@@ -40,10 +40,8 @@ def late_spot(evidence: Evidence, turn: Pirouette) -> Told:
     if whole < 1:
         return
     around = _spotted(evidence, phase)
-    if (
-        not np.isfinite(evidence.degrees("thorax_yaw")[around] + evidence.degrees("head_heading")[around]).mean()
-        > READING.least_known
-    ):
+    seen = np.isfinite(evidence.degrees("thorax_yaw")[around] + evidence.degrees("head_heading")[around])
+    if not seen.mean() > READING.least_known:
         yield _APART.on().unseen(phase, "the head")
         return
     turned = np.abs(head_against_chest(evidence))[phase.start : phase.end + 1]
