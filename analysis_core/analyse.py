@@ -118,7 +118,7 @@ def analyse_take(
     captured = clean(take, table)
     if static_take is None and settings.static is not None:
         static_take = read_take(settings.static, settings)
-    static = None if static_take is None else clean(static_take, table).cleaned
+    static = None if static_take is None else clean(static_take, table, as_in=captured.take).cleaned
     captured, movement, phrase, counts = _moved(captured, static, table, settings, profile)
     found = find(movement, phrase, profile, counts=counts)
     take = captured.take

@@ -11,6 +11,7 @@ from .body.skeleton_sides import sides_put_right
 from .body.stood import misplaced_markers
 from .clean import clean_take, judge_capture
 from .clean.body_seen import require_body, without_the_impossible
+from .clean.levelled import levelled
 from .clean.quality import Quality
 from .read import read_take
 from .settings import Settings
@@ -27,9 +28,9 @@ class Captured:
     segment_of: Mapping[int, str]
 
 
-def clean(take: Take, table: Mapping[str, Landmark]) -> Captured:
-    """Name and clean the markers of a take; a skeleton is only cleaned. Raises TakeError saying what a take shows that shows no
-    body."""
+def clean(take: Take, table: Mapping[str, Landmark], *, as_in: Take | None = None) -> Captured:
+    """Name and clean the markers of a take, and turn it level; a skeleton is only cleaned. as_in: a take of the same room, which
+    tells how its floor lies. Raises TakeError saying what a take shows that shows no body."""
     take = without_the_impossible(take)
     if take.kind == "skeleton":
         require_body(take, {})
@@ -37,6 +38,7 @@ def clean(take: Take, table: Mapping[str, Landmark]) -> Captured:
         return Captured(take, clean_take(take, landmark_of={}, segment_of={}), {}, {})
     recognition = recognise(take.labels, table)
     require_body(take, recognition.landmark_of)
+    take = levelled(take, recognition.landmark_of, recognition.segment_of, as_in)
     cleaned = clean_take(take, landmark_of=recognition.landmark_of, segment_of=recognition.segment_of)
     return Captured(take, cleaned, recognition.landmark_of, recognition.segment_of)
 

@@ -84,7 +84,8 @@ class Take:
     positions_m (F, N, 3): markers, or joints of a skeleton; NaN where the recording has no sample; the recording's own
     height (the floor is found later). labels (N,): as in the file, duplicates made distinct. first_frame: the
     recording's number of sample 0. computed_m: points that were stored beside the markers but are not markers, (F, 3) each.
-    unlabelled: indices of markers without a usable label.
+    unlabelled: indices of markers without a usable label. levelled_by (3, 3): how the recording was turned because its floor lies
+    aslant; None as recorded.
     """
 
     file: Path
@@ -102,6 +103,7 @@ class Take:
     inferred: tuple[Inference, ...] = ()
     warnings: tuple[str, ...] = ()
     computed: dict[str, Floats] = field(default_factory=dict)
+    levelled_by: Floats | None = None
 
     @property
     def frames(self) -> int:

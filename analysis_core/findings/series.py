@@ -56,7 +56,9 @@ def _is_small(jump: Jump) -> bool:
     rise = GRAVITY * jump.flight_s**2 / 8
     # fmin: what is not known of the two does not count.
     rise = rise if jump.height_m is None else float(np.fmin(rise, jump.height_m))
-    in_place = _from_both_to_both(jump) and (jump.travel_m is None or jump.travel_m <= SERIES.in_place_m)
+    stays = jump.travel_m is None or jump.travel_m <= SERIES.in_place_m
+    faces = jump.turned_deg is None or abs(jump.turned_deg) <= SERIES.hop_turns_deg
+    in_place = _from_both_to_both(jump) and stays and faces
     return rise < (SERIES.smallest_jump_m if in_place else SERIES.hop_rise_m)
 
 

@@ -158,6 +158,14 @@ def floor_from_lowest(height_m: float) -> str:
     return f"the lowest foot point stands at {numbers.millimetres(height_m)} in the recording"
 
 
+def floor_slopes(slope: float) -> str:
+    """A floor that lies aslant in the recording. slope: rise over way."""
+    return (
+        f"The recording's floor slopes by {numbers.millimetres(slope)} in a metre, by where flat feet stand: the take is turned "
+        "level. Set the floor of the room anew before the next session (on a raked stage leans are counted from its floor)."
+    )
+
+
 def floor_moved(by_m: float) -> str:
     """A take whose feet come down to another height than in its static take."""
     way = "higher" if by_m > 0 else "lower"

@@ -36,7 +36,9 @@ def _as_recorded(cleaned: CleanedTake) -> tuple[Floats, Floats]:
     """Points (F, N, 3) in the recording's own unit and axes, NaN where nothing is known, and residuals (F, N)."""
     take = cleaned.take
     metres = METRES_PER_UNIT[_inferred(take, "unit")]
-    points = cleaned.positions_m @ to_z_up(_inferred(take, "up axis")) / metres
+    # Back to how it lies in the recording, whose force plates and other points stay.
+    places = cleaned.positions_m if take.levelled_by is None else cleaned.positions_m @ take.levelled_by
+    points = places @ to_z_up(_inferred(take, "up axis")) / metres
     known = np.isfinite(points).all(axis=2)
     error = np.where(cleaned.source == Source.MEASURED, 0.0, np.nan_to_num(cleaned.error_m) / metres)
     return points, np.where(known, error, _UNKNOWN)

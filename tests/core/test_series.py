@@ -55,6 +55,9 @@ def test_in_its_place_a_smaller_jump_is_one() -> None:
     assert hops([jump(1, 1.0, height_m=between, travel_m=SERIES.in_place_m + 0.001)]) == {"jump-1"}
     for feet in ("left-both", "both-left", "left-left"):
         assert hops([jump(1, 1.0, feet=feet, height_m=between)]) == {"jump-1"}, feet
+    for turned, told in ((SERIES.hop_turns_deg, frozenset()), (-SERIES.hop_turns_deg - 1, {"jump-1"}), (None, frozenset())):
+        assert hops([jump(1, 1.0, height_m=between, turned_deg=turned)]) == told, turned
+    assert hops([jump(1, 1.0, height_m=SERIES.hop_rise_m, turned_deg=90.0)]) == frozenset(), "higher it is a jump that turns"
 
 
 LEAST = int(SERIES.least_of_series)
