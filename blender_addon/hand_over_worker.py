@@ -13,22 +13,30 @@ from typing import Any
 
 from .analysis_core.errors import OutputError
 from .analysis_core.hand_over.deliver import deliver
+from .analysis_core.hand_over.formats import BESIDE
 from .analysis_core.hand_over.wishes import Wishes
 from .analysis_core.write.files import whole_file
 from .scene.hand_over import write_blend
 
 
+def _require_room(paths: list[Path], job: dict[str, Any]) -> None:
+    """Raise OutputError where a file is there already that was not said to be replaced."""
+    for path in paths:
+        if not job["overwrite"] and path.exists():
+            raise OutputError(f"{path} is there already. Choose another folder, or tick Replace.")
+
+
 def make(job: dict[str, Any], say: Callable[..., None]) -> None:
     """Write everything beside, then bring it over."""
     made, out = Path(job["place"]) / "made", Path(job["out"])
+    # What every hand-over writes: told before anything is made.
+    _require_room([out / name for name in BESIDE], job)
     note = deliver(
         Path(job["folder"]), made, Wishes(**job["wishes"]), tuple(job["formats"]) or None, write_blend,
         lambda words, share: say(stage=words, share=0.95 * share),
     )  # fmt: skip
     files = sorted(made.iterdir())
-    for path in files:
-        if not job["overwrite"] and (out / path.name).exists():
-            raise OutputError(f"{out / path.name} is there already. Choose another folder, or tick Replace.")
+    _require_room([out / path.name for path in files], job)
     for path in files:
         with whole_file(out / path.name, overwrite=True) as temporary:
             shutil.copyfile(path, temporary)

@@ -1,12 +1,13 @@
 """Checks that run inside Blender, on the installed extension. Started by conftest.in_blender, never collected by pytest.
 
-Usage: python checks_in_blender.py ZIP RESULT.json REVIEW_FOLDER DEMO_AT_60_HZ. Each function check_… is one check; it
+Usage: python checks_in_blender.py RESULT.json REVIEW_FOLDER TURN_OF_THE_DEMO. Each function check_… is one check; it
 begins with an empty file and the made review open in it.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import functools
 import importlib
 import json
 import math
@@ -22,6 +23,7 @@ import wave
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -32,7 +34,7 @@ import pytest
 #: With this begins what a check says that lacks something; test_addon.py knows it too.
 SKIPPED = "skipped: "
 MODULE = "bl_ext.user_default.in_the_round"
-review_folder = demo_at_60_hz = Path()
+review_folder = turn_of_the_demo = Path()
 
 
 def part(name: str) -> Any:
@@ -285,6 +287,18 @@ def of_a_day(value: float, number: int) -> Path:
     return folder
 
 
+def add_to_record(folder: Path, number: int) -> None:
+    """Put a review into the record that the preferences name, as the button did on an earlier day: without a scene for it."""
+    takes, dancers = part("analysis_core.record.takes"), part("analysis_core.record.dancers")
+    day = dancers.day_of(f"2026-0{number + 1}-03")
+    with part("record_view").open_record(bpy.context) as store:
+        secret = store.secret()
+        with store.begin() as connection:
+            review = part("analysis_core.record.folders").read_folder(folder)
+            dancer = dancers.dancer_of(connection, "amber-heron")
+            takes.add_take(connection, dancer, review, takes.When(day, "", "spring", "adagio"), secret=secret, today=date.today())
+
+
 def check_earlier_takes_of_a_dancer_and_what_became_of_a_correction() -> None:
     """Three takes in the database that the preferences name; the panel lists the two others and says what changed of the chosen
     correction; each opens in a scene of its own or as a ghost; the lesson begins above the rung that the record says holds."""
@@ -292,10 +306,11 @@ def check_earlier_takes_of_a_dancer_and_what_became_of_a_correction() -> None:
     chosen = bpy.context.preferences.addons[MODULE].preferences
     chosen.record_database = str(folder / "school" / "record.db")
     assert bpy.ops.dance_review.enter_consent(dancer="amber-heron", until="2999-07-31", assent=True) == {"FINISHED"}
-    for number, value in enumerate((31.0, 30.0, 12.0)):
-        assert bpy.ops.dance_review.open_review(directory=str(of_a_day(value, number))) == {"FINISHED"}
-        words = {"dancer": "amber-heron", "phrase": "adagio", "term": "spring", "day": f"2026-0{number + 1}-03"}
-        assert bpy.ops.dance_review.add_to_record(**words) == {"FINISHED"}
+    for number, value in enumerate((31.0, 30.0)):
+        add_to_record(of_a_day(value, number), number)
+    assert bpy.ops.dance_review.open_review(directory=str(of_a_day(12.0, 2))) == {"FINISHED"}
+    words = {"dancer": "amber-heron", "phrase": "adagio", "term": "spring", "day": "2026-03-03"}
+    assert bpy.ops.dance_review.add_to_record(**words) == {"FINISHED"}
     assert (folder / "school" / "record.db").is_file()
     choose("f0")
     assert (item("f0").fault, item("f0").side) == ("heels-lift-in-plie", "right")
@@ -329,8 +344,6 @@ def lesson_of(plan: Path) -> dict[str, Any]:
 
 def lesson_takes_rungs_from(folder: Path) -> None:
     """The class begins above a rung once it is noted in the record of the dancer who was looked up, under her pseudonym."""
-    from datetime import date
-
     before = lesson_of(folder / "plan.html")
     assert [dancer["dancer"] for dancer in before["class"]] == ["amber-heron"]
     ladder, start = before["goals"][0]["ladder"], before["goals"][0]["start"]
@@ -1218,15 +1231,20 @@ class Layout:
 ICONS = set(bpy.types.UILayout.bl_rna.functions["label"].parameters["icon"].enum_items.keys())
 
 
+@functools.cache
+def panels() -> list[str]:
+    """The names of all panels, which Blender finds among thousands of types."""
+    return [name for name in sorted(dir(bpy.types)) if name.startswith("DANCE_REVIEW_PT_")]
+
+
 def drawn() -> list[str]:
     """All texts of all panels that show, drawn into a stand-in layout."""
     texts: list[str] = []
-    for name in sorted(dir(bpy.types)):
-        if name.startswith("DANCE_REVIEW_PT_"):
-            panel = getattr(bpy.types, name)
-            if not hasattr(panel, "poll") or panel.poll(bpy.context):
-                texts.append(panel.bl_label)
-                panel.draw(type("Panel", (), {"layout": Layout(texts)})(), bpy.context)
+    for name in panels():
+        panel = getattr(bpy.types, name)
+        if not hasattr(panel, "poll") or panel.poll(bpy.context):
+            texts.append(panel.bl_label)
+            panel.draw(type("Panel", (), {"layout": Layout(texts)})(), bpy.context)
     return texts
 
 
@@ -1353,16 +1371,19 @@ def check_enabling_and_disabling_twice_leaves_nothing() -> None:
 def walked(before: Path, now: Path | None = None) -> dict[str, Path]:
     """Walk by buttons alone (scripts/walk_in_blender.py), and look at what each step left: step -> what it made.
 
-    A sheet of the page has one view instead of twelve: what they show is looked at elsewhere.
+    Pictures are small, and a sheet of the page has one view instead of twelve: what they show is looked at elsewhere.
     """
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     script = runpy.run_path(str(Path(__file__).resolve().parents[2] / "scripts" / "walk_in_blender.py"), run_name="walk")
     pictures, preferences = part("scene.page_pictures"), bpy.context.preferences.addons[MODULE].preferences
-    views, pictures.VIEWS = pictures.VIEWS, 1
+    drawn_so = pictures.VIEWS, pictures.VIEW_SIZE, pictures.SIZE
+    pictures.VIEWS, pictures.VIEW_SIZE, pictures.SIZE = 1, (103, 115), (135, 150)
+    part("operators.film").SIZES["SMALL"] = (160, 90)
     try:
         steps = {step.name: step.made for step in script["walk"](Path(tempfile.mkdtemp()), MODULE, before, now)}
     finally:
-        pictures.VIEWS, preferences.record_database = views, ""
+        pictures.VIEWS, pictures.VIEW_SIZE, pictures.SIZE = drawn_so
+        preferences.record_database = ""
     assert [name for name, made in steps.items() if not made.exists()] == []
     assert state().second.take_name
     assert state().verdict in ("good", "usable", "retake")
@@ -1383,11 +1404,12 @@ def walked(before: Path, now: Path | None = None) -> dict[str, Path]:
 def check_the_whole_walk_on_the_demo_by_buttons_alone() -> None:
     """From the demo take to hand-over. Would catch a button that cannot take in what an earlier one left, a decision that reaches
     neither page nor record, a demo that did not come with the zip, and a review written into the extension, which an update
-    throws away. Every fourth sample of the demo is as good for that; a dancer of all 4800 frames only scripts/demo.py builds."""
+    throws away. Every fourth sample of the turn of the demo is as good for that; a dancer of all 4800 frames only
+    scripts/demo.py builds."""
     brought = Path(part("demo_take").__file__).with_name("demo_data")
     for name in ("careless.c3d", "static.c3d"):
         assert (brought / name).is_file()
-        shutil.copy(demo_at_60_hz / name, brought / name)
+        shutil.copy(turn_of_the_demo / name, brought / name)
     steps = walked(review_folder.with_name("careful review"))
     assert state().take_name == "careless.c3d"
     assert len(state().findings) >= 8
@@ -1422,11 +1444,15 @@ def run_all(checks: dict[str, Any], prepare: Callable[[], None]) -> dict[str, st
     return found
 
 
-if __name__ == "__main__":
-    extension, result, folder, demo = sys.argv[1:5]
-    review_folder, demo_at_60_hz = Path(folder), Path(demo)
-    tempfile.tempdir = str(Path(result).parent)
-    bpy.ops.extensions.package_install_files(filepath=extension, repo="user_default", enable_on_install=True, overwrite=True)
-    Path(result).write_text(json.dumps(run_all(globals(), fresh)), encoding="utf-8")
+def run_script(checks: dict[str, Any], prepare: Callable[[], None], result: Path) -> None:
+    """Enable the extension, run every check of a script, write what came out, and end."""
+    tempfile.tempdir = str(result.parent)
+    assert bpy.ops.preferences.addon_enable(module=MODULE) == {"FINISHED"}
+    result.write_text(json.dumps(run_all(checks, prepare)), encoding="utf-8")
     sys.stdout.flush()
     os._exit(0)  # Blender 4.5's module would wait for ever for what is registered
+
+
+if __name__ == "__main__":
+    review_folder, turn_of_the_demo = (Path(word) for word in sys.argv[2:4])
+    run_script(globals(), fresh, Path(sys.argv[1]))

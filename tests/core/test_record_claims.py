@@ -80,6 +80,11 @@ def test_false_discoveries_by_the_published_example() -> None:
     assert sum(value < 0.05 for value in q) == 4
     assert q[3] == pytest.approx(0.0356, abs=1e-4)
     assert sum(value * len(p) < 0.05 for value in p) == 3
+    # The library agrees, also out of order, where values are alike, and where there are none.
+    drawn = np.round(np.random.default_rng(7).uniform(size=(40, 9)) ** 2, 2)
+    for each in (p, p[::-1], *drawn):
+        assert false_discovery(list(each)) == pytest.approx(stats.false_discovery_control(each))
+    assert false_discovery([]) == []
 
 
 def test_holm() -> None:
