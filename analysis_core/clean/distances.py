@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..take import Floats
 from .rigidity import Survey, same_segment
 
+Numbers = NDArray[np.int64]
 #: A distance is broken beyond this, or beyond so many times the spread it usually has. Proposed default (catalogue 3.4).
 BROKEN_M, _TIMES_SPREAD = 0.015, 3.0
 #: Companions that a marker is checked against; one that wanders by more than this (80 % of the frames) says nothing.
@@ -47,22 +49,35 @@ class Distances:
         return _off(positions[:, marker], positions, group, self._surveyed.usual_m[marker, group])
 
     def of_pair(self, positions: Floats, first: int, second: int) -> tuple[Floats, Floats]:
-        """What is broken (F,) with the labels as they are and exchanged; NaN without evidence.
+        """What is broken (F,) with the labels as they are and exchanged; NaN without evidence."""
+        frames = np.arange(positions.shape[0])
+        return self.of_pairs(positions, np.array([[first, second]]), np.zeros_like(frames), frames)
 
+    def of_pairs(self, positions: Floats, pairs: Numbers, pair: Numbers, frame: Numbers) -> tuple[Floats, Floats]:
+        """What is broken (R,) with the labels of pairs (P, 2) as they are and exchanged; NaN without evidence.
+
+        pair, frame: (R,), which of them is looked at in which frame of positions (F, N, 3).
         Held against the companions that tell the two apart: most of a symmetric body lies as far from the left as from the right.
         """
-        told: list[Floats] = []
-        usual_m, spread_m = self._surveyed.usual_m, self._surveyed.spread_m
-        for marker, other in ((first, second), (second, first)):
-            telling = np.abs(usual_m[marker] - usual_m[other]) / (spread_m[marker] + _UNSURE_M)
-            telling[(spread_m[marker] > _MOST_SPREAD_M) | ~np.isfinite(telling)] = 0.0
-            telling[[marker, other]] = 0.0
-            group = [i for i in np.argsort(-telling)[:_COMPANIONS].tolist() if telling[i] > 1.0]
-            # As they are, and exchanged, in one array.
-            off = [_off(positions[:, one], positions, group, usual_m[marker, group]) for one in (marker, other)]
-            told.append(median_of_rows(np.concatenate(off)))
-        given, exchanged = np.split(_sum_of_known(told), 2)
-        return given, exchanged
+        given: list[Floats] = []
+        exchanged: list[Floats] = []
+        for marker, other in (pairs.T, pairs[:, ::-1].T):
+            companions, usual = self._telling(marker, other)
+            beside = positions[frame[:, None], companions[pair]]
+            for broken, bearer in ((given, marker), (exchanged, other)):
+                broken.append(median_of_rows(_beyond(positions[frame, bearer[pair]], beside, usual[pair])))
+        return _sum_of_known(given), _sum_of_known(exchanged)
+
+    def _telling(self, marker: Numbers, other: Numbers) -> tuple[Numbers, Floats]:
+        """Companions (P, C) that tell markers (P,) from others (P,), and their usual distances (P, C); NaN for none."""
+        usual_m, spread_m = self._surveyed.usual_m, self._surveyed.spread_m[marker]
+        telling = np.abs(usual_m[marker] - usual_m[other]) / (spread_m + _UNSURE_M)
+        telling[(spread_m > _MOST_SPREAD_M) | ~np.isfinite(telling)] = 0.0
+        rows = np.arange(marker.size)
+        telling[rows, marker] = telling[rows, other] = 0.0
+        companions = np.argsort(-telling, axis=1)[:, :_COMPANIONS]
+        tells = np.take_along_axis(telling, companions, axis=1) > 1.0
+        return companions, np.where(tells, usual_m[marker[:, None], companions], np.nan)
 
     def beyond_m(self, positions: Floats, marker: int) -> float:
         """How far a marker gets beyond its usual distance from the nearest of its companions, in positions (F, N, 3)."""
@@ -95,7 +110,12 @@ def _companions_of(marker: int, surveyed: Survey, segment_of: Mapping[int, str])
 
 def _off(points: Floats, positions: Floats, companions: list[int], usual_m: Floats) -> Floats:
     """By how much points (F, 3) break their usual distances (C,) to companions in positions (F, N, 3); (F, C)."""
-    apart = positions[:, companions] - points[:, None]
+    return _beyond(points, positions[:, companions], usual_m)
+
+
+def _beyond(points: Floats, companions: Floats, usual_m: Floats) -> Floats:
+    """By how much points (F, 3) break their usual distances (C,) or (F, C) to companions (F, C, 3); (F, C)."""
+    apart = companions - points[:, None]
     return np.asarray(np.abs(np.sqrt(np.einsum("fci,fci->fc", apart, apart)) - usual_m))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -17,6 +18,8 @@ from .tears import LEAST_TEAR_M, Tears, carried_apart
 _EXCHANGE_EXPLAINS = 0.5
 #: Distances alone, without a torn path, count when no more than this share stays broken.
 _LEFT_OVER = 0.2
+#: So many frames of a pair say whether it may have exchanged labels; so many pairs are looked at together, or memory would grow.
+_FRAMES_OF_PAIR, _PAIRS_AT_ONCE = 60, 200
 #: Shorter exchanges are spikes of two markers and are dealt with as such.
 _LEAST_FRAMES = 3
 #: What a stretch can cost: its whole evidence, an exchange that begins or ends where no path is torn and nothing hidden, or
@@ -71,27 +74,33 @@ def _suspects(positions: Floats, distances: Distances, tears: Tears) -> list[tup
                 suspicion[first, second] = suspicion.get((first, second), 0.0) + float(
                     tears.size_m[frame, first] + tears.size_m[frame, second]
                 )
-    flagged = distances.is_broken
-    thin = positions[:: distances.step]
-    missing = ~np.isfinite(thin[:, :, 0])
-    odd = np.flatnonzero(flagged.sum(axis=0) >= _LEAST_FRAMES)
-    partners = np.flatnonzero((flagged | missing).sum(axis=0) >= _LEAST_FRAMES)
-    shared = (flagged[:, odd].T.astype(np.float32) @ (flagged | missing)[:, partners].astype(np.float32)) >= _LEAST_FRAMES
-    for i, j in zip(*np.nonzero(shared), strict=True):
-        first, second = sorted((int(odd[i]), int(partners[j])))
-        if first == second or (first, second) in suspicion:
-            continue
-        frames = np.flatnonzero(flagged[:, odd[i]] & (flagged | missing)[:, partners[j]])
-        frames = frames[:: max(1, frames.size // 60)]
-        given, exchanged = distances.of_pair(thin[frames], first, second)
-        better = given - exchanged
-        explained = exchanged < _EXCHANGE_EXPLAINS * given
-        shown = explained & (better > BROKEN_M)
-        if np.count_nonzero(shown) >= _LEAST_FRAMES:
-            # A true exchange leaves next to nothing; one that only comes closer must wait until the true one is undone.
-            left = exchanged[shown] / given[shown]
-            suspicion[first, second] = float(np.median(better[shown] * (1 - left) ** 4))
+    for pair, evidence in _broken_together(positions, distances):
+        suspicion.setdefault(pair, evidence)
     return sorted(suspicion, key=lambda pair: -suspicion[pair])
+
+
+def _broken_together(positions: Floats, distances: Distances) -> Iterator[tuple[tuple[int, int], float]]:
+    """Pairs whose distances are broken in the same frames and whole when exchanged, and by how much."""
+    # By markers, so that what is looked at for each pair lies together.
+    flagged = np.ascontiguousarray(distances.is_broken.T)
+    thin = positions[:: distances.step]
+    doubtful = flagged | ~np.isfinite(thin[:, :, 0].T)
+    odd, partners = (np.flatnonzero(where.sum(axis=1) >= _LEAST_FRAMES) for where in (flagged, doubtful))
+    shared = (flagged[odd].astype(np.float32) @ doubtful[partners].T.astype(np.float32)) >= _LEAST_FRAMES
+    together = [(int(odd[i]), int(partners[j])) for i, j in zip(*np.nonzero(shared), strict=True) if odd[i] != partners[j]]
+    for start in range(0, len(together), _PAIRS_AT_ONCE):
+        some = together[start : start + _PAIRS_AT_ONCE]
+        frames = [np.flatnonzero(flagged[one] & doubtful[other]) for one, other in some]
+        frames = [those[:: max(1, those.size // _FRAMES_OF_PAIR)] for those in frames]
+        pairs = np.sort(np.array(some), axis=1)
+        which = np.repeat(np.arange(len(some)), [those.size for those in frames])
+        given, exchanged = distances.of_pairs(thin, pairs, which, np.concatenate(frames))
+        shown = (exchanged < _EXCHANGE_EXPLAINS * given) & (given - exchanged > BROKEN_M)
+        for number in np.flatnonzero(np.bincount(which[shown], minlength=len(some)) >= _LEAST_FRAMES):
+            broken, left_m = (values[shown & (which == number)] for values in (given, exchanged))
+            # A true exchange leaves next to nothing; one that only comes closer must wait until the true one is undone.
+            evidence = np.median((broken - left_m) * (1 - left_m / broken) ** 4)
+            yield (int(pairs[number, 0]), int(pairs[number, 1])), float(evidence)
 
 
 def _crosses_over(positions: Floats, frame: int, first: int, second: int) -> bool:
