@@ -14,7 +14,7 @@ from .preferences import preferences
 from .properties import DanceReviewState
 
 if TYPE_CHECKING:
-    from .analysis_core.record.progress import Series
+    from .analysis_core.record.followed import Series
     from .analysis_core.record.takes import TakeRow
 
 

@@ -12,7 +12,7 @@ import bpy
 
 from .analysis_core.findings.corrections import Correction, how_often, listed
 from .analysis_core.findings.finding import Finding
-from .analysis_core.findings.load import jump_load
+from .analysis_core.findings.load import jump_load, load_in_words
 from .analysis_core.review import Review
 from .analysis_core.review.decisions import (
     Decisions,
@@ -146,7 +146,7 @@ def fill(state: DanceReviewState, review: Review, take: Path | None, folder: Pat
     _fill_lines(state.inferred, ((item.what, item.value, item.why) for item in summary.inferred))
     _fill_lines(state.warnings, (("", warning, "") for warning in summary.warnings))
     _fill_lines(state.unsure, ((names.fault_title(item.fault), names.step(item.phase), item.why) for item in review.unsure))
-    _fill_lines(state.load, (("", sentence, "") for sentence in jump_load(review.phrase).sentences()))
+    _fill_lines(state.load, (("", sentence, "") for sentence in load_in_words(jump_load(review.phrase))))
     judged = {judgement.mark.finding: judgement for judgement in review.decisions.judgements}
     state.findings.clear()
     by_id = {finding.id: finding for finding in review.findings}

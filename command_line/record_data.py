@@ -120,10 +120,12 @@ def repeatability_data(item: Repeatability) -> dict[str, Any]:
 
 def progress_data(name: str, report: Report, charts: Sequence[str]) -> dict[str, Any]:
     """Progress of a dancer."""
+    from ..analysis_core.record.progress import as_json
+
     return {
         "dancer": name,
         "measures_version": report.measures_version,
         "review_again": list(report.review_again),
-        "series": [series.as_json() for series in report.series],
+        "series": [as_json(series) for series in report.series],
         "charts": list(charts),
     }

@@ -53,13 +53,13 @@ def _folded(line: str) -> list[str]:
 
 def _text(review: Review, written: dict[str, str]) -> str:
     """The review on one screen: a line for every kind of fault, no line longer than the screen is wide."""
-    from ..analysis_core.findings.load import jump_load
+    from ..analysis_core.findings.load import jump_load, load_in_words
     from ..analysis_core.wording import reviewed as words
 
     take, lines = review.take, [words.head(review)]
     lines += [part for reason in review.quality.reasons[:_REASONS] for part in _folded(f"  {reason}")]
     lines.append(words.counts(review))
-    after = [*jump_load(review.phrase).sentences()]
+    after = [*load_in_words(jump_load(review.phrase))]
     if take.inferred:
         after += [told.CONCLUDED, *inferred_text(take.inferred)]
     after += [told.note(warning) for warning in take.warnings]

@@ -11,8 +11,7 @@ from ..wording import archive as words
 from ..wording import findings as say
 from ..wording import names, numbers
 from ..write.files import whole_file
-from .pages import page, table
-from .task import REVIEW_PAGE
+from .pages import REVIEW_PAGE, page, table
 
 
 def _cells(line: Listed, review: Review) -> tuple[str, ...]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 import html
 from collections.abc import Sequence
 
+#: The readable page in the folder of a review.
+REVIEW_PAGE = "review.html"
+
 _STYLE = """
 body{font:16px/1.5 system-ui,sans-serif;max-width:68rem;margin:2rem auto;padding:0 1rem;color:#1c2126;background:#fbfaf8}
 h1{font-size:1.6rem;margin-bottom:.2rem}h2{font-size:1.15rem;margin-top:2.2rem}

@@ -19,9 +19,8 @@ from ..wording import numbers
 from ..wording.names import fault_title
 from ..write.files import whole_file
 from .ledger import Ledger
-from .pages import page, table
+from .pages import REVIEW_PAGE, page, table
 from .tables import FINDINGS, TAKES
-from .task import REVIEW_PAGE
 
 SUMMARY = "summary.html"
 #: How many corrections and takes are shown; the tables hold all.

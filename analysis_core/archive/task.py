@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 Keep = Literal["all", "findings"]
 UNFINISHED, EARLIER = ".unfinished-", ".earlier-"
-#: The readable page in the folder of a review.
-REVIEW_PAGE = "review.html"
 
 
 @dataclass(frozen=True)

@@ -2,39 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from ..phrase.phase import Jump, Landing, Phrase
 from ..take import Floats
 from ..wording import findings as say
 from .finding import PLUS_MINUS
+from .jumping import JumpLoad
 from .limits import LOAD
-
-
-@dataclass(frozen=True)
-class JumpLoad:
-    """The jumps of one take; None where nothing tells it. Every ± is the 95 % interval of the number before it.
-
-    jumps: flights that free fall proved. a_minute: per minute from the first take-off to the last. height_m: their mean
-    rise of the centre of mass. load_body_weights: mean over the landings of 1 + fall / stopping distance (catalogue M24);
-    highest_load_body_weights the highest of them. fade: share of height that the last third lacks against the first third.
-    """
-
-    jumps: int
-    a_minute: float | None
-    height_m: float | None
-    height_plus_minus_m: float | None
-    load_body_weights: float | None
-    load_plus_minus: float | None
-    highest_load_body_weights: float | None
-    fade: float | None
-    fade_plus_minus: float | None
-
-    def sentences(self) -> tuple[str, ...]:
-        """The load in plain words, with what to do about it."""
-        return say.load(self, LOAD.fade)
 
 
 def mean_landing_load(fall_m: float, stopping_m: float) -> float:
@@ -81,3 +56,8 @@ def jump_load(phrase: Phrase) -> JumpLoad:
         fade=fade,
         fade_plus_minus=fade_error,
     )
+
+
+def load_in_words(load: JumpLoad) -> tuple[str, ...]:
+    """The load in plain words, with what to do about it."""
+    return say.load(load, LOAD.fade)

@@ -11,7 +11,7 @@ from ..errors import RecordError
 from ..figure.palette import CLOTH, FAULT, IN_BAND, WATCH, Colour
 from ..wording import record as say
 from ..write.files import whole_file
-from .progress import Series
+from .followed import Series
 from .series import Report
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def write_chart(series: Series, path: Path, *, overwrite: bool) -> None:
     axes = figure.subplots()
     draw(axes, series)
     axes.set_title("\n".join(textwrap.wrap(series.title, 62)), loc="left", fontsize=12, fontweight="bold")
-    figure.supxlabel("\n".join(textwrap.wrap(say.below_chart(series.says), _WRAP)), fontsize=9, x=0.02, ha="left")
+    figure.supxlabel("\n".join(textwrap.wrap(say.below_chart(say.outcome(series)), _WRAP)), fontsize=9, x=0.02, ha="left")
     with whole_file(path, overwrite=overwrite) as temporary:
         # No date in the file: the same record gives the same bytes.
         meta = {"Date": None} if path.suffix == ".svg" else None

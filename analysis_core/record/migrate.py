@@ -13,7 +13,7 @@ from ..errors import RecordError
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from .store import Store
+    from .database import Store
 
 FOLDER = Path(__file__).parent / "migrations"
 

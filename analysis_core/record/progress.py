@@ -3,103 +3,61 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
-from typing import Any, Literal
+from typing import Any
 
 from ..wording import record as say
-from .claims import Change, Session, change, false_discovery, holm, together
-from .states import State, state_of
-from .trend import Trend, trend
-
-Claim = Literal["better", "worse", "may be better", "may be worse", "changed on these two tries"]
+from .claims import Session, change, false_discovery, holm, together
+from .followed import Claim, Key, Series
+from .states import state_of
+from .trend import trend
 
 #: A goal set beforehand may err once in twenty; of all that was not, one claim in ten may be false. Common practice.
 GOAL_LEVEL, OTHER_LEVEL = 0.05, 0.10
 
 
-@dataclass(frozen=True)
-class Key:
-    """What is compared: the same measure, on the same side, in the same step of the same phrase."""
-
-    fault: str
-    measure: str
-    side: str
-    step: str
-    phrase: str
-
-
-@dataclass(frozen=True)
-class Series:
-    """One correction over sessions, with what may be claimed. goal_on: the day it became a goal, None when it is none.
-
-    adjusted: p (goals, Holm) or q (others, Benjamini-Hochberg) of the change; None without a change.
-    """
-
-    key: Key
-    title: str
-    says_what: str
-    unit: str
-    sessions: tuple[Session, ...]
-    state: State
-    day_sd: float | None
-    goal_on: date | None = None
-    baseline: Session | None = None
-    change: Change | None = None
-    adjusted: float | None = None
-    claim: Claim | None = None
-    trend: Trend | None = None
-
-    @property
-    def says(self) -> str:
-        """The outcome in one sentence."""
-        return say.outcome(self)
-
-    @property
-    def remarks(self) -> tuple[str, ...]:
-        """What limits the claim, in words."""
-        return say.remarks(self)
-
-    def as_json(self) -> dict[str, Any]:
-        """Plain values for scripts; null for what is unknown."""
-        sessions = [
-            {
-                "day": item.day.isoformat(),
-                "n": item.n,
-                "value": item.value,
-                "sd": None if item.n < 2 else item.sd,
-                "plus_minus": item.plus_minus,
-                "plus_minus_within_take": item.within,
-                "band": [_finite(item.low), _finite(item.high)],
-                "outside": item.outside,
-            }
-            for item in self.sessions
-        ]
-        change = None
-        if self.change is not None and self.baseline is not None:
-            change = {
-                "from": self.baseline.value,
-                "value": self.change.value,
-                "smallest_detectable": self.change.sdc,
-                "p": self.change.p,
-                "adjusted": self.adjusted,
-                "means": self.change.means,
-                "same_placement": self.change.same_placement,
-            }
-        trend = None
-        if self.trend is not None:
-            trend = {
-                "per_30_days": self.trend.per_month,
-                "plus_minus": self.trend.plus_minus,
-                "robust": self.trend.robust,
-                "beyond": self.trend.beyond,
-            }
-        key = self.key
-        return {
-            "fault": key.fault, "measure": key.measure, "side": key.side or None, "step": key.step, "phrase": key.phrase,
-            "title": self.title, "unit": self.unit, "state": self.state, "claim": self.claim, "goal": self.goal_on is not None,
-            "sessions": sessions, "change": change, "trend": trend, "says": self.says, "remarks": list(self.remarks),
-        }  # fmt: skip
+def as_json(series: Series) -> dict[str, Any]:
+    """A series as plain values for scripts; null for what is unknown."""
+    sessions = [
+        {
+            "day": item.day.isoformat(),
+            "n": item.n,
+            "value": item.value,
+            "sd": None if item.n < 2 else item.sd,
+            "plus_minus": item.plus_minus,
+            "plus_minus_within_take": item.within,
+            "band": [_finite(item.low), _finite(item.high)],
+            "outside": item.outside,
+        }
+        for item in series.sessions
+    ]
+    change = None
+    if series.change is not None and series.baseline is not None:
+        change = {
+            "from": series.baseline.value,
+            "value": series.change.value,
+            "smallest_detectable": series.change.sdc,
+            "p": series.change.p,
+            "adjusted": series.adjusted,
+            "means": series.change.means,
+            "same_placement": series.change.same_placement,
+        }
+    trend = None
+    if series.trend is not None:
+        trend = {
+            "per_30_days": series.trend.per_month,
+            "plus_minus": series.trend.plus_minus,
+            "robust": series.trend.robust,
+            "beyond": series.trend.beyond,
+        }
+    key = series.key
+    return {
+        "fault": key.fault, "measure": key.measure, "side": key.side or None, "step": key.step, "phrase": key.phrase,
+        "title": series.title, "unit": series.unit, "state": series.state, "claim": series.claim,
+        "goal": series.goal_on is not None, "sessions": sessions, "change": change, "trend": trend,
+        "says": say.outcome(series), "remarks": list(say.remarks(series)),
+    }  # fmt: skip
 
 
 def _finite(value: float) -> float | None:

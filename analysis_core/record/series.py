@@ -14,8 +14,9 @@ from ..findings.catalogue import catalogue
 from ..wording import record as say
 from . import schema as tables
 from .claims import Session, day_to_day_sd, together
+from .followed import Key, Series
 from .goals import goals_of
-from .progress import Key, Series, claimed, follow
+from .progress import claimed, follow
 
 
 @dataclass(frozen=True)

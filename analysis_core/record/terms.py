@@ -13,7 +13,8 @@ from ..findings.catalogue import catalogue
 from ..wording import keeping as words
 from . import schema as tables
 from .claims import holm, together
-from .progress import GOAL_LEVEL, Key, Series, claimed, follow
+from .followed import Key, Series
+from .progress import GOAL_LEVEL, claimed, follow
 from .series import (
     Report,
     day_sds,

@@ -11,7 +11,7 @@ from . import music, names, numbers
 
 if TYPE_CHECKING:
     from ..findings.finding import Finding
-    from ..findings.load import JumpLoad
+    from ..findings.jumping import JumpLoad
     from ..phrase.phase import Phase
 
 DANCED_ONCE = "danced once"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from . import names, numbers
 
 if TYPE_CHECKING:
-    from ..record.progress import Series
+    from ..record.followed import Series
 
 BARS = "Bars: ± 95 %."
 BAND = "band"

@@ -6,6 +6,7 @@ from bpy.types import Panel
 from .. import record_view
 from .. import state as states
 from ..analysis_core.wording import panels as words
+from ..analysis_core.wording import record as say
 from ..blender_types import there
 from ..properties import DanceReviewState, state_of
 from .take import ReviewPanel
@@ -39,8 +40,8 @@ def _progress(
         sentence(layout, context, words.NOTHING_COMPARABLE)
     for series in found[:_SERIES]:
         box = layout.box()
-        sentence(box, context, f"{series.title.removeprefix(item.title).lstrip(', ')}: {series.says}")
-        for remark in series.remarks:
+        sentence(box, context, f"{series.title.removeprefix(item.title).lstrip(', ')}: {say.outcome(series)}")
+        for remark in say.remarks(series):
             sentence(box, context, remark, indent=16.0)
 
 

@@ -15,7 +15,8 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from in_the_round.analysis_core.archive.task import REVIEW_PAGE, UNFINISHED, Job, finding_rows, replace_folder
+from in_the_round.analysis_core.archive.pages import REVIEW_PAGE
+from in_the_round.analysis_core.archive.task import UNFINISHED, Job, finding_rows, replace_folder
 from made_record import make_folder, measured
 
 #: The content of a file says what becomes of it.

@@ -9,7 +9,7 @@ import pytest
 from in_the_round.analysis_core.analyse import analyse_take
 from in_the_round.analysis_core.findings.catalogue import load_profile
 from in_the_round.analysis_core.findings.find import find
-from in_the_round.analysis_core.findings.load import jump_load, mean_landing_load
+from in_the_round.analysis_core.findings.load import jump_load, load_in_words, mean_landing_load
 from in_the_round.analysis_core.phrase.counts import Counts
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
@@ -41,12 +41,12 @@ def test_jumps_are_counted_and_their_load_is_told_as_a_mean(reviewed: Callable[.
     assert load.height_m == pytest.approx(0.2, abs=0.015)
     assert 1.3 < (load.load_body_weights or 0.0) < 2.7
     assert load.fade == pytest.approx(0.0, abs=load.fade_plus_minus or 0.0)
-    text = " ".join(load.sentences())
+    text = " ".join(load_in_words(load))
     assert text.startswith("5 jumps, 60 a minute")
     assert "not a peak force" in text
     assert "end the set" not in text
     assert not FORBIDDEN.search(text)
-    assert jump_load(reviewed(phrase=leg_phrase(), misplaced_m=0.002).phrase).sentences() == ()
+    assert load_in_words(jump_load(reviewed(phrase=leg_phrase(), misplaced_m=0.002).phrase)) == ()
 
 
 def test_jumps_that_fade_end_the_set(reviewed: Callable[..., Review]) -> None:
@@ -55,7 +55,7 @@ def test_jumps_that_fade_end_the_set(reviewed: Callable[..., Review]) -> None:
     load = jump_load(reviewed(*faults, phrase=HIGH).phrase)
     assert load.fade is not None
     assert load.fade > 0.25
-    assert "end the set" in load.sentences()[-1]
+    assert "end the set" in load_in_words(load)[-1]
 
 
 def test_a_landing_from_a_height_that_is_stopped_a_little_short_is_worth_a_watch(reviewed: Callable[..., Review]) -> None:

@@ -8,10 +8,12 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 from in_the_round.analysis_core.record.claims import Session, change, day_to_day_sd, false_discovery, holm, together
-from in_the_round.analysis_core.record.progress import Key, claimed, follow
+from in_the_round.analysis_core.record.followed import Key
+from in_the_round.analysis_core.record.progress import claimed, follow
 from in_the_round.analysis_core.record.repeatability import repeated
 from in_the_round.analysis_core.record.states import state_of
 from in_the_round.analysis_core.record.trend import robust_slope, trend_of
+from in_the_round.analysis_core.wording.record import outcome, remarks
 from scipy import stats
 
 DAY = date(2027, 3, 1)
@@ -234,7 +236,7 @@ def test_what_may_be_claimed() -> None:
     assert found["low-jump"].claim == "may be better"
     assert found["elbows-drop"].claim == "changed on these two tries"
     assert found["ribs-open"].claim is None
-    assert "inside the band both times" in found["ribs-open"].says
+    assert "inside the band both times" in outcome(found["ribs-open"])
     assert next(iter(claimed([inside, single, other, goal]))).key.fault == "heel-lifts-early"
 
 
@@ -257,4 +259,4 @@ def test_four_of_five_to_one_of_five_is_no_improvement_by_itself() -> None:
     (found,) = claimed([series_of([before, after])])
     assert (before.outside, after.outside) == (4, 1)
     assert found.claim is None
-    assert any("not a claim by itself" in remark for remark in found.remarks)
+    assert any("not a claim by itself" in remark for remark in remarks(found))

@@ -91,16 +91,15 @@ def _modules() -> dict[str, Path]:
     return found
 
 
-#: What is only there for the checking of types, and an import of the package's own, at the head or in a function. Read as text:
-#: to parse all modules takes seconds.
-_FOR_TYPES = re.compile(r"^( *)if TYPE_CHECKING:.*\n(?:(?:\1 +.*)?\n)+", re.MULTILINE)
+#: An import of the package's own: at the head, in a function, or for the checking of types alone. Read as text: to parse all
+#: modules takes seconds.
 _IMPORT = re.compile(r"^ *from (\.+)([\w.]*) import (\([^)]*\)|.*)$", re.MULTILINE)
 
 
 def _imported(name: str, path: Path, modules: dict[str, Path]) -> set[str]:
-    """The modules of the package that a module imports when it runs."""
+    """The modules of the package that a module imports, were it only for its types."""
     found: set[str] = set()
-    for dots, below, items in _IMPORT.findall(_FOR_TYPES.sub("", path.read_text(encoding="utf-8"))):
+    for dots, below, items in _IMPORT.findall(path.read_text(encoding="utf-8")):
         own = name.split(".")
         above = own[: len(own) - len(dots) + (path.name == "__init__.py")]
         source = ".".join(part for part in (*above, below) if part)
@@ -111,7 +110,7 @@ def _imported(name: str, path: Path, modules: dict[str, Path]) -> set[str]:
 
 
 def test_imports_build_no_circle() -> None:
-    """Catches two modules that need each other, also where one of them hides it by importing in a function."""
+    """Catches two modules that need each other, also where one hides it by importing in a function or for types alone."""
     modules = _modules()
     imports = {name: _imported(name, path, modules) for name, path in modules.items()}
     assert "analysis_core.review" in imports["curves_shown"]  # at its head
