@@ -11,9 +11,8 @@ UP = np.array([0.0, 0.0, 1.0])
 
 def unit(vectors: Floats) -> Floats:
     """Vectors (..., 3) divided by their length; a vector of no length becomes NaN."""
-    length = np.sqrt((vectors * vectors).sum(axis=-1, keepdims=True))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        scaled: Floats = np.where(length > 1e-9, vectors / length, np.nan)
+    length = np.sqrt(dot(vectors, vectors))
+    scaled: Floats = vectors / np.where(length > 1e-9, length, np.nan)[..., None]
     return scaled
 
 

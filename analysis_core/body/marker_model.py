@@ -15,7 +15,7 @@ from .held import Held, Seen, hold_by_neighbours
 from .landmarks import Recognition
 from .movement import JOINTS
 from .posed import Posed
-from .rigid import fit_rigid, fit_rigid_of_each_frame, nearest_rotation
+from .rigid import fit_paths, fit_rigid, nearest_rotation
 
 #: A joint centre taken over from the neighbouring segment holds a segment in place; markers on its axis weigh less.
 #: Proposed default, no published norm.
@@ -98,15 +98,19 @@ class _Poser:
         extra = extra or {}
         if len(names) + len(extra) < 3:
             return _nowhere(self.frames)
-        reference = np.stack([*(local[name] for name in names), *(point for point, _ in extra.values())], axis=-2)
+        # Frames last, as they are fitted.
+        reference = np.stack([*(local[name].T for name in names), *(point.T for point, _ in extra.values())])
         columns = [self.index_of[name] for name in names]
-        measured = np.stack([*(self.cleaned.smooth_m[:, c] for c in columns), *(place for _, place in extra.values())], axis=1)
+        measured = np.concatenate(
+            [self.cleaned.smooth_m.transpose(1, 2, 0)[columns], *(place.T[None] for _, place in extra.values())]
+        )
         weights = np.array([self.weight(name, segment) for name in names] + [_WEIGHT_OF_JOINT] * len(extra))
-        fitted = fit_rigid_of_each_frame if self.calibration.of_each_frame else fit_rigid
-        rotation, origin, rms = fitted(reference, measured, weights)
+        fitted = fit_paths(reference, measured, weights)
+        rotation, origin = (np.ascontiguousarray(np.moveaxis(part, -1, 0)) for part in fitted[:2])
+        rms = fitted[2]
         # Markers on a joint's axis and the joint itself do not tell how the segment beyond is turned about that axis.
         own = [i for i, name in enumerate(names) if not self._borrowed(name, segment)]
-        lost = ~np.isfinite(measured[:, own]).all(axis=2).any(axis=1)
+        lost = ~np.isfinite(measured[own]).all(axis=1).any(axis=0)
         rotation[lost], origin[lost], rms[lost] = np.nan, np.nan, np.nan
         source, error = self._origin_of(columns, len(extra))
         return SegmentPose(rotation, origin, rms, source, error)
@@ -122,16 +126,15 @@ class _Poser:
 
     def _origin_of(self, columns: list[int], extra: int) -> tuple[NDArray[np.uint8], Floats]:
         """Least direct source among the best markers that a pose needs (three points), and the error they bring."""
-        source = self.cleaned.source[:, columns]
-        error = self.cleaned.error_m[:, columns]
-        ranked = np.sort(np.where(source == Source.NONE, 255, source), axis=1)
-        need = max(1, 3 - extra)
-        decisive = ranked[:, min(need, ranked.shape[1]) - 1]
+        source, error = self.cleaned.source.T[columns], self.cleaned.error_m.T[columns]
+        decisive = source[0] if columns else np.full(self.frames, Source.NONE)
+        if (source != decisive).any():
+            ranked = np.sort(np.where(source == Source.NONE, 255, source), axis=0)
+            decisive = ranked[min(max(1, 3 - extra), len(columns)) - 1]
+            decisive = np.where(decisive == 255, Source.NONE, decisive)
         there = np.isfinite(error)
-        spread = np.where(there, np.nan_to_num(error) ** 2, 0.0).sum(axis=1) / np.maximum(there.sum(axis=1), 1)
-        return np.where(decisive == 255, Source.NONE, decisive).astype(np.uint8), np.where(
-            there.any(axis=1), np.sqrt(spread), np.nan
-        )
+        spread = (np.where(there, error, 0.0) ** 2).sum(axis=0) / np.maximum(there.sum(axis=0), 1)
+        return decisive.astype(np.uint8), np.where(there.any(axis=0), np.sqrt(spread), np.nan)
 
 
 def _toe_tip(points: Floats, length: float, floor_m: float) -> Floats:

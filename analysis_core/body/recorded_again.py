@@ -213,7 +213,9 @@ def _recorded(
     turned = np.nan_to_num(movement.segment_rotations[frames])[:, worn.of_segment]
     paths = np.full((copies, count + 1, cleaned.smooth_m.shape[1], 3), np.nan)
     paths[:, :count] = cleaned.smooth_m[frames]
-    paths[:, :count, worn.columns] += np.einsum("nmij,knmj->knmi", turned, drawn.stuck[:, None] + drawn.slid)
+    # The recordings last: one small product for each frame and marker.
+    moved = turned @ (drawn.stuck[:, None] + drawn.slid).transpose(1, 2, 3, 0)
+    paths[:, :count, worn.columns] += moved.transpose(3, 0, 1, 2)
     paths[:, count, worn.columns] = places
     rows = np.append(frames, 0)
     return replace(

@@ -143,16 +143,26 @@ def fit_rigid(reference: Floats, measured: Floats, weights: Floats | None = None
     line, are NaN throughout. The residual is the weighted root mean square distance in the unit of the points. Source:
     Söderkvist and Wedin 1993; Arun and others 1987.
     """
-    return _fit(_OneShape(reference), measured, weights)
+    rotation, translation, residual = fit_paths(reference, _frames_last(measured), weights)
+    return _frames_first(rotation), _frames_first(translation), residual
 
 
 def fit_rigid_of_each_frame(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
     """The same for a reference (F, M, 3) that every frame has of its own."""
-    return _fit(_ShapeOfEachFrame(_frames_last(reference)), measured, weights)
+    rotation, translation, residual = fit_paths(_frames_last(reference), _frames_last(measured), weights)
+    return _frames_first(rotation), _frames_first(translation), residual
+
+
+def fit_paths(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
+    """The same with the frames last, for measured points (M, 3, F): rotation (3, 3, F), translation (3, F) and residual (F,).
+
+    reference: (M, 3), or (M, 3, F) where every frame has one of its own.
+    """
+    return _fit(_OneShape(reference) if reference.ndim == 2 else _ShapeOfEachFrame(reference), measured, weights)
 
 
 def _fit(shape: _Shape, measured: Floats, weights: Floats | None) -> tuple[Floats, Floats, Floats]:
-    known = _frames_last(measured)
+    known = measured
     weight = np.ones((len(known), 1)) if weights is None else np.asarray(weights, dtype=np.float64)[:, None]
     there = np.isfinite(known).all(axis=1)
     if not there.all():
@@ -174,4 +184,4 @@ def _fit(shape: _Shape, measured: Floats, weights: Floats | None) -> tuple[Float
     apart -= known
     residual = np.sqrt(np.einsum("mf,mif,mif->f", np.broadcast_to(weight, there.shape), apart, apart) / total)
     rotation[:, :, ~enough], translation[:, ~enough], residual[~enough] = np.nan, np.nan, np.nan
-    return _frames_first(rotation), _frames_first(translation), residual
+    return rotation, translation, residual

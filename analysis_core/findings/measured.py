@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from statistics import fmean, stdev
 
 import numpy as np
 
@@ -95,7 +97,7 @@ def _feet(way: str, feet: Side | None) -> str | None:
 
 
 def _rms(values: Sequence[float]) -> float:
-    return float(np.sqrt(np.mean(np.square(values))))
+    return math.sqrt(fmean(value * value for value in values))
 
 
 def _why(untold: Sequence[Untold]) -> str:
@@ -123,9 +125,9 @@ def _group(key: _Key, numbers: Sequence[Number], untold: Sequence[Untold], limit
         side=side,
         step=step,
         n=n,
-        value=float(np.mean(values)) if n else None,
+        value=fmean(values) if n else None,
         worst=max(numbers, key=lambda number: number.excess).told.value if n else None,
-        sd=float(np.std(values, ddof=1)) if n > 1 else None,
+        sd=stdev(values) if n > 1 else None,
         unit=limits.unit,
         plus_minus=PLUS_MINUS * _rms([number.sd for number in numbers]) if n else None,
         plus_minus_within_take=PLUS_MINUS * _rms(within) if n and len(within) == n else None,
