@@ -299,8 +299,8 @@ def _numbers(
         known.append((one, within[id(told)] if id(told) in within else catalogue_errors(told, one.limits, movement)[1]))
     for told in split.inside:
         entry = profile.entries[told.fault]
-        sd, sd_within = catalogue_errors(told, entry.measures[told.measure], movement)
-        known.append((judge(told, entry, movement, sd), sd_within))
+        sd, sd_in_take = catalogue_errors(told, entry.measures[told.measure], movement)
+        known.append((judge(told, entry, movement, sd), sd_in_take))
     for one, sd_within in known:
         told, limits = one.told, one.limits
         if one.confidence is None:
