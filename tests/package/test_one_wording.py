@@ -79,6 +79,7 @@ PUT_TOGETHER = {
     "analysis_core/lesson/library.py": 10,
     "analysis_core/phrase/balances.py": 1,
     "analysis_core/record/deletion.py": 1,
+    "analysis_core/record/progress.py": 1,
     "analysis_core/read/labels.py": 1,
     "analysis_core/record/store.py": 1,
     "analysis_core/review/folder.py": 1,
