@@ -11,8 +11,7 @@ import numpy as np
 from ..body.anatomy import SIDES
 from ..body.movement import SEGMENTS
 from ..errors import OptionError
-from ..figure.motion import poses_of
-from ..figure.proportions import Rest, rest_of
+from ..figure.proportions import Rest
 from ..review import Review
 from ..wording import hand_over as words
 from ..wording.numbers import span
@@ -22,19 +21,20 @@ from .holding import FLOOR_POINTS, Holding, hold_feet
 from .honesty import Seconds, seconds_of
 from .keys import Reduced, reduce_keys, told
 from .loops import Loop, clips_of, find_loops, loops_told
+from .measured import as_measured
 from .pieces import Piece, pieces_of
 from .planted import Planted, feet_on_floor, within
 from .rig import ROOT, Rig, rig_of
-from .skeleton import Skeleton, skeleton_of
+from .skeleton import Skeleton
 from .timing import at_rate, cut
 from .wishes import Wishes
 
 
 @dataclass(frozen=True)
 class HandOver:
-    """Everything that the writers need. figure: the review's own at rest. holding: None where the feet stay as measured;
-    kept_s: what was kept of the take; planted: stretches in which feet are held, in frames of the skeleton; reduced: curves of
-    few keys, where they are asked for; loops: proposals, loop_clips: those that close well enough, named and closed."""
+    """Everything that the writers need. figure: her body at rest, as the take measures it. holding: None where the feet stay as
+    measured; kept_s: what was kept of the take; planted: stretches in which feet are held, in frames of the skeleton; reduced:
+    curves of few keys, where they are asked for; loops: proposals, loop_clips: those that close well enough, named and closed."""
 
     skeleton: Skeleton
     rig: Rig
@@ -68,9 +68,8 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
     start, stop = seconds.longest_usable
     if stop - start < 2:
         raise OptionError(f"{review.take.file}: there is no moment in which the whole body is known, so nothing to hand over.")
-    rest: Rest = rest_of(movement)
     on_floor = feet_on_floor(review.phrase.contacts, movement.rate_hz, movement.frames)
-    skeleton = skeleton_of(rest, poses_of(movement, rest), movement.rate_hz, on_floor, wishes.rest)
+    rest, skeleton = as_measured(movement, on_floor, wishes.rest)
     holding = None
     if wishes.feet == "held":
         skeleton, holding = hold_feet(skeleton, movement, review.phrase.contacts)

@@ -1,4 +1,5 @@
-"""Legs that reach their held feet: the measured knee stays, the pelvis gives way, and no straight knee pops.
+"""Limbs that reach: legs their held feet, so that the measured knee stays, the pelvis gives way and no straight knee pops; arms
+their wrists.
 
 Kovar, Schreiner and Gleicher 2002 show why: a knee near full stretch turns by several degrees for a millimetre of reach.
 """
@@ -28,79 +29,87 @@ _UPPER = tuple(index for index, name in enumerate(SEGMENTS) if name.partition(".
 
 
 @dataclass(frozen=True)
-class Legs:
-    """Both legs of a skeleton, left then right: hip, knee and ankle (F, 2, 3); knee (F, 2): signed flexion, radians; forward
-    (F, 2, 3): the side to which a knee bends; thigh_m, shank_m (2,)."""
+class Limbs:
+    """Both legs or both arms of a skeleton, left then right: first, last (F, 2, 3): hip and ankle, or shoulder and wrist; bend
+    (F, 2): signed flexion of knee or elbow, radians; aside (F, 2, 3): the side to which that joint goes when the limb bends;
+    upper_m, lower_m (2,)."""
 
-    hip: Floats
-    ankle: Floats
-    knee_rad: Floats
-    forward: Floats
-    thigh_m: Floats
-    shank_m: Floats
+    first: Floats
+    last: Floats
+    bend: Floats
+    aside: Floats
+    upper_m: Floats
+    lower_m: Floats
 
 
-def _axis(skeleton: Skeleton, name: str, column: int) -> Floats:
-    """One anatomical axis (F, 3) of a segment in motion."""
+def _ahead(skeleton: Skeleton, name: str) -> Floats:
+    """The forward axis (F, 3) of a segment in motion."""
     index = SEGMENTS.index(name)
-    axis: Floats = skeleton.turned[:, index] @ skeleton.rest.axes[index][:, column]
+    axis: Floats = skeleton.turned[:, index] @ skeleton.rest.axes[index][:, 0]
     return axis
 
 
-def legs_of(skeleton: Skeleton) -> Legs:
-    """The legs as they are; flexion is negative past straight."""
+def _limbs(skeleton: Skeleton, names: tuple[str, str, str], ahead: tuple[str, ...], sign: float, *, past: bool) -> Limbs:
+    """Limbs of the segments ``names`` as they are; flexion is negative past straight, where ``past`` says that one may go there.
+
+    The middle joint goes ``sign`` times along the forward axes of the segments ``ahead`` when the limb bends.
+    """
     heads = skeleton.heads_m
-    hips, ankles, knees, forwards, thighs, shanks = [], [], [], [], [], []
+    firsts, lasts, bends, asides, uppers, lowers = [], [], [], [], [], []
     for suffix in _SUFFIXES:
-        hip, knee, ankle = (heads[:, SEGMENTS.index(name + suffix)] for name in LEG_SEGMENTS[:3])
-        ahead_of_leg = unit(_axis(skeleton, "thigh" + suffix, 0) + _axis(skeleton, "shank" + suffix, 0))
-        upper, lower = knee - hip, ankle - knee
+        first, middle, last = (heads[:, SEGMENTS.index(name + suffix)] for name in names)
+        usual = sign * unit(np.sum([_ahead(skeleton, name + suffix) for name in ahead], axis=0))
+        upper, lower = middle - first, last - middle
         bend = np.arctan2(np.linalg.norm(np.cross(upper, lower), axis=1), dot(upper, lower))
-        # The sign comes from the side of the line hip to ankle on which the knee lies, against the dancer's own forward.
-        aside = reject(upper, unit(ankle - hip))
-        sign = np.where(dot(aside, ahead_of_leg) < 0, -1.0, 1.0)
-        hips.append(hip)
-        ankles.append(ankle)
-        knees.append(sign * bend)
-        # A bent knee shows its own direction; a straight one has none, and there the axes of thigh and shank go on.
-        forwards.append(unit(sign[:, None] * aside + _STRAIGHT_M * ahead_of_leg))
-        thighs.append(np.linalg.norm(upper[0]))
-        shanks.append(np.linalg.norm(lower[0]))
-    return Legs(
-        np.stack(hips, 1), np.stack(ankles, 1), np.stack(knees, 1), np.stack(forwards, 1), np.array(thighs), np.array(shanks)
-    )
+        # The sign comes from the side of the line from end to end on which the joint lies, against the dancer's own.
+        aside = reject(upper, unit(last - first))
+        side = np.where(past & (dot(aside, usual) < 0), -1.0, 1.0)
+        firsts.append(first)
+        lasts.append(last)
+        bends.append(side * bend)
+        # A bent joint shows its own direction; a straight one has none, and there the axes of the segments go on.
+        asides.append(unit(side[:, None] * aside + _STRAIGHT_M * usual))
+        uppers.append(np.linalg.norm(upper[0]))
+        lowers.append(np.linalg.norm(lower[0]))
+    first, last, bend, aside = (np.stack(each, 1) for each in (firsts, lasts, bends, asides))
+    return Limbs(first, last, bend, aside, np.array(uppers), np.array(lowers))
 
 
-def reach(legs: Legs, knee_rad: Floats) -> Floats:
-    """Distance hip to ankle (F, 2) with the knees bent so far."""
-    a, b = legs.thigh_m, legs.shank_m
-    distance: Floats = np.sqrt(a**2 + b**2 + 2.0 * a * b * np.cos(knee_rad))
+def legs_of(skeleton: Skeleton) -> Limbs:
+    """Both legs: a knee goes forward."""
+    return _limbs(skeleton, ("thigh", "shank", "foot"), ("thigh", "shank"), 1.0, past=True)
+
+
+def reach(limbs: Limbs, bend: Floats) -> Floats:
+    """Distance (F, 2) from end to end with knees or elbows bent so far."""
+    a, b = limbs.upper_m, limbs.lower_m
+    distance: Floats = np.sqrt(a**2 + b**2 + 2.0 * a * b * np.cos(bend))
     return distance
 
 
-def _slope(legs: Legs, knee_rad: Floats) -> Floats:
-    """Change of the reach with the knee, metres a radian."""
-    slope: Floats = -legs.thigh_m * legs.shank_m * np.sin(knee_rad) / reach(legs, knee_rad)
+def slope_of(limbs: Limbs, bend: Floats) -> Floats:
+    """Change of the reach with the bend, metres a radian."""
+    slope: Floats = -limbs.upper_m * limbs.lower_m * np.sin(bend) / reach(limbs, bend)
     return slope
 
 
-def pelvis_gives_way(legs: Legs, ankle_m: Floats, pelvis_m: Floats, loaded: Floats, rate_hz: float) -> tuple[Floats, Floats]:
+def pelvis_gives_way(legs: Limbs, ankle_m: Floats, pelvis_m: Floats, loaded: Floats, rate_hz: float) -> tuple[Floats, Floats]:
     """Shift (F, 3) and turn (F, 3, rotation vectors) of the pelvis by which the held ankles are reached with the measured knees.
 
     loaded (F, 2): 1 where a foot is in contact, 0 elsewhere.
     """
     limit = limits()["pelvis"]
-    span = ankle_m - legs.hip
+    span = ankle_m - legs.first
     distance = np.linalg.norm(span, axis=2)
-    missing = distance - reach(legs, legs.knee_rad)
-    weights = loaded / (_slope(legs, legs.knee_rad) ** 2 + limit["knee_m_per_rad"] ** 2)
+    missing = distance - reach(legs, legs.bend)
+    weights = loaded / (slope_of(legs, legs.bend) ** 2 + limit["knee_m_per_rad"] ** 2)
     turning = limit["turn_arm_m"] ** 2
     pull = np.array([1.0, 1.0, 1.0, turning, turning, turning])
     system = Smooth(len(pelvis_m), pull, limit["smooth_s"] * rate_hz)
     frames = np.arange(len(pelvis_m))
     for side in range(2):
         toward = span[:, side] / distance[:, side, None]
-        rows = np.concatenate([toward, np.cross(legs.hip[:, side] - pelvis_m, toward)], axis=1)
+        rows = np.concatenate([toward, np.cross(legs.first[:, side] - pelvis_m, toward)], axis=1)
         system.ask(frames, rows, missing[:, side], weights[:, side])
     solution = system.solve()
     return solution[:, :3], solution[:, 3:]
@@ -114,21 +123,34 @@ def _bound(loaded: Floats, rate_hz: float) -> Floats:
     return mean(mean(wide, width), width)
 
 
-def knees_for(legs: Legs, distance: Floats, bound: Floats) -> Floats:
-    """Knee flexion (F, 2) that reaches a distance (F, 2) as nearly as it may without leaving the measured knee.
+def _knees_for(legs: Limbs, distance: Floats, bound: Floats) -> Floats:
+    """Flexion (F, 2) of knees that reaches a distance (F, 2) as nearly as it may without leaving the measured one.
 
-    Minimises (distance − reach)² + (20 mm/rad)² (θ − θ measured)² by Newton's method, keeping the sign of a straight knee; a
-    foot in the air (bound (F, 2) = 0) has no place to keep, so that there the knee stays as measured.
+    Minimises (distance − reach)² + stiffness · (θ − θ measured)² by Newton's method, keeping the sign of a straight knee. The
+    straighter a knee, the stiffer: it pops, where a bent one hardly turns. A foot in the air (bound (F, 2) = 0) has no place to
+    keep, so that there the knee stays as measured.
     """
     limit = limits()["pelvis"]
-    stiffness = limit["knee_m_per_rad"] ** 2 * 10.0 ** (limit["free_decades"] * (1.0 - bound))
-    knee = legs.knee_rad.copy()
+    share = slope_of(legs, legs.bend) / limit["bent_m_per_rad"]
+    stiffness = limit["knee_m_per_rad"] ** 2 / (1.0 + share**4) * 10.0 ** (limit["free_decades"] * (1.0 - bound))
+    knee = legs.bend.copy()
     for _ in range(_NEWTON_STEPS):
-        slope = _slope(legs, knee)
-        residual = reach(legs, knee) - distance
-        gradient = residual * slope + stiffness * (knee - legs.knee_rad)
+        slope = slope_of(legs, knee)
+        gradient = (reach(legs, knee) - distance) * slope + stiffness * (knee - legs.bend)
         knee = knee - gradient / (slope**2 + stiffness)
     return knee
+
+
+def _elbows_for(arms: Limbs, distance: Floats) -> Floats:
+    """Flexion (F, 2) of elbows that reaches a distance (F, 2), to a fraction of the softness where an arm is straight.
+
+    An arm that is to reach further than it is long stays straight, and comes there without a jerk.
+    """
+    soft, longest = limits()["arms"]["soft_m"], arms.upper_m + arms.lower_m
+    reached = longest - soft * np.logaddexp(0.0, (longest - distance) / soft)
+    product = 2.0 * arms.upper_m * arms.lower_m
+    bends: Floats = np.arccos(np.clip((reached**2 - arms.upper_m**2 - arms.lower_m**2) / product, -1.0, 1.0))
+    return bends
 
 
 def swing(before: Floats, after: Floats) -> Floats:
@@ -142,38 +164,81 @@ def swing(before: Floats, after: Floats) -> Floats:
     return turned
 
 
+def _joints(limbs: Limbs, side: int, first: Floats, toward: Floats, bend: Floats) -> tuple[Floats, Floats]:
+    """Middle and last joint (F, 3) of one limb that begins at ``first`` and runs ``toward`` (F, 3) with a bend (F,)."""
+    upper, lower = limbs.upper_m[side], limbs.lower_m[side]
+    reached = np.sqrt(upper**2 + lower**2 + 2.0 * upper * lower * np.cos(bend))
+    aside = unit(reject(limbs.aside[:, side], toward))
+    # Along the line to the end and beside it: the two sides of the triangle of the limb.
+    beside = upper * lower * np.sin(bend) / reached
+    along = np.sqrt(np.maximum(upper**2 - beside**2, 0.0))
+    return first + toward * along[:, None] + aside * beside[:, None], first + toward * reached[:, None]
+
+
+def swung(skeleton: Skeleton, turned: Floats, names: tuple[str, str, str], joints: tuple[Floats, Floats, Floats]) -> None:
+    """Swing the two segments that lie between three joints (F, 3) onto them; names: of the segments that begin there. ``turned``
+    (F, S, 3, 3) is changed."""
+    heads = skeleton.heads_m
+    for name, after, begin, end in zip(names, names[1:], joints, joints[1:], strict=False):
+        index, last = SEGMENTS.index(name), SEGMENTS.index(after)
+        turned[:, index] = swing(heads[:, last] - heads[:, index], end - begin) @ skeleton.turned[:, index]
+
+
 def with_legs(skeleton: Skeleton, ankle_m: Floats, feet_turned: Floats, loaded: Floats) -> Skeleton:
     """The skeleton with its feet where they are held: ankle_m (F, 2, 3), feet_turned (F, 2, 3, 3) away from rest.
 
     The pelvis moves a little and trunk, arms and head ride along; what a leg cannot reach without popping its knee (tenths of
     a millimetre) is given back by the foot.
     """
-    heads = skeleton.heads_m
     legs = legs_of(skeleton)
     shift, turn = pelvis_gives_way(legs, ankle_m, skeleton.pelvis_m, loaded, skeleton.rate_hz)
-    pelvis = skeleton.pelvis_m + shift
     given = turned_by(turn)
     turned = skeleton.turned.copy()
     turned[:, _UPPER] = given[:, None] @ turned[:, _UPPER]
-    hips = pelvis[:, None] + np.einsum("fij,fsj->fsi", given, legs.hip - skeleton.pelvis_m[:, None])
+    pelvis = skeleton.pelvis_m + shift
+    hips = pelvis[:, None] + np.einsum("fij,fsj->fsi", given, legs.first - skeleton.pelvis_m[:, None])
     span = ankle_m - hips
-    knee = knees_for(legs, np.linalg.norm(span, axis=2), _bound(loaded, skeleton.rate_hz))
-    toward, reached = unit(span), reach(legs, knee)
+    knee = _knees_for(legs, np.linalg.norm(span, axis=2), _bound(loaded, skeleton.rate_hz))
+    toward = unit(span)
     for side, suffix in enumerate(_SUFFIXES):
-        a = legs.thigh_m[side]
-        forward = unit(reject(legs.forward[:, side], toward[:, side]))
-        # Along the line to the ankle and beside it: the two sides of the triangle hip, knee, ankle.
-        beside = a * legs.shank_m[side] * np.sin(knee[:, side]) / reached[:, side]
-        along = np.sqrt(np.maximum(a**2 - beside**2, 0.0))
-        joint = hips[:, side] + toward[:, side] * along[:, None] + forward * beside[:, None]
-        ankle = hips[:, side] + toward[:, side] * reached[:, side, None]
-        for name, begin, end in (("thigh", hips[:, side], joint), ("shank", joint, ankle)):
-            index = SEGMENTS.index(name + suffix)
-            own = skeleton.turned[:, index]
-            old = heads[:, SEGMENTS.index(("shank" if name == "thigh" else "foot") + suffix)] - heads[:, index]
-            turned[:, index] = swing(old, end - begin) @ own
+        middle, last = _joints(legs, side, hips[:, side], toward[:, side], knee[:, side])
+        swung(skeleton, turned, ("thigh" + suffix, "shank" + suffix, "foot" + suffix), (hips[:, side], middle, last))
         foot, toes = SEGMENTS.index("foot" + suffix), SEGMENTS.index("toes" + suffix)
         away = feet_turned[:, side] @ np.swapaxes(skeleton.turned[:, foot], -1, -2)
         turned[:, foot] = feet_turned[:, side]
         turned[:, toes] = away @ skeleton.turned[:, toes]
     return replace(skeleton, turned=turned, pelvis_m=pelvis)
+
+
+def _arms_of(skeleton: Skeleton) -> Limbs:
+    """Both arms: a forearm turns about itself, so that only the upper arm says where an elbow lies, and an elbow past straight by
+    millimetres is straight."""
+    return _limbs(skeleton, ("upper_arm", "forearm", "hand"), ("upper_arm",), -1.0, past=False)
+
+
+def _with_shoulders_near(skeleton: Skeleton, wrist_m: Floats) -> Skeleton:
+    """The skeleton with clavicles swung towards wrists (F, 2, 3) that lie further from their shoulders than the arms are long."""
+    arms, soft = _arms_of(skeleton), limits()["arms"]["soft_m"]
+    span = wrist_m - arms.first
+    lacking = soft * np.logaddexp(0.0, (np.linalg.norm(span, axis=2) - arms.upper_m - arms.lower_m) / soft)
+    wanted, turned = arms.first + lacking[..., None] * unit(span), skeleton.turned.copy()
+    for side, suffix in enumerate(_SUFFIXES):
+        index = SEGMENTS.index("clavicle" + suffix)
+        begin = skeleton.heads_m[:, index]
+        turned[:, index] = swing(arms.first[:, side] - begin, wanted[:, side] - begin) @ turned[:, index]
+    return replace(skeleton, turned=turned)
+
+
+def with_arms(skeleton: Skeleton, wrist_m: Floats) -> Skeleton:
+    """The skeleton with its wrists at wrist_m (F, 2, 3); hands stay turned as they are. Where an arm is too short its shoulder
+    gives way as far as a clavicle lets it, and the wrist lies as near as that."""
+    skeleton = _with_shoulders_near(skeleton, wrist_m)
+    arms = _arms_of(skeleton)
+    span = wrist_m - arms.first
+    bend, toward = _elbows_for(arms, np.linalg.norm(span, axis=2)), unit(span)
+    turned = skeleton.turned.copy()
+    for side, suffix in enumerate(_SUFFIXES):
+        middle, last = _joints(arms, side, arms.first[:, side], toward[:, side], bend[:, side])
+        names = ("upper_arm" + suffix, "forearm" + suffix, "hand" + suffix)
+        swung(skeleton, turned, names, (arms.first[:, side], middle, last))
+    return replace(skeleton, turned=turned)

@@ -14,7 +14,7 @@ import numpy as np
 
 from ..body.rotations import turned_by, vectors_of
 from ..phrase.signals import derivative
-from ..smoothed import least_around
+from ..smoothed import least_around, mean
 from ..take import Floats
 from .limits import limits
 from .rig import Rig, rig_of
@@ -24,6 +24,8 @@ from .wishes import Root
 
 #: Accelerations that differ by less are alike: a perfect repeat has the same at its seam as in the take.
 _ALIKE = 1.001
+#: Gaps around a gap decide where it is alike: they count so little, and none more than this, metres. Proposed defaults.
+_TIE, _FAR_M = 0.002, 0.2
 
 Closes = Literal["closes", "look first"]
 
@@ -137,9 +139,11 @@ def find_loops(skeleton: Skeleton) -> tuple[Loop, ...]:
         moving = (moved[end] - moved[begin]) / lag >= limit["moving_m_s"]
         known = unknown[half + lag + 1 : coarse.frames - half + 1] == unknown[begin]
         gaps[row, begin] = np.where(alike & moving & known, _distances(features, lag, half), np.inf)
-    # The best of their neighbours in start and in length: a pose that is held would close sooner, but off the beat.
-    near = least_around(gaps, half)
-    rows, starts = np.nonzero((gaps <= limit["look_m"]) & (gaps <= near))
+    # The best of their neighbours in start and in length. Out of a pose that is held, lengths off the beat close as well as the
+    # one on it: where gaps are alike that length is better which closes from more beginnings.
+    around = mean(np.minimum(gaps, _FAR_M).T, 2 * round(limit["around_s"] * rate) + 1).T
+    gaps_on_beat = np.maximum(gaps, limit["alike_m"]) + _TIE * around
+    rows, starts = np.nonzero((gaps <= limit["look_m"]) & (gaps_on_beat <= least_around(gaps_on_beat, half)))
     found = [(float(gaps[r, i]), int(i) * step, int(i + lags[r]) * step) for r, i in zip(rows, starts, strict=True)]
     chosen: list[Loop] = []
     accelerations = _accelerations(skeleton) if found else np.empty(0)

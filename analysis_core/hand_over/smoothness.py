@@ -51,7 +51,7 @@ def smoothness(skeleton: Skeleton, contacts: tuple[Contact, ...], straight: NDAr
     """Accelerations of a skeleton where its contacts change. straight (F, 2): knees that count, those of the skeleton if None."""
     heads, limit, rate = skeleton.heads_m, limits()["smoothness"], skeleton.rate_hz
     window = max(limit["window_s"], 4.0 / rate)
-    knees = legs_of(skeleton).knee_rad
+    knees = legs_of(skeleton).bend
     straight = straight_knees(skeleton) if straight is None else straight
     ankles, bends = [], []
     for side, name in enumerate(SIDES):
@@ -63,5 +63,5 @@ def smoothness(skeleton: Skeleton, contacts: tuple[Contact, ...], straight: NDAr
 
 def straight_knees(skeleton: Skeleton) -> NDArray[np.bool_]:
     """Whether (F, 2) a knee is so near to straight that a millimetre of reach is degrees of bend."""
-    knees = legs_of(skeleton).knee_rad
+    knees = legs_of(skeleton).bend
     return np.asarray(knees < np.radians(limits()["smoothness"]["straight_deg"]))

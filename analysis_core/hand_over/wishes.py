@@ -7,6 +7,7 @@ from typing import Literal
 
 RestPose = Literal["t-pose", "a-pose"]
 #: Where the travel goes: with the pelvis, on a bone of its own on the floor, or nowhere.
+Feet = Literal["held", "measured"]
 Root = Literal["pelvis", "bone", "in-place"]
 
 
@@ -14,7 +15,7 @@ Root = Literal["pelvis", "bone", "in-place"]
 class Wishes:
     """What an animator asks for. rate_hz: None keeps the recording's own. root: where the travel goes."""
 
-    feet: Literal["held", "measured"] = "held"
+    feet: Feet = "held"
     rest: RestPose = "t-pose"
     rate_hz: float | None = None
     root: Root = "pelvis"

@@ -1,0 +1,173 @@
+"""The dancer as the take measures her, on bones of constant length: joints where the cleaned recording has them.
+
+The review's figure is a human body whatever a take says, and its feet stand on the floor: joints lie up to centimetres beside the
+measured ones. An animator gets the measured ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
+from ..body.lengths import Lengths, lengths_of, median
+from ..body.movement import SEGMENTS, Movement
+from ..body.rotations import filled_places
+from ..figure.limbs import turns_of
+from ..figure.motion import Poses
+from ..figure.proportions import Rest, rest_with
+from ..runs import runs
+from ..take import Floats
+from .legs import swing, with_arms, with_legs
+from .limits import limits
+from .skeleton import Skeleton, skeleton_of
+from .wishes import RestPose
+
+_FEET, _HANDS = ([SEGMENTS.index(name + suffix) for suffix in SIDE_SUFFIXES] for name in ("foot", "hand"))
+_THORAX = SEGMENTS.index("thorax")
+#: Of each of ARM_SEGMENTS the segment before it, and the joints between which that lies.
+_ARM = ((None, "shoulder", "shoulder"), ("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
+_SPINE = [SEGMENTS.index("lumbar"), _THORAX]
+#: All that is neither pelvis nor leg.
+_ABOVE = [index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in ("pelvis", *LEG_SEGMENTS)]
+
+
+def _apart(movement: Movement, *pairs: tuple[str, str]) -> float:
+    """Mean of the median distances of pairs of joints; NaN where none is known."""
+    far = [median(np.linalg.norm(movement.joint(first) - movement.joint(second), axis=1)) for first, second in pairs]
+    return float(median(np.array(far)))
+
+
+def _ankle_height(movement: Movement) -> float:
+    """How high an ankle lies above the ground when its foot is flat; NaN where no foot is known."""
+    flat = np.abs(movement.foot_heights_m).max(axis=2)
+    ankles = np.stack([movement.joint("ankle" + suffix)[:, 2] for suffix in SIDE_SUFFIXES], axis=1)
+    height = np.where(flat <= limits()["measured"]["flat_m"], ankles - movement.ground_m, np.nan)
+    return float(median(height.ravel()))
+
+
+def _lengths(movement: Movement) -> Lengths:
+    """The figure's lengths with those between joints as they are measured, left and right alike."""
+    usual = lengths_of(movement)
+    both = {
+        name: [(first + suffix, last + suffix) for suffix in SIDE_SUFFIXES]
+        for name, first, last in (
+            ("thigh", "hip", "knee"), ("shank", "knee", "ankle"),
+            ("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"),
+        )
+    }  # fmt: skip
+    across = {name: [(f"{joint}.L", f"{joint}.R")] for name, joint in (("hips", "hip"), ("shoulders", "shoulder"))}
+    found = {name: _apart(movement, *pairs) for name, pairs in (both | across | {"trunk": [("pelvis", "neck")]}).items()}
+    found["ankle_height"] = _ankle_height(movement)
+    return replace(usual, **{name: value for name, value in found.items() if np.isfinite(value)})
+
+
+def _in_thorax(thorax: Floats, away: Floats) -> Floats:
+    """Median (3,) of a way (F, 3), seen from a thorax turned (F, 3, 3)."""
+    return median(np.einsum("fji,fj->fi", thorax, away))
+
+
+def _with_neck_and_shoulders(movement: Movement, rest: Rest, skeleton: Skeleton) -> Rest:
+    """The rest with neck and shoulders where they lie against the thorax in the middle of the take, and arms as long as they
+    are, each for itself: one that is a centimetre too short does not reach its wrist."""
+    thorax = skeleton.turned[:, _THORAX] @ skeleton.rest.axes[_THORAX] @ rest.rotations[_THORAX].T
+    neck = _in_thorax(thorax, movement.joint("neck") - skeleton.heads_m[:, SEGMENTS.index("neck")]) * [1.0, 0.0, 1.0]
+    heads, ends = rest.heads.copy(), dict(rest.ends)
+    neck = np.where(np.isfinite(neck), neck, 0.0)
+    heads[[SEGMENTS.index(name) for name in ("neck", "head", *(f"clavicle{suffix}" for suffix in SIDE_SUFFIXES))]] += neck
+    ends["head"] = ends["head"] + neck
+    for suffix in SIDE_SUFFIXES:
+        shoulder = _in_thorax(thorax, movement.joint("shoulder" + suffix) - movement.joint("neck"))
+        away = heads[SEGMENTS.index("neck")] + shoulder - rest.head_of("upper_arm" + suffix)
+        shift = np.where(np.isfinite(away), away, neck)
+        for segment, (before, first, last) in zip(ARM_SEGMENTS, _ARM, strict=True):
+            index = SEGMENTS.index(segment + suffix)
+            down = -rest.rotations[SEGMENTS.index("upper_arm" + suffix)][:, 1]
+            usual = np.linalg.norm(rest.heads[index] - rest.head_of((before or segment) + suffix))
+            own = _apart(movement, (first + suffix, last + suffix)) if before else usual
+            shift = shift + (own - usual if np.isfinite(own) else 0.0) * down
+            heads[index] += shift
+        ends["hand" + suffix] = ends["hand" + suffix] + shift
+    return replace(rest, heads=heads, ends=ends)
+
+
+def _wanted(places: Floats, own: Floats) -> Floats:
+    """Places (F, 3); where they are not known those of the figure, ``own``, as far beside as they lie around the gap: no step."""
+    beside = places - own
+    wanted: Floats = own + filled_places(np.nan_to_num(beside), np.isfinite(beside).all(axis=1))
+    return wanted
+
+
+def _both(movement: Movement, joint: str, skeleton: Skeleton, segments: list[int]) -> Floats:
+    """Left and right joints (F, 2, 3), known everywhere; segments: that begin there."""
+    return np.stack(
+        [
+            _wanted(movement.joint(joint + suffix), skeleton.heads_m[:, index])
+            for suffix, index in zip(SIDE_SUFFIXES, segments, strict=True)
+        ],
+        axis=1,
+    )
+
+
+def _with_trunk(skeleton: Skeleton, before: Skeleton, movement: Movement) -> Skeleton:
+    """The skeleton with its trunk pointing at the measured neck, and all above the pelvis turned as ``before`` it gave way."""
+    turned = skeleton.turned.copy()
+    turned[:, _ABOVE] = before.turned[:, _ABOVE]
+    own = replace(skeleton, turned=turned).heads_m
+    begin, neck = own[:, SEGMENTS.index("lumbar")], own[:, SEGMENTS.index("neck")]
+    turned[:, _SPINE] = swing(neck - begin, _wanted(movement.joint("neck"), neck) - begin)[:, None] @ turned[:, _SPINE]
+    return replace(skeleton, turned=turned)
+
+
+def _with_clavicles(skeleton: Skeleton, movement: Movement) -> Skeleton:
+    """The skeleton with clavicles that point at the measured shoulders."""
+    turned, heads = skeleton.turned.copy(), skeleton.heads_m
+    for suffix in SIDE_SUFFIXES:
+        index, arm = SEGMENTS.index("clavicle" + suffix), SEGMENTS.index("upper_arm" + suffix)
+        wanted = _wanted(movement.joint("shoulder" + suffix), heads[:, arm])
+        turned[:, index] = swing(heads[:, arm] - heads[:, index], wanted - heads[:, index]) @ turned[:, index]
+    return replace(skeleton, turned=turned)
+
+
+def _carried_on(places: Floats, known: NDArray[np.bool_], rate_hz: float) -> Floats:
+    """Places (F, 3) with gaps bridged without a kink: what moves comes to rest on both sides of a gap, and one path becomes the
+    other in between; at the ends of the take the nearest one goes on. None known: zeros."""
+    if known.all() or not known.any():
+        return np.where(known[:, None], places, 0.0)
+    rest_s, found = limits()["measured"]["comes_to_rest_s"], places.copy()
+    for start, stop in runs(~known):
+        times = np.arange(start, stop) / rate_hz
+        paths = []
+        # From the last known sample before the gap, and back from the first one after it, each as fast as its neighbours say.
+        for edge, beside in ((start - 1, start - 2), (stop, stop + 1)):
+            if not 0 <= edge < len(places):
+                continue
+            moving = 0 <= beside < len(places) and known[beside]
+            speed = (places[edge] - places[beside]) * rate_hz if moving else np.zeros(3)
+            away = np.abs(times - edge / rate_hz)[:, None]
+            paths.append(places[edge] + speed * rest_s * (1.0 - np.exp(-away / rest_s)))
+        share = ((times - times[0] + 1.0 / rate_hz) / (times[-1] - times[0] + 2.0 / rate_hz))[:, None]
+        over = share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
+        found[start:stop] = paths[0] + over * (paths[-1] - paths[0])
+    return found
+
+
+def as_measured(movement: Movement, on_floor: NDArray[np.bool_], pose: RestPose = "t-pose") -> tuple[Rest, Skeleton]:
+    """The dancer's body at rest with the lengths of the take, and her skeleton in motion: pelvis, wrists and ankles where the
+    movement has them, limbs as it has them, as near as bones of constant length come.
+
+    on_floor (F, 2): whether the left and the right foot is in contact. Where a joint is not known, the figure's pose is shown.
+    """
+    rest = rest_with(_lengths(movement))
+    turns = turns_of(movement, rest)
+    hips = movement.joint("pelvis")
+    shift = _carried_on(hips, np.isfinite(hips).all(axis=1), movement.rate_hz) - rest.head_of("pelvis")
+    poses = Poses(turns.turned, shift, turns.known)
+    rest = _with_neck_and_shoulders(movement, rest, skeleton_of(rest, poses, movement.rate_hz, on_floor, pose))
+    skeleton = skeleton_of(rest, poses, movement.rate_hz, on_floor, pose)
+    everywhere = np.ones((movement.frames, 2))
+    standing = with_legs(skeleton, _both(movement, "ankle", skeleton, _FEET), skeleton.turned[:, _FEET], everywhere)
+    skeleton = _with_clavicles(_with_trunk(standing, skeleton, movement), movement)
+    return rest, with_arms(skeleton, _both(movement, "wrist", skeleton, _HANDS))
