@@ -34,9 +34,7 @@ _AHEAD = Measure("late-spot", "lead", HIGHEST, _HEAD)
 @over(turns)
 def late_spot(evidence: Evidence, turn: Pirouette) -> Told:
     """How far the head stays behind and goes ahead of the chest, and its lead when the front comes round, per revolution."""
-    # A half turn never comes round to its front: its head has nothing to spot.
-    phase = turn.phase
-    whole = int((phase.revolutions or 0.0) + 1.0 - TURNS.nearly_whole_deg / 360.0)
+    phase, whole = turn.phase, _revolutions(turn.phase)
     if whole < 1:
         return
     around = _spotted(evidence, phase)
@@ -49,6 +47,11 @@ def late_spot(evidence: Evidence, turn: Pirouette) -> Told:
     yield _APART.on().told(phase, float(turned[furthest]), (phase.start, phase.start + furthest, phase.end))
     for head, trunk in _comes_round(evidence, phase, around, whole):
         yield _AHEAD.on().told(phase, (trunk - head) / evidence.rate_hz, (min(head, trunk), min(head, trunk), max(head, trunk)))
+
+
+def _revolutions(phase: Turn) -> int:
+    """How often a turn comes round to its front: a half turn never does, and its head has nothing to spot."""
+    return int((phase.revolutions or 0.0) + 1.0 - TURNS.nearly_whole_deg / 360.0)
 
 
 def _spotted(evidence: Evidence, phase: Turn) -> slice:

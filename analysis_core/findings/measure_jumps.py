@@ -230,14 +230,33 @@ def _feet_in_flight(evidence: Evidence) -> Iterator[tuple[Jump, str]]:
             yield from ((jump, side) for side in SIDES)
 
 
+_LATE = Measure("feet-not-pointed", "late", HIGHEST, ("ankle", "toe"))
+
+
+def _stretched_late(evidence: Evidence, jump: Jump, side: str, own_deg: float) -> Observation | None:
+    """How long after two fifths of a flight a foot has stretched; None of one that never does, and of a short flight."""
+    flight_s = jump.landing_s - jump.take_off_s
+    stretch = pointed_share(evidence, side=side, own_deg=own_deg)[jump.start : jump.end + 1]
+    reached = np.flatnonzero(stretch >= JUMPS.stretched_share)
+    if flight_s < JUMPS.timed_flight_s or not reached.size:
+        return None
+    frame = jump.start + int(reached[0])
+    late_s = frame / evidence.rate_hz - jump.take_off_s - JUMPS.stretched_by * flight_s
+    speed = float(np.gradient(stretch)[reached[0]]) * evidence.rate_hz if stretch.size > 1 else 0.0
+    # When a foot that hardly moves any more has stretched is known as badly as its own furthest.
+    error_s = min(JUMPS.stretch_sd / max(speed, JUMPS.stretch_sd / flight_s), flight_s)
+    return _LATE.on(side).told(jump, late_s, (jump.start, frame, jump.end), extra_sd=error_s)
+
+
 @over(_feet_in_flight)
 def feet_not_pointed(evidence: Evidence, flown: tuple[Jump, str]) -> Told:
-    """Greatest stretch of the feet in flight against the own greatest."""
+    """Greatest stretch of the feet in flight against the own greatest, and how late they have it."""
     jump, side = flown
     own = float(np.degrees(evidence.movement.standing.pointed_rad[SIDES.index(side)]))
     if np.isfinite(own):
         window = Window(pointed_share(evidence, side=side, own_deg=own), (jump.start, jump.end), moves=False)
         yield extreme(evidence, _POINTED.on(side, own_deg=own), jump, window)
+        yield _stretched_late(evidence, jump, side, own)
 
 
 def _feet_under_the_body(evidence: Evidence) -> Iterator[tuple[Jump, str, int]]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..body.geometry import apply
 from ..body.movement import SIDES
-from ..phrase.phase import Phase, PhaseKind
+from ..phrase.phase import LegGesture, Phase, PhaseKind
 from ..take import Floats
 from .evidence import OTHER, Evidence, made_once
 from .limits import LEVERS, POSTURE, STEPS
@@ -98,9 +98,16 @@ def ribs_flare(evidence: Evidence) -> Told:
 _ARCHES = Measure("back-arches", "tilt", HIGHEST, _PELVIS, _TILT, lever_m=LEVERS.pelvis_m)
 
 
+def _tilted(evidence: Evidence, measure: Measure) -> Told:
+    """The tilt of the pelvis; not while a leg is lifted to the back, which takes the pelvis with it."""
+    for told in _posture(evidence, measure, _upright(evidence)):
+        if told is not None and not (isinstance(told.phase, LegGesture) and told.phase.direction == "back"):
+            yield told
+
+
 def back_arches(evidence: Evidence) -> Told:
     """Pelvis tipped forward against standing."""
-    yield from _posture(evidence, _ARCHES, _upright(evidence))
+    yield from _tilted(evidence, _ARCHES)
 
 
 _TUCKS = replace(_ARCHES, fault="pelvis-tucks", toward=LOWEST)
@@ -108,7 +115,7 @@ _TUCKS = replace(_ARCHES, fault="pelvis-tucks", toward=LOWEST)
 
 def pelvis_tucks(evidence: Evidence) -> Told:
     """Pelvis tipped backward against standing."""
-    yield from _posture(evidence, _TUCKS, _upright(evidence))
+    yield from _tilted(evidence, _TUCKS)
 
 
 @made_once

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..body.anatomy import LEG_JOINTS
 from ..body.geometry import unit
 from ..body.movement import SIDES, SUFFIXES
 from ..phrase.course import BODY_WINDOW_S
@@ -16,7 +17,8 @@ from ..phrase.signals import derivative, lasting
 from ..take import Floats
 from .evidence import OTHER, Evidence, made_once
 from .limits import STEPS, TURNS
-from .reading import LOWEST, Measure, Told, over
+from .observation import Observation
+from .reading import HIGHEST, LOWEST, Measure, Told, over
 
 
 @made_once
@@ -87,12 +89,57 @@ def retire_height(evidence: Evidence, side: str, support: str) -> Floats:
     return np.asarray((evidence.joint("toe", side)[:, 2] - ankle) / (knee - ankle))
 
 
+@made_once
+def toe_off_leg_mm(evidence: Evidence, side: str, support: str) -> Floats:
+    """Distance (F,) of the toe of the working side from the axis of the standing thigh or shank, whichever is nearer, mm."""
+    toe = evidence.joint("toe", side)
+    hip, knee, ankle = (evidence.joint(name, support) for name in LEG_JOINTS)
+    return np.asarray(1000 * np.minimum(_off_segment(toe, hip, knee), _off_segment(toe, knee, ankle)))
+
+
+def _off_segment(place: Floats, first: Floats, last: Floats) -> Floats:
+    """Distance (F,) of points (F, 3) from a segment between two others (F, 3)."""
+    along = last - first
+    share = np.clip(((place - first) * along).sum(axis=1) / (along * along).sum(axis=1), 0.0, 1.0)
+    return np.asarray(np.linalg.norm(place - first - share[:, None] * along, axis=1))
+
+
+# Two places of a toe, each beside its tip.
+_GAP = Measure("low-retire", "gap", HIGHEST, ("toe",), toe_off_leg_mm, extra_sd=1000 * TURNS.toe_m * STEPS.noise_of_a_way)
+
+
+@made_once
+def _touching(evidence: Evidence, working: str, support: str) -> Floats:
+    """Frame (1,) of all retirés of a leg in which its toe is nearest to the other one: as far as the take shows, it touches."""
+    distance = evidence.steady(toe_off_leg_mm(evidence, working, support))
+    frames = [np.arange(other.frames[0], other.frames[1] + 1) for other in retires(evidence) if other.working == working]
+    known = np.concatenate(frames)
+    known = known[np.isfinite(distance[known])]
+    return np.array([known[np.argmin(distance[known])] if known.size else np.nan], dtype=np.float64)
+
+
+def _gap(evidence: Evidence, retire: Retire, later: int) -> Observation | None:
+    """How far the toe comes off the leg for a while, against where it was nearest in this take: at least so much."""
+    working, support = retire.working, retire.support
+    touching = float(_touching(evidence, working, support)[0])
+    if not np.isfinite(touching):
+        return None
+    distance, nearest = toe_off_leg_mm(evidence, working, support), int(touching)
+    off = distance[later : retire.frames[1] + 1] - evidence.steady_part(distance, nearest, nearest)[0]
+    if not np.isfinite(off).any():
+        return None
+    value = float(np.quantile(off[np.isfinite(off)], 1.0 - TURNS.low_for))
+    joints = ("toe" + SUFFIXES[working], *(name + SUFFIXES[support] for name in LEG_JOINTS))
+    frames = (later, later + int(np.nanargmin(np.abs(off - value))), retire.frames[1])
+    return _GAP.on(working, joints=joints, support=support, against=nearest).told(retire.phase, value, frames, off)
+
+
 _RETIRE = Measure("low-retire", "height", LOWEST, ("toe",), retire_height)
 
 
 @over(retires)
 def low_retire(evidence: Evidence, retire: Retire) -> Told:
-    """Height of the toe along the standing shank in the retiré."""
+    """Height of the toe along the standing shank in the retiré, and how far it comes off the leg."""
     (first, last), working, support = retire.frames, retire.working, retire.support
     later = first + int((last - first) * TURNS.first_of_retire)
     height = retire_height(evidence, side=working, support=support)[later : last + 1]
@@ -106,3 +153,4 @@ def low_retire(evidence: Evidence, retire: Retire) -> Told:
     doubt = float(TURNS.toe_m / evidence.movement.standing.shank_length_m)
     frames = (later, later + int(np.nanargmin(np.abs(height - value))), last)
     yield _RETIRE.on(working, joints=joints, support=support, extra_sd=doubt).told(retire.phase, value, frames, height)
+    yield _gap(evidence, retire, later)

@@ -14,7 +14,7 @@ from ..take import Floats
 from ..wording import findings as say
 from ..wording.names import part_on
 from .evidence import Evidence, Pirouette, made_once
-from .limits import LEVERS, READING, STEPS, TURNS
+from .limits import JUDGING, LEVERS, READING, STEPS, TURNS
 from .observation import NotTold, Observation
 from .parts_of_measures import moved_mm, place_mm, turns
 from .reading import FURTHEST, HIGHEST, Measure, Told, Window, extreme, over
@@ -42,6 +42,15 @@ def _which_way(evidence: Evidence, support: str, frame: int) -> tuple[str, ...]:
     return (first, second) if less > np.tan(np.radians(TURNS.both_ways_deg)) * most else (first,)
 
 
+def _falls(evidence: Evidence, turn: Pirouette, peak: int) -> bool:
+    """Whether the axis leans further and further on its way to a frame, surely faster than the limit."""
+    lean = evidence.steady_part(axis_tilt(evidence, turn.support), turn.rise, peak)
+    brief = evidence.samples(TURNS.falls_within_s)
+    rates = (lean[brief:] - lean[:-brief]) / TURNS.falls_within_s
+    error = JUDGING.fault_sd * float(np.sqrt(2.0)) * TURNS.lean_change_sd_deg / TURNS.falls_within_s
+    return bool((rates[np.isfinite(rates)] > TURNS.falls_deg_s + error).any())
+
+
 # Two fifths of the mass are the trunk: it counts among what must have been seen.
 _TILT = Measure("axis-tilts", "tilt", HIGHEST, ("pelvis", "neck", "toe"), axis_tilt, lever_m=LEVERS.body_m)
 
@@ -52,7 +61,8 @@ def axis_tilts(evidence: Evidence, turn: Pirouette) -> Told:
     window = Window(axis_tilt(evidence, turn.support), (turn.rise, turn.sink), evidence.forefoot_down(turn.support))
     told = extreme(evidence, _TILT.on(turn.support), turn.phase, window)
     if isinstance(told, Observation):
-        told = replace(told, says=say.axis_leans(_which_way(evidence, turn.support, told.peak)))
+        ways, falls = _which_way(evidence, turn.support, told.peak), _falls(evidence, turn, told.peak)
+        told = replace(told, says=say.axis_leans(ways, falls=falls), beyond_fault=falls)
     yield told
 
 

@@ -33,6 +33,7 @@ from .measures_of_lengths import (
     retire_share,
     shoulder_up,
     support_margin,
+    toe_off_leg,
     way_on_floor,
 )
 from .measures_of_time import head_time, heel_time, mass_time, sway, toe_time, touches
@@ -70,6 +71,7 @@ DRAW: dict[tuple[str, str], Draw] = {
     ("arms-drop", "difference"): hands_apart,
     ("turn-angle-off", "residual"): pelvis_facing,
     ("low-retire", "height"): retire_share,
+    ("low-retire", "gap"): toe_off_leg,
     ("low-releve", "share"): releve_share,
     ("low-releve", "sink"): heel_sunk,
     ("shoulders-lead", "twist"): chest_twist,
@@ -107,6 +109,7 @@ DRAW: dict[tuple[str, str], Draw] = {
     ("rushed-take-off", "share"): bend_share,
     ("low-jump", "share"): jump_share,
     ("feet-not-pointed", "share"): stretch_share,
+    ("feet-not-pointed", "late"): toe_time,
     ("turnout-lost-in-air", "loss"): foot_turnout_lost,
     ("landing-off-axis", "margin"): support_margin,
     ("landing-off-axis", "settling"): mass_time,

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
+from ..body.anatomy import LEG_JOINTS
 from ..body.geometry import UP
 from ..body.movement import SIDES
 from ..phrase.phase import Jump, Landing
 from .drawing import Area, Bracket, Line, Shape, Way
 from .drawn_numbers import length
-from .moment import flat
+from .moment import flat, normed
 from .seen import ABOVE_FLOOR_M, Seen, Shapes, on_floor, step_of, turns_of
 
 
@@ -82,6 +85,21 @@ def retire_share(seen: Seen) -> Shapes:
         Line(ankle, knee, "aid"),
     ]
     return shapes, "lengths", base + UP * 0.5 * seen.value * height
+
+
+def toe_off_leg(seen: Seen) -> Shapes:
+    """The way of the toe straight away from the standing leg, which is drawn from the hip over the knee to the ankle."""
+    now, working = seen.now, seen.side
+    support = SIDES[1 - SIDES.index(working)]
+    leg = [now.joint(name, support) for name in LEG_JOINTS]
+    toe = now.joint("toe", working)
+    nearest = [
+        first + float(np.clip((toe - first) @ (last - first) / ((last - first) @ (last - first)), 0.0, 1.0)) * (last - first)
+        for first, last in pairwise(leg)
+    ]
+    away = normed(toe - min(nearest, key=lambda place: float(np.linalg.norm(toe - place))))
+    shapes, reading, place = length(seen, toe - away * seen.value / 1000, toe, away)
+    return [*shapes, *(Line(first, last, "aid") for first, last in pairwise(leg))], reading, place
 
 
 def hand_sunk(seen: Seen) -> Shapes:

@@ -187,9 +187,9 @@ def needs_balances(count: int) -> str:
     return f"it needs {count} balances of this dancer to compare with"
 
 
-def axis_leans(ways: Sequence[str]) -> str:
-    """Where an axis leans: "axis leans forward and left"."""
-    return " ".join(("axis leans", " and ".join(ways))).strip()
+def axis_leans(ways: Sequence[str], *, falls: bool = False) -> str:
+    """Where an axis leans: "axis leans forward and left", and whether it is falling: "axis falls back"."""
+    return " ".join(("axis falls" if falls else "axis leans", " and ".join(ways))).strip()
 
 
 def late_on_the_count(steps: str) -> str:

@@ -41,6 +41,11 @@ def _flight(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     for i, side in enumerate(SIDES):
         own = np.degrees(float(dance.simulation.movement.standing.pointed_rad[i]))
         yield dance.value("feet-not-pointed", "share", step, side, dance.angle("plantarflexion", side) / own, flight)
+        off, land = step.moments["take_off_s"], step.moments["landing_s"]
+        reached = dance.rises_at(dance.angle("plantarflexion", side), 0.9 * own, off, land)
+        if reached is not None and land - off >= 0.25:
+            late = reached - off - 0.4 * (land - off)
+            yield TrueValue("feet-not-pointed", "late", step.id, "jump", side, off, reached, land, late)
         out = dance.foot_out(side)
         loss = dance.at(out, step.moments["bottom_s"]) - out
         yield dance.value("turnout-lost-in-air", "loss", step, side, loss, flight)

@@ -210,8 +210,27 @@ def retires(dance: Dance) -> Iterator[TrueValue | None]:
         told = dance.value("low-retire", "height", step, works, share, within, "least")
         if told is not None:
             yield replace(told, value=float(np.sort(share[within])[within.size // 10]))
+        yield _off_the_leg(dance, step, within)
         if step.kind == "turn" or step.facts["demi_pointe"] == "yes":
             yield from _releve(dance, step, stands)
+
+
+def _from_leg(dance: Dance, stands: str, works: str) -> Floats:
+    """Least distance (F,) of the toe from a hundred places along the standing leg."""
+    hip, knee, ankle = (dance.joint(name, stands) for name in ("hip", "knee", "ankle"))
+    part = np.linspace(0.0, 1.0, 50)[:, None, None]
+    leg = np.concatenate([hip + part * (knee - hip), knee + part * (ankle - knee)])
+    return np.asarray(np.linalg.norm(leg - dance.foot(works)[:, 3], axis=2).min(axis=0))
+
+
+def _off_the_leg(dance: Dance, step: Step, within: NDArray[np.intp]) -> TrueValue | None:
+    """How much further from the leg the toe is, for a tenth of the time, than where it was nearest in any retiré of that leg."""
+    stands, works = support_of(step)
+    same = [other for other in (*dance.of_kind("turn"), *dance.of_kind("balance")) if support_of(other)[1] == works]
+    away = _from_leg(dance, stands, works)
+    off = away - away[np.concatenate([in_place(dance, other) for other in same])].min(initial=np.inf)
+    told = dance.value("low-retire", "gap", step, works, off, within)
+    return None if told is None else replace(told, value=float(np.sort(off[within])[-1 - within.size // 10]))
 
 
 def _releve(dance: Dance, step: Step, stands: str) -> Iterator[TrueValue | None]:

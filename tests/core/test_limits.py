@@ -60,7 +60,7 @@ _OF_FORMULAS = {
     ("catalogue.py", 5): "what a profile may ask for",
     ("finding.py", 1.96): "the 95 % interval of a normal distribution",
     ("measured.py", 3): "place of a part in a key",
-    ("measures_version.py", 5): "the version itself",
+    ("measures_version.py", 6): "the version itself",
     ("measures_version.py", 16): "length of a hash",
 }
 

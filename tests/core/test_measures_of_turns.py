@@ -1,4 +1,4 @@
-"""Measures of turns on the simulated dancer's exact movement, against the truth of its own formulas."""
+"""Measures of turns, and some of feet and legs, on the simulated dancer's exact movement, against the truth of its own formulas."""
 
 from __future__ import annotations
 
@@ -8,18 +8,21 @@ from functools import cache
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.body.movement import Movement
+from in_the_round.analysis_core.body.movement import ANGLES, JOINTS, Movement
 from in_the_round.analysis_core.findings.catalogue import load_profile
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.find import observe
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.phase import Contact, Phrase, Turn
+from in_the_round.analysis_core.phrase.phase import LegGesture as LegGesturePhase
 from in_the_round.analysis_core.take import Side
 from in_the_round.simulated_dancer import Simulation, simulate
 from in_the_round.simulated_dancer.faults import Fault
+from in_the_round.simulated_dancer.leg_gesture import LegGesture
 from in_the_round.simulated_dancer.pirouette import Pirouette
-from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep
+from in_the_round.simulated_dancer.sautes import Sautes
+from in_the_round.simulated_dancer.steps import CloseTo, PhraseStep, Stand
 from in_the_round.simulated_dancer.truth_of_faults import true_values
 
 RATE_HZ = 60.0
@@ -108,3 +111,64 @@ def test_a_head_spots_in_whole_turns_only(revolutions: float, asked: bool) -> No
     (turn,) = phrase.of(Turn)
     part = replace(turn, turned_deg=360.0 * revolutions, revolutions=revolutions)
     assert bool(told(Evidence(movement, replace(phrase, phases=(part,))), "late-spot", "apart")) is asked
+
+
+@pytest.mark.parametrize(("lasts_s", "falls"), [(0.6, True), (1.3, False)])
+def test_an_axis_that_leans_further_and_further_falls(lasts_s: float, falls: bool) -> None:
+    """The centre of mass goes to 4.5° beside the ball, by 7.5 or by 3.5° a second. Catches a fall that is worth a watch only
+    because the turn ended before it had leant far (catalogue: faster than 5° a second is a fault)."""
+    movement, phrase = _whole_turn()
+    (turn,) = Evidence(movement, phrase).turns
+    lean = np.radians(4.5) * np.clip((movement.time_s - movement.time_s[turn.rise] - 0.05) / lasts_s, 0.0, 1.0)
+    ball = Evidence(movement, phrase).ball(turn.support)
+    mass = ball + np.stack([np.sin(lean), 0 * lean, np.cos(lean)], axis=1)
+    (one,) = told(Evidence(replace(movement, centre_of_mass_m=mass), phrase), "axis-tilts", "tilt")
+    assert one.value == pytest.approx(4.5, abs=0.1) or not falls
+    assert one.beyond_fault is falls
+    assert str(one.says).startswith("axis falls" if falls else "axis leans")
+
+
+@pytest.mark.parametrize("off_m", [0.0, 0.05, 0.09])
+def test_a_toe_that_comes_off_the_leg_is_told_by_how_far(off_m: float) -> None:
+    """The toe goes straight away from the standing leg for the second half of the turn. Truth: a hundred places along that leg.
+    Catches a distance to the line from hip to ankle, which passes beside the knee, and a toe held to be off that always was."""
+    dance, evidence = danced(Pirouette("right", off_s=0.08))
+    (turn,) = evidence.turns
+    assert told(evidence, "low-retire", "gap")[0].value == pytest.approx(truth(dance, "low-retire", "gap")["right"], abs=1.0)
+    knee, toe = (evidence.joint(*at) for at in (("knee", "left"), ("toe", "right")))
+    away = (toe - knee) * [1.0, 1.0, 0.0]
+    away = off_m * away / np.linalg.norm(away, axis=1, keepdims=True)
+    places = dance.movement.joint_centres_m.copy()
+    half = slice((turn.alone + turn.close) // 2, None)
+    places[half, JOINTS.index("toe.R")] += away[half]
+    (one,) = told(Evidence(replace(dance.movement, joint_centres_m=places), evidence.phrase), "low-retire", "gap")
+    assert one.value == pytest.approx(1000 * off_m, abs=4.0)
+
+
+@pytest.mark.parametrize("later_s", [0.0, 0.08])
+def test_a_foot_that_stretches_late_in_the_air_is_told_by_when(later_s: float) -> None:
+    """One sauté, and the same with all feet 0.08 s later. Catches a stretch that is only told by its greatest, however late."""
+    dance = simulate((Stand(1), Sautes(1, 0.13), Stand(1)), rate_hz=RATE_HZ)
+    angles = dance.movement.angles_rad.copy()
+    columns, frames = [ANGLES.index("plantarflexion" + side) for side in (".L", ".R")], np.arange(len(angles))
+    for column in columns:
+        angles[:, column] = np.interp(frames - later_s * RATE_HZ, frames, angles[:, column])
+    evidence = Evidence(replace(dance.movement, angles_rad=angles), understand_phrase(dance.movement))
+    values = {one.side: one.value for one in told(evidence, "feet-not-pointed", "late")}
+    true = truth(dance, "feet-not-pointed", "late")
+    assert values == pytest.approx({side: value + later_s for side, value in true.items()}, abs=1.0 / RATE_HZ)
+    assert (values["left"] > 0.0) is (later_s > 0.0)
+
+
+@pytest.mark.parametrize(("direction", "judged"), [("front", True), ("side", True), ("back", False)])
+def test_a_pelvis_tips_while_a_leg_is_lifted_a_little(direction: str, judged: bool) -> None:
+    """A dégagé of 40° with the pelvis tipped 9° forward (catalogue: tendu, dégagé, jeté); to the back it has to tip. Catches a
+    pelvis that is only looked at in pliés, turns and balances."""
+    dance = simulate((FIFTH, LegGesture("right", direction, 40.0)), rate_hz=RATE_HZ)
+    phrase = understand_phrase(dance.movement)
+    angles = dance.movement.angles_rad.copy()
+    angles[:, ANGLES.index("pelvis_tilt")] += np.radians(9.0)
+    evidence = Evidence(replace(dance.movement, angles_rad=angles), phrase)
+    found = [one for one in told(evidence, "back-arches", "tilt") if one.phase.kind == "leg-gesture"]
+    assert [round(one.value) for one in found] == [9] * judged
+    assert len(phrase.of(LegGesturePhase)) == 1

@@ -197,7 +197,7 @@ def test_it_is_drawn_from_the_joints_of_the_number(fault: str, start: str, end: 
 #: Measures whose number is a time, a count or one of a whole jump: no moment has it.
 WITHOUT_COURSE = {
     ("heel-lifts-early", "lead"), ("late-spot", "lead"), ("heavy-landing", "load"), ("uneven-landing", "time"),
-    ("low-jump", "share"),
+    ("low-jump", "share"), ("feet-not-pointed", "late"),
 }  # fmt: skip
 
 

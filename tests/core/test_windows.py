@@ -292,6 +292,7 @@ TRIED: dict[tuple[str, str], tuple[Try, ...]] = {
         Try("turn-1", joint("toe.R", 0, 0, -0.15), "right", _LATE, LONG_S),
         Try("balance-3", joint("toe.R", 0, 0, -0.15), "right", _LATE, LONG_S),
     ),
+    ("low-retire", "gap"): tuple(Try(s, joint("toe.R", 0.04, 0.04, 0), "right", _LATE, LONG_S) for s in ("turn-1", "balance-3")),
     ("low-releve", "sink"): (Try("turn-1", height("left", -0.03, "heel"), "left", _LATE),),
     ("shoulders-lead", "twist"): (Try("turn-1", angle("thorax_twist", by=60)),),
     ("trunk-leans", "pitch"): tuple(Try(s, angle("trunk_pitch", by=20)) for s in ("turn-1", "plie-1", "balance-3", "landing-2")),
