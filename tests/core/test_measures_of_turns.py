@@ -1,4 +1,4 @@
-"""Measures of turns, and some of feet and legs, on the simulated dancer's exact movement, against the truth of its own formulas."""
+"""Measures of turns, some of feet and legs, on the simulated dancer's exact movement, against the truth of its own formulas."""
 
 from __future__ import annotations
 
