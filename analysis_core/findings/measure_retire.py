@@ -104,8 +104,8 @@ def _off_segment(place: Floats, first: Floats, last: Floats) -> Floats:
     return np.asarray(np.linalg.norm(place - first - share[:, None] * along, axis=1))
 
 
-# Two places of a toe, each beside its tip.
-_GAP = Measure("low-retire", "gap", HIGHEST, ("toe",), toe_off_leg_mm, extra_sd=1000 * TURNS.toe_m * STEPS.noise_of_a_way)
+# Two places at a leg.
+_GAP = Measure("low-retire", "gap", HIGHEST, ("toe",), toe_off_leg_mm, extra_sd=1000 * TURNS.thickness_m * STEPS.noise_of_a_way)
 
 
 @made_once
