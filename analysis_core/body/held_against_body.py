@@ -227,16 +227,18 @@ def _leg_seen(
     seen: _Seen,
     calibration: Calibration,
     side: str,
+    pelvis: tuple[Floats, Floats],
     foot: Mapping[str, Floats] | None,
     *,
     in_doubt: bool,
 ) -> LegSeen | None:
-    """What is known of one leg in some frames that show it; None when too few markers, or frames, do for it to be fitted."""
+    """What is known of one leg in some frames that show it; None when too few markers, or frames, do for it to be fitted.
+
+    pelvis: its rotation and origin in every frame.
+    """
     thigh, shank = seen.of("thigh" + side), seen.of("shank" + side)
     if _OUTER_KNEE + side not in thigh or _OUTER_ANKLE + side not in shank or len(thigh) < 2 or foot is None:
         return None
-    local = calibration.landmarks["pelvis"]
-    pelvis = fit_rigid(np.stack(list(local.values())), np.stack([seen.places[name] for name in local], axis=1))[:2]
     # Two markers and the hip hold a thigh. What the dance hardly shows is told by the standing body, not by this fit.
     known = np.isfinite(pelvis[1][:, 0]) & (np.sum([np.isfinite(place[:, 0]) for place in thigh.values()], axis=0) >= 2)
     told = np.flatnonzero(known)
@@ -300,7 +302,9 @@ def _with_legs(seen: _Seen, calibration: Calibration, learnt: Functional) -> tup
     """What was learnt, with both legs fitted to the whole take (of so many frames), and what sits elsewhere on them."""
     feet = {side: _flat_foot(seen, side) for side in SIDE_SUFFIXES}
     in_doubt = bool(_pelvis(seen)) or _in_doubt(seen, calibration)
-    seen_legs = {side: _leg_seen(seen, calibration, side, feet[side], in_doubt=in_doubt) for side in SIDE_SUFFIXES}
+    local = calibration.landmarks["pelvis"]
+    pelvis = fit_rigid(np.stack(list(local.values())), np.stack([seen.places[name] for name in local], axis=1))[:2]
+    seen_legs = {side: _leg_seen(seen, calibration, side, pelvis, feet[side], in_doubt=in_doubt) for side in SIDE_SUFFIXES}
     legs = {side: leg for side, leg in seen_legs.items() if leg is not None}
     if not legs:
         return learnt, []

@@ -44,11 +44,15 @@ def _nearest(moment: Floats) -> Floats:
     cofactors = np.stack([_cross(second, third), _cross(third, first), _cross(first, second)])
     norm, areas = (np.einsum("ijf,ijf->f", part, part) for part in (moment, cofactors))
     determinant = np.einsum("if,if->f", first, cofactors[0])
-    # The sum of three singular values is at most √3 times the root of the sum of their squares.
+    # The sum of three singular values is at most √3 times the root of the sum of their squares. Its square is that sum and twice
+    # the sum of their products, which follows from areas, determinant and itself: that comes nearer, and stays above.
     root = np.sqrt(3.0 * norm)
+    for _ in range(2):
+        root = np.sqrt(norm + 2.0 * np.sqrt(areas + 2.0 * np.maximum(determinant, 0.0) * root))
     with np.errstate(divide="ignore", invalid="ignore"):
         for _ in range(_MOST_STEPS):
-            step = ((root**2 - norm) ** 2 - 8 * root * determinant - 4 * areas) / (4 * root * (root**2 - norm) - 8 * determinant)
+            beyond = root * root - norm
+            step = (beyond * beyond - 8 * root * determinant - 4 * areas) / (4 * root * beyond - 8 * determinant)
             root = root - step
             if not np.any(np.abs(step) > _LAST_STEP * root):
                 break
