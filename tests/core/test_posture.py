@@ -148,8 +148,8 @@ ASKED_OF = {
     "trunk-leans": {"plie", "releve", "turn", "balance", "landing"},
     "side-bends": {"turn", "balance", "releve", "leg-gesture"},
     "ribs-flare": {"turn", "balance", "releve", "plie"},
-    "back-arches": {"plie", "releve", "turn", "balance", "landing"},
-    "pelvis-tucks": {"plie", "releve", "turn", "balance", "landing"},
+    "back-arches": {"plie", "releve", "turn", "balance", "landing", "leg-gesture"},
+    "pelvis-tucks": {"plie", "releve", "turn", "balance", "landing", "leg-gesture"},
     "head-lifts": {"turn", "balance", "releve", "plie"},
     "shoulders-lift": {"turn", "balance", "releve"},
 }
