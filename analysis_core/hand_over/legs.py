@@ -24,6 +24,8 @@ _SUFFIXES = SIDE_SUFFIXES
 _NEWTON_STEPS = 6
 #: A knee this near to the line from hip to ankle shows no direction of its own, metres. Proposed default.
 _STRAIGHT_M = 0.01
+#: A wrist that is nearer than this to where its arm reaches is reached, metres.
+_REACHED_M = 1e-6
 #: Segments that ride on the pelvis: all but the legs.
 _UPPER = tuple(index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in LEG_SEGMENTS)
 
@@ -221,6 +223,8 @@ def _with_shoulders_near(skeleton: Skeleton, wrist_m: Floats) -> Skeleton:
     arms, soft = _arms_of(skeleton), limits()["arms"]["soft_m"]
     span = wrist_m - arms.first
     lacking = soft * np.logaddexp(0.0, (np.linalg.norm(span, axis=2) - arms.upper_m - arms.lower_m) / soft)
+    if lacking.max() < _REACHED_M:
+        return skeleton
     wanted, turned = arms.first + lacking[..., None] * unit(span), skeleton.turned.copy()
     for side, suffix in enumerate(_SUFFIXES):
         index = SEGMENTS.index("clavicle" + suffix)

@@ -6,7 +6,9 @@ measured ones. An animator gets the measured ones.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,10 +28,10 @@ from .skeleton import Skeleton, skeleton_of
 from .wishes import RestPose
 
 _FEET, _HANDS = ([SEGMENTS.index(name + suffix) for suffix in SIDE_SUFFIXES] for name in ("foot", "hand"))
-_THORAX = SEGMENTS.index("thorax")
 #: Of each of ARM_SEGMENTS the segment before it, and the joints between which that lies.
 _ARM = ((None, "shoulder", "shoulder"), ("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
-_SPINE = [SEGMENTS.index("lumbar"), _THORAX]
+_TRUNK = [SEGMENTS.index(name) for name in ("pelvis", "lumbar", "thorax", "neck")]
+_SPINE = _TRUNK[1:3]
 #: All that is neither pelvis nor leg.
 _ABOVE = [index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in ("pelvis", *LEG_SEGMENTS)]
 
@@ -69,11 +71,20 @@ def _in_thorax(thorax: Floats, away: Floats) -> Floats:
     return median(np.einsum("fji,fj->fi", thorax, away))
 
 
-def _with_neck_and_shoulders(movement: Movement, rest: Rest, skeleton: Skeleton) -> Rest:
+def _along_spine(heads: Floats, turned: Mapping[int, Floats], pelvis_m: Floats) -> tuple[Floats, Floats]:
+    """Where lumbar spine and neck begin (F, 3) on bones that begin at heads (S, 3) at rest; turned: of the trunk's segments."""
+    places = [pelvis_m]
+    for index, after in pairwise(_TRUNK):
+        places.append(places[-1] + turned[index] @ (heads[after] - heads[index]))
+    return places[1], places[-1]
+
+
+def _with_neck_and_shoulders(movement: Movement, rest: Rest, poses: Poses) -> Rest:
     """The rest with neck and shoulders where they lie against the thorax in the middle of the take, and arms as long as they
     are, each for itself: one that is a centimetre too short does not reach its wrist."""
-    thorax = skeleton.turned[:, _THORAX] @ skeleton.rest.axes[_THORAX] @ rest.rotations[_THORAX].T
-    neck = _in_thorax(thorax, movement.joint("neck") - skeleton.heads_m[:, SEGMENTS.index("neck")]) * [1.0, 0.0, 1.0]
+    thorax, trunk = poses.turned["thorax"], {index: poses.turned[SEGMENTS[index]] for index in _TRUNK}
+    usual_neck = _along_spine(rest.heads, trunk, rest.head_of("pelvis") + poses.shift_m)[1]
+    neck = _in_thorax(thorax, movement.joint("neck") - usual_neck) * [1.0, 0.0, 1.0]
     heads, ends = rest.heads.copy(), dict(rest.ends)
     neck = np.where(np.isfinite(neck), neck, 0.0)
     heads[[SEGMENTS.index(name) for name in ("neck", "head", *(f"clavicle{suffix}" for suffix in SIDE_SUFFIXES))]] += neck
@@ -115,8 +126,7 @@ def _with_trunk(skeleton: Skeleton, before: Skeleton, movement: Movement) -> Ske
     """The skeleton with its trunk pointing at the measured neck, and all above the pelvis turned as ``before`` it gave way."""
     turned = skeleton.turned.copy()
     turned[:, _ABOVE] = before.turned[:, _ABOVE]
-    own = replace(skeleton, turned=turned).heads_m
-    begin, neck = own[:, SEGMENTS.index("lumbar")], own[:, SEGMENTS.index("neck")]
+    begin, neck = _along_spine(skeleton.rest.heads, {index: turned[:, index] for index in _TRUNK}, skeleton.pelvis_m)
     turned[:, _SPINE] = swing(neck - begin, _wanted(movement.joint("neck"), neck) - begin)[:, None] @ turned[:, _SPINE]
     return replace(skeleton, turned=turned)
 
@@ -165,7 +175,7 @@ def as_measured(movement: Movement, on_floor: NDArray[np.bool_], pose: RestPose 
     hips = movement.joint("pelvis")
     shift = _carried_on(hips, np.isfinite(hips).all(axis=1), movement.rate_hz) - rest.head_of("pelvis")
     poses = Poses(turns.turned, shift, turns.known)
-    rest = _with_neck_and_shoulders(movement, rest, skeleton_of(rest, poses, movement.rate_hz, on_floor, pose))
+    rest = _with_neck_and_shoulders(movement, rest, poses)
     skeleton = skeleton_of(rest, poses, movement.rate_hz, on_floor, pose)
     everywhere = np.ones((movement.frames, 2))
     standing = with_legs(skeleton, _both(movement, "ankle", skeleton, _FEET), skeleton.turned[:, _FEET], everywhere)

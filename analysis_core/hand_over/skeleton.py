@@ -190,5 +190,8 @@ def skeleton_of(rest: Rest, poses: Poses, rate_hz: float, on_floor: NDArray[np.b
     resting = rest_skeleton(rest, pose)
     # From "away from the figure's rest" to "away from this rest": the segments themselves lie as they lay.
     other = rest.rotations @ np.swapaxes(resting.axes, -1, -2)
-    turned = np.stack([poses.turned[name] @ other[index] for index, name in enumerate(SEGMENTS)], axis=1)
+    turned = np.empty((len(poses.known), len(SEGMENTS), 3, 3))
+    for index, name in enumerate(SEGMENTS):
+        # All rows of all frames at once: many times as quick as a small product for each frame.
+        turned[:, index] = (poses.turned[name].reshape(-1, 3) @ other[index]).reshape(-1, 3, 3)
     return Skeleton(resting, turned, rest.head_of("pelvis") + poses.shift_m, rate_hz, poses.known, on_floor)
