@@ -8,28 +8,34 @@ import os
 import sys
 import traceback
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from importlib import import_module
 from types import ModuleType
 from typing import NoReturn
 
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.wording import machine
-from . import archive, check, compare, hand_over, lesson, page, record, review, scene, stills, turntable
 from .output import Output, speak_any_text
 
-COMMANDS: dict[str, ModuleType] = {
-    "check": check,
-    "review": review,
-    "compare": compare,
-    "scene": scene,
-    "turntable": turntable,
-    "stills": stills,
-    "page": page,
-    "lesson": lesson,
-    "hand-over": hand_over,
-    "record": record,
-    "archive": archive,
-}
+
+class _Commands(Mapping[str, ModuleType]):
+    """The commands by name; each is imported when it is asked for, so that who runs one does not wait for all."""
+
+    _NAMES = ("check", "review", "compare", "scene", "turntable", "stills", "page", "lesson", "hand-over", "record", "archive")
+
+    def __getitem__(self, name: str) -> ModuleType:
+        if name not in self._NAMES:
+            raise KeyError(name)
+        return import_module(f".{name.replace('-', '_')}", __package__)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._NAMES)
+
+    def __len__(self) -> int:
+        return len(self._NAMES)
+
+
+COMMANDS = _Commands()
 
 ERROR = 2
 INTERRUPTED = 130
@@ -43,15 +49,16 @@ class _Parser(argparse.ArgumentParser):
         sys.exit(ERROR)
 
 
-def make_parser() -> argparse.ArgumentParser:
-    """The parser with all commands."""
+def make_parser(asked: Sequence[str] = ()) -> argparse.ArgumentParser:
+    """The parser with the commands that are asked for, or with all."""
     parser = _Parser(
         prog="in-the-round",
         description="Reviews motion-captured dance and shows the corrections in Blender.",
-        epilog="Example: " + check.EXAMPLE,
+        epilog=f"Example: {COMMANDS['check'].EXAMPLE}" if not asked else None,
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, module in COMMANDS.items():
+    for name in asked or COMMANDS:
+        module = COMMANDS[name]
         command = commands.add_parser(
             name,
             help=module.HELP,
@@ -82,7 +89,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if arguments is None:
         begin_again_in_utf8()
     speak_any_text()
-    parsed = make_parser().parse_args(arguments)
+    words = sys.argv[1:] if arguments is None else arguments
+    parsed = make_parser([word for word in words[:1] if word in COMMANDS]).parse_args(words)
     # Our matrices are many and small: threads of the linear algebra library would only wait for each other (a hand-over of 20 s
     # took 2 s with one and a minute with two on a busy machine). Read when arrays are first imported, which is later.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

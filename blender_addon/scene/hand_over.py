@@ -31,6 +31,8 @@ _NAME = "dancer"
 _CATALOGUE = "Dance"
 _TAKE = "take"
 _LICENCE = "the recording's own"
+#: From this weight on a point hangs on one bone alone: Blender keeps weights in single precision.
+_WHOLE = 1.0 - 1e-7
 #: Blender's number for curves with handles.
 _BEZIER = 2
 
@@ -73,8 +75,11 @@ def make_body(rig: Rig, body: Body, armature: Any, scene: Scene) -> Any:
     scene.collection.objects.link(skinned)
     for index, name in enumerate(rig.names):
         group = skinned.vertex_groups.new(name=name)
-        for vertex in np.flatnonzero(body.weights[:, index] > 0).tolist():
-            group.add([vertex], float(body.weights[vertex, index]), "REPLACE")
+        own = body.weights[:, index]
+        # Most points hang on one bone alone: those go in together.
+        group.add(np.flatnonzero(own >= _WHOLE).tolist(), 1.0, "REPLACE")
+        for vertex in np.flatnonzero((own > 0) & (own < _WHOLE)).tolist():
+            group.add([vertex], float(own[vertex]), "REPLACE")
     of_kind(skinned.modifiers.new("Armature", "ARMATURE"), bpy.types.ArmatureModifier).object = armature
     skinned.parent = armature
     material = bpy.data.materials.new(_NAME)
