@@ -34,18 +34,30 @@ class Figure:
 LOOK = "dance_review_figure"
 #: What tells on the body that it is the second take's.
 SECOND = "dance_review_second"
-#: The last skins, by look and the rest pose that they were made for: the same dancer comes back take after take.
-_SKINS: dict[tuple[str, bytes], Skin] = {}
+#: A picture of so many pixels in height shows the skin as fine as it is; in a lower one its points lie as many pixels apart, up
+#: to where the rings that tell a fault would be lost between them.
+_FINE_HEIGHT, _COARSEST = 540, 1.6
+#: The last skins, by look, coarseness and rest pose that they were made for: the same dancer comes back take after take.
+_SKINS: dict[tuple[str, float, bytes], Skin] = {}
 _SKINS_KEPT = 4
 
 
-def figure_skin(rest: Rest, look: str) -> Skin:
+def coarseness_for(height_px: int) -> float:
+    """How much further apart the points of a skin may lie that is only seen in pictures of a height in pixels."""
+    return min(max(_FINE_HEIGHT / height_px, 1.0), _COARSEST)
+
+
+def figure_skin(rest: Rest, look: str, coarseness: float = 1.0) -> Skin:
     """The skin of a dancer in a look; the last few are kept."""
-    name = look, np.round(np.concatenate([rest.heads.ravel(), rest.rotations.ravel(), rest.feet.ravel()]), 4).tobytes()
+    name = (
+        look,
+        coarseness,
+        np.round(np.concatenate([rest.heads.ravel(), rest.rotations.ravel(), rest.feet.ravel()]), 4).tobytes(),
+    )
     if name not in _SKINS:
         while len(_SKINS) >= _SKINS_KEPT:
             _SKINS.pop(next(iter(_SKINS)))
-        _SKINS[name] = skin_of(rest, look)
+        _SKINS[name] = skin_of(rest, look, coarseness=coarseness)
     return _SKINS[name]
 
 
@@ -86,12 +98,20 @@ def _add_weights(body: Any, skin: Skin) -> None:
 
 
 def make_figure(
-    name: str, rest: Rest, motion: Motion, levels: Floats, frame_start: int, collection: Collection, look: str = DEFAULT_LOOK
+    name: str,
+    rest: Rest,
+    motion: Motion,
+    levels: Floats,
+    frame_start: int,
+    collection: Collection,
+    look: str = DEFAULT_LOOK,
+    coarseness: float = 1.0,
 ) -> Figure:
-    """An animated dancer in a collection; row i of motion and levels (F, S) lies on frame frame_start + i. look: of LOOKS."""
+    """An animated dancer in a collection; row i of motion and levels (F, S) lies on frame frame_start + i. look: of LOOKS.
+    coarseness: of the skin, see ``coarseness_for``."""
     armature = make_armature(name, rest, collection)
     animate(armature, rest, motion, frame_start)
-    skin = figure_skin(rest, look)
+    skin = figure_skin(rest, look, coarseness)
     mesh = _mesh(f"{name} body", skin)
     body = bpy.data.objects.new(f"{name} body", mesh)
     collection.objects.link(body)

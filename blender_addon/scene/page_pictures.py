@@ -188,7 +188,7 @@ def render_pictures(
         review = reviews[kind]
         if not group or review is None:
             continue
-        take = take_scene(review, [shot.panel for shot in group], look)
+        take = take_scene(review, [shot.panel for shot in group], look, max(SIZE[1], VIEW_SIZE[1]))
         engine = compat.choose_engine(take.scene)
         _settings(take.scene)
         _lighten(take)

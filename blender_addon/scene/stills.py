@@ -38,7 +38,7 @@ from . import drawing as drawings
 from . import stage
 from .cameras import make_camera, span_m
 from .captions import DEPTH_M, half_picture, in_picture, text_object
-from .figure import figure_skin, make_figure
+from .figure import coarseness_for, figure_skin, make_figure
 from .inside_drawn import Surface, draw_inside, surfaces_of
 from .number_card import LINE, number_card, paper_behind
 from .pixels import image_of, pixels_of
@@ -141,8 +141,10 @@ def _answer(finding: Finding, comparison: Comparison, reviews: list[Review], evi
     return Panel(1, frame, replace(shown or finding, view=view), drawing, names.capital(word), said, answer.found)
 
 
-def take_scene(review: Review, panels: list[Panel], look: str) -> TakeScene:
-    """A scene with the dancer at the moments of its panels only, each coloured by its own correction alone; floor and light."""
+def take_scene(review: Review, panels: list[Panel], look: str, height_px: int) -> TakeScene:
+    """A scene with the dancer at the moments of its panels only, each coloured by its own correction alone; floor and light.
+
+    height_px: of its highest picture."""
     scene = bpy.data.scenes.new("Stills")
     collection = bpy.data.collections.new("Stills")
     scene.collection.children.link(collection)
@@ -150,7 +152,8 @@ def take_scene(review: Review, panels: list[Panel], look: str) -> TakeScene:
     rest = rest_of(review.movement)
     times = review.movement.time_s
     levels = np.concatenate([_levels(panel, times[panel.sample : panel.sample + 1]) for panel in panels])
-    make_figure("Dancer", rest, chosen(motion_of(review.movement, rest), samples), levels, 1, collection, look)
+    coarseness = coarseness_for(height_px)
+    make_figure("Dancer", rest, chosen(motion_of(review.movement, rest), samples), levels, 1, collection, look, coarseness)
     low, high = span_m(review.movement)
     stage.floor((low[0] - _FLOOR_M, low[1] - _FLOOR_M), (high[0] + _FLOOR_M, high[1] + _FLOOR_M), collection)
     stage.light(collection)
@@ -159,7 +162,7 @@ def take_scene(review: Review, panels: list[Panel], look: str) -> TakeScene:
     there(scene.display).render_aa = "5"
     scene.frame_start, scene.frame_end = 1, len(samples)
     shown = tuple(panel.inside for panel in panels if panel.inside is not None)
-    return TakeScene(review, scene, collection, panels, surfaces_of(review, shown, rest, figure_skin(rest, look)))
+    return TakeScene(review, scene, collection, panels, surfaces_of(review, shown, rest, figure_skin(rest, look, coarseness)))
 
 
 def _levels(panel: Panel, time_s: Floats) -> Floats:
@@ -359,12 +362,14 @@ def render_stills(
     panels = _panels(reviews, compare(*reviews) if len(reviews) > 1 else None)
     if not panels:
         return {"pictures": [], "engine": "nothing"}
-    takes = [take_scene(review, [group[place] for group in panels.values()], look) for place, review in enumerate(reviews)]
+    stacked = size[0] < size[1]
+    each = size if len(reviews) == 1 else (size[0], size[1] // 2) if stacked else (size[0] // 2, size[1])
+    takes = [
+        take_scene(review, [group[place] for group in panels.values()], look, each[1]) for place, review in enumerate(reviews)
+    ]
     engine = ""
     for take in takes:
         engine = compat.choose_engine(take.scene)
-    stacked = size[0] < size[1]
-    each = size if len(reviews) == 1 else (size[0], size[1] // 2) if stacked else (size[0] // 2, size[1])
     names = []
     with tempfile.TemporaryDirectory(prefix="dance_stills_") as temporary:
         for number, (name, group) in enumerate(panels.items()):

@@ -33,7 +33,7 @@ from . import film_stage, stage
 from .armature import key
 from .cameras import distance_for, make_camera
 from .captions import DEPTH_M
-from .figure import figure_skin, make_figure
+from .figure import coarseness_for, figure_skin, make_figure
 from .film_layout import Layout, Place, layout_of
 from .film_words import LEGEND, label, put_words, seen, spans_of
 from .inside_drawn import draw_inside, surfaces_of
@@ -260,7 +260,7 @@ def _pictures_of(stop: Stop, time_s: float, samples_s: Floats) -> tuple[int, int
 @dataclass(frozen=True)
 class _Stage:
     """One take on its stage. line_m: height of a line of words; side_m: of the picture on each side of the stage's middle;
-    height_m: of the whole picture."""
+    height_m: of the whole picture; coarseness: of the skin."""
 
     take: int
     review: Review
@@ -271,6 +271,7 @@ class _Stage:
     side_m: float
     height_m: float
     collection: Collection
+    coarseness: float
 
 
 def _draw_measures(on: _Stage, plan: FilmPlan, shown: dict[str, Shown], rest: Rest, look: str) -> None:
@@ -282,7 +283,7 @@ def _draw_measures(on: _Stage, plan: FilmPlan, shown: dict[str, Shown], rest: Re
     told = [(stop, item) for stop in plan.stops if stop.finding and (item := shown.get(stop.finding.id)) and item.drawing]
     # Where nothing stands still, another body for half a second only confuses.
     insides = tuple(item.inside for stop, item in told if stop.held and item.inside is not None)
-    surfaces = surfaces_of(on.review, insides, rest, figure_skin(rest, look))
+    surfaces = surfaces_of(on.review, insides, rest, figure_skin(rest, look, on.coarseness))
     for stop, item in told:
         first, last = _pictures_of(stop, item.time_s, plan.frames[:, on.take] / on.review.take.rate_hz)
         if last < first or item.drawing is None:
@@ -355,19 +356,20 @@ def build_film(reviews: list[Review], wish: Wish, beside: float | None = None) -
     places, height = stages_for(layout, aspect, side, up, radius)
     camera = camera_for(height, aspect, collection)
     scene.camera = camera
+    coarseness = coarseness_for(wish.size[1])
     for take, (review, place, course) in enumerate(zip(reviews, places, courses, strict=True)):
         turning = _turning(f"Stage {take + 1}", place, _turned(plan, course), collection)
         rest = rest_of(review.movement)
         motion = chosen(motion_of(review.movement, rest), plan.frames[:, take])
         levels = levels_of(review.findings, review.movement.time_s)[plan.frames[:, take]]
-        figure = make_figure(f"Dancer {take + 1}", rest, motion, levels, 1, collection, wish.look)
+        figure = make_figure(f"Dancer {take + 1}", rest, motion, levels, 1, collection, wish.look, coarseness)
         _carried(figure.armature, turning, course, collection)
         for part in film_stage.turntable(f"Stage {take + 1}", radius, figure.body, collection):
             part.parent = turning
         if not plan.shown[:, take].all():
             seen(figure.body, spans_of(plan.shown[:, take]), pictures)
         side_m = 0.5 * layout.dancers[take].width * height * aspect
-        on = _Stage(take, review, course, turning, camera, layout.line * height, side_m, height, collection)
+        on = _Stage(take, review, course, turning, camera, layout.line * height, side_m, height, collection, coarseness)
         _draw_measures(on, plan, told[take], rest, wish.look)
     film_stage.backdrop(camera, height * aspect, height, [(place, radius) for place in places], TILT_RAD, collection)
     put_words(reviews, plan, told, layout, camera, aspect, collection, names=wish.names, alone=alone)

@@ -15,7 +15,7 @@ import bpy
 #: Blender brings numpy itself.
 LONG_TO_LOAD = ("scipy", "sqlalchemy", "matplotlib", "jinja2", "tomlkit", "c3d", "ezc3d")
 #: A body of a tenth of the points: what is checked is the way that things go; how the dancer looks is seen elsewhere.
-FINE, COARSE = "skin_of(rest, look)", "skin_of(rest, look, coarseness=3.0)"
+FINE, COARSE = "skin_of(rest, look, coarseness=coarseness)", "skin_of(rest, look, coarseness=3.0)"
 
 
 def make_coarse(addon: Path) -> None:
