@@ -13,11 +13,13 @@ import pytest
 from in_the_round.analysis_core.body.landmarks import load_landmarks
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.capture import capture
+from in_the_round.analysis_core.hand_over.feet import hold_foot
 from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.holding import sliding
 from in_the_round.analysis_core.hand_over.legs import legs_of
 from in_the_round.analysis_core.hand_over.measured import as_measured
+from in_the_round.analysis_core.hand_over.planted import Planted
 from in_the_round.analysis_core.hand_over.rig import rig_of
 from in_the_round.analysis_core.hand_over.skeleton import PARENT_OF, Skeleton
 from in_the_round.analysis_core.hand_over.smoothness import smoothness, straight_knees
@@ -118,6 +120,28 @@ def test_wrists_and_ankles_are_exact(feet: Feet, given: HandOver, careful_review
     for side, name in enumerate(("foot.L", "foot.R")):
         assert 1000 * ankles[side].max() < moved[name]["greatest"] + 0.5
         assert 1000 * np.median(ankles[side]) < moved[name]["median"] + 1.0
+
+
+@pytest.mark.parametrize(
+    ("travels_m", "too_high_m", "told"), [(0.006, 0.0, "held"), (0.006, 0.025, "level"), (0.06, 0.0, "left")]
+)
+def test_a_foot_that_stands_beside_its_height_is_held_along_the_floor(travels_m: float, too_high_m: float, told: str) -> None:
+    """A foot that drifts by 6 mm in a second is held still; where it stands 25 mm above its floor (limit 15) it keeps its height and
+    still does not slide; one that travels 60 mm stays as danced. Would catch feet that slide because a floor is wrong."""
+    ball, frames = np.array([0.0, -0.1, -0.08]), 200
+    drift = travels_m * np.clip((np.arange(frames) - 50) / 100, -0.2, 1.2)
+    ankle = np.column_stack([drift, np.zeros(frames), np.full(frames, 0.08 + too_high_m)])
+    target = np.array([np.median(drift[50:150]), -0.1, 0.0])
+    planted = Planted(0, "ball", 50, 150, ball, target, ball)
+    points, level = np.array([[0.0, 0.05, -0.08], ball]), np.tile(np.eye(3), (frames, 1, 1))
+    foot = hold_foot(ankle, level, [planted], points, np.zeros((frames, 2)), [], 100.0, "markers")
+    if told == "left":
+        assert [item.start for item, _ in foot.left] == [50]
+        return
+    assert [item.level_only for item in foot.kept] == [told == "level"]
+    path = foot.ankle_m + foot.turned @ ball
+    assert np.ptp(path[52:148, :2], axis=0).max() < 0.0002
+    assert np.abs(foot.ankle_m[:, 2] - ankle[:, 2]).max() < 0.0005
 
 
 def _shaken(path: np.ndarray, order: int) -> np.ndarray:
