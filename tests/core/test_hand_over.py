@@ -126,7 +126,7 @@ def test_wrists_and_ankles_are_exact(feet: Feet, given: HandOver, careful_review
     ("travels_m", "too_high_m", "told"), [(0.006, 0.0, "held"), (0.006, 0.025, "level"), (0.06, 0.0, "left")]
 )
 def test_a_foot_that_stands_beside_its_height_is_held_along_the_floor(travels_m: float, too_high_m: float, told: str) -> None:
-    """A foot that drifts by 6 mm in a second is held still; where it stands 25 mm above its floor (limit 15) it keeps its height and
+    """A foot that drifts by 6 mm in a second is held still; 25 mm above its floor (limit 15) it keeps its height and
     still does not slide; one that travels 60 mm stays as danced. Would catch feet that slide because a floor is wrong."""
     ball, frames = np.array([0.0, -0.1, -0.08]), 200
     drift = travels_m * np.clip((np.arange(frames) - 50) / 100, -0.2, 1.2)
