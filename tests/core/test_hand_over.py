@@ -379,3 +379,24 @@ def test_events_of_the_phrase_go_into_files_with_half_a_group_of_events(
     names = ["clap", "music"] if "LABELS" in lists else ["", ""][: len(before)]
     assert events["LABELS"]["value"] == [*names, f"{plie.id} bottom of the plié"]
     assert events["USED"]["value"][0] == len(before) + 1
+
+
+def test_force_plates_and_analog_samples_are_kept(tmp_path: Path) -> None:
+    """Samples and the plates' parameters, source and cleaned file both read by ezc3d. Would catch a lab that gets markers alone."""
+    path = SHARED / "c3d_reference" / "stairs.c3d"
+    if not path.exists():
+        pytest.skip("the open recordings are not there")
+    write_cleaned_c3d(capture(path, Settings(), load_landmarks(None)).cleaned, (), tmp_path / "cleaned.c3d")
+    before, after = ezc3d.c3d(str(path)), ezc3d.c3d(str(tmp_path / "cleaned.c3d"))
+    samples = before["data"]["analogs"]
+    assert samples.size > 0
+    assert np.abs(after["data"]["analogs"] - samples).max() <= 1e-5 * np.abs(samples).max()
+    for group, name in (
+        ("FORCE_PLATFORM", "CORNERS"),
+        ("FORCE_PLATFORM", "ORIGIN"),
+        ("FORCE_PLATFORM", "CHANNEL"),
+        ("ANALOG", "RATE"),
+    ):
+        was, now = (file["parameters"][group][name]["value"] for file in (before, after))
+        assert np.size(was) > 0
+        assert np.abs(np.asarray(now) - np.asarray(was)).max() < 1e-4, name
