@@ -382,7 +382,7 @@ def test_events_of_the_phrase_go_into_files_with_half_a_group_of_events(
 
 
 def test_force_plates_and_analog_samples_are_kept(tmp_path: Path) -> None:
-    """Samples and the plates' parameters, source and cleaned file both read by ezc3d. Would catch a lab that gets markers alone."""
+    """Source and cleaned file, both read by ezc3d: samples and plates. Would catch a lab that gets markers alone."""
     path = SHARED / "c3d_reference" / "stairs.c3d"
     if not path.exists():
         pytest.skip("the open recordings are not there")
