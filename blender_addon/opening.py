@@ -41,9 +41,7 @@ def settings_values(source: Any) -> dict[str, Any]:
     return {name: getattr(source, name) for name in TakeSettings.__annotations__ if hasattr(source, name)}
 
 
-def show(
-    context: bpy.types.Context, review: Review, take: Path | None, folder: Path, settings: Mapping[str, Any] | None
-) -> bpy.types.Scene:
+def show(context: bpy.types.Context, review: Review, take: Path | None, folder: Path, settings: Mapping[str, Any] | None) -> Any:
     """Show a review in a scene of its own and make it the scene that is looked at; return the scene."""
     from .scene import build_scene
 

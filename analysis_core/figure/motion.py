@@ -14,6 +14,9 @@ from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..body.lengths import soles_believed
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import continuous, filled_places, matrices_of, quaternions_of
+from ..phrase.carrying import CARRIED_M_S2, FLOATING_M
+from ..phrase.contacts import TIPPING_M
+from ..phrase.ground import CARRIED_HEIGHT_SHARE
 from ..smoothed import bell
 from ..take import Floats
 from .limbs import turns_of
@@ -24,6 +27,9 @@ from .proportions import PARENTS, Rest
 _FOOT_COUNTS_TO_M, _PELVIS_COUNTS = 0.04, 0.03
 #: What is put right between feet and pelvis changes no faster than over about this time, and is never more than this.
 _EVEN_S, _MOST_M = 0.05, 0.35
+#: Onto the ground it goes over about this time, so that no body bobs; falling is seen in a curve that is as even as this; a foot
+#: bears a third when it is so much higher than the other. Proposed defaults.
+_GIVES_WAY_S, _FALL_SEEN_S, _BEARS_TO_M = 0.08, 0.03, 0.01
 
 
 @dataclass(frozen=True)
@@ -127,13 +133,51 @@ def _shift(movement: Movement, rest: Rest, turned: dict[str, Floats]) -> Floats:
     length = np.linalg.norm(moved, axis=1, keepdims=True)
     moved *= np.minimum(1.0, _MOST_M / np.maximum(length, 1e-9))
     shift = shift + bell(moved, _EVEN_S * movement.rate_hz)
-    # No foot goes through the ground, or deeper than the take itself says.
-    reached = points[..., 2].min(axis=2) + (shift - origins[:, 0] + rest.head_of("pelvis"))[:, None, 2]
-    below = reached - (np.nan_to_num(movement.ground_m) + np.minimum(lifted, 0.0))
-    through = np.maximum(-np.nan_to_num(below).min(axis=1), 0.0)
-    lift = np.minimum(bell(through, _EVEN_S * movement.rate_hz), _MOST_M)
-    placed_at: Floats = shift + lift[:, None] * [0.0, 0.0, 1.0]
+    # How high the figure's own soles then are above what is below them.
+    above = points[..., 2] + (shift - origins[:, 0] + rest.head_of("pelvis"))[:, None, None, 2]
+    lowest = (above - rest.feet[..., 2] - np.nan_to_num(movement.ground_m)[:, :, None]).min(axis=2)
+    placed_at: Floats = shift + _onto_ground(movement, lifted, lowest)[:, None] * [0.0, 0.0, 1.0]
     return placed_at
+
+
+def _carried(movement: Movement, lifted: Floats) -> NDArray[np.bool_]:
+    """Where (F,) a foot carries the body, the lowest point of both feet of the take being lifted (F,) so high: it does not fall,
+    and it is upright over feet that the take has on the floor or little above it."""
+    rate = movement.rate_hz
+    height = movement.centre_of_mass_m[:, 2]
+    known = np.isfinite(height)
+    even = bell(filled_places(np.nan_to_num(height)[:, None], known), _FALL_SEEN_S * rate)[:, 0]
+    falls = np.gradient(np.gradient(even, 1.0 / rate), 1.0 / rate) < CARRIED_M_S2 if len(even) > 1 else np.zeros(1, dtype=bool)
+    soles = movement.foot_points_m[..., 2]
+    feet = np.where(np.isfinite(soles), soles, np.inf).min(axis=(1, 2))
+    upright = height - feet > CARRIED_HEIGHT_SHARE * movement.standing.leg_length_m
+    carried: NDArray[np.bool_] = known & ~falls & upright & (lifted < FLOATING_M[movement.kind])
+    return carried
+
+
+def _onto_ground(movement: Movement, lifted: Floats, lowest: Floats) -> Floats:
+    """How much higher the figure is put (F,), its soles being so low and those of the take lifted so high (F, 2), so that whoever
+    is carried stands on the ground.
+
+    Feet of a take hover and sink, those of skeletons by centimetres: while one carries, the figure is lowered or lifted onto the
+    sole that the take has lowest; in the air it is moved by what lies between take-off and landing. Evenly, and at last never
+    through the ground.
+    """
+    # Over the edge of a step a foot is deep below the ground that is taken to be there.
+    tips = (lifted < -TIPPING_M[movement.kind]) & bool(np.nan_to_num(movement.ground_m).any())
+    stands = np.where(tips, np.inf, lifted)
+    least = stands.min(axis=1)
+    # Soles that a skeleton puts where no foot can be tell neither who stands nor on what.
+    told = bool(soles_believed(movement).any())
+    carried = _carried(movement, least) & told
+    bears = np.exp(-np.where(carried[:, None], stands - np.where(carried, least, 0.0)[:, None], 0.0) / _BEARS_TO_M)
+    sole = (bears * lowest).sum(axis=1) / bears.sum(axis=1)
+    down = bell(filled_places(-sole[:, None], carried), _GIVES_WAY_S * movement.rate_hz)[:, 0]
+    down = np.clip(down, -_MOST_M, _MOST_M)
+    deep = np.where(tips, np.inf, lowest if told else lowest - np.minimum(lifted, 0.0)).min(axis=1)
+    through = np.maximum(-(deep + down), 0.0)
+    lift: Floats = np.minimum(bell(through, _EVEN_S * movement.rate_hz), _MOST_M)
+    return down + lift
 
 
 def poses_of(movement: Movement, rest: Rest) -> Poses:

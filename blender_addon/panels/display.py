@@ -1,5 +1,7 @@
 """How the corrections are shown, and the film."""
 
+from typing import Any
+
 import bpy
 from bpy.types import Panel
 
@@ -48,4 +50,4 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
         column.operator("dance_review.make_page", icon="USER")
 
 
-CLASSES: tuple[type, ...] = (DANCE_REVIEW_PT_display,)
+CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_display,)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from typing import Any
 
 import bpy
 import numpy as np
@@ -27,13 +28,11 @@ _OF_LENGTH, _THINNEST = 0.35, 0.5
 _COLOURS = {"measured": palette.MEASURED, "reference": palette.REFERENCE, "band": palette.BAND, "aid": palette.AID}
 
 
-def _material(name: str, colour: palette.Colour) -> bpy.types.Material:
+def _material(name: str, colour: palette.Colour) -> Any:
     return own_material(name, colour, glowing=True)
 
 
-def _strokes(
-    name: str, lines: list[Floats], thickness: float, colour: palette.Colour, eye: Eye, collection: Collection
-) -> bpy.types.Object:
+def _strokes(name: str, lines: list[Floats], thickness: float, colour: palette.Colour, eye: Eye, collection: Collection) -> Any:
     """Polylines (K, 3) as one curve with a round section."""
     material = _material(name, colour)
     data = bpy.data.curves.new(name, "CURVE")
@@ -54,7 +53,7 @@ def _strokes(
     return made
 
 
-def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, collection: Collection) -> bpy.types.Object:
+def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, collection: Collection) -> Any:
     corners = np.concatenate(quads)
     faces = [tuple(range(4 * i, 4 * i + 4)) for i in range(len(quads))]
     made = mesh_object(name, corners.tolist(), faces, _material(name, colour), collection)
@@ -65,7 +64,7 @@ def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, col
 
 def draw(
     drawing: Drawing, eye: Eye, thickness_m: float, collection: Collection, carried: Callable[[Floats], Floats] | None = None
-) -> list[bpy.types.Object]:
+) -> list[Any]:
     """Draw a measure; return its objects.
 
     thickness_m: of a measured line in the drawing's own place. carried: moves places (K, 3) of the laboratory to where the dancer
@@ -115,13 +114,13 @@ def _put(points: Floats, eye: Eye, depth: float, behind_m: float) -> Floats:
     return eye.behind(points, behind_m) if _in_place(eye) else eye.brought(points, depth)
 
 
-def eye_of(camera: bpy.types.Object, nearer: float = 1.0) -> Eye:
+def eye_of(camera: Any, nearer: float = 1.0) -> Eye:
     """The eye of a camera object without a parent."""
     matrix = np.array(camera.matrix_basis)
     return Eye(matrix[:3, 3], matrix[:3, 0], matrix[:3, 1], nearer)
 
 
-def remove(items: list[bpy.types.Object]) -> None:
+def remove(items: list[Any]) -> None:
     """Take drawn objects and their data away."""
     for item in items:
         data = item.data

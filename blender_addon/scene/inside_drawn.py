@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import bpy
+from typing import Any
+
 import numpy as np
 from bpy.types import Collection
 from numpy.typing import NDArray
@@ -16,7 +17,6 @@ from ..analysis_core.figure.skin import Skin
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.views.inside import Inside, held_after
-from ..blender_types import mesh_of
 from .captions import without_shadow
 from .stage import mesh_object, own_material, translucent
 
@@ -44,11 +44,11 @@ def surfaces_of(review: Review, shown: tuple[Inside, ...], rest: Rest, skin: Ski
     return surfaces
 
 
-def draw_inside(surface: Surface, collection: Collection) -> bpy.types.Object:
+def draw_inside(surface: Surface, collection: Collection) -> Any:
     """The translucent limb or body as an object, in its own place."""
     material = translucent(own_material("Inside the band", palette.INSIDE), _ALPHA)
     made = mesh_object("Inside the band", surface[0].tolist(), surface[1].tolist(), material, collection)
     made.color = (*palette.INSIDE, _ALPHA)
-    mesh_of(made).shade_smooth()
+    made.data.shade_smooth()
     without_shadow(made)
     return made
