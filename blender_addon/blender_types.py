@@ -84,6 +84,21 @@ def of_kind(thing: object, kind: type[Thing]) -> Thing:
     return thing
 
 
+def optics(camera: bpy.types.Object) -> bpy.types.Camera:
+    """Lens and shift of an object that is a camera."""
+    return of_kind(camera.data, bpy.types.Camera)
+
+
+def mesh_of(item: bpy.types.Object) -> bpy.types.Mesh:
+    """The mesh of an object that has one."""
+    return of_kind(item.data, bpy.types.Mesh)
+
+
+def add_nodes(item: bpy.types.Object, name: str, tree: bpy.types.NodeTree) -> None:
+    """Let nodes change what is seen of an object."""
+    of_kind(item.modifiers.new(name, "NODES"), bpy.types.NodesModifier).node_group = tree
+
+
 def can_run(operator: Any) -> bool:
     """Whether an operator of Blender's can be called now; its types take such operators for classes."""
     return bool(operator.poll())

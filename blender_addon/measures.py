@@ -76,7 +76,7 @@ def remove(scene: bpy.types.Scene, holds: str | None = None) -> None:
             bpy.data.actions.remove(action)
 
 
-def _object(scene: bpy.types.Scene, name: str, holds: str) -> Any:
+def _object(scene: bpy.types.Scene, name: str, holds: str) -> bpy.types.Object:
     """An object that carries curves; any earlier one that held the same goes."""
     remove(scene, holds)
     item = bpy.data.objects.new(name, None)
@@ -109,7 +109,7 @@ def _frames(state: DanceReviewState) -> Floats:
     return np.asarray(state.frame_start + np.arange(state.frames, dtype=np.float64))
 
 
-def add_all(scene: bpy.types.Scene, movement: Movement, state: DanceReviewState) -> Any:
+def add_all(scene: bpy.types.Scene, movement: Movement, state: DanceReviewState) -> bpy.types.Object:
     """An object with all angles and heights; return it. Sample i lies on frame_start + i."""
     item = _object(scene, "Measures", ALL)
     curves = compat.curves_of(item, item.name)

@@ -41,7 +41,9 @@ def settings_values(source: Any) -> dict[str, Any]:
     return {name: getattr(source, name) for name in TakeSettings.__annotations__ if hasattr(source, name)}
 
 
-def show(context: bpy.types.Context, review: Review, take: Path | None, folder: Path, settings: Mapping[str, Any] | None) -> Any:
+def show(
+    context: bpy.types.Context, review: Review, take: Path | None, folder: Path, settings: Mapping[str, Any] | None
+) -> bpy.types.Scene:
     """Show a review in a scene of its own and make it the scene that is looked at; return the scene."""
     from .scene import build_scene
 

@@ -98,7 +98,7 @@ def windows_scene(context: bpy.types.Context, scene: bpy.types.Scene) -> None:
             _stand_at(space, scene.camera)
 
 
-def draw_as_rendered(space: Any, scene: bpy.types.Scene) -> None:
+def draw_as_rendered(space: bpy.types.SpaceView3D, scene: bpy.types.Scene) -> None:
     """Solid view as the scene is rendered: severity lies in the colours of the skin, which a view does not draw by itself."""
     shading, plan = space.shading, there(scene.display).shading
     for name in ("light", "color_type", "background_type", "show_cavity", "cavity_type", "show_specular_highlight"):
@@ -109,9 +109,9 @@ def draw_as_rendered(space: Any, scene: bpy.types.Scene) -> None:
     space.show_object_viewport_light = not has_film
 
 
-def _stand_at(space: Any, camera: bpy.types.Object) -> None:
+def _stand_at(space: bpy.types.SpaceView3D, camera: bpy.types.Object) -> None:
     """Look from where a camera stands, free to orbit."""
-    region = space.region_3d
+    region = there(space.region_3d)
     # Not matrix_world: that of a camera which is not shown is not worked out.
     region.view_matrix = Matrix.LocRotScale(camera.location, camera.rotation_quaternion, None).inverted()
     region.view_perspective = "PERSP"

@@ -36,7 +36,7 @@ def review() -> list[Row]:
     return [
         Row("full review of the demo take, warm", whole, "s", 1.0),
         Row("yardstick: ezc3d reads it, scipy filters it once", yardstick, "s"),
-        Row("review / yardstick", whole / yardstick, "×", 10.0),
+        Row("review / yardstick", whole / yardstick, "×", 6.0),
     ]
 
 

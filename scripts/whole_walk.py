@@ -20,7 +20,7 @@ from in_the_round.analysis_core.review import read_decisions, read_review, save_
 from in_the_round.analysis_core.review.decisions import Judgement, judged, mark_of
 
 #: The smallest film: the walk is about the way, not about the picture.
-_FILM = ("--size", "160x90", "--fps", "4", "--seconds", "1", "--draft", "--json")
+_FILM = ("--size", "160x90", "--fps", "2", "--seconds", "1", "--draft", "--json")
 _DANCER = "amber-heron"
 
 

@@ -103,6 +103,22 @@ class LegControls:
     knee_sign: Floats
 
 
+@dataclass(frozen=True)
+class PlantedFoot:
+    """A foot as it stands, wherever the pelvis is: rotation of foot and of toes (F, 3, 3), ankle (F, 3)."""
+
+    foot: Floats
+    toes: Floats
+    ankle: Floats
+
+
+def plant(body: Body, side: float, c: LegControls) -> PlantedFoot:
+    """The foot of a leg that stands; side +1 right, -1 left."""
+    ball = np.stack([c.ball_x, c.ball_y, body.foot.ball_height_m + c.ball_z], axis=1)
+    foot, ankle = planted_foot(body, ball, c.azimuth, c.pitch, side * c.roll, side * c.tip)
+    return PlantedFoot(foot, heading(c.azimuth), ankle)
+
+
 def _frames_of(hip: Floats, knee: Floats, ankle: Floats, direction: Floats) -> tuple[Floats, Floats]:
     right = unit(cross(direction, hip - ankle))
     rotations = []
@@ -117,11 +133,11 @@ def _pointed_foot(shank: Floats, side: float, point: Floats, deviation: Floats) 
     return np.asarray(shank @ about_z(-point) @ about_y(-side * deviation), dtype=np.float64)
 
 
-def solve_leg(body: Body, side: float, controls: LegControls, hip: Floats, yaw: Floats, other: LegPose | None) -> LegPose:
+def solve_leg(
+    body: Body, side: float, controls: LegControls, planted: PlantedFoot, hip: Floats, yaw: Floats, other: LegPose | None
+) -> LegPose:
     """One leg of all frames; side +1 right, -1 left; hip (F, 3); yaw (F,) of the pelvis; other: the leg stood on."""
-    c = controls
-    ball = np.stack([c.ball_x, c.ball_y, body.foot.ball_height_m + c.ball_z], axis=1)
-    planted, ankle = planted_foot(body, ball, c.azimuth, c.pitch, side * c.roll, side * c.tip)
+    c, ankle = controls, planted.ankle
     # In a jump the foot hangs below the hip over the same place: only its height is left free.
     reach = leg_length(body, c.air_knee)
     across = np.linalg.norm((ankle - hip)[:, :2], axis=1)
@@ -131,7 +147,6 @@ def solve_leg(body: Body, side: float, controls: LegControls, hip: Floats, yaw: 
     pole = pole_with_azimuth(unit(ankle - hip), c.azimuth + side * c.knee_in)
 
     outward = yaw - side * c.turnout
-    toes_rotation = heading(c.azimuth)
     air = np.clip(c.aloft + c.line + c.retire, 0.0, 1.0)
     if np.any(c.line > 0.0):
         flat = yaw - side * c.direction
@@ -145,10 +160,10 @@ def solve_leg(body: Body, side: float, controls: LegControls, hip: Floats, yaw: 
         pole = pole + c.retire[:, None] * (pole_with_azimuth(unit(ankle - hip), outward) - pole)
     knee, ankle, direction = knee_position(body, hip, ankle, pole, c.knee_sign)
     thigh, shank = _frames_of(hip, knee, ankle, direction)
-    foot = blend(planted, _pointed_foot(shank, side, c.point, c.deviation), air)
+    foot = blend(planted.foot, _pointed_foot(shank, side, c.point, c.deviation), air)
     ball = ankle - apply(foot, body.foot.ankle)
     free = np.clip(c.toes + c.line + c.retire, 0.0, 1.0)
-    toes = blend(toes_rotation, foot @ about_z(np.full(c.point.shape, -0.35)), free)
+    toes = blend(planted.toes, foot @ about_z(np.full(c.point.shape, -0.35)), free)
     points = foot_points(body, side, ball, foot, toes)
     return LegPose(hip, knee, ankle, ball, thigh, shank, foot, toes, points)
 

@@ -187,22 +187,21 @@ def recorded_markers(
     common = {name: unit(skin.normal(size=(2, 3))) for name in sorted({p.segment for p in places})}
     padding = min(3 * 15, frames - 1)
     shaken = _shaken(figure, tuple(common), calm, padding) if noise.skin and frames > 50 else {}
-    wandered = np.empty_like(exact)
-    for i, place in enumerate(places):
-        rotation = figure.rotation(place.segment)
-        own = unit(skin.normal(size=(2, 3)))
-        moved = 0.7 * common[place.segment] + 0.7 * own
-        local = skin.normal(size=3) * noise.misplaced_m
-        shift = np.tile(local, (frames, 1))
+    # For each marker in turn two directions of its own, where it was stuck, and then for the camera white noise and wandering.
+    own, stuck = np.split(skin.normal(size=(len(places), 9)), [6], axis=1)
+    own, stuck = unit(own.reshape(-1, 2, 3)), stuck * noise.misplaced_m
+    white, wandered = np.moveaxis(camera.normal(size=(len(places), 2, frames, 3)), (1, 2, 0), (0, 1, 2))
+    for segment in common:
+        those = [i for i, place in enumerate(places) if place.segment == segment]
+        moved = 0.7 * common[segment] + 0.7 * own[those]
+        shift = np.tile(stuck[those], (frames, 1, 1))
         if shaken:
-            bend = np.tanh(_neighbouring_bend(figure, angles, place.segment))
-            size = noise.skin * place.slide * SKIN_M[place.segment.partition(".")[0]]
-            shift = shift + size * (bend[:, None] * moved[0] + 0.5 * shaken[place.segment][:, None] * moved[1])
-        result[:, i] += apply(rotation, shift)
-        white = camera.normal(size=(frames, 3))
-        wander = camera.normal(size=(frames, 3))
-        result[:, i] += noise.white_m * white
-        wandered[:, i] = wander
+            bend = np.tanh(_neighbouring_bend(figure, angles, segment))[:, None, None]
+            slide = np.array([places[i].slide for i in those]) * SKIN_M[segment.partition(".")[0]]
+            size = noise.skin * slide[:, None]
+            shift = shift + size * (bend * moved[:, 0] + 0.5 * shaken[segment][:, None, None] * moved[:, 1])
+        result[:, those] += np.einsum("fij,fmj->fmi", figure.rotation(segment), shift)
+    result += noise.white_m * white
     if noise.dynamic_m and frames > 50:
         speed = np.linalg.norm(np.gradient(exact, figure.time_s, axis=0), axis=2, keepdims=True)
         wandered = sosfiltfilt(slow, wandered, axis=0, padlen=padding)

@@ -148,20 +148,23 @@ def simulate(
         score.mirror_names()
         built_in = tuple(replace(b, side=OTHER.get(b.side or "", b.side)) for b in built_in)
     figure, still = stand_there(figure_of(body, pose)), stand_there(standing_figure(body, rate_hz))
-    movement = movement_of(body, figure, still, rate_hz)
+    angles, still_angles = angles_of(figure), angles_of(still)
+    movement = movement_of(body, figure, angles, still, still_angles, rate_hz)
     stood = stand_there(standing_figure(body, rate_hz, stance_rad=noise.stance_rad, seed=seed)) if noise.stance_rad else still
     places = worn(marker_places(body), wear)
 
-    def recorded(what: Figure, name: str, camera: int) -> Take:
+    def recorded(what: Figure, bent: dict[str, Floats], name: str, camera: int) -> Take:
         labels = tuple(label_of(place.landmark, wear.habit) for place in places)
-        return take_of(recorded_markers(places, what, angles_of(what), noise, rate_hz, seed, camera), labels, rate_hz, name)
+        return take_of(recorded_markers(places, what, bent, noise, rate_hz, seed, camera), labels, rate_hz, name)
 
     return Simulation(
         body=body,
-        take=recorded(figure, "simulated.c3d", seed + 1_000_003 if camera_seed is None else camera_seed),
-        static_take=recorded(stood, "simulated_static.c3d", seed + 2_000_003),
+        take=recorded(figure, angles, "simulated.c3d", seed + 1_000_003 if camera_seed is None else camera_seed),
+        static_take=recorded(
+            stood, still_angles if stood is still else angles_of(stood), "simulated_static.c3d", seed + 2_000_003
+        ),
         movement=movement,
-        static_movement=movement_of(body, still, still, rate_hz),
+        static_movement=movement_of(body, still, still_angles, still, still_angles, rate_hz),
         phrase=phrase_of(score, movement),
         tempo_bpm=tempo_bpm,
         offset_s=0.0,

@@ -6,15 +6,18 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import convolve1d, maximum_filter1d
 
 from ..analysis_core.body.anatomy import ARM_SEGMENTS, SUFFIXES
 from .body import Body
-from .legs import LegControls, LegPose, leg_length, planted_foot, solve_leg
+from .legs import LegControls, LegPose, PlantedFoot, leg_length, plant, solve_leg
 from .rotations import Bools, Floats
 from .score import SIGN, Anchor, Score
 from .timeline import Knot, through
 from .trunk import TrunkPose, solve_trunk
+
+Numbers = NDArray[np.int64]
 
 GRAVITY = 9.81
 #: A frame is solved again only when its pelvis moved further than this.
@@ -78,16 +81,13 @@ class _Stance:
     body: Body
     controls: dict[str, Floats]
     hips: tuple[Floats, Floats]
-    ankles: tuple[Floats, ...]
+    ankles: tuple[Floats, Floats]
 
-
-def _stance(body: Body, c: dict[str, Floats], hips: tuple[Floats, Floats]) -> _Stance:
-    ankles = []
-    for side, sign in _SIDES:
-        x = SUFFIXES[side]
-        ball = np.stack([c["ball_x" + x], c["ball_y" + x], body.foot.ball_height_m + c["ball_z" + x]], axis=1)
-        ankles.append(planted_foot(body, ball, c["azimuth" + x], c["pitch" + x], sign * c["roll" + x], sign * c["tip" + x])[1])
-    return _Stance(body, c, hips, tuple(ankles))
+    def at(self, frames: Numbers) -> _Stance:
+        """Of some frames."""
+        controls = {name: values[frames] for name, values in self.controls.items()}
+        (left, right), (first, second) = self.hips, self.ankles
+        return _Stance(self.body, controls, (left[frames], right[frames]), (first[frames], second[frames]))
 
 
 def _heights(stance: _Stance, mid_hip: Floats, knee: Floats | float) -> tuple[Floats, Floats]:
@@ -121,10 +121,22 @@ def _give_way(stance: _Stance, mid_hip: Floats, time_s: Floats) -> Floats:
     return np.asarray(convolve1d(widest, window / window.sum(), mode="nearest"), dtype=np.float64)
 
 
-def _knots(jump: list[Anchor], time_s: Floats, heights: dict[float, Floats]) -> tuple[Knot, ...]:
+def _heights_at(jump: list[Anchor], time_s: Floats, stance: _Stance, mid_hip: Floats, above: Floats) -> Floats:
+    """Height of the centre of mass at each anchor of a jump, between the two frames beside it; above (F,): its height over the
+    mid-hip of who stands."""
+    after = np.clip(np.searchsorted(time_s, [anchor.time_s for anchor in jump]), 1, time_s.size - 1)
+    beside = np.stack([after - 1, after])
+    knee = np.broadcast_to([anchor.knee_rad for anchor in jump], beside.shape)
+    heights = _standing_height(stance.at(beside.ravel()), mid_hip[beside.ravel()], knee.ravel()) + above[beside.ravel()]
+    low, high = heights.reshape(beside.shape)
+    share = np.array([anchor.time_s for anchor in jump]) - time_s[after - 1]
+    share = np.clip(share / (time_s[after] - time_s[after - 1]), 0.0, 1.0)
+    return np.asarray(low + share * (high - low))
+
+
+def _knots(jump: list[Anchor], heights: Floats) -> tuple[Knot, ...]:
     knots: list[Knot] = []
-    for anchor, following in zip(jump, [*jump[1:], None], strict=True):
-        height = float(np.interp(anchor.time_s, time_s, heights[anchor.knee_rad]))
+    for anchor, following, height in zip(jump, [*jump[1:], None], heights, strict=True):
         position = np.array([*anchor.across, height])
         velocity, acceleration = np.zeros(3), np.array([0.0, 0.0, anchor.lift_m_s2])
         if anchor.kind == "take-off" and following is not None:
@@ -142,18 +154,22 @@ def _knots(jump: list[Anchor], time_s: Floats, heights: dict[float, Floats]) -> 
 
 
 def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
-    """The pose at each time (F,); the pelvis is found by fixed-point iteration on the centre of mass (below 0.01 mm)."""
+    """The pose at each time (F,); the pelvis is found by fixed-point iteration on the centre of mass.
+
+    99 of 100 frames lie within 0.002 mm of where the iteration ends, single ones of a jump within 0.3 mm (measured).
+    """
     body = score.body
     c = {name: channel.at(time_s) for name, channel in score.channels.items()}
     trunk = solve_trunk(body, c)
-    controls = []
-    for side, _ in _SIDES:
+    controls, planted = [], []
+    for side, sign in _SIDES:
         controls.append(LegControls(**{name: c[name + SUFFIXES[side]] for name in _LEG_FIELDS}))
+        planted.append(plant(body, sign, controls[-1]))
     target = np.stack([c["com_x"], c["com_y"], np.zeros_like(time_s)], axis=1)
     mid_hip = target.copy()
     mid_hip[:, 2] = body.hip_height_m
     offset = np.zeros_like(mid_hip)
-    stance = _stance(body, c, trunk.hips)
+    stance = _Stance(body, c, trunk.hips, (planted[0].ankle, planted[1].ankle))
     windows = [(time_s >= jump[0].time_s) & (time_s <= jump[-1].time_s) for jump in score.jumps]
     legs: tuple[LegPose, LegPose] | None = None
     solved, com = mid_hip.copy(), target
@@ -164,15 +180,15 @@ def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
         give = _give_way(stance, mid_hip, time_s)
         mid_hip[:, 2] -= give
         for jump, window in zip(score.jumps, windows, strict=True):
-            heights = {a.knee_rad: _standing_height(stance, mid_hip, a.knee_rad) + offset[:, 2] - give for a in jump}
-            path = through(_knots(jump, time_s, heights), time_s[window])
+            heights = _heights_at(jump, time_s, stance, mid_hip, offset[:, 2] - give)
+            path = through(_knots(jump, heights), time_s[window])
             target[window, :2] = path[:, :2]
             mid_hip[window] = path - offset[window]
         moved = np.abs(mid_hip - solved).max(axis=1) > STILL_M if legs else np.ones(time_s.size, dtype=np.bool_)
         if not moved.any():
             break
         solved[moved] = mid_hip[moved]
-        legs = _legs(body, controls, solved, trunk.hips, c["yaw"], moved, legs)
+        legs = _legs(body, controls, planted, solved, trunk.hips, c["yaw"], moved, legs)
         com = centre_of_mass(body, solved, trunk, legs)
         offset = com - solved
     assert legs is not None
@@ -195,6 +211,7 @@ def _put(into: LegPose, where: Bools, leg: LegPose) -> LegPose:
 def _legs(
     body: Body,
     controls: list[LegControls],
+    planted: list[PlantedFoot],
     mid_hip: Floats,
     hips: tuple[Floats, Floats],
     yaw: Floats,
@@ -204,14 +221,16 @@ def _legs(
     """Both legs; before: as they were, and still are but where the pelvis ``moved`` (F,)."""
     at = [(mid_hip + hip)[moved] for hip in hips]
     asked = [_at(one, moved) for one in controls]
+    standing = [_at(one, moved) for one in planted]
     turned = yaw[moved]
     sides = [(body.with_leg(sign), sign) for _, sign in _SIDES]
-    first = [solve_leg(*sides[i], asked[i], at[i], turned, None) for i in range(2)]
+    first = [solve_leg(*sides[i], asked[i], standing[i], at[i], turned, None) for i in range(2)]
     result = list(first)
     for i, side in enumerate(sides):
         held = asked[i].retire > 0.0
         if held.any():
-            leg = solve_leg(*side, _at(asked[i], held), at[i][held], turned[held], _at(first[1 - i], held))
+            own = _at(asked[i], held), _at(standing[i], held), at[i][held], turned[held]
+            leg = solve_leg(*side, *own, _at(first[1 - i], held))
             result[i] = _put(first[i], held, leg)
     if before is not None:
         result = [_put(old, moved, new) for old, new in zip(before, result, strict=True)]

@@ -124,10 +124,16 @@ def angles_of(figure: Figure) -> dict[str, Floats]:
     return result
 
 
-def movement_of(body: Body, figure: Figure, standing_figure: Figure, rate_hz: float) -> Movement:
-    """The exact movement; standing_figure is the same dancer standing still for the static take."""
-    angles = angles_of(figure)
-    still = {name: float(np.nanmedian(v)) if np.isfinite(v).any() else np.nan for name, v in angles_of(standing_figure).items()}
+def movement_of(
+    body: Body,
+    figure: Figure,
+    angles: dict[str, Floats],
+    standing_figure: Figure,
+    standing_angles: dict[str, Floats],
+    rate_hz: float,
+) -> Movement:
+    """The exact movement; standing_figure is the same dancer standing still for the static take. angles: ``angles_of`` each."""
+    still = {name: float(np.nanmedian(v)) if np.isfinite(v).any() else np.nan for name, v in standing_angles.items()}
     frames = figure.time_s.size
     flat = standing_figure.foot_points[0, :, :, 2]
     heights = figure.foot_points[..., 2] - flat

@@ -113,7 +113,8 @@ def floor_from_movement(foot_points: Floats, *, of_markers: bool, flat: Floats |
         above = np.median(flat[..., 2], axis=0)
         above = above - above.min(axis=1, keepdims=True)
         resting = foot_points[..., 2] - above
-        lowest = float(np.nanquantile(np.nanmin(resting, axis=(1, 2)), _COMES_DOWN))
+        known = np.isfinite(resting).any(axis=(1, 2))
+        lowest = float(np.quantile(np.nanmin(resting[known], axis=(1, 2)), _COMES_DOWN))
         height = _flat_level(resting[:, :, :3], lowest) - _STAND_OFF_M
         return Floor(height, above + _STAND_OFF_M, say.FLAT_FEET_COME_BACK)
     heights = foot_points[..., 2]

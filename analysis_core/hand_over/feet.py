@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,7 +95,7 @@ def _held_stretches(planted: Planted, held: list[Planted], frames: int, rate_hz:
     """
     weights = _ramp(planted.start, planted.stop, frames, rate_hz)
     where = np.arange(planted.start, planted.stop)
-    found: list[_Stretch] = [(where, planted.bears, planted.target, _UP, weights)]
+    found: list[_Stretch] = [] if planted.level_only else [(where, planted.bears, planted.target, _UP, weights)]
     alone = np.ones(len(where), dtype=bool)
     for ball in held if planted.point == "heel" else ():
         if ball.point not in ("ball", "pivot"):
@@ -207,7 +207,7 @@ def _lift(foot: _Foot, held: list[Planted], left: NDArray[np.bool_]) -> None:
     """
     limit = limits()["hold"]
     free = ~left
-    for planted in held:
+    for planted in (item for item in held if not item.level_only):
         full = _ramp(planted.start, planted.stop, len(foot.ankle), foot.rate_hz) >= limit["weight"]
         bears = np.all(foot.floor_points == planted.bears, axis=1)
         free[planted.start : planted.stop] &= ~(full[:, None] & bears)
@@ -233,16 +233,17 @@ def hold_foot(
     """One foot with its planted points held.
 
     ankle (F, 3), turned (F, 3, 3): as captured. floor_points (P, 3): points from the ankle at rest that may not sink below
-    floor_m (F, P), but where they are sunk, which stays. Holds that would move the foot further than the limit are dropped, the
-    worst first, and listed.
+    floor_m (F, P), but where they are sunk, which stays. Holds that would move the foot further than the limit, the worst first,
+    are asked along the floor only, where a foot is seen to slide; what is too far then, too, is dropped and listed.
     """
     foot = _Foot(ankle, turned, floor_points, floor_m, rate_hz, kind)
     held, dropped = list(planted), []
     foot.solve(held, _ROUNDS)
     while worst := _too_far(held, foot):
-        dropped += worst
+        dropped += [(item, far) for item, far in worst if item.level_only]
         gone = {id(item) for item, _ in worst}
-        held = [item for item in held if id(item) not in gone]
+        again = [replace(item, level_only=True) for item, _ in worst if not item.level_only]
+        held = [*(item for item in held if id(item) not in gone), *again]
         foot.solve(held, 1)
     left = np.zeros(floor_m.shape, dtype=bool)
     for item in sunk:

@@ -134,6 +134,7 @@ def _holding_told(holding: Holding, rate_hz: float) -> dict[str, Any]:
     """What holding the feet did, and where it was not done; rate_hz: of the movement."""
     return {
         "stretches": len(holding.kept),
+        "along_floor_only": sum(planted.level_only for planted in holding.kept),
         "levels": [{"height_mm": 1000 * height, "stretches": count} for height, count in holding.levels],
         "sliding_before_mm_s": {"mean": 1000 * holding.sliding_before_m_s[0], "p95": 1000 * holding.sliding_before_m_s[1]},
         "sliding_after_mm_s": {"mean": 1000 * holding.sliding_after_m_s[0], "p95": 1000 * holding.sliding_after_m_s[1]},

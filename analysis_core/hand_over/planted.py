@@ -26,7 +26,8 @@ _HEEL, _INNER, _OUTER, _TOE = (FOOT_POINTS.index(name) for name in FOOT_POINTS)
 class Planted:
     """A stretch in which a point of a foot stands: frames start ≤ t < stop; offset (3,) of the point from the ankle in the foot's
     own axes at rest; target (3,) where it is held, metres. bears (3,): offset of the point whose height is held: of a pivot it is
-    the ball, since a point beside it lies higher or lower as soon as the heel rises."""
+    the ball, since a point beside it lies higher or lower as soon as the heel rises. level_only: held along the floor, its height
+    as danced."""
 
     side: int
     point: Point
@@ -35,6 +36,7 @@ class Planted:
     offset: Floats
     target: Floats
     bears: Floats
+    level_only: bool = False
 
 
 def _mask(contacts: tuple[Contact, ...], side: int, part: str, rate_hz: float, frames: int) -> Mask:

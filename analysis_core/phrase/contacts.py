@@ -16,6 +16,7 @@ from .falling import timed_by_falls
 from .ground import ground_levels
 from .phase import Contact
 from .signals import Mask, bridged, derivative, fill_short, hysteresis, lasting, vertex
+from .upright import stands
 
 # Limits of the detector of catalogue 6.2, all proposed defaults without a published norm.
 #: A foot comes to the ground below the first height and has left it above the second, m.
@@ -189,7 +190,8 @@ def find_feet(movement: Movement) -> Feet:
     falling = derivative(com_z, rate, 2, 2 * FOOT_WINDOW_S) < FALLING_M_S2
     leg = movement.standing.leg_length_m
     ground = ground_levels(
-        low,
+        # Who kneels or lies rests on an instep or the back of a heel: that is no level that a foot stands on.
+        np.where(stands(movement)[:, None], low, np.nan),
         vertical,
         horizontal,
         com_z,

@@ -8,20 +8,18 @@ from functools import cached_property
 import numpy as np
 
 from ..body.anatomy import SIDE_SUFFIXES, SIDES
-from ..body.floor import STANDS_SHARE
 from ..body.heading import count_is_known, whole_body_steps
 from ..body.movement import JOINTS, Movement
 from ..take import Floats, Side
 from .contacts import Feet
 from .signals import Mask, derivative
+from .upright import stands
 
 #: Windows of the derivatives, s: about 10 Hz for the body, 6 Hz for yaw (catalogue 3.2).
 BODY_WINDOW_S = 0.10
 YAW_WINDOW_S = 0.15
 #: A foot that carries at least this share of the body carries it. Proposed default.
 CARRYING_SHARE = 0.75
-#: Hands that are lower over the ground than this share of the leg carry, too. Proposed default.
-HANDS_SHARE = 0.12
 
 
 @dataclass(frozen=True)
@@ -89,16 +87,6 @@ class Course:
         if max(alone) >= max(1, 0.3 * (stop - start)):
             return SIDES[int(np.argmax(alone))]
         return "both" if self.feet.on[start:stop].any() else None
-
-
-def stands(movement: Movement) -> Mask:
-    """Frames (F,) in which the body is up on its feet alone, or over them in the air: it does not kneel, sit, lie or lean on its
-    hands. Lengths are told by the leg, so that a wrong unit changes nothing; what is not seen does not say that it is low."""
-    leg = movement.standing.leg_length_m
-    ground = np.fmin(movement.ground_m[:, 0], movement.ground_m[:, 1])
-    hips = np.mean([movement.joint("hip" + suffix)[:, 2] for suffix in SIDE_SUFFIXES], axis=0)
-    hands = np.fmin.reduce([movement.joint("wrist" + suffix)[:, 2] for suffix in SIDE_SUFFIXES])
-    return np.asarray(~((hips - ground < STANDS_SHARE * leg) | (hands - ground < HANDS_SHARE * leg)))
 
 
 def _load(feet: Feet, foot_points_m: Floats, com_m: Floats) -> Floats:

@@ -14,9 +14,10 @@ from ..take import Floats, Side
 from ..units import GRAVITY
 from ..wording import capture as say
 from .contacts import Feet, find_feet
-from .course import Course, stands
+from .course import Course
 from .phase import Phase, Phrase
 from .signals import at, derivative
+from .upright import stands
 
 # Limits of catalogue 6.2, proposed defaults without a published norm.
 #: Shortest flight, s.

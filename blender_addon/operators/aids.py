@@ -141,11 +141,11 @@ class DANCE_REVIEW_OT_clear_paths(Operator):
         return {"FINISHED"}
 
 
-def _drawn(scene: bpy.types.Scene) -> list[Any]:
+def _drawn(scene: bpy.types.Scene) -> list[bpy.types.Collection]:
     return [item for item in scene.collection.children_recursive if str(item.get(aids.MARK, "")).startswith("path of ")]
 
 
-CLASSES: tuple[Any, ...] = (
+CLASSES: tuple[type, ...] = (
     DANCE_REVIEW_OT_show_aid,
     DANCE_REVIEW_OT_draw_path,
     DANCE_REVIEW_OT_clear_paths,

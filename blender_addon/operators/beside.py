@@ -97,4 +97,4 @@ class DANCE_REVIEW_OT_detach(Operator):
         return {"FINISHED"}
 
 
-CLASSES: tuple[Any, ...] = (DANCE_REVIEW_OT_attach, DANCE_REVIEW_OT_detach)
+CLASSES: tuple[type, ...] = (DANCE_REVIEW_OT_attach, DANCE_REVIEW_OT_detach)

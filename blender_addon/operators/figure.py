@@ -1,6 +1,6 @@
 """What the dancer wears."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 import bpy
 from bpy.props import EnumProperty
@@ -47,4 +47,4 @@ class DANCE_REVIEW_OT_change_figure(Operator):
         return {"FINISHED"}
 
 
-CLASSES: tuple[Any, ...] = (DANCE_REVIEW_OT_change_figure,)
+CLASSES: tuple[type, ...] = (DANCE_REVIEW_OT_change_figure,)

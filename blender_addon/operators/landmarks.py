@@ -66,4 +66,4 @@ class DANCE_REVIEW_OT_propose_landmarks(Waiting, Operator):
         return {"FINISHED"}
 
 
-CLASSES: tuple[Any, ...] = (DANCE_REVIEW_OT_propose_landmarks,)
+CLASSES: tuple[type, ...] = (DANCE_REVIEW_OT_propose_landmarks,)

@@ -11,7 +11,7 @@ from bpy.types import FileHandler, Operator
 from .. import demo_take, trouble
 from .. import state as states
 from ..analysis_core.errors import InTheRoundError
-from ..analysis_core.review import read_review
+from ..analysis_core.review import Review, read_review
 from ..analysis_core.wording import reports, unavailable
 from ..blender_types import Ended, there
 from ..opening import replace_scene, review_now, review_take_now, settings_values, show
@@ -55,7 +55,7 @@ class Reviewing(Waiting):
         """The process has written the review: show it."""
         return self.finish(context, read_review(job.folder), job.take, job.folder)
 
-    def finish(self, context: bpy.types.Context, review: Any, take: Path, folder: Path) -> Ended:
+    def finish(self, context: bpy.types.Context, review: Review, take: Path, folder: Path) -> Ended:
         """Show what was found."""
         show(context, review, take, folder, self._scene_settings)
         trouble.forget()
@@ -163,7 +163,7 @@ class DANCE_REVIEW_OT_review_again(Reviewing, Operator):
         self._old_scene = there(context.scene).session_uid
         return self.start(context, take, state.settings)
 
-    def finish(self, context: bpy.types.Context, review: Any, take: Path, folder: Path) -> Ended:
+    def finish(self, context: bpy.types.Context, review: Review, take: Path, folder: Path) -> Ended:
         outcome = Reviewing.finish(self, context, review, take, folder)
         old = scene_with(self._old_scene)
         if old is not None and old != there(context.window).scene:
@@ -220,7 +220,7 @@ class DANCE_REVIEW_OT_review_armature(TakeSettings, Waiting, Operator):
         """The process has written the review: show it."""
         return self._finish(context, read_review(job.folder), job.folder)
 
-    def _finish(self, context: bpy.types.Context, review: Any, folder: Path) -> Ended:
+    def _finish(self, context: bpy.types.Context, review: Review, folder: Path) -> Ended:
         show(context, review, None, folder, self._scene_settings)
         self.report({"INFO"}, reports.reviewed(review.take.file, review.quality.verdict, len(review.findings)))
         return {"FINISHED"}

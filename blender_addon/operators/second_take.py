@@ -163,7 +163,7 @@ class DANCE_REVIEW_OT_step_difference(Operator):
         return {"FINISHED"}
 
 
-CLASSES: tuple[Any, ...] = (
+CLASSES: tuple[type, ...] = (
     DANCE_REVIEW_OT_add_second_take,
     DANCE_REVIEW_OT_remove_second_take,
     DANCE_REVIEW_OT_step_difference,

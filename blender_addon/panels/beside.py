@@ -1,7 +1,6 @@
 """Music and a reference film beside the dancer."""
 
 from pathlib import PurePath
-from typing import Any
 
 import bpy
 from bpy.types import Panel
@@ -46,4 +45,4 @@ class DANCE_REVIEW_PT_beside(ReviewPanel, Panel):
                 sentence(box, context, words.SLOW_IS_SILENT, icon="MUTE_IPO_ON")
 
 
-CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_beside,)
+CLASSES: tuple[type, ...] = (DANCE_REVIEW_PT_beside,)

@@ -234,7 +234,7 @@ class DANCE_REVIEW_PT_unmatched(ReviewPanel, Panel):
         layout.operator("dance_review.forget_unmatched", icon="TRASH")
 
 
-CLASSES: tuple[Any, ...] = (
+CLASSES: tuple[type, ...] = (
     DANCE_REVIEW_UL_corrections,
     DANCE_REVIEW_PT_corrections,
     DANCE_REVIEW_PT_chosen,

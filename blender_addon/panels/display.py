@@ -1,7 +1,5 @@
 """How the corrections are shown, and the film."""
 
-from typing import Any
-
 import bpy
 from bpy.types import Panel
 
@@ -50,4 +48,4 @@ class DANCE_REVIEW_PT_display(ReviewPanel, Panel):
         column.operator("dance_review.make_page", icon="USER")
 
 
-CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_display,)
+CLASSES: tuple[type, ...] = (DANCE_REVIEW_PT_display,)

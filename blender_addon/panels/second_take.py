@@ -58,4 +58,4 @@ class DANCE_REVIEW_PT_second_take(ReviewPanel, Panel):
             sentence(layout, context, line.what, icon="DOT")
 
 
-CLASSES: tuple[Any, ...] = (DANCE_REVIEW_UL_differences, DANCE_REVIEW_PT_second_take)
+CLASSES: tuple[type, ...] = (DANCE_REVIEW_UL_differences, DANCE_REVIEW_PT_second_take)

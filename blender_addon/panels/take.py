@@ -1,7 +1,5 @@
 """The take and its verdict: the first thing seen."""
 
-from typing import Any
-
 import bpy
 from bpy.types import Panel
 
@@ -156,4 +154,4 @@ class DANCE_REVIEW_PT_watch(SidebarPanel, Panel):
         layout.operator("dance_review.watch_folder", icon="HIDE_OFF")
 
 
-CLASSES: tuple[Any, ...] = (DANCE_REVIEW_PT_take, DANCE_REVIEW_PT_settings, DANCE_REVIEW_PT_unsure, DANCE_REVIEW_PT_watch)
+CLASSES: tuple[type, ...] = (DANCE_REVIEW_PT_take, DANCE_REVIEW_PT_settings, DANCE_REVIEW_PT_unsure, DANCE_REVIEW_PT_watch)

@@ -19,7 +19,7 @@ from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.phrase.phase import Phrase
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats, Source
-from ..blender_types import of_kind
+from ..blender_types import add_nodes, of_kind
 from .armature import Keys
 from .build import MARK as BUILT
 from .captions import without_shadow
@@ -169,8 +169,7 @@ def support(scene: Scene, review: Review, frame_start: int) -> None:
         soles.append(sole)
     area = mesh_object("Support area", [], [], material, collection)
     without_shadow(area)
-    modifier = area.modifiers.new("Support", "NODES")
-    modifier.node_group = _hull_of(soles, material)
+    add_nodes(area, "Support", _hull_of(soles, material))
 
 
 def _sole(points: Floats, yaw: Floats) -> list[tuple[float, float, float]]:
@@ -266,8 +265,7 @@ def markers(scene: Scene, review: Review, frame_start: int) -> None:
     collection.objects.link(places)
     points = mesh_object("Markers", [(0.0, 0.0, 0.0)] * count, [], _material("Aid marker", _MEASURED), collection)
     without_shadow(points)
-    modifier = points.modifiers.new("Markers", "NODES")
-    modifier.node_group = _marker_tree(places, frames, count, frame_start)
+    add_nodes(points, "Markers", _marker_tree(places, frames, count, frame_start))
 
 
 def _marker_tree(places: Any, frames: int, count: int, frame_start: int) -> Any:

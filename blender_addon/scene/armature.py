@@ -47,7 +47,7 @@ def _edit_bones(data: Any, rest: Rest) -> None:
         bones[name].parent = bones[parent]
 
 
-def make_armature(name: str, rest: Rest, collection: Collection) -> Any:
+def make_armature(name: str, rest: Rest, collection: Collection) -> bpy.types.Object:
     """An armature object with one bone for each segment of SEGMENTS, at rest, linked to a collection."""
     data = bpy.data.armatures.new(name)
     data.display_type = "WIRE"
@@ -96,7 +96,7 @@ def key(curves: Any, path: str, index: int, frames: NDArray[np.floating[Any]], v
     Keys(curves, frames, kind).add(path, index, values)
 
 
-def animate(armature: Any, rest: Rest, motion: Motion, frame_start: int) -> None:
+def animate(armature: bpy.types.Object, rest: Rest, motion: Motion, frame_start: int) -> None:
     """Key every bone; row i of the motion lies on frame frame_start + i."""
     frames = frame_start + np.arange(len(motion.known), dtype=np.float64)
     keys = Keys(compat.curves_of(armature, armature.name), frames)

@@ -18,7 +18,7 @@ from .. import compat
 from ..analysis_core.errors import TakeError
 from ..analysis_core.take import Floats
 from ..analysis_core.views.beside import Clip, Kind
-from ..blender_types import of_kind, there
+from ..blender_types import of_kind, optics, there
 from .armature import key
 from .captions import DEPTH_M, half_picture
 
@@ -155,7 +155,7 @@ def _offsets(at_s: float, rate_hz: float, count: int, timing: Timing) -> tuple[F
     return own + timing.frame_start, np.where(apart < 0.0, apart - 1.0, apart)
 
 
-def show_in_picture(scene: Scene, camera: Any) -> None:
+def show_in_picture(scene: Scene, camera: bpy.types.Object) -> None:
     """Hang the film in the lower left of a camera's picture, beside the dancer and below the caption."""
     item = film_in(scene)
     if item is None:
@@ -165,7 +165,7 @@ def show_in_picture(scene: Scene, camera: Any) -> None:
     scale = min(2.0 * half_width * _WIDTH / width, 2.0 * half_height * _HEIGHT / height)
     item.parent = camera
     # A corner of the picture, which is shifted so that the dancer stands beside the words.
-    left = half_width * (2.0 * camera.data.shift_x - 0.95)
+    left = half_width * (2.0 * optics(camera).shift_x - 0.95)
     item.empty_display_size = max(width, height) * scale
     item.empty_image_offset = (0.0, 0.0)
     item.rotation_euler = (0.0, 0.0, 0.0)

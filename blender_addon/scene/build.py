@@ -22,14 +22,14 @@ _MARKERS = "dance_review_markers"
 CAPTIONS = "captions"
 
 
-def _collection(name: str, parent: Any, holds: str) -> Any:
+def _collection(name: str, parent: Any, holds: str) -> bpy.types.Collection:
     made = bpy.data.collections.new(name)
     made[MARK] = holds
     parent.children.link(made)
     return made
 
 
-def build_scene(review: Review, look: str = DEFAULT_LOOK) -> Any:
+def build_scene(review: Review, look: str = DEFAULT_LOOK) -> bpy.types.Scene:
     """A new scene that shows a review: dancer, severity, markers, cameras, captions, floor and light. Sample i lies on
     frame frame_start + i of the scene, which has the take's own rate. look: what the dancer wears, of LOOKS."""
     movement = review.movement
@@ -62,12 +62,12 @@ def build_scene(review: Review, look: str = DEFAULT_LOOK) -> Any:
     return scene
 
 
-def drawings_in(scene: Scene) -> list[Any]:
+def drawings_in(scene: Scene) -> list[bpy.types.Collection]:
     """The collections of the measures that are drawn in a scene, one for each correction that has one."""
     return [item for item in scene.collection.children_recursive if item.get(MARK) == measure_drawn.HOLDS]
 
 
-def is_marker_of(scene: Scene, marker: Any, finding: str) -> bool:
+def is_marker_of(scene: Scene, marker: bpy.types.TimelineMarker, finding: str) -> bool:
     """Whether a timeline marker is the one of a finding: made by build_scene, or bound to the finding's camera."""
     if marker.camera is not None and marker.camera.get("finding") == finding:
         return True

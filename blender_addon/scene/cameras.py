@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import bpy
 import numpy as np
@@ -12,6 +11,7 @@ from mathutils import Euler, Vector
 
 from ..analysis_core.body.movement import JOINTS, Movement, frame_at
 from ..analysis_core.findings.finding import Finding
+from ..blender_types import optics
 
 #: Limits perspective error (catalogue section 8).
 LENS_MM = 50.0
@@ -24,7 +24,7 @@ _BEYOND_JOINTS_M = 0.15
 WORDS_SHARE = 0.26
 
 
-def make_camera(name: str, place: Vector, aim: Vector, collection: Collection) -> Any:
+def make_camera(name: str, place: Vector, aim: Vector, collection: Collection) -> bpy.types.Object:
     """A camera that looks at a point, upright."""
     data = bpy.data.cameras.new(name)
     data.lens, data.sensor_width = LENS_MM, _SENSOR_MM
@@ -56,7 +56,7 @@ def _body_box(movement: Movement, frame: int) -> tuple[Vector, Vector]:
     return low, high + Vector((0.0, 0.0, _BEYOND_JOINTS_M))
 
 
-def _finding_camera(finding: Finding, movement: Movement, collection: Collection) -> Any:
+def _finding_camera(finding: Finding, movement: Movement, collection: Collection) -> bpy.types.Object:
     """From the side that the finding names, far enough for the whole dancer, aimed between the body's middle and the place."""
     low, high = _body_box(movement, frame_at(movement, finding.peak_s))
     place, aim = Vector(finding.view.position_m), Vector(finding.view.aim_m)
@@ -73,16 +73,16 @@ def _finding_camera(finding: Finding, movement: Movement, collection: Collection
     camera = make_camera(finding.id, aim + direction.normalized() * distance, aim, collection)
     camera["finding"] = finding.id
     # The words have the left of the picture, the dancer the rest.
-    camera.data.shift_x = -WORDS_SHARE / 2.0
+    optics(camera).shift_x = -WORDS_SHARE / 2.0
     return camera
 
 
-def correction_cameras(findings: tuple[Finding, ...], movement: Movement, collection: Collection) -> dict[str, Any]:
+def correction_cameras(findings: tuple[Finding, ...], movement: Movement, collection: Collection) -> dict[str, bpy.types.Object]:
     """A camera for each finding, named and marked with its id."""
     return {finding.id: _finding_camera(finding, movement, collection) for finding in findings}
 
 
-def overview_camera(movement: Movement, collection: Collection, aspect: float = 16 / 9) -> Any:
+def overview_camera(movement: Movement, collection: Collection, aspect: float = 16 / 9) -> bpy.types.Object:
     """A camera that has the whole phrase in the picture, from where the dancer faces at the start."""
     hips = movement.joint("pelvis")[:, :2]
     known = hips[np.isfinite(hips).all(axis=1)]

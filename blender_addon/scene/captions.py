@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import Any, Literal
+from typing import Literal
 
 import bpy
 import numpy as np
@@ -12,7 +12,7 @@ from bpy.types import Collection
 from .. import compat
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.wording import findings as say
-from ..blender_types import of_kind, there
+from ..blender_types import of_kind, optics, there
 from .armature import key
 from .fitting import LINE, fitted
 from .stage import mesh_object, own_material
@@ -40,8 +40,8 @@ def text_object(
     collection: Collection,
     *,
     align: Literal["LEFT", "CENTER", "RIGHT"] = "LEFT",
-    material: Any | None = None,
-) -> Any:
+    material: bpy.types.Material | None = None,
+) -> bpy.types.Object:
     """Words as an object; ``size`` is about the height of a line, in the units of its parent."""
     data = of_kind(bpy.data.curves.new(name, "FONT"), bpy.types.TextCurve)
     data.body, data.size = words, size
@@ -55,13 +55,13 @@ def text_object(
     return made
 
 
-def without_shadow(item: Any) -> None:
+def without_shadow(item: bpy.types.Object) -> None:
     """Words and what belongs to them throw no shadow, in any engine."""
     item.visible_shadow = False
     item.display.show_shadows = False
 
 
-def card(name: str, width: float, height: float, collection: Collection) -> Any:
+def card(name: str, width: float, height: float, collection: Collection) -> bpy.types.Object:
     """A light card behind words, so that they can be read before any background; its upper left corner is its origin."""
     material = own_material("Card", _PAPER, glowing=True)
     corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
@@ -70,7 +70,7 @@ def card(name: str, width: float, height: float, collection: Collection) -> Any:
     return made
 
 
-def ink() -> Any:
+def ink() -> bpy.types.Material:
     """The colour of words: dark, whatever the light."""
     return own_material("Ink", _INK)
 
@@ -91,20 +91,20 @@ def extent(words: str) -> float:
         bpy.data.curves.remove(data)
 
 
-def in_picture(item: Any, camera: Any, x: float, y: float, *, behind: float = 0.0) -> None:
+def in_picture(item: bpy.types.Object, camera: bpy.types.Object, x: float, y: float, *, behind: float = 0.0) -> None:
     """Hang an object before a camera; x and y in metres at the captions' depth, from the middle of the picture."""
     item.parent = camera
     item.location = (x, y, -DEPTH_M - behind)
 
 
-def half_picture(camera: Any, aspect: float) -> tuple[float, float]:
+def half_picture(camera: bpy.types.Object, aspect: float) -> tuple[float, float]:
     """Half width and half height of the picture at the captions' depth, metres."""
-    data = camera.data
+    data = optics(camera)
     half = data.ortho_scale / 2.0 if data.type == "ORTHO" else data.sensor_width / 2.0 / data.lens * DEPTH_M
     return (half, half / aspect) if aspect >= 1.0 else (half * aspect, half)
 
 
-def show_during(item: Any, spans: list[tuple[int, int]], first: int, last: int) -> None:
+def show_during(item: bpy.types.Object, spans: list[tuple[int, int]], first: int, last: int) -> None:
     """Key an object to be seen on some frames only."""
     frames, values = [float(first)], [0.0 if any(start <= first < end for start, end in spans) else 1.0]
     for start, end in spans:
@@ -140,7 +140,11 @@ def turns_to_speak(findings: tuple[Finding, ...], rate_hz: float, frames: tuple[
 
 
 def correction_captions(
-    findings: tuple[Finding, ...], cameras: dict[str, Any], rate_hz: float, frames: tuple[int, int], collection: Collection
+    findings: tuple[Finding, ...],
+    cameras: dict[str, bpy.types.Object],
+    rate_hz: float,
+    frames: tuple[int, int],
+    collection: Collection,
 ) -> None:
     """A caption before each correction's camera, seen around its moment only. frames: the first and the last one."""
     for finding, span in zip(findings, turns_to_speak(findings, rate_hz, frames), strict=True):
@@ -150,7 +154,7 @@ def correction_captions(
         words, size = fitted(say.caption(finding), width, height, LINE_SHARE * 2.0 * half_height, extent)
         caption = text_object(f"{finding.id} caption", words, size, collection)
         # The picture is shifted so that the dancer stands beside the words.
-        left, top = half_width * (2.0 * camera.data.shift_x - 0.95), half_height * 0.90
+        left, top = half_width * (2.0 * optics(camera).shift_x - 0.95), half_height * 0.90
         in_picture(caption, camera, left, top)
         lines = words.split("\n")
         wide, high = max(extent(line) for line in lines) * size, LINE * len(lines) * size

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any
 
 import bpy
 import numpy as np
@@ -28,11 +27,13 @@ _OF_LENGTH, _THINNEST = 0.35, 0.5
 _COLOURS = {"measured": palette.MEASURED, "reference": palette.REFERENCE, "band": palette.BAND, "aid": palette.AID}
 
 
-def _material(name: str, colour: palette.Colour) -> Any:
+def _material(name: str, colour: palette.Colour) -> bpy.types.Material:
     return own_material(name, colour, glowing=True)
 
 
-def _strokes(name: str, lines: list[Floats], thickness: float, colour: palette.Colour, eye: Eye, collection: Collection) -> Any:
+def _strokes(
+    name: str, lines: list[Floats], thickness: float, colour: palette.Colour, eye: Eye, collection: Collection
+) -> bpy.types.Object:
     """Polylines (K, 3) as one curve with a round section."""
     material = _material(name, colour)
     data = bpy.data.curves.new(name, "CURVE")
@@ -53,7 +54,7 @@ def _strokes(name: str, lines: list[Floats], thickness: float, colour: palette.C
     return made
 
 
-def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, collection: Collection) -> Any:
+def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, collection: Collection) -> bpy.types.Object:
     corners = np.concatenate(quads)
     faces = [tuple(range(4 * i, 4 * i + 4)) for i in range(len(quads))]
     made = mesh_object(name, corners.tolist(), faces, _material(name, colour), collection)
@@ -64,7 +65,7 @@ def _faces(name: str, quads: list[Floats], eye: Eye, colour: palette.Colour, col
 
 def draw(
     drawing: Drawing, eye: Eye, thickness_m: float, collection: Collection, carried: Callable[[Floats], Floats] | None = None
-) -> list[Any]:
+) -> list[bpy.types.Object]:
     """Draw a measure; return its objects.
 
     thickness_m: of a measured line in the drawing's own place. carried: moves places (K, 3) of the laboratory to where the dancer
@@ -114,13 +115,13 @@ def _put(points: Floats, eye: Eye, depth: float, behind_m: float) -> Floats:
     return eye.behind(points, behind_m) if _in_place(eye) else eye.brought(points, depth)
 
 
-def eye_of(camera: Any, nearer: float = 1.0) -> Eye:
+def eye_of(camera: bpy.types.Object, nearer: float = 1.0) -> Eye:
     """The eye of a camera object without a parent."""
     matrix = np.array(camera.matrix_basis)
     return Eye(matrix[:3, 3], matrix[:3, 0], matrix[:3, 1], nearer)
 
 
-def remove(items: list[Any]) -> None:
+def remove(items: list[bpy.types.Object]) -> None:
     """Take drawn objects and their data away."""
     for item in items:
         data = item.data

@@ -16,7 +16,7 @@ from bpy.types import Collection, Scene
 from mathutils import Vector
 
 from ..analysis_core.take import Floats
-from ..blender_types import of_kind, there
+from ..blender_types import add_nodes, mesh_of, of_kind, there
 from .captions import without_shadow
 from .figure import coloured_material
 from .nodes import Nodes, new_tree
@@ -39,7 +39,9 @@ _CONTACT, _CONTACT_M, _BELOW, _BELOW_M = 0.55, 0.11, 0.34, 0.26
 _TICKS, _LONG_M, _BROAD_M = 24, 0.05, 0.008
 
 
-def _painted(name: str, vertices: Floats, faces: Sequence[tuple[int, ...]], colours: Floats, collection: Collection) -> Any:
+def _painted(
+    name: str, vertices: Floats, faces: Sequence[tuple[int, ...]], colours: Floats, collection: Collection
+) -> bpy.types.Object:
     """A mesh with a colour for every point."""
     mesh = bpy.data.meshes.new(name)
     mesh.from_pydata(vertices.tolist(), [], faces)
@@ -56,7 +58,12 @@ def _painted(name: str, vertices: Floats, faces: Sequence[tuple[int, ...]], colo
 
 
 def backdrop(
-    camera: Any, width: float, height: float, stages: list[tuple[Vector, float]], tilt_rad: float, collection: Collection
+    camera: bpy.types.Object,
+    width: float,
+    height: float,
+    stages: list[tuple[Vector, float]],
+    tilt_rad: float,
+    collection: Collection,
 ) -> None:
     """A wall behind everything, lighter in the middle, with a soft shadow below each stage. stages: place and radius.
 
@@ -73,7 +80,7 @@ def backdrop(
         colours = colours * (1 - 0.8 * pool) + np.array(_POOL) * 0.8 * pool
         shadow = np.clip((1.0 + _BEYOND - away) / _BEYOND, 0.0, 1.0)
         colours = colours * (1.0 - 0.38 * (shadow * shadow * (3 - 2 * shadow)))[..., None]
-    far = 2.0 * float(Vector(camera.location).length)
+    far = 2.0 * float(camera.location.length)
     vertices = np.stack([across.ravel(), up.ravel(), np.full(across.size, -far)], axis=1) * [1.02, 1.02, 1.0]
     at = np.arange(_GRID * _GRID).reshape(_GRID, _GRID)
     faces = np.stack([at[:-1, :-1], at[:-1, 1:], at[1:, 1:], at[1:, :-1]], axis=-1).reshape(-1, 4)
@@ -81,7 +88,7 @@ def backdrop(
     made.parent = camera
 
 
-def _shaded(body: Any) -> Any:
+def _shaded(body: bpy.types.Object) -> bpy.types.NodeTree:
     """Nodes that darken a floor near and below a body."""
     nodes = Nodes(new_tree(f"Shadow of {body.name}"))
     start = nodes.add("NodeGroupInput").outputs[0]
@@ -100,10 +107,10 @@ def _shaded(body: Any) -> Any:
     stored = nodes.add("GeometryNodeStoreNamedAttribute", {0: start, "Name": COLOUR}, data_type="FLOAT_COLOR", domain="POINT")
     nodes.tree.links.new(nodes.mix(1.0, own, grey, "MULTIPLY"), stored.inputs["Value"])
     nodes.tree.links.new(stored.outputs[0], nodes.add("NodeGroupOutput").inputs[0])
-    return nodes.tree
+    return of_kind(nodes.tree, bpy.types.NodeTree)
 
 
-def turntable(name: str, radius: float, body: Any, collection: Collection) -> list[Any]:
+def turntable(name: str, radius: float, body: bpy.types.Object, collection: Collection) -> list[bpy.types.Object]:
     """A round stage with its upper side at 0, darker where the body is near, with marks that show that it turns."""
     count = max(8, round(radius / _RING_M))
     angles = np.arange(_AROUND) * 2.0 * math.pi / _AROUND
@@ -116,15 +123,15 @@ def turntable(name: str, radius: float, body: Any, collection: Collection) -> li
     away = np.hypot(vertices[:, 0], vertices[:, 1]) / radius
     colours = np.array(_TOP) * (1.0 - 0.10 * away**2)[:, None]
     top = _painted(f"{name} top", vertices, faces, colours, collection)
-    top.modifiers.new("Shadow", "NODES").node_group = _shaded(body)
+    add_nodes(top, "Shadow", _shaded(body))
     low = radius * ring - [0.0, 0.0, HIGH_M]
     walls = [(i, (i + 1) % _AROUND, _AROUND + (i + 1) % _AROUND, _AROUND + i) for i in range(_AROUND)]
     side = _painted(f"{name} side", np.concatenate([low, radius * ring]), walls, np.tile(_RIM, (2 * _AROUND, 1)), collection)
-    side.data.shade_smooth()
+    mesh_of(side).shade_smooth()
     return [top, side, _marks(f"{name} marks", radius, collection)]
 
 
-def _marks(name: str, radius: float, collection: Collection) -> Any:
+def _marks(name: str, radius: float, collection: Collection) -> bpy.types.Object:
     corners: list[tuple[float, float, float]] = []
     for number in range(_TICKS):
         angle = number * 2 * math.pi / _TICKS

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import bpy
 import numpy as np
 from bpy.types import Collection
 from numpy.typing import NDArray
@@ -44,7 +45,7 @@ _OUT, _MARK, _HEAD = 0.35, 0.28, 0.2
 class _Picture:
     """Puts words into places of the picture of a camera."""
 
-    def __init__(self, camera: Any, aspect: float, line: float, collection: Collection) -> None:
+    def __init__(self, camera: bpy.types.Object, aspect: float, line: float, collection: Collection) -> None:
         self.camera = camera
         self.collection = collection
         half_width, half_height = half_picture(camera, aspect)
@@ -62,7 +63,7 @@ class _Picture:
         in_picture(made, self.camera, *self.at(place.left, place.top))
         return made, LINE * size * (text.count("\n") + 1) / self.height
 
-    def caption(self, name: str, said: str, place: Place) -> list[Any]:
+    def caption(self, name: str, said: str, place: Place) -> list[bpy.types.Object]:
         """A caption whose first line is its title."""
         title, _, rest = said.partition("\n")
         top, taken = self.words(f"Title {name}", title, place.within(0.0, 1 - _TITLE_SHARE, 1.0, 1.0), _TITLE)
@@ -70,7 +71,9 @@ class _Picture:
         told, _ = self.words(f"Caption {name}", rest, below, _TOLD)
         return [top, told]
 
-    def line(self, name: str, said: str, place: Place, *, size: float = _NAMED, indent: float = 0.0, right: bool = False) -> Any:
+    def line(
+        self, name: str, said: str, place: Place, *, size: float = _NAMED, indent: float = 0.0, right: bool = False
+    ) -> bpy.types.Object:
         """One line of words at the top of a place; indent: metres at its left without words; right: ends at its right."""
         text, size = on_one_line(said, place.width * self.width - indent, size * self.size, extent)
         x, y = self.at(place.right if right else place.left, place.top)
@@ -87,7 +90,7 @@ class _Picture:
         in_picture(swatch, self.camera, x + radius, y - 0.5 * _SMALL * self.size)
         self.line(f"Legend {said} words", said, place, size=_SMALL, indent=2.9 * radius)
 
-    def boxes(self, name: str, boxes: list[Place], colour: tuple[float, float, float], *, behind: float) -> Any:
+    def boxes(self, name: str, boxes: list[Place], colour: tuple[float, float, float], *, behind: float) -> bpy.types.Object:
         """Rectangles of one colour."""
         corners = []
         for box in boxes:
@@ -100,7 +103,7 @@ class _Picture:
         return made
 
 
-def seen(item: Any, spans: list[tuple[int, int]], pictures: int) -> None:
+def seen(item: bpy.types.Object, spans: list[tuple[int, int]], pictures: int) -> None:
     """Key an object to be seen on pictures first to last of each span only."""
     curves = compat.curves_of(item, item.name)
     hidden = np.ones(pictures + 2)
@@ -195,7 +198,7 @@ def put_words(
     plan: FilmPlan,
     told: list[dict[str, Shown]],
     layout: Layout,
-    camera: Any,
+    camera: bpy.types.Object,
     aspect: float,
     collection: Collection,
     *,
@@ -216,7 +219,7 @@ def put_words(
         picture.legend(said, colour, place)
 
 
-def label(said: str, size: float, collection: Collection) -> tuple[list[Any], float]:
+def label(said: str, size: float, collection: Collection) -> tuple[list[bpy.types.Object], float]:
     """Words on a light card whose middle is its origin, card first; and half its width, in the units of size."""
     half = 0.5 * extent(said) * size + 0.45 * size
     text = text_object("Measure number", said, size, collection, align="CENTER")
@@ -228,5 +231,5 @@ def label(said: str, size: float, collection: Collection) -> tuple[list[Any], fl
     return [paper, text], half
 
 
-def _card_material() -> Any:
+def _card_material() -> bpy.types.Material:
     return stage.own_material("Film card", _CARD, glowing=True)

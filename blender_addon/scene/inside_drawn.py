@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+import bpy
 import numpy as np
 from bpy.types import Collection
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from ..analysis_core.figure.skin import Skin
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.views.inside import Inside, held_after
+from ..blender_types import mesh_of
 from .captions import without_shadow
 from .stage import mesh_object, own_material, translucent
 
@@ -44,11 +44,11 @@ def surfaces_of(review: Review, shown: tuple[Inside, ...], rest: Rest, skin: Ski
     return surfaces
 
 
-def draw_inside(surface: Surface, collection: Collection) -> Any:
+def draw_inside(surface: Surface, collection: Collection) -> bpy.types.Object:
     """The translucent limb or body as an object, in its own place."""
     material = translucent(own_material("Inside the band", palette.INSIDE), _ALPHA)
     made = mesh_object("Inside the band", surface[0].tolist(), surface[1].tolist(), material, collection)
     made.color = (*palette.INSIDE, _ALPHA)
-    made.data.shade_smooth()
+    mesh_of(made).shade_smooth()
     without_shadow(made)
     return made

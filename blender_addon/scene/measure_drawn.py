@@ -23,6 +23,7 @@ from ..analysis_core.review import Review
 from ..analysis_core.views import Drawing, drawing_of
 from ..analysis_core.views.inside import inside_of
 from ..analysis_core.wording.pictures import INSIDE
+from ..blender_types import add_nodes, mesh_of, of_kind, optics, there
 from . import drawing as drawings
 from .captions import DEPTH_M, extent, text_object, turns_to_speak
 from .figure import figure_skin
@@ -99,10 +100,15 @@ def _tree(name: str, nearer: float, facing: tuple[float, float] | None = None) -
     return nodes.tree
 
 
-def _seen_through(material: Any, nearer: float) -> Any:
+def _rgb(material: bpy.types.Material) -> tuple[float, float, float]:
+    red, green, blue, _ = material.diffuse_color
+    return red, green, blue
+
+
+def _seen_through(material: bpy.types.Material, nearer: float) -> bpy.types.Material:
     """A material of the same colour that Material Preview draws before the body, from wherever one looks."""
-    made = own_material(f"{material[OWN]} on the body", tuple(material.diffuse_color[:3]), glowing=True)
-    tree = made.node_tree
+    made = own_material(f"{material[OWN]} on the body", _rgb(material), glowing=True)
+    tree: Any = made.node_tree  # what its nodes and sockets have hangs on their kind
     if made.displacement_method == "DISPLACEMENT":
         return made
     made.displacement_method = "DISPLACEMENT"
@@ -124,10 +130,10 @@ def _seen_through(material: Any, nearer: float) -> Any:
     return made
 
 
-def _thickness(drawing: Drawing, camera: Any) -> float:
+def _thickness(drawing: Drawing, camera: bpy.types.Object) -> float:
     """Of a measured line, metres: fine in the picture of the correction's camera, and no blob beside a short length."""
     away = (np.array(camera.location) - drawing.number_at).tolist()
-    usual = drawings.thickness_for(camera.data.sensor_width / camera.data.lens / _ASPECT * float(np.linalg.norm(away)))
+    usual = drawings.thickness_for(optics(camera).sensor_width / optics(camera).lens / _ASPECT * float(np.linalg.norm(away)))
     return drawings.fine_for(drawing, usual)
 
 
@@ -143,14 +149,14 @@ def _in_the_room(item: Any, camera: Any, times: float) -> None:
     item.show_in_front = True
 
 
-def _number(drawing: Drawing, camera: Any, collection: Collection, line_below: float) -> list[Any]:
+def _number(drawing: Drawing, camera: bpy.types.Object, collection: Collection, line_below: float) -> list[Any]:
     """The number, facing the correction's camera, as large as captions are. line_below: of the card that will hang below it."""
     depth = -float((camera.matrix_basis.inverted() @ Matrix.Translation(drawing.number_at.tolist())).translation.z)
     text, paper = number_card(drawing, camera, _ASPECT, _thickness(drawing, camera), collection, line_below)
-    middle = paper.location.x + max(vertex.co.x for vertex in paper.data.vertices) / 2
+    middle = paper.location.x + max(vertex.co.x for vertex in mesh_of(paper).vertices) / 2
     # The same words on the back of the card, for who walks round it.
     back = text.copy()
-    back.data = text.data.copy()
+    back.data = of_kind(there(text.data).copy(), bpy.types.TextCurve)
     collection.objects.link(back)
     back.location = (2 * middle - text.location.x, text.location.y, 2 * paper.location.z - text.location.z)
     for item in (text, paper, back):
@@ -214,12 +220,12 @@ def draw_measure(
         item[_FINDING] = finding.id
         item.data.materials[0] = _seen_through(item.data.materials[0], shares[item.show_in_front])
         tree = facing[item] if item in facing else trees[item.show_in_front]
-        item.modifiers.new("Drawing", "NODES").node_group = tree
+        add_nodes(item, "Drawing", tree)
     if inside is not None:
         veil = draw_inside(inside, into)
         veil[_FINDING] = finding.id
         # In its own place in every picture: the dancer's own limbs may lie before it.
-        veil.modifiers.new("Drawing", "NODES").node_group = _tree(f"{finding.id} inside", 1.0)
+        add_nodes(veil, "Drawing", _tree(f"{finding.id} inside", 1.0))
     into[_FINDING], into[_BAND] = finding.id, json.dumps(finding.band)
     into[_WINDOW] = _window(finding, drawing, rate_hz, frames)
     into[_TURN] = (turn[0], max(turn[1] - 1, turn[0]))

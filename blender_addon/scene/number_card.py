@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+import bpy
 import numpy as np
 from bpy.types import Collection
 from mathutils import Vector
@@ -11,6 +10,7 @@ from mathutils import Vector
 from ..analysis_core.take import Floats
 from ..analysis_core.views import Bracket, Drawing
 from ..analysis_core.views.strokes import brackets_reach
+from ..blender_types import optics
 from . import stage
 from .captions import DEPTH_M, extent, half_picture, in_picture, text_object, without_shadow
 from .drawing import eye_of
@@ -20,7 +20,7 @@ LINE = 0.040
 _PAPER = (1.45, 1.45, 1.42)
 
 
-def paper_behind(name: str, width: float, height: float, collection: Collection) -> Any:
+def paper_behind(name: str, width: float, height: float, collection: Collection) -> bpy.types.Object:
     """A light card; brighter than white, since the studio's light takes a third away."""
     material = stage.own_material(name, _PAPER, glowing=True)
     corners = [(0.0, 0.0, 0.0), (0.0, -height, 0.0), (width, -height, 0.0), (width, 0.0, 0.0)]
@@ -29,22 +29,22 @@ def paper_behind(name: str, width: float, height: float, collection: Collection)
     return made
 
 
-def _seen(place: Floats, camera: Any) -> tuple[float, float]:
+def _seen(place: Floats, camera: bpy.types.Object) -> tuple[float, float]:
     """Where a place of the laboratory is seen, at the words' depth before the camera, metres from the lens' own axis."""
     inside = camera.matrix_basis.inverted() @ Vector(place.tolist())
     depth = max(-inside.z, 1e-3)
     return inside.x / depth * DEPTH_M, inside.y / depth * DEPTH_M
 
 
-def _box(places: list[Floats], camera: Any) -> tuple[Floats, Floats]:
+def _box(places: list[Floats], camera: bpy.types.Object) -> tuple[Floats, Floats]:
     """Lower left and upper right corner of places (3,) in the picture."""
     seen = np.array([_seen(place, camera) for place in places])
     return seen.min(axis=0), seen.max(axis=0)
 
 
 def number_card(
-    drawing: Drawing, camera: Any, aspect: float, thickness_m: float, collection: Collection, line_below: float = 0.0
-) -> list[Any]:
+    drawing: Drawing, camera: bpy.types.Object, aspect: float, thickness_m: float, collection: Collection, line_below: float = 0.0
+) -> list[bpy.types.Object]:
     """The number at its place in the picture, on a card, the same size in every picture, beside what is drawn so thick.
 
     line_below: height of a second card that will hang below it, in lines, for which room is left above what lies across.
@@ -54,7 +54,7 @@ def number_card(
     x, y = _seen(drawing.number_at, camera)
     size = 1.05 * LINE * unit
     width = (extent(drawing.words) + 0.7) * size
-    x0, y0 = (value * 2 * max(half_width, half_height) for value in (camera.data.shift_x, camera.data.shift_y))
+    x0, y0 = (value * 2 * max(half_width, half_height) for value in (optics(camera).shift_x, optics(camera).shift_y))
     brackets = [end for shape in drawing.shapes if isinstance(shape, Bracket) for end in (shape.base, shape.tip)]
     low, high = _box(brackets or [drawing.number_at], camera)
     lies_across = high[0] - low[0] > high[1] - low[1]

@@ -25,7 +25,7 @@ from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.wording import page as words
 from ..analysis_core.write.cut_short import require_whole
-from ..blender_types import of_kind, there
+from ..blender_types import of_kind, optics, there
 from . import drawing as drawings
 from .cameras import make_camera
 from .captions import DEPTH_M
@@ -152,7 +152,7 @@ def _round(take: TakeScene, shot: _Shot, folder: Path) -> list[Path]:
         azimuth = start + 2 * np.pi * view / VIEWS
         towards = Vector((np.cos(azimuth), np.sin(azimuth), 0.12)).normalized()
         camera = make_camera("Round", Vector(middle.tolist()) + towards * AWAY_M, Vector(middle.tolist()), take.collection)
-        camera.data.lens = camera.data.sensor_width * AWAY_M / height
+        optics(camera).lens = optics(camera).sensor_width * AWAY_M / height
         paths.append(folder / f"{view}.png")
         _render(take.scene, camera, paths[-1], "PNG", VIEW_SIZE)
         drawings.remove([camera])

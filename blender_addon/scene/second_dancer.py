@@ -19,6 +19,7 @@ from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.views.second_take import InStep, Place, standing, standing_by_step
+from ..blender_types import add_nodes, of_kind
 from .armature import Keys
 from .build import MARK
 from .captions import show_during
@@ -72,9 +73,9 @@ def add(scene: Scene, a: Review, b: Review, step: InStep, levels: Floats, *, pla
         show_during(item, _spans(step.shown, frame_start), frame_start, last)
 
 
-def _follow(armature: Any, turn_rad: Floats, shift_m: Floats, frame_start: int) -> None:
+def _follow(armature: bpy.types.Object, turn_rad: Floats, shift_m: Floats, frame_start: int) -> None:
     """Key where an armature stands, beside the keys of its bones."""
-    data = armature.animation_data
+    data: Any = armature.animation_data  # whose layers Blender's types leave open
     curves = data.action.layers[0].strips[0].channelbag(data.action_slot).fcurves
     keys = Keys(curves, frame_start + np.arange(len(turn_rad), dtype=np.float64))
     keys.add("rotation_euler", 2, turn_rad)
@@ -94,7 +95,7 @@ def remove(scene: Scene) -> None:
     bpy.data.collections.remove(collection)
 
 
-def veil_of(figure: Figure, name: str, colour: palette.Colour, alpha: float, collection: Collection) -> Any:
+def veil_of(figure: Figure, name: str, colour: palette.Colour, alpha: float, collection: Collection) -> bpy.types.Object:
     """The body of a figure once more, translucent and of one colour, in every engine."""
     veil = figure.body.copy()
     veil.name, veil.data = name, figure.body.data.copy()
@@ -111,18 +112,18 @@ def veil_of(figure: Figure, name: str, colour: palette.Colour, alpha: float, col
     veil.visible_shadow = False
     veil.hide_select = True
     collection.objects.link(veil)
-    return veil
+    return of_kind(veil, bpy.types.Object)
 
 
-def _veil(figure: Figure, collection: Collection) -> Any:
+def _veil(figure: Figure, collection: Collection) -> bpy.types.Object:
     return veil_of(figure, "Ghost", palette.GHOST, _VEIL_ALPHA, collection)
 
 
-def _only_what_differs(body: Any) -> None:
+def _only_what_differs(body: bpy.types.Object) -> None:
     """Let only the points of a body be seen whose body part is not calm."""
     nodes = Nodes(new_tree("Only what differs"))
     start = nodes.add("NodeGroupInput").outputs[0]
     calm = nodes.math("LESS_THAN", nodes.named(LEVEL, "FLOAT"), _CALM)
     kept = nodes.add("GeometryNodeDeleteGeometry", {"Geometry": start, "Selection": calm}, domain="POINT").outputs[0]
     nodes.tree.links.new(kept, nodes.add("NodeGroupOutput").inputs[0])
-    body.modifiers.new("Only what differs", "NODES").node_group = nodes.tree
+    add_nodes(body, "Only what differs", nodes.tree)

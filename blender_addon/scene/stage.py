@@ -18,7 +18,7 @@ OWN = "dance_review_material"
 _FLOOR, _LINES, _WORLD = (0.30, 0.31, 0.33), (0.19, 0.20, 0.22), (0.55, 0.57, 0.60)
 
 
-def plain_material(name: str, colour: tuple[float, float, float], *, glowing: bool = False) -> Any:
+def plain_material(name: str, colour: tuple[float, float, float], *, glowing: bool = False) -> bpy.types.Material:
     """One colour, the same in every engine; ``glowing`` ones do not depend on the light."""
     material = bpy.data.materials.new(name)
     if not material.use_nodes:
@@ -36,7 +36,7 @@ def plain_material(name: str, colour: tuple[float, float, float], *, glowing: bo
     return material
 
 
-def own_material(name: str, colour: tuple[float, float, float], *, glowing: bool = False) -> Any:
+def own_material(name: str, colour: tuple[float, float, float], *, glowing: bool = False) -> bpy.types.Material:
     """The material of ours with this name, made when there is none; one of the user's that is called alike is left alone."""
     for material in bpy.data.materials:
         if material.get(OWN) == name and material.library is None:
@@ -46,7 +46,7 @@ def own_material(name: str, colour: tuple[float, float, float], *, glowing: bool
     return material
 
 
-def translucent(material: Any, alpha: float) -> Any:
+def translucent(material: bpy.types.Material, alpha: float) -> bpy.types.Material:
     """Let a material of ours hide only so much of what lies behind it."""
     material.diffuse_color[3] = alpha
     material.surface_render_method = "BLENDED"
@@ -57,7 +57,7 @@ def translucent(material: Any, alpha: float) -> Any:
     return material
 
 
-def mesh_object(name: str, vertices: Any, faces: Any, material: Any, collection: Collection) -> Any:
+def mesh_object(name: str, vertices: Any, faces: Any, material: bpy.types.Material, collection: Collection) -> bpy.types.Object:
     """A mesh object of one colour."""
     mesh = bpy.data.meshes.new(name)
     mesh.from_pydata(vertices, [], faces)
@@ -69,7 +69,9 @@ def mesh_object(name: str, vertices: Any, faces: Any, material: Any, collection:
     return made
 
 
-def disc(name: str, radius: float, height: float, material: Any, collection: Collection, corners: int = 96) -> Any:
+def disc(
+    name: str, radius: float, height: float, material: bpy.types.Material, collection: Collection, corners: int = 96
+) -> bpy.types.Object:
     """A round stage with its upper side at 0."""
     angles = np.arange(corners) * 2.0 * math.pi / corners
     ring = [(radius * math.cos(a), radius * math.sin(a)) for a in angles]

@@ -33,7 +33,7 @@ from ..analysis_core.views.pairs import answer_to, same_view
 from ..analysis_core.wording import findings as say
 from ..analysis_core.wording import names, pictures
 from ..analysis_core.write.cut_short import require_whole
-from ..blender_types import there
+from ..blender_types import of_kind, optics, there
 from . import drawing as drawings
 from . import stage
 from .cameras import make_camera, span_m
@@ -230,12 +230,12 @@ def camera_on(
     height = max(height, width / aspect)
     camera = make_camera("Still", Vector((0.0, 0.0, 0.0)), -direction, collection)
     # The same perspective whatever is framed, so that no arm before a foot looks large; the sensor spans the longer side.
-    camera.data.lens = camera.data.sensor_width * AWAY_M / (height * max(aspect, 1.0))
+    optics(camera).lens = optics(camera).sensor_width * AWAY_M / (height * max(aspect, 1.0))
     camera.location = Vector(aim) + direction * AWAY_M
     camera.rotation_quaternion = turn
     # What is seen lies in the middle of the part without words; shifts are counted in the longer side.
-    camera.data.shift_x = -share[0] / 2 * min(aspect, 1.0)
-    camera.data.shift_y = share[1] / 2 / max(aspect, 1.0)
+    optics(camera).shift_x = -share[0] / 2 * min(aspect, 1.0)
+    optics(camera).shift_y = share[1] / 2 / max(aspect, 1.0)
     return camera, height
 
 
@@ -285,7 +285,7 @@ def _words(panel: Panel, label: str, camera: Any, aspect: float, *, beside: bool
             down += 0.6 * line
             continue
         text = text_object("Still words", wrapped, size, collection)
-        text.data.space_line = 1.08
+        of_kind(text.data, bpy.types.TextCurve).space_line = 1.08
         in_picture(text, camera, left, top - down)
         items.append(text)
         down += 1.22 * size * (wrapped.count("\n") + 1) + 0.25 * line

@@ -28,6 +28,7 @@ from ..analysis_core.take import Floats
 from ..analysis_core.views import Drawing
 from ..analysis_core.views.pairs import same_view
 from ..analysis_core.views.strokes import Eye
+from ..blender_types import optics
 from . import drawing as drawings
 from . import film_stage, stage
 from .armature import key
@@ -236,8 +237,8 @@ def camera_for(height: float, aspect: float, collection: Collection) -> Any:
     distance = max(distance_for(height * aspect, height, aspect), 4.0 + 2 * _NEARER_M)
     place = Vector((0.0, -math.cos(TILT_RAD), math.sin(TILT_RAD))) * distance
     camera = make_camera("Film camera", place, Vector((0.0, 0.0, 0.0)), collection)
-    camera.data.type = "ORTHO"
-    camera.data.ortho_scale = height * max(aspect, 1.0)
+    optics(camera).type = "ORTHO"
+    optics(camera).ortho_scale = height * max(aspect, 1.0)
     return camera
 
 

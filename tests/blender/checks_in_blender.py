@@ -878,13 +878,13 @@ def a_film_of_greys(folder: Path, greys: list[int], rate_hz: int) -> Path:
 
 def check_the_film_shows_the_phone_at_the_dancers_moment() -> None:
     """Would catch a phone that runs on while the dancer is held or slow, or that starts with the film instead of the take; by
-    the grey that is read back from the pictures, after the rates of three clocks: take 60, phone 10, film 4 a second."""
+    the grey that is read back from the pictures, after the rates of three clocks: take 60, phone 10, film 2 a second."""
     folder, output = Path(tempfile.mkdtemp()), part("scene.film_output")
     greys = [20 + 7 * number for number in range(30)]
     phone = a_film_of_greys(folder, greys, 10)
     review = part("analysis_core.review").read_review(Path(state().folder))
     wish = part("analysis_core.film.wish").Wish(
-        size=(128, 72), fps=4, seconds=4.0, draft=True, pictures=str(folder / "kept"), reference=str(phone), reference_offset=-1.0
+        size=(128, 72), fps=2, seconds=4.0, draft=True, pictures=str(folder / "kept"), reference=str(phone), reference_offset=-1.0
     )
     told = output.render([review], folder / "film.mp4", wish)
     assert (told["reference"], told["without"]) == (True, [])

@@ -51,7 +51,7 @@ def test_the_whole_walk_on_the_demo(demo_walk: dict[str, Any]) -> None:
     assert film[4:8] == b"ftyp"
     assert b"mp4a" in film
     said = json.loads(demo_walk["film"].said)
-    assert (said["seconds"], said["pictures"], said["music"], said["resumed"]) == (1.0, 4, True, 0)
+    assert (said["seconds"], said["pictures"], said["music"], said["resumed"]) == (1.0, 2, True, 0)
     assert "data:video/mp4" in demo_walk["page"].made.read_text(encoding="utf-8")
 
 

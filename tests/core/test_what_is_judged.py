@@ -15,6 +15,7 @@ from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.measure_turns import turn_angle_off
 from in_the_round.analysis_core.phrase import understand_phrase
+from in_the_round.analysis_core.phrase.contacts import find_feet
 from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
 from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.take import Floats, Side
@@ -277,3 +278,16 @@ def test_only_who_is_up_on_the_feet_stands_or_balances(hips: float, hands: float
     for name, share in (("hip", hips), ("wrist", hands)):
         places[:, [JOINTS.index(name + suffix) for suffix in (".L", ".R")], 2] = share * leg
     assert {phase.kind for phase in understand_phrase(replace(movement, joint_centres_m=places)).phases} == steps
+
+
+def test_a_dancer_stood_on_the_floor_before_she_kneels() -> None:
+    """Down to the knees so slowly that the feet never seem to move, their insteps 40 mm lower than the soles. Catches a floor
+    between the two, on which the standing foot hangs in the air."""
+    movement, down = standing(), ramp(1.0, 3.0)
+    places, heights = movement.joint_centres_m.copy(), movement.foot_heights_m - 0.04 * down[:, None, None]
+    hips = [JOINTS.index("hip" + suffix) for suffix in (".L", ".R")]
+    places[:, hips, 2] -= 0.5 * movement.standing.leg_length_m * down[:, None]
+    feet = find_feet(replace(movement, joint_centres_m=places, foot_heights_m=heights))
+    stands = TIME < 1.0
+    assert feet.on[stands].all()
+    assert np.abs(feet.ground_m[stands]).max() < 0.01
