@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from ..figure.palette import CLOTH, FAULT, WATCH, Colour
+from ..figure.palette import CLOTH, FAULT, WATCH, on_screen
 from ..wording import archive as words
 from ..wording import numbers
 from ..wording.names import fault_title
@@ -79,10 +79,6 @@ def _shares(groups: Sequence[_Group]) -> list[tuple[str, int, int]]:
     return sorted(((fault, *count) for fault, count in counts.items()), key=lambda row: (-row[1], row[0]))
 
 
-def _screen(colour: Colour) -> tuple[float, ...]:
-    return tuple(12.92 * part if part <= 0.0031308 else 1.055 * part ** (1 / 2.4) - 0.055 for part in colour)
-
-
 def _picture(figure: Any, described: str) -> str:
     data = io.BytesIO()
     figure.savefig(data, format="png", dpi=110, metadata={"Software": None})
@@ -106,8 +102,8 @@ def small_multiples(groups: Sequence[_Group], faults: Sequence[str]) -> str:
         counts = [group.found.get(fault, (0, 0))[0] for fault in faults]
         shares = [100 * count / group.takes for count in counts]
         ends = [wilson(count, group.takes) for count in counts]
-        axes.barh(places, shares, color=_screen(WATCH), height=0.62)
-        axes.hlines(places, [100 * low for low, _ in ends], [100 * high for _, high in ends], color=_screen(CLOTH), lw=1.4)
+        axes.barh(places, shares, color=on_screen(WATCH), height=0.62)
+        axes.hlines(places, [100 * low for low, _ in ends], [100 * high for _, high in ends], color=on_screen(CLOTH), lw=1.4)
         axes.set_title(words.takes_of(group.name, group.takes), fontsize=10, loc="left")
         axes.set_xlim(0, 100)
         axes.set_yticks(places, [fault_title(fault) for fault in faults], fontsize=8.5)
@@ -125,9 +121,9 @@ def _commonest(shares: Sequence[tuple[str, int, int]], takes: int) -> str:
     figure = Figure(figsize=(8.6, 0.9 + 0.3 * len(shares)), layout="constrained")
     axes = figure.subplots()
     places = list(range(len(shares)))
-    axes.barh(places, [100 * found / takes for _, found, _ in shares], color=_screen(WATCH), height=0.62, label=words.TO_WATCH)
+    axes.barh(places, [100 * found / takes for _, found, _ in shares], color=on_screen(WATCH), height=0.62, label=words.TO_WATCH)
     bars = axes.barh(
-        places, [100 * fault / takes for *_, fault in shares], color=_screen(FAULT), height=0.62, label=words.FAULT_HATCHED
+        places, [100 * fault / takes for *_, fault in shares], color=on_screen(FAULT), height=0.62, label=words.FAULT_HATCHED
     )
     for bar in bars:
         # Hatched, so that colour is never the only sign.
@@ -135,7 +131,7 @@ def _commonest(shares: Sequence[tuple[str, int, int]], takes: int) -> str:
     for place, (_, found, _) in zip(places, shares, strict=True):
         low, high = wilson(found, takes)
         axes.text(100 * high + 1, place, words.found_in(found, takes), va="center", fontsize=9)
-        axes.hlines(place, 100 * low, 100 * high, color=_screen(CLOTH), lw=1.6)
+        axes.hlines(place, 100 * low, 100 * high, color=on_screen(CLOTH), lw=1.6)
     axes.set_yticks(places, [fault_title(fault) for fault, *_ in shares], fontsize=9.5)
     axes.invert_yaxis()
     axes.set_xlim(0, 112)

@@ -8,6 +8,17 @@ from __future__ import annotations
 
 Colour = tuple[float, float, float]
 
+
+def _on_screen(part: float) -> float:
+    return 12.92 * part if part <= 0.0031308 else 1.055 * part ** (1 / 2.4) - 0.055
+
+
+def on_screen(colour: Colour) -> Colour:
+    """A colour of the table, linear light, as a screen takes it (IEC 61966-2-1)."""
+    red, green, blue = map(_on_screen, colour)
+    return red, green, blue
+
+
 #: The body itself: calm, so that severity stands out.
 SKIN: Colour = (0.66, 0.58, 0.52)
 CLOTH: Colour = (0.16, 0.20, 0.26)

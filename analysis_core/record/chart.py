@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import RecordError
-from ..figure.palette import CLOTH, FAULT, IN_BAND, WATCH, Colour
+from ..figure.palette import CLOTH, FAULT, IN_BAND, WATCH, on_screen
 from ..wording import record as say
 from ..write.files import whole_file
 from .followed import Series
@@ -20,12 +20,6 @@ if TYPE_CHECKING:
 #: Inches and dots per inch: 640 pixels wide, on which every text can be read.
 _SIZE, _DPI = (6.4, 4.0), 100
 _WRAP = 74
-
-
-def _screen(colour: Colour) -> tuple[float, float, float]:
-    """Linear light to what a screen takes (IEC 61966-2-1)."""
-    parts = [12.92 * part if part <= 0.0031308 else 1.055 * part ** (1 / 2.4) - 0.055 for part in colour]
-    return parts[0], parts[1], parts[2]
 
 
 def draw(axes: Axes, series: Series) -> None:
@@ -43,13 +37,13 @@ def draw(axes: Axes, series: Series) -> None:
     edges += [limit for limit in (last.low, last.high) if math.isfinite(limit)]
     margin = 0.08 * (max(edges) - min(edges) or 1.0)
     bottom, top = min(edges) - margin, max(edges) + margin
-    axes.axhspan(max(last.low, bottom), min(last.high, top), color=_screen(IN_BAND), alpha=0.22, lw=0)
+    axes.axhspan(max(last.low, bottom), min(last.high, top), color=on_screen(IN_BAND), alpha=0.22, lw=0)
     place: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": "offset points", "ha": "left", "va": "top"}
     axes.annotate(say.BAND, (0.01, min(last.high, top)), (0, -4), fontsize=9, **place)
-    axes.plot(days, values, color=_screen(CLOTH), lw=1.2, zorder=2)
+    axes.plot(days, values, color=on_screen(CLOTH), lw=1.2, zorder=2)
     for day, item in zip(days, series.sessions, strict=True):
         inside = item.off_band == 0
-        colour = _screen(CLOTH) if inside else _screen(FAULT if item.as_fault else WATCH)
+        colour = on_screen(CLOTH) if inside else on_screen(FAULT if item.as_fault else WATCH)
         # The shape says it, too: round inside the band, square outside it.
         shape = "o" if inside else "s"
         axes.errorbar(day, item.value, item.plus_minus, fmt=shape, ms=8, capsize=5, color=colour, mec="white", zorder=3)
@@ -58,7 +52,7 @@ def draw(axes: Axes, series: Series) -> None:
         middle_day, middle = sum(days) / len(days), sum(values) / len(values)
         ends = [days[0], days[-1]]
         heights = [middle + series.trend.per_month / 30 * (day - middle_day) for day in ends]
-        axes.plot(ends, heights, ls="--", color=_screen(CLOTH), lw=1.8)
+        axes.plot(ends, heights, ls="--", color=on_screen(CLOTH), lw=1.8)
     axes.set_ylim(bottom, top)
     axes.margins(x=0.12)
     locator = dates.AutoDateLocator(minticks=2, maxticks=6)

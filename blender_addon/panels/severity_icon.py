@@ -22,12 +22,6 @@ _STEPS = 8
 _icons: list[Any] = []
 
 
-def _shown(colour: palette.Colour) -> Floats:
-    """A linear colour as a screen has it (IEC 61966-2-1)."""
-    linear = np.asarray(colour)
-    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-
-
 def pixels_of(share: float, fault: bool) -> Floats:
     """A ring (size, size, 4) between light rims, filled to a share from the top on, clockwise, as a body part is: to watch light
     amber on dark, to correct first dark magenta on light, so that both are told and measured without any colour."""
@@ -43,9 +37,9 @@ def pixels_of(share: float, fault: bool) -> Floats:
     rim = within(_RIM) - within(_HOLE - (_RIM - _RING))
     ring = within(_RING) - within(_HOLE)
     filled = np.where(turned < share, 1.0, 0.0)[..., None]
-    inside = filled * _shown(colour) + (1.0 - filled) * _shown(rest)
+    inside = filled * palette.on_screen(colour) + (1.0 - filled) * palette.on_screen(rest)
     pixels = np.empty((_SIZE, _SIZE, 4))
-    pixels[..., :3] = ring[..., None] * inside + (1.0 - ring[..., None]) * _shown(palette.RIM)
+    pixels[..., :3] = ring[..., None] * inside + (1.0 - ring[..., None]) * palette.on_screen(palette.RIM)
     pixels[..., 3] = rim
     return pixels
 
