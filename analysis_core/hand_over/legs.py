@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..body.anatomy import LEG_SEGMENTS, SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..body.geometry import dot, reject, unit
 from ..body.movement import SEGMENTS
 from ..body.rotations import turned_by
@@ -79,7 +79,7 @@ def _limbs(skeleton: Skeleton, names: tuple[str, str, str], ahead: tuple[str, ..
 
 def legs_of(skeleton: Skeleton) -> Limbs:
     """Both legs: a knee goes forward."""
-    return _limbs(skeleton, ("thigh", "shank", "foot"), ("thigh", "shank"), 1.0, past=True)
+    return _limbs(skeleton, LEG_SEGMENTS[:3], ("thigh", "shank"), 1.0, past=True)
 
 
 def reach(limbs: Limbs, bend: Floats) -> Floats:
@@ -215,7 +215,7 @@ def with_legs(skeleton: Skeleton, ankle_m: Floats, feet_turned: Floats, loaded: 
 def _arms_of(skeleton: Skeleton) -> Limbs:
     """Both arms: a forearm turns about itself, so that only the upper arm says where an elbow lies, and an elbow past straight by
     millimetres is straight."""
-    return _limbs(skeleton, ("upper_arm", "forearm", "hand"), ("upper_arm",), -1.0, past=False)
+    return _limbs(skeleton, ARM_SEGMENTS, ("upper_arm",), -1.0, past=False)
 
 
 def _with_shoulders_near(skeleton: Skeleton, wrist_m: Floats) -> Skeleton:

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES, TRUNK_SEGMENTS
 from ..body.lengths import Lengths, lengths_of, median
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import filled_places
@@ -30,7 +30,7 @@ from .wishes import RestPose
 _FEET, _HANDS = ([SEGMENTS.index(name + suffix) for suffix in SIDE_SUFFIXES] for name in ("foot", "hand"))
 #: Of each of ARM_SEGMENTS the segment before it, and the joints between which that lies.
 _ARM = ((None, "shoulder", "shoulder"), ("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
-_TRUNK = [SEGMENTS.index(name) for name in ("pelvis", "lumbar", "thorax", "neck")]
+_TRUNK = [SEGMENTS.index(name) for name in TRUNK_SEGMENTS[:4]]
 _SPINE = _TRUNK[1:3]
 #: All that is neither pelvis nor leg.
 _ABOVE = [index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in ("pelvis", *LEG_SEGMENTS)]

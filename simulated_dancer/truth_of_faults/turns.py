@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ...analysis_core.body.anatomy import SIDES
+from ...analysis_core.body.anatomy import LEG_JOINTS, SIDES
 from ...analysis_core.take import Floats
 from ..score import Step
 from .dance import Dance, TrueValue, support_of
@@ -217,7 +217,7 @@ def retires(dance: Dance) -> Iterator[TrueValue | None]:
 
 def _from_leg(dance: Dance, stands: str, works: str) -> Floats:
     """Least distance (F,) of the toe from a hundred places along the standing leg."""
-    hip, knee, ankle = (dance.joint(name, stands) for name in ("hip", "knee", "ankle"))
+    hip, knee, ankle = (dance.joint(name, stands) for name in LEG_JOINTS)
     part = np.linspace(0.0, 1.0, 50)[:, None, None]
     leg = np.concatenate([hip + part * (knee - hip), knee + part * (ankle - knee)])
     return np.asarray(np.linalg.norm(leg - dance.foot(works)[:, 3], axis=2).min(axis=0))
