@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,9 +17,12 @@ from .anatomy import SIDE_SIGNS as SIDE_SIGNS
 from .anatomy import SIDE_SUFFIXES
 from .anatomy import SIDES as SIDES
 from .anatomy import SUFFIXES as SUFFIXES
-from .calibration import Functional
 from .geometry import reject
 from .landmarks import Recognition
+
+if TYPE_CHECKING:
+    # Who reads a movement back needs nothing of what builds a body.
+    from .calibration import Functional
 
 _SIDED_ANGLES = (
     "hip_flexion",

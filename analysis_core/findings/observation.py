@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from ..phrase.phase import Phase
 from ..take import Floats
-from .evidence import Evidence
 from .limits import LEVERS
+
+if TYPE_CHECKING:
+    # Who reads a review back needs what was measured, and nothing of what measures.
+    from .evidence import Evidence
 
 
 @dataclass(frozen=True)
