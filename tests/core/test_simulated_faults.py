@@ -24,12 +24,6 @@ PHASES = {
 SIZES = {"mm": 30.0, "deg": 16.0, "ratio": 0.6, "s": 0.08}
 
 
-@cache
-def danced(fault: str | None = None, size: float = 0.0, phase: str = "") -> Simulation:
-    faults = (Fault(fault, phase, size),) if fault else ()
-    return simulate(demo_phrase(), rate_hz=60.0, noise=CLEAN, faults=faults)
-
-
 #: A phrase of a few seconds with the step of each kind that a fault is built into.
 SHORT = {
     "leg-gesture": leg_phrase()[:3],
@@ -43,8 +37,10 @@ SHORT = {
 
 
 @cache
-def coarse(kind: str) -> Simulation:
-    return simulate(SHORT[kind], rate_hz=60.0, noise=CLEAN)
+def danced(kind: str, fault: str = "", size: float = 0.0, phase: str = "") -> Simulation:
+    """The phrase with a step of a kind, and a fault of a size in that step or in another of its phases."""
+    faults = (Fault(fault, phase or PHASES[kind], size),) if fault else ()
+    return simulate(SHORT[kind], rate_hz=60.0, noise=CLEAN, faults=faults)
 
 
 def _span(movement: Movement, start_s: float, end_s: float) -> slice:
@@ -54,8 +50,7 @@ def _span(movement: Movement, start_s: float, end_s: float) -> slice:
 @pytest.mark.parametrize("name", sorted(supported()))
 def test_a_fault_changes_its_phase_and_keeps_the_feet_on_the_floor(name: str) -> None:
     unit, (kind, *_) = supported()[name]
-    clean = coarse(kind)
-    faulty = simulate(SHORT[kind], rate_hz=60.0, noise=CLEAN, faults=(Fault(name, PHASES[kind], SIZES[unit]),))
+    clean, faulty = danced(kind), danced(kind, name, SIZES[unit])
     (built,) = faulty.built_in
     moved = np.linalg.norm(faulty.movement.joint_centres_m - clean.movement.joint_centres_m, axis=2).max(axis=1) > 1e-4
     assert moved.any()
@@ -75,43 +70,43 @@ def _axis_tilt(s: Simulation, start_s: float, end_s: float) -> np.ndarray:
 
 def test_sizes_are_what_was_asked_for() -> None:
     """Measures of the catalogue (section 5), each with formulas of its own."""
-    (turn,) = danced().phrase.of_kind("turn")
+    (turn,) = danced("turn").phrase.of_kind("turn")
     up, down = turn.start_s + 0.3, turn.end_s - 0.2
     degrees = np.degrees
-    tilted = danced("axis-tilts", 7.0, "turn-1")
-    assert _axis_tilt(danced(), up, down).max() < 2.0
+    tilted = danced("turn", "axis-tilts", 7.0)
+    assert _axis_tilt(danced("turn"), up, down).max() < 2.0
     assert _axis_tilt(tilted, up, down).max() == pytest.approx(7.0, abs=0.7)
 
-    early = danced("heel-lifts-early", 30.0, "turn-1")
-    lowest = next(p for p in early.phrase.phases if p.id == "plie-3").bottom_s
+    early = danced("turn", "heel-lifts-early", 30.0)
+    lowest = next(p for p in early.phrase.phases if p.id == "plie-1").bottom_s
     assert isinstance(lowest, float)
     heel = 1000.0 * early.movement.heel_height_m("left")
     assert heel[round(lowest * 60)] == pytest.approx(30.0, abs=3.0)
-    assert 1000.0 * danced().movement.heel_height_m("left")[round(lowest * 60)] < 1.0
+    assert 1000.0 * danced("turn").movement.heel_height_m("left")[round(lowest * 60)] < 1.0
 
-    far = danced("turn-travels", 130.0, "turn-1").movement
+    far = danced("turn", "turn-travels", 130.0).movement
     ball = far.foot_points_m[:, 0, 1:3, :2].mean(axis=1)
     assert np.linalg.norm(ball[round(turn.end_s * 60)] - ball[round(turn.start_s * 60)]) == pytest.approx(0.13, abs=0.01)
 
-    lean = danced("trunk-leans", 12.0, "turn-1").movement
+    lean = danced("turn", "trunk-leans", 12.0).movement
     assert degrees(lean.angle("trunk_pitch")[_span(lean, up, down)].max()) == pytest.approx(12.5, abs=1.0)
-    head = danced("head-lifts", 16.0, "balance-1").movement
+    head = danced("balance", "head-lifts", 16.0).movement
     assert degrees(head.angle("head_pitch").max()) == pytest.approx(16.0, abs=0.1)
-    bent = danced("knee-bends-supporting", 20.0, "turn-1").movement
+    bent = danced("turn", "knee-bends-supporting", 20.0).movement
     assert degrees(bent.angle("knee_flexion.L")[_span(bent, up, down)].max()) == pytest.approx(20.0, abs=0.5)
-    lost = danced("turnout-lost-working", 25.0, "turn-1").movement
+    lost = danced("turn", "turnout-lost-working", 25.0).movement
     knee = degrees(lost.angle("knee_turnout.R")[_span(lost, up, down)])
-    kept = degrees(danced().movement.angle("knee_turnout.R")[_span(lost, up, down)])
+    kept = degrees(danced("turn").movement.angle("knee_turnout.R")[_span(lost, up, down)])
     assert np.nanmax(kept) - np.nanmin(knee) == pytest.approx(25.0, abs=2.0)
-    inside = danced("knee-inside-toes", 18.0, "plie-1").movement
+    inside = danced("plie", "knee-inside-toes", 18.0).movement
     gap = degrees(inside.angle("foot_turnout.L") - inside.angle("knee_turnout.L"))
     assert np.nanmax(gap[_span(inside, 1.5, 2.5)]) == pytest.approx(18.0, abs=0.5)
 
-    flat = danced("feet-not-pointed", 0.6, "jump-2")
+    flat = danced("jump", "feet-not-pointed", 0.6)
     jump = flat.phrase.of_kind("jump")[1]
     pointed = flat.movement.angle("plantarflexion.R")[jump.start : jump.end].max() / flat.movement.standing.pointed_rad[1]
     assert pointed == pytest.approx(0.6, abs=0.12)
-    stiff = danced("stiff-landing", 0.55, "landing-3")
+    stiff = danced("landing", "stiff-landing", 0.55, "landing-3")
     landing = stiff.phrase.of_kind("landing")[2]
     window = _span(stiff.movement, landing.start_s, landing.start_s + 0.5)
     assert stiff.movement.angle("knee_flexion.L")[window].max() / stiff.movement.standing.demi_plie_rad[0] < 0.6
@@ -119,16 +114,17 @@ def test_sizes_are_what_was_asked_for() -> None:
 
 def test_the_clean_phrase_is_clean() -> None:
     """Bands of the catalogue, ok side, for the clean phrase."""
-    movement = danced().movement
+    whole = simulate(demo_phrase(), rate_hz=60.0, noise=CLEAN)
+    movement = whole.movement
     assert np.abs(np.degrees(movement.angle("trunk_pitch"))).max() < 2.0
     for suffix in (".L", ".R"):
         gap = np.degrees(movement.angle("foot_turnout" + suffix) - movement.angle("knee_turnout" + suffix))
-        for phase in (*danced().phrase.of_kind("landing"), danced().phrase.of_kind("plie")[0]):
+        for phase in (*whole.phrase.of_kind("landing"), whole.phrase.of_kind("plie")[0]):
             inside = gap[phase.start : phase.end]
             assert np.nanmax(np.abs(inside)) < 4.0
-    hold = danced().phrase.of_kind("balance")[0]
-    assert _axis_tilt(danced(), hold.start_s, hold.end_s).max() < 2.0
-    for jump in danced().phrase.of_kind("jump"):
+    hold = whole.phrase.of_kind("balance")[0]
+    assert _axis_tilt(whole, hold.start_s, hold.end_s).max() < 2.0
+    for jump in whole.phrase.of_kind("jump"):
         assert movement.angle("plantarflexion.L")[jump.start : jump.end].max() > 0.85 * movement.standing.pointed_rad[0]
 
 
