@@ -24,6 +24,7 @@ from in_the_round.analysis_core.errors import ReviewError
 from in_the_round.analysis_core.findings.finding import View
 from in_the_round.analysis_core.review import Review, read_decisions, read_review, save_decisions, write_review
 from in_the_round.analysis_core.review.decisions import Decisions, OwnCorrection
+from in_the_round.command_line.__main__ import main
 from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.phrases import demo_phrase
 from in_the_round.simulated_dancer.simulate import simulate
@@ -61,7 +62,10 @@ def words(name: str, given: Path, out: Path, level: str) -> list[str]:
 def run_each(
     commands: list[list[str]], fault: Callable[[], object] | None = None, env: dict[str, str] | None = None
 ) -> list[tuple[int, str, str]]:
-    """How each command ends in one child process that has a fault."""
+    """How each command ends in one child process that has a fault.
+
+    It writes no bytecode: Python keeps what a limit cut off as if it were whole, and whoever imports it next fails.
+    """
     child = subprocess.run(
         [sys.executable, str(Path(__file__).with_name("run_each.py"))],
         input=json.dumps(commands),
@@ -71,7 +75,7 @@ def run_each(
         timeout=500,
         check=False,
         preexec_fn=fault,
-        env=env,
+        env={**(env or os.environ), "PYTHONDONTWRITEBYTECODE": "1"},
     )
     assert child.returncode == 0, child.stderr
     return [tuple(one) for one in json.loads(child.stdout)]
@@ -86,7 +90,7 @@ def given(made_review: Review, tmp_path_factory: pytest.TempPathFactory) -> Path
     (folder / "takes").mkdir()
     shutil.copy(folder / "take.c3d", folder / "takes")
     write_review(made_review, folder / "review")
-    run_each([words("record add", folder, folder, "")])
+    assert main(words("record add", folder, folder, "")) == 0
     return folder
 
 
@@ -283,7 +287,9 @@ def killed(commands: list[list[str]], after_s: float) -> None:
 
 
 @pytest.mark.parametrize("after_s", [0.9, 1.7, 2.9])
-def test_killed_at_any_moment(after_s: float, given: Path, earlier: Path, tmp_path: Path) -> None:
+def test_killed_at_any_moment(
+    after_s: float, given: Path, earlier: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """Commands that replace what they made before, killed in the middle of whatever they do: each file is the old or the new one.
 
     What the teacher decided is there, and so is what the record holds. By hand at seven moments.
@@ -297,9 +303,8 @@ def test_killed_at_any_moment(after_s: float, given: Path, earlier: Path, tmp_pa
         assert_whole(old / name)
     assert read_decisions(old / "review") == decided
     assert held(old).keys() >= held(earlier).keys()
-    ((code, out, err),) = run_each([["record", "list", "--database", str(old / "record add" / "record.db"), "--json"]])
-    assert code == 0, err
-    assert json.loads(out)["dancers"][0]["takes"] == 1
+    assert main(["record", "list", "--database", str(old / "record add" / "record.db"), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["dancers"][0]["takes"] == 1
     try:
         read_review(old / "review")
     except ReviewError as told:

@@ -119,15 +119,16 @@ def test_the_careful_take_has_nothing_to_correct(demo_walk: dict[str, Any]) -> N
     assert review["findings"] == []
 
 
-def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(folder: Path, demo_at_60_hz: Path, tmp_path: Path) -> None:
+def test_a_review_is_not_overwritten_unless_asked_and_decisions_stay(
+    folder: Path, demo_at_60_hz: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     folder = shutil.copytree(folder, tmp_path / "careless")
     take, static = str(demo_at_60_hz / "careless.c3d"), str(demo_at_60_hz / "static.c3d")
     words = ["review", take, "--static", static, "--tempo", "120", "--out", str(folder)]
-    done = run(*words)
-    assert done.returncode == 2
-    assert "--force" in done.stderr
+    assert main(words) == 2
+    assert "--force" in capsys.readouterr().err
     before = (folder / "review.json").read_bytes()
-    assert run(*words, "--force").returncode == 0
+    assert main([*words, "--force"]) == 0
     assert_same(json.loads((folder / "review.json").read_bytes())["findings"], json.loads(before)["findings"])
 
 

@@ -482,8 +482,12 @@ def test_the_ledger_opens_with_other_tools(tmp_path: Path, archive: Callable[...
     looked.close()
 
 
+@pytest.mark.usefixtures("archive")
 def test_every_review_has_a_page_that_is_read(tmp_path: Path, demo_at_60_hz: Path) -> None:
-    """A real take: its page says the corrections with numbers, ± and band, the summary leads to it, and nothing is fetched."""
+    """A real take: its page says the corrections with numbers, ± and band, the summary leads to it, and nothing is fetched.
+
+    In this process; with a worker of its own a real take goes through the command, among all that write.
+    """
     takes = tmp_path / "takes"
     takes.mkdir()
     for name in ("careless", "static"):

@@ -50,9 +50,10 @@ def folder(given: HandOver, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def at(given: HandOver, rate_hz: float) -> Rig:
-    """Three seconds of the dance with its turn, at a rate."""
-    short = cut(given.skeleton, round(2.5 * RATE_HZ), round(5.5 * RATE_HZ))
+def at(given: HandOver, rate_hz: float, seconds: float = 3.0) -> Rig:
+    """Seconds of the dance about the middle of its turn, at a rate."""
+    begin, end = (round((4.0 + half * seconds / 2) * RATE_HZ) for half in (-1, 1))
+    short = cut(given.skeleton, begin, end)
     return rig_of(short if rate_hz == short.rate_hz else at_rate(short, rate_hz), "pelvis")
 
 
@@ -154,7 +155,8 @@ def test_bvh_in_bvhio(given: HandOver, rate_hz: float, tmp_path: Path) -> None:
         # It imports a library of its own by an old name.
         warnings.simplefilter("ignore", PendingDeprecationWarning)
         import bvhio
-    rig = at(given, rate_hz)
+    # It takes a millisecond for each joint of each frame.
+    rig = at(given, rate_hz, 1.0)
     write_bvh(rig, tmp_path / "take.bvh")
     file = bvhio.readAsBvh(str(tmp_path / "take.bvh"))
     assert file.FrameTime * file.FrameCount == pytest.approx(rig.frames / rate_hz, abs=1e-6)
