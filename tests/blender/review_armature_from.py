@@ -38,19 +38,23 @@ def empty() -> None:
         addon_utils.enable(module)
 
 
-def reviewed(recording: str, form: str, folder: str) -> dict[str, Any]:
-    """Import, export and import again, review."""
+def bring_in(recording: str) -> tuple[int, float]:
+    """Import a BVH into an empty file; its rate as the scene has it."""
     empty()
     # The file is in centimetres and Blender in metres.
     bpy.ops.import_anim.bvh(filepath=recording, global_scale=0.01, update_scene_fps=True, update_scene_duration=True)
-    if form != "bvh":
-        rate = (bpy.context.scene.render.fps, bpy.context.scene.render.fps_base)
-        path = str(Path(folder) / f"dancer.{form}")
-        EXPORT[form](path)
-        empty()
-        # None of these formats carries the frame rate into the scene.
-        bpy.context.scene.render.fps, bpy.context.scene.render.fps_base = rate
-        IMPORT[form](path)
+    return bpy.context.scene.render.fps, bpy.context.scene.render.fps_base
+
+
+def bring_in_again(form: str, path: str, rate: tuple[int, float]) -> None:
+    """Import what was exported into an empty file. None of these formats carries the frame rate into the scene."""
+    empty()
+    bpy.context.scene.render.fps, bpy.context.scene.render.fps_base = rate
+    IMPORT[form](path)
+
+
+def reviewed() -> dict[str, Any]:
+    """The review of the armature of the file."""
     armature = next(item for item in bpy.data.objects if item.type == "ARMATURE")
     take = armature_take.take_of(armature, bpy.context.scene, bpy.context.evaluated_depsgraph_get())
     review = analyse_take(take)
@@ -71,8 +75,14 @@ def reviewed(recording: str, form: str, folder: str) -> dict[str, Any]:
 
 
 def main(recording: str, folder: str, result: str) -> None:
-    """All formats in one Blender: each begins with an empty file."""
-    told = {form: reviewed(recording, form, folder) for form in ("bvh", *EXPORT)}
+    """All formats in one Blender, exported from one import; each is brought back into an empty file."""
+    rate = bring_in(recording)
+    told, paths = {"bvh": reviewed()}, {form: str(Path(folder) / f"dancer.{form}") for form in EXPORT}
+    for form, path in paths.items():
+        EXPORT[form](path)
+    for form, path in paths.items():
+        bring_in_again(form, path, rate)
+        told[form] = reviewed()
     Path(result).write_text(json.dumps(told), encoding="utf-8")
     sys.stdout.flush()
     os._exit(0)  # Blender's module can hang at the end

@@ -94,7 +94,9 @@ def said(command: list[str], **more: object) -> subprocess.CompletedProcess[str]
 
 
 def test_a_limit_on_files_is_a_sentence(take: Path, tmp_path: Path) -> None:
-    outcome = said([*PROGRAM, "review", str(take), "--out", str(tmp_path / "review")], preexec_fn=limited)
+    # Without bytecode: Python would keep what the limit cut off as if it were whole, for the next that imports it.
+    env = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
+    outcome = said([*PROGRAM, "review", str(take), "--out", str(tmp_path / "review")], preexec_fn=limited, env=env)
     assert outcome.returncode == 2
     assert "File too large" in outcome.stderr
     assert len(outcome.stderr.strip().splitlines()) == 1
