@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import importlib.util
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from in_the_round.analysis_core.review import Review, read_review, write_review
+from in_the_round.command_line import blender_process
+from in_the_round.command_line.__main__ import main
 from PIL import Image
 
 
@@ -23,16 +23,17 @@ def pixels_of(path: Path) -> np.ndarray:
 
 @pytest.mark.slow
 @pytest.mark.skipif(importlib.util.find_spec("bpy") is None, reason="the Blender module is not installed")
-def test_each_correction_has_its_picture_with_the_measure_on_it(takes: tuple[Review, Review], tmp_path: Path) -> None:
+def test_each_correction_has_its_picture_with_the_measure_on_it(
+    takes: tuple[Review, Review], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     for name, review in zip(("careless", "careful"), takes, strict=True):
         write_review(review, tmp_path / name)
+    worker = Path(__file__).with_name("worker_without_shadows.py")
+    monkeypatch.setattr(blender_process, "_WORKER", worker.stem)
+    monkeypatch.setenv("PYTHONPATH", str(worker.parent))
     words = ["stills", str(tmp_path / "careless"), str(tmp_path / "careful"), "--out", str(tmp_path / "stills")]
-    done = subprocess.run(
-        [sys.executable, "-m", "in_the_round.command_line", *words, "--size", "384x216", "--json"],
-        capture_output=True, text=True, timeout=500, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    written = [Path(path) for path in json.loads(done.stdout)["stills"]]
+    assert main([*words, "--size", "384x216", "--json"]) == 0, capsys.readouterr().err
+    written = [Path(path) for path in json.loads(capsys.readouterr().out)["stills"]]
     ids = {finding.id for finding in read_review(tmp_path / "careless").findings}
     assert {path.stem for path in written} == ids
     assert len(ids) == 3
@@ -45,8 +46,5 @@ def test_each_correction_has_its_picture_with_the_measure_on_it(takes: tuple[Rev
         # A fine line: some pixels in either half, and no flood.
         assert 5 < halves[0] < 1500, path.name
         assert 2 < halves[1] < 1500, path.name
-    again = subprocess.run(
-        [sys.executable, "-m", "in_the_round.command_line", *words], capture_output=True, text=True, check=False
-    )
-    assert again.returncode == 2
-    assert "--force" in again.stderr
+    assert main(words) == 2
+    assert "--force" in capsys.readouterr().err
