@@ -187,6 +187,25 @@ def _too_far(held: list[Planted], foot: _Foot) -> list[tuple[Planted, float]]:
     return worst
 
 
+def _standing_part(planted: Planted, far: float, foot: _Foot) -> tuple[list[Planted], list[tuple[Planted, float]]]:
+    """Of a hold that is too far the part over which its foot stands nearly all the time, and the rest, which is left as danced.
+
+    far: how far the whole moves the foot. A foot that stands for seconds and slides only at the end stands all the same.
+    """
+    limit, stretch = limits()["hold"], slice(planted.start, planted.stop)
+    path = (foot.captured_ankle[stretch] + foot.captured_turned[stretch] @ planted.offset)[:, :2]
+    beside = np.linalg.norm(path - np.median(path, axis=0), axis=1)
+    near = runs(beside <= limit["stands_m"][foot.kind])
+    first, last = max(near, key=lambda run: run[1] - run[0], default=(0, 0))
+    if not limit["standing_share"] * len(path) <= last - first < len(path):
+        return [], [(planted, far)]
+    target = np.append(np.median(path[first:last], axis=0), planted.target[2])
+    start, stop = planted.start + first, planted.start + last
+    rest = ((planted.start, start, beside[:first]), (stop, planted.stop, beside[last:]))
+    left = [(replace(planted, start=begin, stop=end), float(away.max())) for begin, end, away in rest if end > begin]
+    return [replace(planted, start=start, stop=stop, target=target)], left
+
+
 def too_deep(heights_m: Floats, floor_m: Floats, side: int) -> list[Sunk]:
     """Stretches in which floor points of a foot, heights_m (F, P), lie deeper below floor_m (F, P) than noise can say."""
     deep = floor_m - heights_m
@@ -234,15 +253,20 @@ def hold_foot(
 
     ankle (F, 3), turned (F, 3, 3): as captured. floor_points (P, 3): points from the ankle at rest that may not sink below
     floor_m (F, P), but where they are sunk, which stays. Holds that would move the foot further than the limit, the worst first,
-    are asked along the floor only, where a foot is seen to slide; what is too far then, too, is dropped and listed.
+    are asked along the floor only, where a foot is seen to slide; of what is too far then, too, the part over which the foot
+    stands nearly all the time stays; the rest is dropped and listed.
     """
     foot = _Foot(ankle, turned, floor_points, floor_m, rate_hz, kind)
     held, dropped = list(planted), []
     foot.solve(held, _ROUNDS)
     while worst := _too_far(held, foot):
-        dropped += [(item, far) for item, far in worst if item.level_only]
         gone = {id(item) for item, _ in worst}
         again = [replace(item, level_only=True) for item, _ in worst if not item.level_only]
+        for stretch, far in worst:
+            if stretch.level_only:
+                part, left_as_danced = _standing_part(stretch, far, foot)
+                again += part
+                dropped += left_as_danced
         held = [*(item for item in held if id(item) not in gone), *again]
         foot.solve(held, 1)
     left = np.zeros(floor_m.shape, dtype=bool)

@@ -144,6 +144,27 @@ def test_a_foot_that_stands_beside_its_height_is_held_along_the_floor(travels_m:
     assert np.abs(foot.ankle_m[:, 2] - ankle[:, 2]).max() < 0.0005
 
 
+def test_a_foot_that_slides_only_at_the_end_is_held_until_then() -> None:
+    """A foot stands for 1.6 s and creeps away by 30 mm (limit 15) in the next 0.4 s: it is held while it stands, what it creeps
+    is told. Would catch the whole stand left as danced because of its end."""
+    ball, frames = np.array([0.0, -0.1, -0.08]), 300
+    time_s = np.arange(frames) / 100
+    rng = np.random.default_rng(5)
+    along = np.where(time_s < 2.1, 0.002 * np.sin(9.0 * time_s), 0.075 * (time_s - 2.1)) + rng.normal(0.0, 1e-4, frames)
+    ankle = np.column_stack([along, np.zeros(frames), np.full(frames, 0.08)])
+    planted = Planted(0, "ball", 50, 250, ball, np.array([np.median(along[50:250]), -0.1, 0.0]), ball)
+    points, level = np.array([[0.0, 0.05, -0.08], ball]), np.tile(np.eye(3), (frames, 1, 1))
+    foot = hold_foot(ankle, level, [planted], points, np.zeros((frames, 2)), [], 100.0, "markers")
+    (kept,), ((left, far),) = foot.kept, foot.left
+    assert kept.start == 50
+    assert 208 <= kept.stop == left.start < left.stop == 250
+    assert 0.025 < far < 0.035
+    path = foot.ankle_m + foot.turned @ ball
+    assert np.ptp(path[52:205, :2], axis=0).max() < 0.0002
+    # What was moved, 10 mm at most, fades within 0.12 s: (1 + t/τ) exp(−t/τ) leaves a tenth and less after half a second.
+    assert np.abs(foot.ankle_m[270:] - ankle[270:]).max() < 0.002
+
+
 def _shaken(path: np.ndarray, order: int) -> np.ndarray:
     """Size of the acceleration (order 2) or jerk (3) of a path (F, 3) by plain differences."""
     return np.linalg.norm(np.diff(path, n=order, axis=0), axis=1) * 240.0**order
