@@ -44,7 +44,9 @@ def _rest(bones: Any) -> tuple[Floats, Floats]:
 def _true_ends(bones: list[Any], lengths: Floats) -> list[int]:
     """Bones whose tails are real ends of the body: importers give bones without an end one and the same length."""
     leaves = [place for place, bone in enumerate(bones) if not bone.children]
-    alike = np.abs(lengths[leaves][:, None] - lengths[leaves][None]) < _SAME_LENGTH * lengths[leaves]
+    own = lengths[leaves]
+    each, other = own[:, None], own[None]
+    alike = np.abs(each - other) < _SAME_LENGTH * own
     return [place for place, row in zip(leaves, alike, strict=True) if row.sum() < _TOO_MANY_ALIKE]
 
 

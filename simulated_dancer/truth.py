@@ -27,8 +27,10 @@ _SIDES: tuple[tuple[Sided, str, float], ...] = tuple(zip(SIDES, SIDE_SUFFIXES, S
 
 def _azimuth_outward(vectors: Floats, forward: Floats, sign: float) -> Floats:
     """Azimuth (F,) of vectors (F, 3) on the floor from the pelvis' forward, positive outward for the side."""
-    right = np.stack([forward[:, 1], -forward[:, 0]], axis=1)
-    return np.asarray(np.arctan2(sign * np.sum(vectors[:, :2] * right, axis=1), np.sum(vectors[:, :2] * forward, axis=1)))
+    x, y, level = forward[:, 0], forward[:, 1], vectors[:, :2]
+    right = np.stack([y, -x], axis=1)
+    outward, ahead = np.sum(level * right, axis=1), np.sum(level * forward, axis=1)
+    return np.asarray(np.arctan2(sign * outward, ahead))
 
 
 def _flexion_abduction_rotation(proximal: Floats, distal: Floats, sign: float) -> tuple[Floats, Floats, Floats]:
@@ -64,17 +66,21 @@ def _leg_angles(figure: Figure, x: str, sign: float, forward: Floats) -> dict[st
     elevation = _angle_between(line, np.broadcast_to(np.array([0.0, 0.0, -1.0]), line.shape))
     azimuth = np.where(elevation > np.radians(10.0), _azimuth_outward(line, forward, sign), np.nan)
     balls = 0.5 * (figure.foot_points[:, side, 1] + figure.foot_points[:, side, 2])
-    deviation = np.arcsin(np.clip(np.sum(unit(balls - ankle) * shank[:, :, 2] * sign, axis=1), -1.0, 1.0))
-    right = np.stack([forward[:, 1], -forward[:, 0]], axis=1)
+    lateral, forward_x, forward_y = shank[:, :, 2], forward[:, 0], forward[:, 1]
+    deviation = np.arcsin(np.clip(np.sum(unit(balls - ankle) * lateral * sign, axis=1), -1.0, 1.0))
+    right = np.stack([forward_y, -forward_x], axis=1)
 
     def in_front(v: Floats) -> Floats:
-        return np.stack([np.sum(v[:, :2] * right, axis=1), v[:, 2]], axis=1)
+        level, height = v[:, :2], v[:, 2]
+        return np.stack([np.sum(level * right, axis=1), height], axis=1)
 
     up, down = in_front(hip - knee), in_front(ankle - knee)
-    frontal = np.pi - np.abs(np.arctan2(up[:, 0] * down[:, 1] - up[:, 1] * down[:, 0], np.sum(up * down, axis=1)))
+    up_x, up_z, down_x, down_z = up[:, 0], up[:, 1], down[:, 0], down[:, 1]
+    frontal = np.pi - np.abs(np.arctan2(up_x * down_z - up_z * down_x, np.sum(up * down, axis=1)))
     # A leg that lies level has no height for its knee to be inside of: NaN.
     to_knee, to_ankle = in_front(knee - hip), in_front(ankle - hip)
-    middle = to_knee[:, 0] - to_ankle[:, 0] * to_knee[:, 1] / np.where(to_ankle[:, 1] == 0.0, np.nan, to_ankle[:, 1])
+    knee_x, knee_z, ankle_x, ankle_z = to_knee[:, 0], to_knee[:, 1], to_ankle[:, 0], to_ankle[:, 1]
+    middle = knee_x - ankle_x * knee_z / np.where(ankle_z == 0.0, np.nan, ankle_z)
     elbow = np.pi - _angle_between(
         figure.joint("shoulder" + x) - figure.joint("elbow" + x), figure.joint("wrist" + x) - figure.joint("elbow" + x)
     )
@@ -100,18 +106,21 @@ def angles_of(figure: Figure) -> dict[str, Floats]:
         return np.unwrap(np.arctan2(frame[:, 1, 0], frame[:, 0, 0]))
 
     trunk = 0.5 * (figure.points["seventh_cervical"] + figure.points["suprasternal"]) - figure.joint("pelvis")
-    right = np.stack([forward[:, 1], -forward[:, 0]], axis=1)
+    forward_x, forward_y = forward[:, 0], forward[:, 1]
+    right = np.stack([forward_y, -forward_x], axis=1)
     shoulders = figure.joint("shoulder.R") - figure.joint("shoulder.L")
     extension, side_bend, twist = _flexion_abduction_rotation(pelvis, thorax, 1.0)
     pitch, roll, turn = _flexion_abduction_rotation(thorax, head, 1.0)
-    obliquity = np.arcsin(np.clip(pelvis[:, 2, 2], -1.0, 1.0))
+    pelvis_x, pelvis_y, pelvis_z = pelvis[:, 2, 0], pelvis[:, 2, 1], pelvis[:, 2, 2]
+    obliquity = np.arcsin(np.clip(pelvis_z, -1.0, 1.0))
+    trunk_level, trunk_up, shoulders_up = trunk[:, :2], trunk[:, 2], shoulders[:, 2]
     result |= {
         "pelvis_yaw": yaw(pelvis),
-        "pelvis_tilt": np.arctan2(-pelvis[:, 2, 0], pelvis[:, 2, 1]),
+        "pelvis_tilt": np.arctan2(-pelvis_x, pelvis_y),
         "pelvis_obliquity": obliquity,
-        "trunk_pitch": np.arctan2(np.sum(trunk[:, :2] * forward, axis=1), trunk[:, 2]),
-        "trunk_roll": np.arctan2(np.sum(trunk[:, :2] * right, axis=1), trunk[:, 2]),
-        "shoulder_roll": np.arcsin(shoulders[:, 2] / np.linalg.norm(shoulders, axis=1)),
+        "trunk_pitch": np.arctan2(np.sum(trunk_level * forward, axis=1), trunk_up),
+        "trunk_roll": np.arctan2(np.sum(trunk_level * right, axis=1), trunk_up),
+        "shoulder_roll": np.arcsin(shoulders_up / np.linalg.norm(shoulders, axis=1)),
         "thorax_yaw": yaw(thorax),
         "thorax_extension": extension,
         "thorax_side_bend": side_bend,

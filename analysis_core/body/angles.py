@@ -136,13 +136,15 @@ def measure_angles(posed: Posed, *, in_time: bool = True) -> Floats:
     for index, suffix in enumerate(SIDE_SUFFIXES):
         _leg(posed, index, suffix, ahead, angles)
     angles["pelvis_yaw"] = followed(ahead, steps, _seen(pelvis))
-    angles["pelvis_tilt"] = -np.arcsin(np.clip(forward[:, 2], -1, 1))
-    angles["pelvis_obliquity"] = np.arcsin(np.clip(pelvis[:, 2, 2], -1, 1))
+    forward_up, sideways_up = forward[:, 2], pelvis[:, 2, 2]
+    angles["pelvis_tilt"] = -np.arcsin(np.clip(forward_up, -1, 1))
+    angles["pelvis_obliquity"] = np.arcsin(np.clip(sideways_up, -1, 1))
     trunk = posed.joints["neck"] - posed.joints["pelvis"]
     angles["trunk_pitch"] = np.arctan2(dot(trunk, ahead), trunk[:, 2])
     angles["trunk_roll"] = np.arctan2(dot(trunk, right), trunk[:, 2])
     across = posed.joints["shoulder.R"] - posed.joints["shoulder.L"]
-    angles["shoulder_roll"] = np.arcsin(np.clip(unit(across)[:, 2], -1, 1))
+    across_up = unit(across)[:, 2]
+    angles["shoulder_roll"] = np.arcsin(np.clip(across_up, -1, 1))
     angles["thorax_yaw"] = followed(facing(thorax), steps, _seen(thorax))
     thorax_angles = cardan_zxy(relative(pelvis, thorax))
     angles["thorax_extension"] = thorax_angles[:, 0]

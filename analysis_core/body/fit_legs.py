@@ -207,10 +207,14 @@ class _Leg:
         between = _between(thigh, shank)
         # A turn ω before and one after the rotation between them: -[ω]× B and B [ω]×, of which two entries are asked for.
         before, after = by_thigh.turn, by_shank.turn
-        hinge = before[..., 1] * between[:, 0, 1] - before[..., 0] * between[:, 1, 1]
-        hinge += after[..., 0] * between[:, 2, 2] - after[..., 2] * between[:, 2, 0]
-        twist = before[..., 2] * between[:, 1, 2] - before[..., 1] * between[:, 2, 2]
-        twist += after[..., 1] * between[:, 0, 0] - after[..., 0] * between[:, 0, 1]
+        xx, xy, yy = between[:, 0, 0], between[:, 0, 1], between[:, 1, 1]
+        yz, zx, zz = between[:, 1, 2], between[:, 2, 0], between[:, 2, 2]
+        x, y, z = before[..., 0], before[..., 1], before[..., 2]
+        hinge = y * xy - x * yy
+        twist = z * yz - y * zz
+        x, y, z = after[..., 0], after[..., 1], after[..., 2]
+        hinge += x * zz - z * zx
+        twist += y * xx - x * xy
         parts += [hinge / _BEYOND_HINGE_RAD, twist / _TWIST_RAD]
         change = np.concatenate(
             [*(np.nan_to_num(part).reshape(unknown.size, -1) for part in parts), np.diag(1 / self.spread)], axis=1

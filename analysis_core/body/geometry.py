@@ -173,5 +173,6 @@ def hull(points: Floats) -> Floats:
 
     around = np.array(chain(ordered) + chain(ordered[::-1])).reshape(-1, 2)
     # Twice the area, against that of the box around the points: rounding leaves a sliver of points on a line.
-    area = np.abs((around[:, 0] * np.roll(around[:, 1], -1) - around[:, 1] * np.roll(around[:, 0], -1)).sum())
+    x, y = around[:, 0], around[:, 1]
+    area = np.abs((x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
     return around if around.size and area > _A_LINE * np.ptp(points, axis=0).max() ** 2 else np.empty((0, 2))

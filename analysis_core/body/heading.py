@@ -49,7 +49,8 @@ def whole_body_steps(joints: Mapping[str, Floats]) -> Floats:
     before, after = (np.where(both[..., None], part, 0.0) for part in (points[:-1], points[1:]))
     share = np.maximum(count, 1)[:, None, None]
     before, after = (np.where(both[..., None], part - part.sum(axis=1, keepdims=True) / share, 0.0) for part in (before, after))
-    across = (before[..., 0] * after[..., 1] - before[..., 1] * after[..., 0]).sum(axis=1)
+    x_before, y_before, x_after, y_after = before[..., 0], before[..., 1], after[..., 0], after[..., 1]
+    across = (x_before * y_after - y_before * x_after).sum(axis=1)
     return np.where(count >= _LEAST_JOINTS, np.arctan2(across, (before * after).sum(axis=(1, 2))), np.nan)
 
 
@@ -89,7 +90,8 @@ def followed(ahead: Floats, steps: Floats, seen: NDArray[np.bool_]) -> Floats:
     yaw[known] = np.unwrap(yaw[known])
     result = yaw.copy()
     for before, after in _gaps(known):
-        path = np.concatenate([[0.0], np.cumsum(steps[before:after])])
+        gone = np.cumsum(steps[before:after])
+        path = np.concatenate([[0.0], gone])
         change = yaw[after] - yaw[before]
         told = bool(np.isfinite(path[-1]))
         expected = float(path[-1]) if told else 0.5 * sum(_beside(yaw, before, after)) * (after - before)

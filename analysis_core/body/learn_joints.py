@@ -34,7 +34,8 @@ def _range(values: Floats) -> float:
 def _hip(pelvis: tuple[Floats, Floats], thigh: tuple[Floats, Floats], usual: Floats) -> tuple[Floats, float] | None:
     """Hip centre in the pelvis and how far apart the two segments see it; None when this movement does not show it."""
     down = -relative(pelvis[0], thigh[0])[:, :, 1]
-    forward, outward = np.arctan2(down[:, 0], -down[:, 1]), np.arctan2(down[:, 2], np.hypot(down[:, 0], down[:, 1]))
+    x, y, z = down[:, 0], down[:, 1], down[:, 2]
+    forward, outward = np.arctan2(x, -y), np.arctan2(z, np.hypot(x, y))
     if min(_range(forward), _range(outward)) < _LEAST_SWING_RAD:
         return None
     centre = joint_centre(*pelvis, *thigh)
@@ -46,7 +47,8 @@ def _hip(pelvis: tuple[Floats, Floats], thigh: tuple[Floats, Floats], usual: Flo
 def _knee(thigh: Floats, shank: Floats) -> Floats | None:
     """The knee's axis in the thigh, to the dancer's right; None when this movement does not show it."""
     between = relative(thigh, shank)
-    bend = np.arccos(np.clip(between[:, 1, 1], -1.0, 1.0))
+    cosine = between[:, 1, 1]
+    bend = np.arccos(np.clip(cosine, -1.0, 1.0))
     if _range(bend) < _LEAST_BEND_RAD:
         return None
     axis = hinge_axis(thigh, shank)

@@ -176,7 +176,8 @@ def _upright(positions: Floats) -> Floats:
     known = np.where(there[near][:, :, None], positions[near], np.nan)
     count = np.isfinite(known).sum(axis=0)
     mean = np.where(count > 0, np.where(np.isfinite(known), known, 0.0).sum(axis=0) / np.maximum(count, 1), np.nan)
-    mean[:, 2] -= np.nanmin(mean[:, 2])
+    height = mean[:, 2]
+    height -= np.nanmin(height)
     return np.asarray(mean)
 
 

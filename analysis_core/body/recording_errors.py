@@ -114,7 +114,8 @@ class Samples:
         """How far beside (K, N, M, 3)."""
         noise = draws.of(self.names, self.time_s.size) * self.noise_m[:, :, None]
         same_way = lasting_a_while(draws.of(self.names, self.time_s.size), self.time_s)
-        return np.asarray(noise + same_way * self.same_way_m[:, :, None])
+        each = self.same_way_m[:, :, None]
+        return np.asarray(noise + same_way * each)
 
 
 @dataclass(frozen=True)

@@ -110,7 +110,8 @@ class _OneShape:
         return self.points.T @ share
 
     def products(self, share: Floats) -> Floats:
-        return np.tensordot(self.points[:, :, None] * self.points[:, None, :], share, axes=(0, 0))
+        rows, columns = self.points[:, :, None], self.points[:, None, :]
+        return np.tensordot(rows * columns, share, axes=(0, 0))
 
     def pulled(self, weighted: Floats) -> Floats:
         by_point = self.points.T @ weighted.reshape(len(weighted), -1)

@@ -77,7 +77,8 @@ def _uprightness(positions: Floats, body: SkeletonMap) -> Floats:
     for suffix in SIDE_SUFFIXES:
         hip, knee, ankle = (positions[:, body.joint_of[part + suffix]] for part in LEG_SEGMENTS[:3])
         lines += [hip - knee, knee - ankle]
-    return np.asarray(np.min([unit(line)[:, 2] for line in lines], axis=0))
+    upright = [unit(line)[:, 2] for line in lines]
+    return np.asarray(np.min(upright, axis=0))
 
 
 def neutral_pose(cleaned: CleanedTake) -> tuple[CleanedTake, int] | None:

@@ -73,7 +73,8 @@ def _floor(stood: Stood, *, of_markers: bool, static: bool) -> Floor:
     """The floor under who stands, or where nobody does under what the feet of the take do."""
     if of_markers and stood.neutral and not static:
         return floor_from_standing(stood.reference.foot_points, stood.frames)
-    hips_z = np.mean([stood.posed.joints["hip" + suffix][:, 2] for suffix in SIDE_SUFFIXES], axis=0)
+    each_hip_z = [stood.posed.joints["hip" + suffix][:, 2] for suffix in SIDE_SUFFIXES]
+    hips_z = np.mean(each_hip_z, axis=0)
     feet = feet_below(stood.posed.foot_points, hips_z, _leg_length(stood.reference))
     if static:
         return floor_below(floor_from_standing(stood.reference.foot_points, stood.frames), feet)

@@ -71,7 +71,8 @@ def _is_of_the_body(positions: Floats, marker: int, companions: list[int], aroun
     around: from the sample before the excursion to the one behind it. False when no companion is there to tell.
     """
     beside = positions[around][:, companions]
-    apart = np.linalg.norm(beside - positions[around, marker][:, None], axis=2)
+    own = positions[around, marker][:, None]
+    apart = np.linalg.norm(beside - own, axis=2)
     share = np.linspace(0.0, 1.0, apart.shape[0])[1:-1, None]
     expected = apart[0] + share * (apart[-1] - apart[0])
     with_closed = np.linalg.norm(beside[1:-1] - closed[:, None], axis=2)

@@ -120,7 +120,8 @@ class Carrier:
 
     def world_part(self, local: Floats, part: slice) -> Floats:
         """Points (n, 3) as seen from the frame, in the laboratory, for a part of the frames."""
-        return np.asarray((self.rotation[part] @ local[:, :, None])[:, :, 0] + self.origin[part])
+        turned, origin = (self.rotation[part] @ local[:, :, None])[:, :, 0], self.origin[part]
+        return np.asarray(turned + origin)
 
 
 def shape_of(points: Floats) -> Floats | None:

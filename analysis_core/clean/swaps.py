@@ -117,11 +117,12 @@ def _swaps_of_pair(positions: Floats, distances: Distances, tears: Tears, first:
     there = np.isfinite(positions[:, [first, second], 0])
     frames = positions.shape[0]
     # A tear of the pair shows against the pair's own roughness; the limit of all movement counts for suspicion only.
-    rough = np.nan_to_num(np.minimum(tears.size_m[:, first], tears.size_m[:, second])) > LEAST_TEAR_M
+    size_first, size_second = tears.size_m[:, first], tears.size_m[:, second]
+    rough = np.nan_to_num(np.minimum(size_first, size_second)) > LEAST_TEAR_M
     seams = np.array([k for k in np.flatnonzero(rough) if _crosses_over(positions, int(k), first, second)], dtype=np.int64)
     if seams.size:
         # A seam tears three neighbouring places; the middle one is it.
-        size = tears.size_m[:, first] + tears.size_m[:, second]
+        size = size_first + size_second
         groups = np.split(seams, np.flatnonzero(np.diff(seams) > 1) + 1)
         seams = np.array([group[np.argmax(size[group])] for group in groups])
     hidden = np.flatnonzero((there[1:] != there[:-1]).any(axis=1))

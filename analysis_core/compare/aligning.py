@@ -177,8 +177,9 @@ class _Aligner:
         pieces = []
         for part in np.split(path, breaks):
             # One time of B for every time of A: the middle of those that answer to it.
-            a_rows, place = np.unique(part[:, 0], return_inverse=True)
-            b_rows = np.bincount(place, weights=part[:, 1]) / np.bincount(place)
+            of_a, of_b = part[:, 0], part[:, 1]
+            a_rows, place = np.unique(of_a, return_inverse=True)
+            b_rows = np.bincount(place, weights=of_b) / np.bincount(place)
             if len(a_rows) > 2:
                 pieces.append(_Piece((a_rows + first[0]) / _ELASTIC_HZ, (b_rows + first[1]) / _ELASTIC_HZ))
         return pieces, distance

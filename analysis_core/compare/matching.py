@@ -30,7 +30,8 @@ def _costs(a: tuple[Phase, ...], b: tuple[Phase, ...], poses_a: Poses, poses_b: 
 
     costs = cdist(_courses(a, poses_a), _courses(b, poses_b))
     length_a, length_b = (np.array([max(p.end_s - p.start_s, 0.02) for p in phases]) for phases in (a, b))
-    costs = costs + _LENGTH * np.abs(np.log(length_a[:, None] / length_b[None, :]))
+    of_a, of_b = length_a[:, None], length_b[None, :]
+    costs = costs + _LENGTH * np.abs(np.log(of_a / of_b))
     names = {name: number for number, name in enumerate(dict.fromkeys(p.name for p in (*a, *b)))}
     kind_a, kind_b = (np.array([names[p.name] for p in phases]) for phases in (a, b))
     return np.where(kind_a[:, None] == kind_b[None, :], costs, np.inf)

@@ -155,7 +155,8 @@ def skin_of(rest: Rest, look: str = DEFAULT_LOOK, *, coarseness: float = 1.0) ->
 def normals_of(vertices: Floats, quads: NDArray[np.int32]) -> Floats:
     """Unit normals (V, 3) of vertices (V, 3), the mean of the quads (Q, 4) around them by area."""
     corners = vertices[quads]
-    of_quads = np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1])
+    a, b, c, d = (corners[:, corner] for corner in range(4))
+    of_quads = np.cross(c - a, d - b)
     normals = np.zeros_like(vertices)
     for corner in range(4):
         for axis in range(3):

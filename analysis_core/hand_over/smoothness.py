@@ -57,7 +57,8 @@ def smoothness(skeleton: Skeleton, contacts: tuple[Contact, ...], straight: NDAr
     for side, name in enumerate(SIDES):
         near = _near_changes(contacts, name, rate, skeleton.frames)
         ankles.append(np.linalg.norm(derivative(heads[:, _ANKLES[side]], rate, 2, window), axis=1)[near])
-        bends.append(np.abs(derivative(knees[:, side], rate, 2, window))[near & straight[:, side]])
+        bend, is_straight = knees[:, side], straight[:, side]
+        bends.append(np.abs(derivative(bend, rate, 2, window))[near & is_straight])
     return Smoothness(_high(ankles), _high(bends))
 
 

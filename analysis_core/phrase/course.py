@@ -79,7 +79,8 @@ class Course:
     @cached_property
     def _single(self) -> tuple[Mask, Mask]:
         on, known = self.feet.on, self.feet.known
-        return on[:, 0] & ~on[:, 1] & known[:, 1], on[:, 1] & ~on[:, 0] & known[:, 0]
+        left, right, left_known, right_known = on[:, 0], on[:, 1], known[:, 0], known[:, 1]
+        return left & ~right & right_known, right & ~left & left_known
 
     def main_support(self, start: int, stop: int) -> Side | None:
         """The foot that carries alone longest between two frames; both when neither does while there is ground contact."""

@@ -58,9 +58,8 @@ def _plate_events(movement: Movement, feet: Feet, plate: ForcePlate) -> list[tup
     for start, stop in runs(loaded):
         inside = np.linspace(start, stop - 1, num=min(25, stop - start)).round().astype(np.int64)
         frame = np.clip((time[inside] * movement.rate_hz).round().astype(np.int64), 0, movement.frames - 1)
-        across = np.linalg.norm(
-            movement.foot_points_m[frame][..., :2] - plate.centre_of_pressure_m[inside, None, None, :2], axis=-1
-        )
+        points, pressure = movement.foot_points_m[frame][..., :2], plate.centre_of_pressure_m[inside, None, None, :2]
+        across = np.linalg.norm(points - pressure, axis=-1)
         gap = np.median(np.where(np.isfinite(across), across, np.inf).min(axis=2), axis=0)
         standing = feet.on[frame].mean(axis=0)
         foot = int(np.argmax(np.where(gap < UNDER_FOOT_M, standing, -1.0)))

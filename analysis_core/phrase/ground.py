@@ -39,7 +39,8 @@ def _main_level(rests: list[_Rest], tolerance: float) -> float:
     """The level that carried the body longest; the lowest of equals."""
     levels = np.array([rest.level for rest in rests])
     votes = np.array([float(rest.carried) for rest in rests])
-    near = np.abs(levels[:, None] - levels[None, :]) <= tolerance
+    own, other = levels[:, None], levels[None, :]
+    near = np.abs(own - other) <= tolerance
     support = near @ votes
     best = int(np.argmax(support - 1e-6 * levels))
     members = near[best]

@@ -97,7 +97,8 @@ def _groups(course: Course, steps: Sequence[Found]) -> list[int]:
     shapes = np.stack([_shape(course, curves, step) for step in steps])
     distances = np.sqrt(((shapes[:, None] - shapes[None, :]) ** 2).mean(axis=2))
     lengths = np.array([float(np.diff(_seen(step))[0]) for step in steps])
-    ratio = np.maximum(lengths[:, None] / lengths[None, :], lengths[None, :] / lengths[:, None])
+    own, other = lengths[:, None], lengths[None, :]
+    ratio = np.maximum(own / other, other / own)
     distances = np.where(ratio > SAME_LENGTH, np.maximum(distances, 3.0 * SAME_SHAPE), distances)
     return alike(distances, SAME_SHAPE)
 

@@ -18,6 +18,7 @@ def stands(movement: Movement) -> Mask:
     hands. Lengths are told by the leg, so that a wrong unit changes nothing; what is not seen does not say that it is low."""
     leg = movement.standing.leg_length_m
     ground = np.fmin(movement.ground_m[:, 0], movement.ground_m[:, 1])
-    hips = np.mean([movement.joint("hip" + suffix)[:, 2] for suffix in SIDE_SUFFIXES], axis=0)
+    each_hip = [movement.joint("hip" + suffix)[:, 2] for suffix in SIDE_SUFFIXES]
+    hips = np.mean(each_hip, axis=0)
     hands = np.fmin.reduce([movement.joint("wrist" + suffix)[:, 2] for suffix in SIDE_SUFFIXES])
     return np.asarray(~((hips - ground < STANDS_SHARE * leg) | (hands - ground < HANDS_SHARE * leg)))

@@ -48,14 +48,15 @@ def _load(kind: int, channels: Floats, calibration: Floats, origin: Floats, leng
     lengths: metres in the length unit of every moment channel.
     """
     if kind == 3:
-        sides = channels
+        x12, x34, y14, y23 = channels[:, 0], channels[:, 1], channels[:, 2], channels[:, 3]
+        z1, z2, z3, z4 = channels[:, 4], channels[:, 5], channels[:, 6], channels[:, 7]
         a, b, depth = np.abs(origin[0]), np.abs(origin[1]), origin[2]
-        force = np.stack([sides[:, 0] + sides[:, 1], sides[:, 2] + sides[:, 3], sides[:, 4:8].sum(axis=1)], axis=1)
+        force = np.stack([x12 + x34, y14 + y23, channels[:, 4:8].sum(axis=1)], axis=1)
         moment = np.stack(
             [
-                b * (sides[:, 4] + sides[:, 5] - sides[:, 6] - sides[:, 7]),
-                a * (-sides[:, 4] + sides[:, 5] + sides[:, 6] - sides[:, 7]),
-                b * (-sides[:, 0] + sides[:, 1]) + a * (sides[:, 2] - sides[:, 3]),
+                b * (z1 + z2 - z3 - z4),
+                a * (-z1 + z2 + z3 - z4),
+                b * (-x12 + x34) + a * (y14 - y23),
             ],
             axis=1,
         )
@@ -66,12 +67,13 @@ def _load(kind: int, channels: Floats, calibration: Floats, origin: Floats, leng
     force = channels[:, :3]
     if kind == 1:
         point = channels[:, 3:5] * metres
-        vertical = force[:, 2]
+        x, y, couple = point[:, 0], point[:, 1], channels[:, 5]
+        along_x, along_y, vertical = force[:, 0], force[:, 1], force[:, 2]
         moment = np.stack(
             [
-                point[:, 1] * vertical,
-                -point[:, 0] * vertical,
-                channels[:, 5] * lengths[5] + point[:, 0] * force[:, 1] - point[:, 1] * force[:, 0],
+                y * vertical,
+                -x * vertical,
+                couple * lengths[5] + x * along_y - y * along_x,
             ],
             axis=1,
         )

@@ -105,7 +105,8 @@ def standing_by_step(a: Review, b: Movement, step: InStep) -> tuple[Floats, Floa
     aims = np.array([one.of(centre) for one, centre in zip(placed, centres, strict=True)])
     centre, aim = (np.stack([np.interp(frames, at, one[which, axis]) for axis in range(3)], axis=1) for one in (centres, aims))
     cosine, sine = np.cos(turn), np.sin(turn)
-    turned = np.stack([cosine * centre[:, 0] - sine * centre[:, 1], sine * centre[:, 0] + cosine * centre[:, 1]], axis=1)
+    x, y = centre[:, 0], centre[:, 1]
+    turned = np.stack([cosine * x - sine * y, sine * x + cosine * y], axis=1)
     shift = np.zeros_like(other)
     shift[:, :2] = aim[:, :2] - turned
     return turn, shift

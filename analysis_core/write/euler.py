@@ -13,7 +13,8 @@ def _without_jumps(first: Floats) -> Floats:
     Three angles about different axes have two triples, (a, b, c) and (a + π, π − b, c + π): of the two the one nearer to the
     frame before is taken, then whole turns are undone.
     """
-    second = np.stack([first[..., 0] + np.pi, np.pi - first[..., 1], first[..., 2] + np.pi], axis=-1)
+    a, b, c = first[..., 0], first[..., 1], first[..., 2]
+    second = np.stack([a + np.pi, np.pi - b, c + np.pi], axis=-1)
 
     def apart(one: Floats, other: Floats) -> Floats:
         step: Floats = np.abs(np.angle(np.exp(1j * (one - other)))).sum(axis=-1)

@@ -176,8 +176,10 @@ def _sole(points: Floats, yaw: Floats) -> list[tuple[float, float, float]]:
     """Outline of a sole from its heel, seen from above with the toes along X, by the usual places of its points (F, 4, 3)."""
     away = points - points[:, :1]
     cosine, sine = np.cos(-yaw), np.sin(-yaw)
-    x = cosine[:, None] * away[..., 0] - sine[:, None] * away[..., 1]
-    y = sine[:, None] * away[..., 0] + cosine[:, None] * away[..., 1]
+    across, along = away[..., 0], away[..., 1]
+    c, s = cosine[:, None], sine[:, None]
+    x = c * across - s * along
+    y = s * across + c * along
     usual = {name: (float(np.nanmedian(x[:, i])), float(np.nanmedian(y[:, i]))) for i, name in enumerate(FOOT_POINTS)}
     length = usual["toe"][0]
     narrow = 0.13 * length
