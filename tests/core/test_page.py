@@ -31,6 +31,7 @@ from in_the_round.analysis_core.wording import findings as say
 from in_the_round.analysis_core.wording.numbers import for_dancer
 from in_the_round.analysis_core.wording.page import MISSING_VIEWER
 from in_the_round.analysis_core.wording.student import number_sentence, words
+from in_the_round.command_line.__main__ import main
 
 needs_viewer = pytest.mark.skipif(not write.VIEWER.is_file(), reason="the viewer was not built: scripts/build_viewer.py")
 #: Words that a student must not find; from the brief of the page.
@@ -73,6 +74,12 @@ def page_of(tmp_path: Path, review: Review, earlier: Review | None = None, **mor
     return (tmp_path / "page.html").read_text(encoding="utf-8"), told
 
 
+@pytest.fixture(scope="module")
+def careless_page(takes: Takes, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, dict[str, Any]]:
+    """The page of the careless take alone, and what is told about it. Nobody changes it."""
+    return page_of(tmp_path_factory.mktemp("page"), takes[0])
+
+
 def test_each_thing_is_an_article_with_picture_cue_and_sensation(tmp_path: Path, takes: Takes) -> None:
     """The contract; and that two takes are compared: what is in both stands side by side."""
     careless, careful = takes
@@ -93,9 +100,9 @@ def test_each_thing_is_an_article_with_picture_cue_and_sensation(tmp_path: Path,
     assert [tag for tag, _ in page.elements].count("h1") == 1
 
 
-def test_policy_refuses_all_but_what_is_inside(tmp_path: Path, takes: Takes) -> None:
+def test_policy_refuses_all_but_what_is_inside(careless_page: tuple[str, dict[str, Any]]) -> None:
     """W3C, Content Security Policy 3: default-src 'none', the style by its hash, no address anywhere in the page."""
-    text, _ = page_of(tmp_path, takes[0])
+    text, _ = careless_page
     page = Outline(text)
     policy = next(a["content"] for tag, a in page.elements if tag == "meta" and a.get("http-equiv") == "Content-Security-Policy")
     assert policy is not None
@@ -253,12 +260,13 @@ def repeated(review: Review, times: int) -> Review:
 
 
 @needs_viewer
-def test_a_long_take_has_fewer_keys_and_lasts_as_long(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, takes: Takes) -> None:
+def test_a_long_take_has_fewer_keys_and_lasts_as_long(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, takes: Takes, careless_page: tuple[str, dict[str, Any]]
+) -> None:
     """The bench makes a page of ten minutes; here 20 s count as long."""
-    careless, _ = takes
-    short, told = page_of(tmp_path, careless)
+    short, told = careless_page
     monkeypatch.setattr(glb, "LONG_S", 10.0)
-    long, fewer = page_of(tmp_path, careless)
+    long, fewer = page_of(tmp_path, takes[0])
     assert lasts(long) == pytest.approx(lasts(short), abs=0.05)
     assert told["bytes"] - fewer["bytes"] > 40_000
     assert len(keys(long)) == pytest.approx(len(keys(short)) / 2, abs=2)
@@ -306,9 +314,9 @@ def test_better_than_in_spring_stands_where_the_record_shows_it(takes: Takes) ->
     assert not any("spring" in card.said_of_before for card in story.cards)
 
 
-def test_the_teacher_reads_what_the_command_says(tmp_path: Path, takes: Takes) -> None:
+def test_the_teacher_reads_what_the_command_says(takes: Takes, careless_page: tuple[str, dict[str, Any]]) -> None:
     """Title with its side, number with its unit and ±: not the student's centimetres."""
-    page = Outline(page_of(tmp_path, takes[0])[0])
+    page = Outline(careless_page[0])
     taught = " ".join(text for text in page.texts if text.startswith("teacher: ")).replace("\u00a0", " ")
     for thing in things_of(takes[0]):
         assert say.title(thing.finding) in taught
@@ -378,7 +386,7 @@ def test_without_the_viewer_all_else_is_there(tmp_path: Path, monkeypatch: pytes
     assert "build_viewer.py" in MISSING_VIEWER
 
 
-def test_command_keeps_the_contract(tmp_path: Path, takes: Takes) -> None:
+def test_command_keeps_the_contract(tmp_path: Path, takes: Takes, capsys: pytest.CaptureFixture[str]) -> None:
     careless, _ = takes
     write_review(careless, tmp_path / "careless")
     command = [sys.executable, "-m", "in_the_round.command_line", "page", str(tmp_path / "careless"), "--out"]
@@ -394,8 +402,9 @@ def test_command_keeps_the_contract(tmp_path: Path, takes: Takes) -> None:
     assert set(told) == {"file", "bytes", "corrections", "pictures", "film", "dancer"}
     assert (told["film"], told["pictures"]) == (False, 0)
     assert told["dancer"] is write.VIEWER.is_file()
-    again = subprocess.run([*command, str(tmp_path / "page.html")], capture_output=True, text=True, timeout=200, check=False)
-    assert (again.returncode, again.stdout) == (2, "")
-    assert "--force" in again.stderr
+    assert main([*command[3:], str(tmp_path / "page.html")]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "--force" in said.err
     with pytest.raises(OutputError):
         write_page(story_of(careless), tmp_path / "page.html", Pictures())
