@@ -1,7 +1,6 @@
-"""Checks that run inside Blender, on the installed extension. Started by conftest.in_blender, never collected by pytest.
+"""Checks that run inside Blender, on the installed extension. Started by all_in_blender.py, never collected by pytest.
 
-Usage: python checks_in_blender.py RESULT.json REVIEW_FOLDER TURN_OF_THE_DEMO. Each function check_… is one check; it
-begins with an empty file and the made review open in it.
+Each function check_… is one check; it begins with an empty file and the made review open in it.
 """
 
 from __future__ import annotations
@@ -1442,17 +1441,3 @@ def run_all(checks: dict[str, Any], prepare: Callable[[], None]) -> dict[str, st
         except BaseException:
             found[name] = traceback.format_exc()
     return found
-
-
-def run_script(checks: dict[str, Any], prepare: Callable[[], None], result: Path) -> None:
-    """Enable the extension, run every check of a script, write what came out, and end."""
-    tempfile.tempdir = str(result.parent)
-    assert bpy.ops.preferences.addon_enable(module=MODULE) == {"FINISHED"}
-    result.write_text(json.dumps(run_all(checks, prepare)), encoding="utf-8")
-    sys.stdout.flush()
-    os._exit(0)  # Blender 4.5's module would wait for ever for what is registered
-
-
-if __name__ == "__main__":
-    review_folder, turn_of_the_demo = (Path(word) for word in sys.argv[2:4])
-    run_script(globals(), fresh, Path(sys.argv[1]))

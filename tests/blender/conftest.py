@@ -66,15 +66,14 @@ def installed(made_once: Callable[[str, Callable[[Path], object]], Path], extens
     return made_once("installed extension", fill)
 
 
-def in_blender(script: Path, installed: Path, folder: Path, *arguments: str) -> dict[str, str | None]:
-    """Run a script in a Blender of its own that has the extension; return what it wrote: name of check -> failure or None."""
+def in_blender(script: Path, installed: Path, folder: Path, *arguments: str) -> Any:
+    """Run a script in a Blender of its own that has the extension; return what it wrote into its first argument."""
     resources = folder / "resources"
     # Libraries are a hundred megabytes; they are taken away and laid out anew, never written into.
     libraries = Path("extensions", ".local")
     shutil.copytree(installed / "resources", resources, ignore=lambda _, names: {libraries.name} & set(names))
     shutil.copytree(installed / "resources" / libraries, resources / libraries, copy_function=os.link)
-    outcome: dict[str, str | None] = run_in_blender(script, resources, folder, *arguments)
-    return outcome
+    return run_in_blender(script, resources, folder, *arguments)
 
 
 def cut_to_the_turn(demo: Path, folder: Path) -> None:
@@ -93,33 +92,14 @@ def outcomes(
     demo_at_60_hz: Path,
     installed: Path,
     tmp_path_factory: pytest.TempPathFactory,
-) -> dict[str, str | None]:
-    """All checks of checks_in_blender.py, run once."""
+) -> dict[str, dict[str, str | None]]:
+    """What all checks of all_in_blender.py said, run once: script -> name of check -> failure or None."""
     folder = tmp_path_factory.mktemp("blender")
     made = load(HERE / "made_review.py")
-    write_review(made_review, review := folder / "morning class review")
+    write_review(made_review, folder / "morning class review")
+    write_review(made.leaning_review(made_review), folder / "evening class review")
     made.write_nameless_static(folder / "nameless static.c3d")
     write_review(takes[1], folder / "careful review")
-    cut_to_the_turn(demo_at_60_hz, turn := folder / "turn of the demo")
-    return in_blender(HERE / "checks_in_blender.py", installed, folder, str(review), str(turn))
-
-
-@pytest.fixture(scope="session")
-def waited(made_review: Review, installed: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
-    """All checks of waiting_in_blender.py, run once."""
-    folder = tmp_path_factory.mktemp("waiting")
-    made = load(HERE / "made_review.py")
-    write_review(made_review, review := folder / "morning class review")
-    made.write_nameless_static(folder / "nameless static.c3d")
+    cut_to_the_turn(demo_at_60_hz, folder / "turn of the demo")
     write_bvh(folder / "hops.bvh", simulate(short("jump", 0.25), rate_hz=60.0).movement)
-    return in_blender(HERE / "waiting_in_blender.py", installed, folder, str(review), str(folder / "hops.bvh"))
-
-
-@pytest.fixture(scope="session")
-def viewed(made_review: Review, installed: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str | None]:
-    """All checks of views_in_blender.py, run once."""
-    folder = tmp_path_factory.mktemp("views")
-    made = load(HERE / "made_review.py")
-    write_review(made_review, review := folder / "morning class review")
-    write_review(made.leaning_review(made_review), folder / "evening class review")
-    return in_blender(HERE / "views_in_blender.py", installed, folder, str(review), str(folder / "evening class review"))
+    return in_blender(HERE / "all_in_blender.py", installed, folder, str(folder))

@@ -1,4 +1,5 @@
-"""The add-on as a teacher uses it: operators and panels of the installed extension, one test for each check."""
+"""The add-on as a teacher uses it: operators, panels and drawings of the installed extension, and work under way in it. One test
+for each check of the three scripts."""
 
 from __future__ import annotations
 
@@ -8,17 +9,18 @@ from pathlib import Path
 import pytest
 
 CHECKS = [
-    node.name
-    for node in ast.parse((Path(__file__).parent / "checks_in_blender.py").read_text(encoding="utf-8")).body
+    (script, node.name)
+    for script in ("checks_in_blender", "views_in_blender", "waiting_in_blender")
+    for node in ast.parse((Path(__file__).parent / f"{script}.py").read_text(encoding="utf-8")).body
     if isinstance(node, ast.FunctionDef) and node.name.startswith("check_")
 ]
 
 
 @pytest.mark.blender
 @pytest.mark.slow
-@pytest.mark.parametrize("check", CHECKS)
-def test_addon(check: str, outcomes: dict[str, str | None]) -> None:
-    said = outcomes[check]
+@pytest.mark.parametrize(("script", "check"), CHECKS, ids=[check for _, check in CHECKS])
+def test_addon(script: str, check: str, outcomes: dict[str, dict[str, str | None]]) -> None:
+    said = outcomes[script][check]
     if said is not None and said.startswith("skipped: "):
         pytest.skip(said)
     assert said is None, said

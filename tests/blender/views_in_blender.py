@@ -1,12 +1,8 @@
-"""What is drawn on the dancer and beside her, on the installed extension. Started by conftest.in_blender.
-
-Usage: python views_in_blender.py RESULT.json REVIEW_FOLDER SECOND_REVIEW_FOLDER.
-"""
+"""What is drawn on the dancer and beside her, on the installed extension. Started by all_in_blender.py."""
 
 from __future__ import annotations
 
 import shutil
-import sys
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -14,7 +10,7 @@ from typing import Any
 import bpy
 import checks_in_blender as checks
 import numpy as np
-from checks_in_blender import choose, fresh, item, part, state
+from checks_in_blender import choose, item, part, state
 from mathutils import Matrix, Vector
 
 second_folder = Path()
@@ -302,8 +298,3 @@ def check_a_second_take_beside_and_by_the_music() -> None:
     assert len(second()[1]) == 2, "opened again it takes the place of the first one"
     checks.fails(bpy.ops.dance_review.add_second_take, "review", directory="/nowhere")
     assert "evening" not in " ".join(checks.drawn())
-
-
-if __name__ == "__main__":
-    checks.review_folder, second_folder = (Path(word) for word in sys.argv[2:4])
-    checks.run_script(globals(), fresh, Path(sys.argv[1]))

@@ -1,7 +1,6 @@
 """Work under way in Blender, driven step by step: a headless Blender sends no events, so the events are made here.
 
-Usage: python waiting_in_blender.py RESULT.json REVIEW_FOLDER HOPS.bvh. Started by
-conftest.in_blender, as checks_in_blender.py is.
+Started by all_in_blender.py.
 """
 
 from __future__ import annotations
@@ -438,8 +437,3 @@ def check_a_hand_over_comes_whole_or_not_at_all_and_an_armature_dances() -> None
     frames = json.loads((out / "note.json").read_text(encoding="utf-8"))["frames"]
     assert dancer.animation_data.action.frame_range[1] == frames - 1
     addon_utils.disable("rigify", default_set=True)
-
-
-if __name__ == "__main__":
-    checks.review_folder, hops = (Path(word) for word in sys.argv[2:4])
-    checks.run_script(globals(), fresh, Path(sys.argv[1]))
