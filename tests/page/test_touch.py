@@ -42,7 +42,19 @@ def browser(_held: Any) -> Any:
         "document.querySelector('[name=take][value=now]').click(); document.querySelector('.numbers a').click(); scrollTo(0, 0);"
     )
     _held.until(lambda: _held.run("return document.getElementById('stage').dataset.eye"))
+    _rests_at_top(_held)
     return _held
+
+
+def _rests_at_top(browser: Any) -> None:
+    """Wait until the page keeps to its top: a page that a finger threw goes on by itself, and a touch only stops it then."""
+    seen: list[bool] = []
+
+    def rests() -> bool:
+        seen.append(bool(browser.run("const y = scrollY; if (y) scrollTo(0, 0); return y === 0")))
+        return len(seen) > 4 and all(seen[-4:])
+
+    browser.until(rests)
 
 
 @pytest.fixture

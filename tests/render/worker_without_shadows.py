@@ -11,18 +11,26 @@ import sys
 from typing import Any
 
 from in_the_round.command_line import blender_worker
-from in_the_round.scene import stage
 
-draw_plainly = stage.draw_plainly
+render_stills = blender_worker.JOBS["stills"]
 
 
-def without_shadows(scene: Any) -> None:
-    draw_plainly(scene)
-    scene.display.shading.show_shadows = False
+def without_shadows(job: dict[str, Any], say: blender_worker.Say) -> dict[str, Any]:
+    # Here, and not above: what Blender says when it begins belongs to standard error, and only the worker sends it there.
+    from in_the_round.scene import stage
+
+    draw_plainly = stage.draw_plainly
+
+    def draw(scene: Any) -> None:
+        draw_plainly(scene)
+        scene.display.shading.show_shadows = False
+
+    stage.draw_plainly = draw
+    return render_stills(job, say)
 
 
 if __name__ == "__main__":
-    stage.draw_plainly = without_shadows
+    blender_worker.JOBS["stills"] = without_shadows
     code = blender_worker.main()
     sys.stdout.flush()
     sys.stderr.flush()
