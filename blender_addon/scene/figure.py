@@ -35,8 +35,8 @@ LOOK = "dance_review_figure"
 #: What tells on the body that it is the second take's.
 SECOND = "dance_review_second"
 #: A picture of so many pixels in height shows the skin as fine as it is; in a lower one its points lie as many pixels apart, up
-#: to where the rings that tell a fault would be lost between them.
-_FINE_HEIGHT, _COARSEST = 540, 1.6
+#: to where the rings that tell a fault would be lost between them. At 640 x 360 a foot seen from near still has its rings clean.
+_FINE_HEIGHT, _COARSEST = 340, 1.6
 #: The last skins, by look, coarseness and rest pose that they were made for: the same dancer comes back take after take.
 _SKINS: dict[tuple[str, float, bytes], Skin] = {}
 _SKINS_KEPT = 4
