@@ -46,7 +46,8 @@ class _Places:
 def _flat_places(points: Floats, rate_hz: float) -> tuple[Floats, Floats]:
     """Places (N, 2) where the markers of a foot (F, K, 3) stand flat, and their mean height (N,); none when it never does."""
     speed = np.linalg.norm(np.gradient(points, 1.0 / rate_hz, axis=0), axis=2).max(axis=1)
-    stands = np.flatnonzero(speed < _STANDS_M_S)
+    # The speed in a frame is told by the two beside it, whether or not the frame itself is there.
+    stands = np.flatnonzero((speed < _STANDS_M_S) & np.isfinite(points).all(axis=(1, 2)))
     if stands.size < 2:
         return np.empty((0, 2)), np.empty(0)
     heights = points[stands, :, 2]
