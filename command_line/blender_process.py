@@ -5,14 +5,20 @@ The child also keeps Blender's chatter off our standard output, and its hanging 
 
 from __future__ import annotations
 
+import contextlib
 import json
+import pickle
 import sys
-from typing import Any
+from collections.abc import Iterator
+from typing import IO, TYPE_CHECKING, Any
 
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.wording import machine
 from . import system_libraries
 from .output import Output
+
+if TYPE_CHECKING:
+    import subprocess
 
 _WORKER = f"{__package__}.blender_worker"
 #: Enough of the child's last words to show with --debug.
@@ -38,10 +44,66 @@ def note_if_slow(output: Output) -> None:
         output.note(machine.faster_with(packages))
 
 
-def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, Any]:
-    """Have a child process do ``job`` (its "do" names a function of blender_worker) and return what it answers.
+class BlenderJob:
+    """A child process that has Blender and does one job, see ``started``."""
 
-    Raises InTheRoundError with the child's own sentence, BlenderError when it ended without one.
+    def __init__(self, child: subprocess.Popen[bytes], words: IO[str], output: Output, *, debug: bool) -> None:
+        """words: where the child's own standard error goes."""
+        assert child.stdin is not None  # pipes were asked for
+        assert child.stdout is not None
+        self._child, self._to_child, self._answers = child, child.stdin, child.stdout
+        self._words, self._output, self._debug = words, output, debug
+
+    def write(self, data: bytes) -> None:
+        """Hand the child bytes. One that died says why on its other end, where ``answer`` listens."""
+        with contextlib.suppress(BrokenPipeError):
+            self._to_child.write(data)
+            self._to_child.flush()
+
+    def send(self, part: object) -> None:
+        """Hand the child something that it takes with ``pickle.load``."""
+        self.write(pickle.dumps(part, protocol=pickle.HIGHEST_PROTOCOL))
+
+    def answer(self) -> dict[str, Any]:
+        """What the child answers when it is done; its progress is shown meanwhile.
+
+        Raises BlenderError with the child's own sentence, or with one of ours when it ended without any.
+        """
+        with contextlib.suppress(BrokenPipeError):
+            self._to_child.close()
+        answer: dict[str, Any] = {}
+        for line in self._answers:
+            answer = json.loads(line)
+            if "doing" in answer:
+                self._output.progress(answer["doing"], answer["share"])
+        code = self._child.wait()
+        self._words.seek(0)
+        said = self._words.read()[-_LAST_WORDS:]
+        if self._debug and said:
+            self._output.note(said)
+        if "error" in answer:
+            raise BlenderError(answer["error"])
+        if "result" not in answer:
+            raise BlenderError(_why_it_ended(code, said))
+        result: dict[str, Any] = answer["result"]
+        return result
+
+    def end(self) -> None:
+        """End the child, whatever it does."""
+        self._child.kill()
+        self._child.wait()
+        self._answers.close()
+        # What it did not take goes nowhere.
+        with contextlib.suppress(BrokenPipeError):
+            self._to_child.close()
+
+
+@contextlib.contextmanager
+def started(job: dict[str, Any], output: Output, *, debug: bool) -> Iterator[BlenderJob]:
+    """A child process that does ``job`` (its "do" names a function of blender_worker), and that ends with the block.
+
+    Blender starts at once, while whoever asks prepares what is sent behind the job. Raises BlenderError when a library is missing
+    without which it cannot start.
     """
     # Here: who asks for help, or for another command, waits for neither.
     import subprocess
@@ -50,32 +112,21 @@ def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, An
     packages = system_libraries.missing_to_import()
     if packages:
         raise BlenderError(machine.needs_libraries(packages))
-    with tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace") as words, tempfile.TemporaryFile("w+b") as request:
-        # A file, not a pipe: a child that dies before it listens leaves no broken pipe behind.
-        request.write(json.dumps(job).encode())
-        request.seek(0)
+    with tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace") as words:
         command = [sys.executable, "-m", _WORKER]
-        child = subprocess.Popen(command, stdin=request, stdout=subprocess.PIPE, stderr=words, text=True, encoding="utf-8")
-        answers = child.stdout
-        assert answers is not None  # a pipe was asked for
-        answer: dict[str, Any] = {}
+        child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=words)
+        begun = BlenderJob(child, words, output, debug=debug)
         try:
-            for line in answers:
-                answer = json.loads(line)
-                if "doing" in answer:
-                    output.progress(answer["doing"], answer["share"])
-            code = child.wait()
+            begun.write(json.dumps(job).encode() + b"\n")
+            yield begun
         finally:
-            child.kill()
-            child.wait()
-            answers.close()
-        words.seek(0)
-        said = words.read()[-_LAST_WORDS:]
-    if debug and said:
-        output.note(said)
-    if "error" in answer:
-        raise BlenderError(answer["error"])
-    if "result" not in answer:
-        raise BlenderError(_why_it_ended(code, said))
-    result: dict[str, Any] = answer["result"]
-    return result
+            begun.end()
+
+
+def run_job(job: dict[str, Any], output: Output, *, debug: bool) -> dict[str, Any]:
+    """Have a child process do ``job`` and return what it answers.
+
+    Raises BlenderError with the child's own sentence, or with one of ours when it ended without any.
+    """
+    with started(job, output, debug=debug) as child:
+        return child.answer()

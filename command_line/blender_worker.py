@@ -1,6 +1,6 @@
 """The child process that does the work in Blender's module; started by blender_process, never by hand.
 
-Reads one job from standard input; answers on standard output, one JSON object a line.
+Reads one job from standard input, a line of JSON, and what is sent behind it; answers on standard output, one JSON object a line.
 """
 
 from __future__ import annotations
@@ -8,29 +8,38 @@ from __future__ import annotations
 import gc
 import json
 import os
+import pickle
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from ..analysis_core.errors import InTheRoundError
-from ..analysis_core.review import read_review
 from ..analysis_core.wording import doing, machine
+
+if TYPE_CHECKING:
+    from ..analysis_core.review import Review
 
 Say = Callable[..., None]
 
 
-def hand_over(job: dict[str, Any], say: Say) -> dict[str, Any]:
-    """Write the hand-over of a review to the folder ``job["out"]``; the answer is its note."""
-    from ..analysis_core.hand_over.deliver import deliver
-    from ..analysis_core.hand_over.wishes import Wishes
-    from ..scene.hand_over import write_blend
+def _reviews(folders: Sequence[str]) -> list[Review]:
+    """The reviews in some folders."""
+    # Here: the animator's file comes whole, and does not wait for all that reads a review.
+    from ..analysis_core.review import read_review
 
-    return deliver(
-        Path(job["review"]), Path(job["out"]), Wishes(**job["wishes"]), job["formats"], write_blend,
-        lambda words, share: say(doing=words, share=share),
-        recording=None if job["recording"] is None else Path(job["recording"]), overwrite=job["force"],
-    )  # fmt: skip
+    return [read_review(Path(folder)) for folder in folders]
+
+
+def hand_over(job: dict[str, Any], say: Say) -> dict[str, Any]:
+    """Write Blender's file of a hand-over. Behind the job come the path and what the file is made of, then its previews."""
+    from ..scene.hand_over import write
+
+    # From the process that started this one, and from nobody else.
+    parts = sys.stdin.buffer
+    to, file = pickle.load(parts)
+    write(file, lambda: pickle.load(parts), Path(to))
+    return {}
 
 
 def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
@@ -39,7 +48,7 @@ def build_scene(job: dict[str, Any], say: Say) -> dict[str, Any]:
 
     from ..scene import build_scene as build
 
-    review = read_review(Path(job["review"]))
+    (review,) = _reviews([job["review"]])
     say(doing=doing.BUILDING_SCENE, share=0.2)
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     unused, window = bpy.context.scene, bpy.context.window
@@ -60,7 +69,7 @@ def render_turntable(job: dict[str, Any], say: Say) -> dict[str, Any]:
     from ..analysis_core.film.wish import wish_from_json
     from ..scene.film_output import render
 
-    reviews = [read_review(Path(folder)) for folder in job["reviews"]]
+    reviews = _reviews(job["reviews"])
     return render(
         reviews,
         Path(job["to"]),
@@ -73,7 +82,7 @@ def render_stills(job: dict[str, Any], say: Say) -> dict[str, Any]:
     """Render a picture for each correction into the folder ``job["to"]``."""
     from ..scene.stills import render_stills as render
 
-    reviews = [read_review(Path(folder)) for folder in job["reviews"]]
+    reviews = _reviews(job["reviews"])
     return render(
         reviews, Path(job["to"]), size=tuple(job["size"]), progress=lambda share: say(doing=doing.RENDERING, share=share)
     )
@@ -84,7 +93,7 @@ def render_page_pictures(job: dict[str, Any], say: Say) -> dict[str, Any]:
     from ..analysis_core.page import story_of
     from ..scene.page_pictures import render_pictures
 
-    story = story_of(*(read_review(Path(folder)) for folder in job["reviews"]))
+    story = story_of(*_reviews(job["reviews"]))
     return render_pictures(
         story, Path(job["to"]), look=job["figure"], progress=lambda share: say(doing=doing.RENDERING, share=share)
     )
@@ -114,7 +123,7 @@ def main() -> int:
         channel.write(json.dumps(words) + "\n")
         channel.flush()
 
-    job = json.load(sys.stdin)
+    job = json.loads(sys.stdin.buffer.readline())
     # Nothing of what Blender brings is ever garbage: looking through it again and again takes a fifth of a second.
     gc.disable()
     try:

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import asdict
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..analysis_core.hand_over.formats import BESIDE, FORMATS
 from ..analysis_core.hand_over.wishes import Root, Wishes
-from ..analysis_core.wording import doing, told
+from ..analysis_core.wording import told
 from . import options
 from .output import Output
+
+if TYPE_CHECKING:
+    from ..analysis_core.hand_over.deliver import Blend
+    from ..analysis_core.hand_over.give import HandOver
 
 HELP = "hand a clean take to an animator, with feet that hold, in the formats asked for"
 EXAMPLE = "in-the-round hand-over out/careful --out out/for_animator --formats bvh,glb,fbx"
@@ -66,35 +71,37 @@ def _wishes(arguments: argparse.Namespace) -> Wishes:
 def run(arguments: argparse.Namespace, output: Output) -> None:
     """Write the hand-over of one review. Raises InTheRoundError."""
     with_blender = arguments.formats is None or "blend" in arguments.formats
-    note = (_in_blender if with_blender else _here)(arguments, output)
+    note = (_with_blender if with_blender else _delivered)(arguments, output)
     output.result({**note, "folder": str(arguments.out)}, _text(note, arguments.out))
 
 
-def _here(arguments: argparse.Namespace, output: Output) -> dict[str, Any]:
+def _delivered(arguments: argparse.Namespace, output: Output, blend: Blend | None = None) -> dict[str, Any]:
     """All but Blender's own file needs no Blender, and does not wait for it."""
     from ..analysis_core.hand_over.deliver import deliver
 
     return deliver(
-        arguments.review, arguments.out, _wishes(arguments), arguments.formats, None, output.progress,
+        arguments.review, arguments.out, _wishes(arguments), arguments.formats, blend, output.progress,
         recording=arguments.recording, overwrite=arguments.force,
     )  # fmt: skip
 
 
-def _in_blender(arguments: argparse.Namespace, output: Output) -> dict[str, Any]:
-    """Everything in one child process that has Blender: nothing is prepared, or loaded, twice."""
-    from .blender_process import run_job
+def _with_blender(arguments: argparse.Namespace, output: Output) -> dict[str, Any]:
+    """Blender's own file is put together in a child process: it starts Blender while all is prepared here, and writes while the
+    other files are written."""
+    from .blender_process import started
 
-    output.progress(doing.STARTING_BLENDER)
-    job = {
-        "do": "hand-over",
-        "review": str(arguments.review),
-        "out": str(arguments.out),
-        "wishes": asdict(_wishes(arguments)),
-        "formats": arguments.formats,
-        "recording": None if arguments.recording is None else str(arguments.recording),
-        "force": arguments.force,
-    }
-    return run_job(job, output, debug=arguments.debug)
+    with started({"do": "hand-over"}, output, debug=arguments.debug) as child:
+
+        @contextmanager
+        def blend(given: HandOver, path: Path) -> Iterator[None]:
+            from ..analysis_core.hand_over.for_blender import blender_file, pictures
+
+            child.send((str(path), blender_file(given)))
+            child.send(pictures(given))
+            yield
+            child.answer()
+
+        return _delivered(arguments, output, blend)
 
 
 def _text(note: dict[str, Any], folder: Path) -> str:

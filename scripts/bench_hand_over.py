@@ -51,14 +51,15 @@ def _timed(work: Any) -> float:
 def in_blender(prepared: str, folder: str) -> None:
     """Time the .blend of ours, then Blender's own exporters; runs in a process of its own and prints JSON."""
     import bpy
-    from in_the_round.scene.hand_over import add_action, bone_keys, build
+    from in_the_round.analysis_core.hand_over.for_blender import blender_file
+    from in_the_round.scene.hand_over import add_action, build
 
     given, out = pickle.loads(Path(prepared).read_bytes()), Path(folder)
     found: dict[str, float] = {}
 
     def ours() -> None:
-        armature = build(given)
-        add_action(armature, "take", given.rig, bone_keys(given.rig))
+        file = blender_file(given)
+        add_action(build(file), "take", file.actions[0].keys)
         bpy.ops.wm.save_as_mainfile(filepath=str(out / "ours.blend"), compress=True)
 
     found["ours blend"] = _timed(ours)

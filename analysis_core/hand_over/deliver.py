@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, ExitStack
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,13 +13,17 @@ from ..errors import OptionError, OutputError
 from ..review import Review, read_review
 from ..wording import hand_over as words
 from ..write.files import whole_file
+from .catalogue import write_catalogue
 from .files import paths_of, write_own_files
+from .for_blender import action_names
 from .formats import BESIDE, FORMATS
 from .give import HandOver, hand_over, note_of
-from .note import write_note
+from .note import pages_of, write_note
 from .wishes import Wishes
 
 Say = Callable[[str, float], None]
+#: Begins Blender's file of what is handed over, at a path; it is whole when the block ends.
+Blend = Callable[[HandOver, Path], AbstractContextManager[None]]
 
 
 def _recording(review: Review, folder: Path, given: Path | None) -> Path | str:
@@ -63,7 +68,7 @@ def deliver(
     out: Path,
     wishes: Wishes,
     formats: Sequence[str] | None,
-    write_blend: Callable[[HandOver, Path], None] | None,
+    blend: Blend | None,
     say: Say,
     *,
     recording: Path | None = None,
@@ -71,8 +76,8 @@ def deliver(
 ) -> dict[str, Any]:
     """Write the hand-over of the review in ``folder`` to ``out``; return the note.
 
-    formats: of FORMATS, None for all that the take allows. write_blend: called with what is handed over and the file to write;
-    None where there is no Blender. say: told what is being done and how far it is. recording: where the recording lies now.
+    formats: of FORMATS, None for all that the take allows. blend: writes Blender's own file, while all others are written; None
+    where there is no Blender. say: told what is being done and how far it is. recording: where the recording lies now.
     Raises InTheRoundError; what is there already is an error unless ``overwrite``.
     """
     review = read_review(folder)
@@ -80,7 +85,7 @@ def deliver(
     for path in (*paths.values(), *(out / name for name in BESIDE)):
         if path.exists() and not overwrite:
             raise OutputError(f"{path} is there already. Choose another folder, or add --force to replace it.")
-    if "blend" in paths and write_blend is None:
+    if "blend" in paths and blend is None:
         raise OptionError("A .blend is written by Blender, and there is none in this process. Leave blend out of the formats.")
     found = _recording(review, folder, recording) if "c3d" in paths else None
     lost: tuple[str, ...] = ()
@@ -95,14 +100,18 @@ def deliver(
         wishes = replace(wishes, feet="measured")
     say(words.HOLDING_FEET if wishes.feet == "held" else words.PUTTING_TOGETHER, 0.05)
     given = hand_over(review, wishes)
-    if found is not None:
-        say(words.writing("C3D"), 0.2)
-        lost = _write_c3d(review, found, paths["c3d"], overwrite=overwrite)
-    write_own_files(given, paths, lambda what, share: say(what, 0.3 + 0.4 * share), overwrite=overwrite)
-    if "blend" in paths and write_blend is not None:
-        say(words.WRITING_WITH_BLENDER, 0.7)
-        with whole_file(paths["blend"], overwrite=overwrite) as temporary:
-            write_blend(given, temporary)
-    note = note_of(given, review, {kind: path.name for kind, path in paths.items()}, lost)
-    write_note(note, out, overwrite=overwrite)
+    with ExitStack() as stack:
+        if "blend" in paths and blend is not None:
+            stack.enter_context(blend(given, stack.enter_context(whole_file(paths["blend"], overwrite=overwrite))))
+        if found is not None:
+            say(words.writing("C3D"), 0.2)
+            lost = _write_c3d(review, found, paths["c3d"], overwrite=overwrite)
+        write_own_files(given, paths, lambda what, share: say(what, 0.3 + 0.4 * share), overwrite=overwrite)
+        note = note_of(given, review, {kind: path.name for kind, path in paths.items()}, lost)
+        pages = pages_of(note)
+        if "blend" in paths:
+            say(words.WRITING_WITH_BLENDER, 0.7)
+    if "blend" in paths:
+        write_catalogue(out, action_names(given))
+    write_note(pages, out, overwrite=overwrite)
     return note

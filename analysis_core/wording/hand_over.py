@@ -36,6 +36,8 @@ FORMATS = {
     "usdz": ("USDZ", "The same, packed"),
     "blend": ("Blender", "Every step as an action asset with a preview"),
 }
+#: Names of markers in the Blender file where a stretch begins, and where it ends.
+MARKERS = {"filled": ("filled from here", "measured again"), "unusable": ("unusable from here", "usable again")}
 #: What the actions of the Blender file are.
 WHOLE_TAKE, STEP_OF_TAKE = "The whole take", "A step of the take"
 #: Headings and quiet lines of the note.

@@ -20,9 +20,9 @@ from ..analysis_core.phrase.phase import Phrase
 from ..analysis_core.review import Review
 from ..analysis_core.take import Floats, Source
 from ..blender_types import add_nodes, of_kind
-from .armature import Keys
 from .build import MARK as BUILT
 from .captions import without_shadow
+from .curves import Keys
 from .nodes import Nodes, new_tree
 from .stage import mesh_object, own_material
 

@@ -1,4 +1,4 @@
-"""The dancer's armature and its keys."""
+"""The dancer's armature, keyed."""
 
 from __future__ import annotations
 
@@ -8,17 +8,15 @@ import bpy
 import numpy as np
 from bpy.types import Collection
 from mathutils import Matrix, Vector
-from numpy.typing import NDArray
 
 from .. import compat
 from ..analysis_core.body.anatomy import NEXT
 from ..analysis_core.body.movement import SEGMENTS
 from ..analysis_core.figure.motion import Motion, bone_axes
 from ..analysis_core.figure.proportions import PARENTS, Rest
-from ..analysis_core.take import Floats
 from ..blender_types import there
+from .curves import Keys
 
-_LINEAR = 1
 #: Segments whose axis does not point at the next one: their bones have a length of their own.
 _POINTS_ELSEWHERE = ("clavicle", "foot")
 _USUAL_LENGTH = 0.06
@@ -67,33 +65,6 @@ def make_armature(name: str, rest: Rest, collection: Collection) -> bpy.types.Ob
     collection.objects.link(armature)
     armature.show_in_front = False
     return armature
-
-
-class Keys:
-    """Curves with keys on the same frames, a whole curve at a time."""
-
-    def __init__(self, curves: Any, frames: NDArray[np.floating[Any]], kind: int = _LINEAR) -> None:
-        """curves: of an action. frames (K,), rising. kind: interpolation of all keys."""
-        self._curves = curves
-        self._places = np.empty((len(frames), 2), dtype=np.float32)
-        self._places[:, 0] = frames
-        self._kinds = np.full(len(frames), kind, dtype=np.int32)
-
-    def add(self, path: str, index: int, values: Floats, group: str | None = None) -> None:
-        """One curve of values (K,)."""
-        curves = self._curves
-        curve = curves.new(path, index=index) if group is None else compat.new_curve(curves, path, index, group)
-        self._places[:, 1] = values
-        curve.keyframe_points.add(len(self._places))
-        curve.keyframe_points.foreach_set("co", self._places.ravel())
-        curve.keyframe_points.foreach_set("interpolation", self._kinds)
-        # No curve.update(): it sorts keys and sets handles, and these come in order and are joined by straight lines. It would
-        # take as long as all the rest.
-
-
-def key(curves: Any, path: str, index: int, frames: NDArray[np.floating[Any]], values: Floats, *, kind: int = _LINEAR) -> None:
-    """One curve with all of its keys at once."""
-    Keys(curves, frames, kind).add(path, index, values)
 
 
 def animate(armature: bpy.types.Object, rest: Rest, motion: Motion, frame_start: int) -> None:

@@ -19,8 +19,8 @@ from ..analysis_core.errors import TakeError
 from ..analysis_core.take import Floats
 from ..analysis_core.views.beside import Clip, Kind
 from ..blender_types import of_kind, optics, there
-from .armature import key
 from .captions import DEPTH_M, half_picture
+from .curves import key
 
 #: The custom property that marks what is ours.
 MARK = "dance_review_beside"

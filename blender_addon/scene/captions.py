@@ -13,7 +13,7 @@ from .. import compat
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.wording import findings as say
 from ..blender_types import of_kind, optics, there
-from .armature import key
+from .curves import key
 from .fitting import LINE, fitted
 from .stage import mesh_object, own_material
 from .timeline import peak_frames

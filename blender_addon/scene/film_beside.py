@@ -13,8 +13,8 @@ from bpy.types import Scene
 from .. import compat
 from ..analysis_core.film.plan import FilmPlan
 from ..analysis_core.film.reference import frames_at
-from .armature import key
 from .beside import read_film
+from .curves import key
 from .film_layout import Place
 
 #: Its frame: so broad, share of the picture's shorter side, and so grey.

@@ -20,8 +20,8 @@ from ..analysis_core.review import Review
 from ..analysis_core.wording import findings as say
 from ..analysis_core.wording import pictures as words
 from . import stage
-from .armature import key
 from .captions import extent, half_picture, in_picture, text_object, without_shadow
+from .curves import key
 from .film_layout import Layout, Place
 from .fitting import LINE, fitted, on_one_line
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..analysis_core.take import Floats
 
-
-def mesh_of_quads(name: str, vertices_m: Floats, quads: NDArray[np.int32]) -> bpy.types.Mesh:
+def mesh_of_quads(name: str, vertices_m: NDArray[np.floating[Any]], quads: NDArray[np.int32]) -> bpy.types.Mesh:
     """A smooth mesh of points (V, 3) and four-cornered faces (Q, 4)."""
     mesh, count = bpy.data.meshes.new(name), len(quads)
     mesh.vertices.add(len(vertices_m))

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 
 from ..analysis_core.hand_over.bone_names import match
+from ..analysis_core.hand_over.for_blender import keys_of
 from ..analysis_core.hand_over.give import HandOver
 from ..analysis_core.hand_over.retarget import Target, bring_onto
 from ..analysis_core.hand_over.rig import Rig
-from .hand_over import add_action, bone_keys
+from .hand_over import add_action
 
 
 def target_of(armature: Any) -> Target:
@@ -39,5 +40,5 @@ def bring_onto_armature(given: HandOver, armature: Any, name: str, names: Mappin
     moved = [rig.names.index(bone) for bone in names.values()]
     for index in moved:
         armature.pose.bones[rig.names[index]].rotation_mode = "QUATERNION"
-    add_action(armature, name, rig, bone_keys(rig), moved)
+    add_action(armature, name, keys_of(rig, moved))
     return rig

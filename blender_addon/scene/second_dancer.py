@@ -20,9 +20,9 @@ from ..analysis_core.review import Review
 from ..analysis_core.take import Floats
 from ..analysis_core.views.second_take import InStep, Place, standing, standing_by_step
 from ..blender_types import add_nodes, of_kind
-from .armature import Keys
 from .build import MARK
 from .captions import show_during
+from .curves import Keys
 from .figure import LOOK, SECOND, Figure, make_figure
 from .nodes import Nodes, new_tree
 from .severity import COLOUR, LEVEL

@@ -31,9 +31,9 @@ from ..analysis_core.views.strokes import Eye
 from ..blender_types import optics
 from . import drawing as drawings
 from . import film_stage, stage
-from .armature import key
 from .cameras import distance_for, make_camera
 from .captions import DEPTH_M
+from .curves import key
 from .figure import coarseness_for, figure_skin, make_figure
 from .film_layout import Layout, Place, layout_of
 from .film_words import LEGEND, label, put_words, seen, spans_of

@@ -14,7 +14,9 @@ from typing import Any
 
 import bpy
 import numpy as np
-from in_the_round.scene.hand_over import fresh_scene, write_blend
+from in_the_round.analysis_core.hand_over.catalogue import write_catalogue
+from in_the_round.analysis_core.hand_over.for_blender import action_names, blender_file, pictures
+from in_the_round.scene.hand_over import fresh_scene, write
 
 RATES = (240.0, 119.88, 59.94, 30.0, 23.976, 330.0)
 
@@ -95,7 +97,8 @@ def main() -> None:
     told = []
     for name in prepared:
         given, path = pickle.loads(Path(name).read_bytes()), Path(name).with_suffix(".blend")
-        write_blend(given, path)
+        write(blender_file(given), lambda given=given: pictures(given), path)
+        write_catalogue(path.parent, action_names(given))
         told.append(_told(path, given.rig.frames))
     told[0]["clocks"] = _clocks(Path(out).with_name("clock.blend"))
     Path(out).write_text(json.dumps(told), encoding="utf-8")

@@ -19,7 +19,7 @@ import ufbx
 from in_the_round.analysis_core.analyse import analyse
 from in_the_round.analysis_core.hand_over.files import paths_of, write_own_files
 from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
-from in_the_round.analysis_core.hand_over.note import write_note
+from in_the_round.analysis_core.hand_over.note import pages_of, write_note
 from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
@@ -133,7 +133,7 @@ def test_what_is_filled_or_unusable_is_told_everywhere(
     assert _one_of(_seconds(note["filled_s"]), HIDDEN_S)
     assert _one_of(_seconds(note["unusable_s"]), LOST_S)
     assert not any(a < 4.1 and b > 4.2 for a, b in note["measured_s"])
-    write_note(note, tmp_path)
+    write_note(pages_of(note), tmp_path)
     html = (tmp_path / "note.html").read_text(encoding="utf-8")
     assert "unusable" in html
     assert re.search(r"7\.0\d\W+(to\W+)?(8|7\.9)", html), "the lost second is not named in the page"

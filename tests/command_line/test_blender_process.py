@@ -42,6 +42,49 @@ def test_a_child_that_dies_before_it_listens(monkeypatch: pytest.MonkeyPatch, tm
         blender_process.run_job({"much": "x" * 1_000_000}, Output(as_json=True), debug=False)
 
 
+def test_what_is_prepared_meanwhile_follows_the_job(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Parts arrive whole and in order, larger than a pipe holds."""
+    body = (
+        "import pickle\njob = json.loads(sys.stdin.buffer.readline())\n"
+        "one, other = pickle.load(sys.stdin.buffer), pickle.load(sys.stdin.buffer)\n"
+        'print(json.dumps({"result": {"job": job, "one": len(one), "other": other}}))\n'
+    )
+    _child(monkeypatch, tmp_path, body)
+    with blender_process.started({"do": "x"}, Output(as_json=True), debug=False) as child:
+        child.send(b"x" * 1_000_000)
+        child.send("é")
+        assert child.answer() == {"job": {"do": "x"}, "one": 1_000_000, "other": "é"}
+
+
+def test_a_child_that_dies_before_it_takes_its_parts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """No broken pipe, but why it died: what it says at once, while much is still being sent."""
+    body = 'sys.stdin.buffer.readline()\nprint(json.dumps({"error": "no floor"}))\nsys.stdout.flush()\nos._exit(2)\n'
+    _child(monkeypatch, tmp_path, body)
+    with blender_process.started({}, Output(as_json=True), debug=False) as child:
+        child.send(b"x" * 5_000_000)
+        child.send(b"x" * 5_000_000)
+        with pytest.raises(blender_process.BlenderError, match="no floor"):
+            child.answer()
+
+
+def test_a_child_ends_with_its_block(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Whoever fails while preparing leaves no Blender behind that waits for what will never come, or writes."""
+    left = tmp_path / "left"
+    body = f'import time\nopen({str(left)!r}, "w").write(str(os.getpid()))\ntime.sleep(60)\n'
+    _child(monkeypatch, tmp_path, body)
+
+    def fail() -> None:
+        with blender_process.started({}, Output(as_json=True), debug=False):
+            while not left.exists() or not left.read_text():
+                pass
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fail()
+    with pytest.raises(ProcessLookupError):
+        os.kill(int(left.read_text()), 0)
+
+
 def test_missing_system_libraries_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
     """Before anything starts, the sentence says what to install."""
     libraries = blender_process.system_libraries

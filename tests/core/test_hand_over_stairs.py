@@ -11,7 +11,7 @@ from in_the_round.analysis_core.analyse import analyse_take
 from in_the_round.analysis_core.body.anatomy import OTHER
 from in_the_round.analysis_core.body.movement import SEGMENTS
 from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
-from in_the_round.analysis_core.hand_over.note import write_note
+from in_the_round.analysis_core.hand_over.note import pages_of, write_note
 from in_the_round.analysis_core.hand_over.wishes import Wishes
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
@@ -136,5 +136,5 @@ def test_the_note_says_on_which_levels_the_feet_are_held(review: Review, given: 
     levels = [item["height_mm"] for item in note["levels"]]
     assert levels == pytest.approx([0.0, _MM * RISE_M, 2 * _MM * RISE_M], abs=4.0)
     assert sum(item["stretches"] for item in note["levels"]) == note["stretches"]
-    write_note(note_of(given, review, {}), tmp_path)
+    write_note(pages_of(note_of(given, review, {})), tmp_path)
     assert "no single floor" in (tmp_path / "note.html").read_text(encoding="utf-8")

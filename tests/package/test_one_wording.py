@@ -185,7 +185,7 @@ SHELLS: dict[str, dict[str, int]] = {
         "scene/figure.py": 3,
         "scene/film_stage.py": 4,
         "scene/film_words.py": 8,
-        "scene/hand_over.py": 5,
+        "scene/hand_over.py": 2,
         "scene/measure_drawn.py": 5,
         "scene/page_pictures.py": 1,
         "scene/second_dancer.py": 1,
