@@ -12,9 +12,10 @@ from .distances import Distances
 from .ghosts import find_excursions, take_out
 from .loosened import find_astray, find_lost
 from .moved import find_moved, put_back
+from .neighbours import find_exchanged_neighbours
 from .rigidity import Apart, Survey
 from .sides import find_exchanged_sides
-from .swaps import find_swaps, undo
+from .swaps import find_swaps, together, undo
 from .tears import find_tears
 
 #: Share of the take in which labels are taken for right: exchanged ones often stay so to the end. Proposed default.
@@ -48,12 +49,13 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     apart, tears = Apart(positions), find_tears(positions, rate_hz, segment_of)
     distances = Distances(positions, apart.survey(_SOUND), segment_of, rate_hz)
     swaps = find_swaps(positions, distances, tears)
-    events = [
-        event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in (*throughout, *swaps)
-    ]
-    if swaps:
-        positions = undo(positions, swaps)
-        apart = apart.changed(positions, {marker for swap in swaps for marker in (swap.first, swap.second)})
+    mixed_up = undo(positions, swaps) if swaps else positions
+    neighbours = find_exchanged_neighbours(mixed_up, landmark_of)
+    told = (*throughout, *together(swaps, neighbours, take.frames))
+    events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in told]
+    if swaps or neighbours:
+        positions = undo(mixed_up, neighbours)
+        apart = apart.changed(positions, {marker for swap in (*swaps, *neighbours) for marker in (swap.first, swap.second)})
         tears = find_tears(positions, rate_hz, segment_of)
         distances = Distances(positions, apart.survey(_SOUND), segment_of, rate_hz)
 

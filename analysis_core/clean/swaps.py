@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -61,6 +61,28 @@ def undo(positions: Floats, swaps: list[Swap]) -> Floats:
         if swap.certain:
             part = slice(swap.start, swap.end)
             result[part, swap.first], result[part, swap.second] = result[part, swap.second], result[part, swap.first].copy()
+    return result
+
+
+def together(swaps: Sequence[Swap], throughout: Sequence[Swap], frames: int) -> list[Swap]:
+    """What was exchanged in the recording, when swaps are undone first and then others from the first frame to the last.
+
+    A pair in both was exchanged where it was not found so: distances alone hold what is longer for right.
+    """
+    pairs = {frozenset((swap.first, swap.second)): swap for swap in throughout}
+    inside: dict[frozenset[int], NDArray[np.bool_]] = {}
+    result = []
+    for swap in swaps:
+        pair = frozenset((swap.first, swap.second))
+        if pair in pairs and swap.certain:
+            inside.setdefault(pair, np.ones(frames, dtype=np.bool_))[swap.start : swap.end] = False
+        else:
+            result.append(swap)
+    for pair, swap in pairs.items():
+        if pair in inside:
+            result += [Swap(swap.first, swap.second, int(start), int(end), True) for start, end in runs(inside[pair])]
+        else:
+            result.append(swap)
     return result
 
 

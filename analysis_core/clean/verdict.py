@@ -91,7 +91,12 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
         return marker_in_words(label, landmark), landmark
 
     throughout = [event for event in cleaned.events if _is_throughout(event, take)]
-    reasons, strays = _sides(cleaned, throughout, landmark_of), 0
+    sides = [event for event in throughout if _is_of_sides(event, take, landmark_of)]
+    reasons, strays = _sides(cleaned, sides, landmark_of), 0
+    for event in throughout:
+        if event not in sides and event.other is not None:
+            sentence = say.exchanged_throughout(named(event.label)[0], named(event.other)[0])
+            reasons.append(_Reason(take.duration_s, "usable", sentence))
     for event in cleaned.events:
         if take.labels.index(event.label) not in used or event in throughout:
             continue
@@ -115,6 +120,12 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
 
 def _is_throughout(event: CleaningEvent, take: Take) -> bool:
     return event.kind == "swap" and event.start_s == 0.0 and round(event.end_s * take.rate_hz) >= take.frames - 1
+
+
+def _is_of_sides(event: CleaningEvent, take: Take, landmark_of: Mapping[int, str]) -> bool:
+    """Whether the same place on the left and on the right was exchanged."""
+    first, second = (landmark_of.get(take.labels.index(label or ""), label or "") for label in (event.label, event.other))
+    return first.partition(".")[0] == second.partition(".")[0]
 
 
 def _sides(cleaned: CleanedTake, throughout: list[CleaningEvent], landmark_of: Mapping[int, str]) -> list[_Reason]:

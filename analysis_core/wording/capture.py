@@ -36,11 +36,22 @@ def moved(marker: str, from_s: float, *, put_back: bool) -> str:
 
 def exchanged(marker: str, other: str, start_s: float, end_s: float, *, put_right: bool) -> str:
     """Two markers whose labels were exchanged."""
-    names = f"{marker} and {other[0].lower() + other[1:]}"
+    names = _both(marker, other)
     when = f"from {numbers.span(start_s, end_s)}"
     if put_right:
         return f"The labels of {names} were exchanged {when}; put right."
     return f"The labels of {names} may be exchanged {when}: it cannot be told. Check them in the recording."
+
+
+def exchanged_throughout(marker: str, other: str) -> str:
+    """Two markers of one side that bear each other's label from the first frame to the last."""
+    names = _both(marker, other)
+    return f"The labels of {names} are exchanged in the whole take; put right. Correct the labels where they are given."
+
+
+def _both(marker: str, other: str) -> str:
+    """Two markers inside a sentence."""
+    return " and ".join(name[0].lower() + name[1:] for name in (marker, other))
 
 
 def sides_exchanged(markers: Sequence[str]) -> str:
