@@ -20,7 +20,7 @@ from .lengths import lengths_of
 from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, RecordedMovement, Standing
 from .own_ranges import OwnRanges, own_ranges
 from .posed import Posed
-from .standing import median_over
+from .standing import UPRIGHT_RAD, median_over
 from .stood import Stood, markers_stood, skeleton_stood
 
 #: How far a joint is believed by the least direct source it rests on; proposed default, no published norm.
@@ -82,16 +82,18 @@ def _floor(stood: Stood, *, of_markers: bool, static: bool) -> Floor:
     return floor_from_movement(feet, of_markers=of_markers, flat=flat)
 
 
-def _standing(stood: Stood, reference: Posed, ranges: OwnRanges, *, static: bool) -> Standing:
+def _standing(stood: Stood, reference: Posed, ranges: OwnRanges, *, of_markers: bool, static: bool) -> Standing:
     """The dancer's own reference, from the body that stands on the floor at 0."""
     thigh, shank = _length(reference, "hip", "knee"), _length(reference, "knee", "ankle")
     ends = reference.foot_points[:, :, FOOT_POINTS.index("toe")] - reference.foot_points[:, :, 0]
     with nothing_known_gives_nan():
         foot = float(np.nanmedian(np.linalg.norm(ends, axis=2)))
-    angles = median_over(measure_angles(reference), stood.frames)
+    angles = dict(zip(ANGLES, median_over(measure_angles(reference), stood.frames).tolist(), strict=True))
+    if not of_markers and not static:
+        angles["trunk_pitch"] = float(np.clip(angles["trunk_pitch"], -UPRIGHT_RAD, UPRIGHT_RAD))
     return Standing(
         from_static=static,
-        angles_rad=dict(zip(ANGLES, angles.tolist(), strict=True)),
+        angles_rad=angles,
         leg_length_m=thigh + shank,
         thigh_length_m=thigh,
         shank_length_m=shank,
@@ -142,7 +144,9 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         joint_error_m=error,
         joint_source=source,
         segment_residual_m=posed.residuals(),
-        standing=_standing(stood, reference, own_ranges(angles, heights, cleaned.take.rate_hz), static=static is not None),
+        standing=_standing(
+            stood, reference, own_ranges(angles, heights, cleaned.take.rate_hz), of_markers=of_markers, static=static is not None
+        ),
         floor_m=floor.height_m,
         warnings=(*warnings, say.floor_at(floor.height_m, floor.why)),
     )

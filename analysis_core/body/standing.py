@@ -18,6 +18,10 @@ _STILL_M_S = 0.15
 #: Moments that are quiet to within this factor and the speed that noise makes are as quiet; points this near to where they were
 #: are the same posture. Proposed defaults.
 _AS_QUIET, _NOISE_M_S, _SAME_POSTURE_M = 1.2, 0.01, 0.03
+#: The line from the hips to the base of the neck leans no further than this while a body stands upright, rad: what a skeleton has
+#: beyond it in its rest pose is how it was built. T1 stands 4.4° behind the hips (130 adults, pelvic tilt 12.4°, T1 pelvic angle
+#: 8.0°: normal values for sagittal spinal alignment, Clinics 2018), the middle of the neck some 3 cm before T1 (from memory).
+UPRIGHT_RAD = np.radians(5.0)
 #: Heels this near to their lowest are down, a pelvis this near to its highest stands on long legs, metres. Proposed defaults.
 _HEEL_DOWN_M, _LEGS_LONG_M = 0.012, 0.012
 

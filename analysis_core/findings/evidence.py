@@ -14,7 +14,7 @@ from ..body.anatomy import OTHER as OTHER
 from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement, RecordedMovement
 from ..body.recorded_again import OtherRecordings
 from ..phrase.counts import Counts
-from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Releve, Turn
+from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Releve, Step, Turn
 from ..take import Floats
 from .limits import READING, STEPS, TURNS
 from .series import hops
@@ -282,8 +282,7 @@ class Evidence:
             return False
         if isinstance(phase, Plie) and (self._pushes_a_hop(phase) or not self._feet_stay(phase)):
             return False
-        brief = phase.end_s - phase.start_s < STEPS.least_gesture_s
-        if isinstance(phase, LegGesture) and brief and phase.elevation_deg < STEPS.high_gesture_deg:
+        if isinstance(phase, LegGesture) and phase.elevation_deg < STEPS.high_gesture_deg and self._swings(phase):
             return False
         feet = np.stack([self.on("left"), self.on("right")], axis=1)[phase.start : phase.end + 1]
         middle = self.at(phase.bottom_s if isinstance(phase, Plie) else phase.peak_s)
@@ -294,6 +293,18 @@ class Evidence:
         way = way[np.isfinite(way).all(axis=1)]
         far = len(way) > 0 and float(np.linalg.norm(way[-1] - way[0])) > STEPS.in_place_way_m
         return bool(same.mean() >= STEPS.same_feet) and not far
+
+    def _swings(self, gesture: LegGesture) -> bool:
+        """Whether a leg only swings in a step: it is up for a moment, or as long as a swing lasts and its foot then steps."""
+        if gesture.end_s - gesture.start_s < STEPS.least_gesture_s:
+            return True
+        return any(
+            step.side == gesture.side
+            and step.swing_s is not None
+            and step.swing_s < STEPS.longest_swing_s
+            and abs(step.start_s - gesture.end_s) <= STEPS.steps_within_s
+            for step in self.phrase.of(Step)
+        )
 
     def _pushes_a_hop(self, phase: Plie) -> bool:
         """Whether a bend of the knees only takes off for a small hop: it is part of the step."""
@@ -337,7 +348,9 @@ class Evidence:
         heel = np.where(self.forefoot_down(support), self.heel_mm(support), np.nan)
         part = heel[alone : close + 1]
         plateau = float(np.nanquantile(part, TURNS.plateau)) if np.isfinite(part).any() else 0.0
-        if plateau <= STEPS.risen_mm:
+        # A heel that only comes down onto the foot that turns has not risen for it.
+        risen = int((np.nan_to_num(part) > STEPS.risen_mm).sum())
+        if plateau <= STEPS.risen_mm or risen < self.samples(STEPS.least_risen_s):
             rest = int((close - alone) * STEPS.ends_of_flat_turn)
             return Pirouette(phase, support, OTHER[support], alone, alone + rest, close - rest, close, None, plateau)
         up = alone + np.flatnonzero(np.nan_to_num(part) > STEPS.fully_up * plateau)

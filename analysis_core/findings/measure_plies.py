@@ -180,11 +180,9 @@ def plie_share(evidence: Evidence, measure: Measure, phase: Phase, start: int, e
     sides = evidence.supports(phase) or SIDES
     own = _own_plie(evidence, sides)
     own_deg = float(np.degrees(own.mean()))
-    if not np.isfinite(own).all():
-        return
     share = _stands_bent(evidence, sides, own_deg, (start, end))
     if not np.isfinite(share[start : end + 1]).any():
-        yield NotTold(measure.fault, phase, say.not_seen("the knees"))
+        yield NotTold(measure.fault, phase, say.not_seen("the knees") if np.isfinite(own).all() else say.NO_SLOW_PLIE)
         return
     part = evidence.steady_part(share, start, end)
     part = part if np.isfinite(part).any() else share[start : end + 1]

@@ -71,7 +71,8 @@ def low_releve(evidence: Evidence, raised: Raised) -> Told:
     """Heel against the own highest relevé, and how far it sinks before the turning ends."""
     if np.isnan(raised.plateau_mm):
         yield NotTold(_SHARE.fault, raised.phase, say.not_seen(part_on("heel", raised.support)))
-    if not raised.plateau_mm >= STEPS.risen_mm:
+    flat = raised.turn is not None and raised.turn.leave is None
+    if flat or not raised.plateau_mm >= STEPS.risen_mm:
         return
     peak = raised.frames[0] + int(np.nanargmin(np.abs(raised.part - raised.plateau_mm)))
     yield _share_of_own(evidence, raised, peak)

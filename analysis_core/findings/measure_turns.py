@@ -150,7 +150,9 @@ def turn_angle_off(evidence: Evidence, turn: Turn) -> Told:
         return
     # From the facing of the preparation: a pelvis that winds up first has not to turn further.
     start = turn.start if start is None else start
+    # Who closes while the pelvis still turns has turned where it stops.
+    ends = max(close, min(turn.end, close + evidence.samples(TURNS.turns_on_s)))
     brief = evidence.samples(TURNS.closed_s)
-    before, after = (evidence.before(facing(evidence), frame, frame + brief) for frame in (start, close))
+    before, after = (evidence.before(facing(evidence), frame, frame + brief) for frame in (start, ends))
     apart = np.sign(turn.turned_deg) * (after - before)
-    yield _RESIDUAL.on(against=start).told(turn, float(apart - 360 * np.round(apart / 360)), (turn.start, close, close))
+    yield _RESIDUAL.on(against=start).told(turn, float(apart - 360 * np.round(apart / 360)), (turn.start, ends, ends))

@@ -13,8 +13,8 @@ from .signals import bridged, lasting
 # Limits; crossing and plateau are catalogue 6.4's, all proposed defaults without a published norm.
 #: Heel height that is up, m.
 UP_M = 0.015
-#: Smallest relevé, m: less is a heel that lifts, not a rise.
-LEAST_M = 0.03
+#: Smallest relevé, m: less is a heel that lifts, not a rise. The heels of a skeleton are estimates: they float by as much.
+LEAST_M = {"markers": 0.03, "skeleton": 0.05}
 #: The top is held while the heel rises or falls slower than this, m/s.
 PLATEAU_M_S = 0.02
 #: A rise that is neither lowered with the forefoot down nor held this long is a push into a step or a jump, s.
@@ -36,7 +36,7 @@ def _rises(course: Course, foot: int) -> list[tuple[int, int]]:
     found = []
     for start, stop in runs(lasting(bridged(up & carrying, course.samples(0.05)), course.samples(0.1))):
         height = heel[start:stop]
-        if np.nanmax(height) < LEAST_M:
+        if np.nanmax(height) < LEAST_M[course.movement.kind]:
             continue
         if _bends(course.knee_rad[start:stop, foot], height):
             continue

@@ -27,6 +27,9 @@ MERGE_S = 0.25
 SMALLEST_RAD = np.radians(150.0)
 #: The preparation is the last plié whose bottom is at most this long before the working foot leaves the ground, s.
 PREPARATION_S = 1.5
+#: ... and with at most so many feet put down between its bottom and the standing foot alone: a turn may be stepped onto; who has
+#: taken more steps, or jumped, has prepared those. Proposed default.
+STEPS_ONTO = 1
 #: Heel height that is a relevé, m.
 RELEVE_M = 0.015
 #: How far before and after a turn its slow beginning and settling still count to its angle, s.
@@ -147,11 +150,12 @@ def _direction(turned_rad: float, support: Side | None) -> Literal["en dehors", 
 class _OnOneFoot:
     """The way of a turn's feet, in frames with fractions; None for what is not there.
 
-    lifted: the working foot leaves the ground; rises: the supporting heel; leaves: the first of the two, else where the turn
-    begins; closed: both feet are down for good.
+    lifted: the working foot leaves the ground; alone: the supporting foot is the only one for the first time after that; rises:
+    the supporting heel; leaves: the first of lifted and rises, else where the turn begins; closed: both feet are down for good.
     """
 
     lifted: float | None = None
+    alone: int | None = None
     closed: float | None = None
     rises: float | None = None
     leaves: float = 0.0
@@ -159,16 +163,18 @@ class _OnOneFoot:
 
 def _on_one_foot(course: Course, foot: int, start: int, stop: int) -> _OnOneFoot:
     """When a turn on one foot leaves the ground with the other, rises and closes, by the feet's own finer events."""
-    lifted = None
-    alone = _longest_single(course, foot, start, stop)
-    if alone is not None:
-        lifted = max((off for _, off in course.feet.stances[1 - foot] if off <= alone[0]), default=float(alone[0]))
+    lifted = alone = None
+    longest = _longest_single(course, foot, start, stop)
+    if longest is not None:
+        lifted = max((off for _, off in course.feet.stances[1 - foot] if off <= longest[0]), default=float(longest[0]))
+        # A standing foot that hops in the turn is alone before its longest stance.
+        alone = int(lifted) + int(np.argmax(course.single(foot)[int(lifted) : longest[1]]))
     leaves = float(start) if lifted is None else lifted
     rises = _rising_heel(course, foot, start, stop)
     closed = _closed(course, foot, max(int(leaves) + 1, (start + stop) // 2), stop)
     if rises is not None:
         leaves = min(leaves, rises) if leaves > start else rises
-    return _OnOneFoot(lifted, closed, rises, leaves)
+    return _OnOneFoot(lifted, alone, closed, rises, leaves)
 
 
 def _closed(course: Course, foot: int, first: int, stop: int) -> float | None:
@@ -188,10 +194,15 @@ def _closed(course: Course, foot: int, first: int, stop: int) -> float | None:
     return touching[0] if touching else float(frame)
 
 
-def _prepared_by(bends: tuple[Bend, ...], leaves_s: float, stop: int) -> Bend | None:
-    """The last plié before the turn leaves the ground."""
+def _prepared_by(course: Course, bends: tuple[Bend, ...], feet: _OnOneFoot, start: int, stop: int) -> Bend | None:
+    """The last plié before a turn leaves the ground, where no other steps lie between them."""
+    leaves_s = max(feet.leaves, start) / course.rate_hz
     before = [bend for bend in bends if bend.start < stop and 0 <= leaves_s - bend.bottom_s <= PREPARATION_S]
-    return before[-1] if before else None
+    if not before:
+        return None
+    alone = start if feet.alone is None else feet.alone
+    put_down = [on for stances in course.feet.stances for on, _ in stances if before[-1].bottom_s * course.rate_hz < on <= alone]
+    return before[-1] if len(put_down) <= STEPS_ONTO else None
 
 
 def find_turns(course: Course, bends: tuple[Bend, ...]) -> tuple[FoundTurn, ...]:
@@ -212,7 +223,7 @@ def find_turns(course: Course, bends: tuple[Bend, ...]) -> tuple[FoundTurn, ...]
         feet = _OnOneFoot(leaves=float(start))
         if support is not None and support != "both":
             feet = _on_one_foot(course, SIDES.index(support), start, stop)
-        prepared = _prepared_by(bends, max(feet.leaves, start) / rate, stop)
+        prepared = _prepared_by(course, bends, feet, start, stop)
         not_counted = _why_not_counted(course, start, stop)
         follows = bool(turns) and turns[-1].side == side and start / rate - turns[-1].end_s < CHAIN_S
         chain, place = (chain, place + 1) if follows else (chain + 1, 1)

@@ -14,10 +14,15 @@ import pytest
 from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS, Movement
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.measure_turns import turn_angle_off
+from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.phrase import understand_phrase
+from in_the_round.analysis_core.phrase.carrying import Stances, with_carrying_foot
 from in_the_round.analysis_core.phrase.contacts import find_feet
 from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
 from in_the_round.analysis_core.phrase.properties import phase_from
+from in_the_round.analysis_core.phrase.releves import find_releves
+from in_the_round.analysis_core.phrase.turns import find_turns
+from in_the_round.analysis_core.phrase.understand import course_of
 from in_the_round.analysis_core.take import Floats, Side
 from in_the_round.simulated_dancer import demo_phrase, simulate
 
@@ -201,6 +206,72 @@ def test_the_facing_of_a_turn_that_is_walked_is_not_judged(supports: str, turned
     assert len([one for one in turn_angle_off(Evidence(movement, Phrase((), (turn,)))) if one is not None]) == judged
 
 
+def test_a_turn_that_goes_on_while_the_feet_close_ends_where_it_stops() -> None:
+    """The other foot comes down at 2.2 s, the pelvis stops 0.2 s later, 8° short of a whole turn. Catches a dancer who is told
+    that she lacks the 72° that she still turns then (a turn of ballet at 30 Hz, 42°)."""
+    facts = {"support": "left", "supports": "left", "preparation_s": 0.9, "close_s": 2.2}
+    turn = phase("turn", "left", 1.0, 2.4, turned_deg=352.0, **facts)
+    movement = bent(standing(), 280.0 * ramp(1.0, 2.2) + 72.0 * ramp(2.2, 2.4), "pelvis_yaw")
+    (told,) = (one for one in turn_angle_off(Evidence(movement, Phrase((), (turn,)))) if isinstance(one, Observation))
+    assert told.value == pytest.approx(-8.0, abs=0.1)
+
+
+@pytest.mark.parametrize(("until_s", "rises"), [(1.08, False), (1.4, True)])
+def test_a_heel_that_only_comes_down_has_not_risen_for_a_turn(until_s: float, rises: bool) -> None:
+    """Stepped onto with the heel 80 mm up, which rolls down or stays. Catches a low relevé asked of a step (a serve)."""
+    facts = {"support": "left", "supports": "left", "direction": "en dehors", "single_support_s": 1.0, "close_s": 1.5}
+    turn = phase("turn", "right", 1.0, 1.5, turned_deg=-180.0, **facts)
+    movement = heels_at(standing(), 0, np.where(until_s > TIME, 0.08, 0.0))
+    (judged,) = Evidence(movement, Phrase((), (turn,))).turns
+    assert (judged.leave is not None) == rises
+
+
+@pytest.mark.parametrize(("steps", "prepared"), [(0, True), (1, True), (2, False)])
+def test_a_bend_with_steps_between_prepares_no_turn(steps: int, prepared: bool) -> None:
+    """Knees bent at 1 s, alone on the left foot from 1.6 s, feet put down between. Catches a heel and a foot that are judged in a
+    bend before a jump (a serve) or other steps (social dance), and a turn that is stepped onto without its preparation."""
+    course, _ = course_of(bent(standing(), 360.0 * ramp(1.7, 2.5), "pelvis_yaw"))
+    left, right = {
+        0: ([(0.0, 399.0)], [(0.0, 160.0), (260.0, 399.0)]),
+        1: ([(0.0, 80.0), (158.0, 399.0)], [(0.0, 160.0), (260.0, 399.0)]),
+        2: ([(0.0, 110.0), (158.0, 399.0)], [(0.0, 90.0), (112.0, 157.0), (260.0, 399.0)]),
+    }[steps]
+    on = np.zeros((TIME.size, 2), dtype=bool)
+    for foot, stances in enumerate((left, right)):
+        for begin, end in stances:
+            on[round(begin) : round(end) + 1, foot] = True
+    course = replace(course, feet=replace(course.feet, on=on, stances=(tuple(left), tuple(right))))
+    bend = phase("plie", "both", 0.7, 1.3, support="both", bottom_s=1.0)
+    (turn,) = find_turns(course, (bend,))  # type: ignore[arg-type]
+    assert turn.support == "left"
+    assert (turn.preparation_s is not None) == prepared
+
+
+@pytest.mark.parametrize(("other_mm", "goes_over"), [(5.0, True), (45.0, False), (300.0, False)])
+def test_the_lower_foot_carries_where_none_seems_to(other_mm: float, goes_over: bool) -> None:
+    """Neither foot is told on the floor for 0.3 s, the body does not fall: the left one, which stood, is 50 mm up. Catches a foot
+    that goes on standing while it swings (social dance, a "hop" of 53 mm), and a hop that is given to the foot in retiré."""
+    low = np.full((TIME.size, 2), 0.001)
+    off = (TIME > 1.0) & (TIME < 1.3)
+    low[off] = 0.050, other_mm / 1000
+    left: Stances = [(0.0, 100.0), (130.0, 399.0)]
+    right: Stances = [(0.0, 50.0), (250.0, 399.0)]
+    known = np.ones((TIME.size, 2), dtype=bool)
+    told = with_carrying_foot((left, right), low, known, np.ones(TIME.size), RATE, "skeleton")
+    carried = [any(on <= 115.0 <= off for on, off in stances) for stances in told]
+    assert carried == ([False, True] if goes_over else [True, False])
+
+
+@pytest.mark.parametrize(("kind", "height_m", "found"), [("markers", 0.04, 2), ("skeleton", 0.04, 0), ("skeleton", 0.07, 2)])
+def test_heels_of_a_skeleton_that_float_are_no_releve(kind: str, height_m: float, found: int) -> None:
+    """Catches a relevé, and a trunk judged in it, of a foot that shifts on the floor (a skeleton, 40 mm)."""
+    movement = standing()
+    for side in range(2):
+        movement = heels_at(movement, side, height_m * (ramp(1.0, 1.2) - ramp(1.8, 2.0)))
+    course, _ = course_of(replace(movement, kind=kind))  # type: ignore[arg-type]
+    assert sum(2 if releve.side == "both" else 1 for releve in find_releves(course)) == found
+
+
 @pytest.mark.parametrize(("knee_deg", "judged"), [(5.0, True), (30.0, True), (90.0, False)])
 def test_a_heel_that_is_up_under_who_kneels_is_no_releve(knee_deg: float, judged: bool) -> None:
     """Catches a back, a head and a side bend asked of a jump that ends on the knee (ballroom a)."""
@@ -245,6 +316,20 @@ def test_a_leg_that_swings_in_a_step_is_no_gesture(lasts_s: float, elevation_deg
     evidence = Evidence(standing(), Phrase(feet, (gesture,)))
     assert bool(evidence.gestures) == judged
     assert bool(evidence.judged("leg-gesture")) == judged
+
+
+@pytest.mark.parametrize(
+    ("lasts_s", "elevation_deg", "steps", "judged"),
+    [(0.45, 31.0, True, False), (0.45, 31.0, False, True), (0.45, 85.0, True, True), (1.0, 40.0, True, True)],
+)
+def test_a_slow_swing_whose_foot_steps_is_no_gesture(lasts_s: float, elevation_deg: float, steps: bool, judged: bool) -> None:
+    """Catches a back and a pelvis asked of long steps (ballroom a and b), and a leg that is shown before it steps passed over."""
+    end = 1.0 + lasts_s
+    gesture = phase("leg-gesture", "right", 1.0, end, support="left", elevation_deg=elevation_deg, peak_s=1.0 + lasts_s / 2)
+    step = phase("step", "right", end, end + 0.3, length_m=0.57, direction="front", rise_m=0.0, swing_s=lasts_s)
+    feet = (Contact("left", "foot", 0.0, SECONDS), Contact("right", "foot", 0.0, 0.99), Contact("right", "foot", end + 0.01, 4.0))
+    phrase = Phrase(feet, (gesture, step) if steps else (gesture,))
+    assert bool(Evidence(standing(), phrase).gestures) == judged
 
 
 def test_a_gesture_in_a_step_that_travels_is_none() -> None:

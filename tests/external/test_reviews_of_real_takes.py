@@ -79,6 +79,31 @@ def test_a_ballet_turn_from_markers(analysed: Callable[..., Review]) -> None:
     assert not {f.fault for f in review.findings} & {"stiff-landing", "heavy-landing", "feet-not-pointed", "low-jump"}
 
 
+@pytest.mark.parametrize(
+    ("name", "person"), [("dance_bvh/social_dance_wrong_rate.bvh", None), ("c3d_fullbody/two_people.c3d", "1")]
+)
+def test_what_is_stepped_round_is_no_pirouette(name: str, person: str | None, analysed: Callable[..., Review]) -> None:
+    """Three steps that turn, and a server who walks back (docs/checked_by_eye.md). Catches their heels, slips and hops told."""
+    review = analysed(name, **({} if person is None else {"person": person}))
+    assert not {f.fault for f in review.findings} & {"heel-lifts-early", "foot-slips-parallel", "low-releve", "turn-hops"}
+
+
+def test_a_trunk_is_not_counted_from_a_rest_pose_that_leans_back(analysed: Callable[..., Review]) -> None:
+    """The skeleton of the file leans back by 10.4° at rest, as it was built: hips before the spine. Catches a trunk that stands
+    upright in a landing (−1.8° from the hips to the neck, by the joints) and is told 9° forward."""
+    review = analysed("dance_bvh/forward_jumps_original_body.bvh")
+    movement = review.movement
+    hips = 0.5 * (movement.joint("hip.L") + movement.joint("hip.R"))
+    line, ahead = movement.joint("neck") - hips, np.cross(movement.joint("hip.L") - movement.joint("hip.R"), [0.0, 0.0, 1.0])
+    leans = np.degrees(np.arctan2((line * ahead).sum(axis=1) / np.linalg.norm(ahead, axis=1), line[:, 2]))
+    told = [f for f in review.findings if f.fault == "trunk-leans"]
+    assert told
+    for finding in told:
+        seen = float(leans[round(finding.peak_s * movement.rate_hz)])
+        assert seen > 5.0
+        assert finding.value - seen < 5.5
+
+
 @cache
 def _published() -> dict[tuple[str, str], np.ndarray]:
     """Columns of the published results beside the stairs recording: (name, component) -> (F,)."""
