@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from ..plain_data import known
-from ..take import CleaningEvent
+from ..plain_data import read_as
 from .quality import MarkerQuality, Quality
 
 
@@ -26,14 +25,8 @@ def _marker_to_json(marker: MarkerQuality) -> dict[str, Any]:
 
 
 def _marker_from_json(data: Mapping[str, Any]) -> MarkerQuality:
-    filled = data["filled"]
-    return known(
-        MarkerQuality,
-        data,
-        filled_own_path=filled["own path"],
-        filled_body_part=filled["body part"],
-        filled_whole_body=filled["whole body"],
-    )
+    filled = {f"filled_{name.replace(' ', '_')}": share for name, share in data["filled"].items()}
+    return read_as(MarkerQuality, {**data, **filled})
 
 
 def quality_to_json(quality: Quality) -> dict[str, Any]:
@@ -49,9 +42,4 @@ def quality_to_json(quality: Quality) -> dict[str, Any]:
 
 def quality_from_json(data: Mapping[str, Any]) -> Quality:
     """The verdict back from the contract's object; unknown fields are passed over."""
-    return known(
-        Quality,
-        data,
-        markers=tuple(_marker_from_json(item) for item in data["markers"]),
-        events=tuple(known(CleaningEvent, item) for item in data["events"]),
-    )
+    return read_as(Quality, data, markers=tuple(_marker_from_json(item) for item in data["markers"]))

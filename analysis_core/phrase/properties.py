@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import fields
 from functools import cache
-from typing import Any, get_type_hints
+from typing import Any
 
+from ..plain_data import read_as
 from ..take import Side
-from .phase import Balance, Jump, Landing, LegGesture, Name, OnTheCount, Phase, Plie, Releve, Static, Step, Turn
+from .phase import Balance, Jump, Landing, LegGesture, OnTheCount, Phase, Plie, Releve, Static, Step, Turn
 
 Property = float | str | None
 
@@ -18,12 +19,10 @@ PHASES: dict[str, type[Phase]] = {
 
 
 @cache
-def _own(kind: str) -> dict[str, Any]:
-    """The fields that one kind of phase has of its own, with their types."""
-    made = PHASES[kind]
-    hints = get_type_hints(made)
+def _own(kind: str) -> tuple[str, ...]:
+    """Names of the fields that one kind of phase has of its own."""
     common = {item.name for item in fields(Phase)}
-    return {item.name: hints[item.name] for item in fields(made) if item.name not in common}
+    return tuple(item.name for item in fields(PHASES[kind]) if item.name not in common)
 
 
 def properties_of(phase: Phase) -> dict[str, Property]:
@@ -38,39 +37,15 @@ def properties_of(phase: Phase) -> dict[str, Property]:
     return {name: float(value) if isinstance(value, int) else value for name, value in told.items()}
 
 
-def _read(name: str, wanted: Any, told: Mapping[str, Any]) -> Any:
-    """One property as its type asks for; missing is None, or NaN where a number is always told. Raises TypeError."""
-    value = told.get(name)
-    types = getattr(wanted, "__args__", (wanted,))
-    if value is None:
-        return None if type(None) in types else float("nan")
-    if float not in types and int not in types:
-        if not isinstance(value, str):
-            raise TypeError(f"{name} is no text")
-        return value
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise TypeError(f"{name} is no number")
-    return int(value) if int in types else float(value)
-
-
 def phase_from(
     kind: str, *, id: str, side: Side | None, start: int, end: int, start_s: float, end_s: float, properties: Mapping[str, Any]
 ) -> Phase:
     """A phase from its properties by name, as review.json has them; what is not among them is None (NaN for a number that every
     step of its kind has), other names are passed over.
 
-    Raises KeyError for an unknown kind, TypeError where a property is of another type.
+    Raises KeyError for an unknown kind, TypeError where something is of another type than the phase's field.
     """
-    made = PHASES[kind]
-    own = {name: _read(name, wanted, properties) for name, wanted in _own(kind).items()}
-    music = None
-    if properties.get("bar") is not None:
-        music = OnTheCount(int(properties["bar"]), float(properties["count"]), float(properties.get("beat_error_s") or 0.0))
-    name = Name(
-        id=id,
-        same_as=str(properties.get("same_as") or id),
-        repetition=int(properties.get("repetition") or 1),
-        repetitions=int(properties.get("repetitions") or 1),
-        music=music,
-    )
-    return made(side=side, start=start, end=end, start_s=start_s, end_s=end_s, **vars(name), **own)
+    span = {"id": id, "side": side, "start": start, "end": end, "start_s": start_s, "end_s": end_s}
+    unknown = dict.fromkeys((*_own(kind), *(item.name for item in fields(OnTheCount))))
+    told = {**unknown, "same_as": id, "repetition": 1, "repetitions": 1, **properties, **span}
+    return read_as(PHASES[kind], told, music=None if told["bar"] is None else read_as(OnTheCount, told))

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal, TypeVar
 
 from ..findings.finding import Finding, View
 from ..phrase.phase import Phase
+from ..plain_data import read_as
 from ..take import Side
 
 Decision = Literal["open", "kept", "set aside"]
@@ -289,27 +290,11 @@ def decisions_to_json(decisions: Decisions) -> dict[str, Any]:
     return asdict(decisions)
 
 
-def _tuples(data: Mapping[str, Any], kind: type[Any]) -> dict[str, Any]:
-    known = {item.name for item in fields(kind)}
-    return {key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key in known}
-
-
 def own_from_json(data: Mapping[str, Any]) -> OwnCorrection:
     """A correction of the teacher's own, read back."""
-    view: dict[str, Any] = _tuples(data["view"], View)
-    return OwnCorrection(**{**_tuples(data, OwnCorrection), "view": View(**view)})
+    return read_as(OwnCorrection, data)
 
 
 def decisions_from_json(data: Mapping[str, Any]) -> Decisions:
-    """Read back what ``decisions_to_json`` made. Raises KeyError, TypeError or ValueError when it is damaged."""
-    return Decisions(
-        judgements=tuple(
-            Judgement(**{**_tuples(item, Judgement), "mark": Mark(**_tuples(item["mark"], Mark))})
-            for item in data.get("judgements", ())
-        ),
-        own=tuple(own_from_json(item) for item in data.get("own", ())),
-        links=tuple(
-            LinkChoice(Mark(**_tuples(item["before"], Mark)), Mark(**_tuples(item["after"], Mark)), item["choice"])
-            for item in data.get("links", ())
-        ),
-    )
+    """Read back what ``decisions_to_json`` made. Raises TypeError when it is damaged."""
+    return read_as(Decisions, data)

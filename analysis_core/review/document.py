@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, fields
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -18,8 +18,7 @@ from ..findings.load import jump_load
 from ..findings.measured import Measured
 from ..phrase.phase import Contact, Phase, Phrase
 from ..phrase.properties import phase_from, properties_of
-from ..plain_data import known, plain
-from ..take import Inference
+from ..plain_data import plain, read_as, reader_of
 from .decisions import Decisions, as_decided, decisions_from_json, decisions_to_json
 from .review import Markers, Review, TakeSummary
 
@@ -44,7 +43,7 @@ def finding_to_json(finding: Finding) -> dict[str, Any]:
 def finding_from_json(data: Mapping[str, Any]) -> Finding:
     """A finding back from its object."""
     view = data["view"]
-    return known(Finding, data, view=View(tuple(view["from"]), tuple(view["at"]), view["name"]))
+    return read_as(Finding, data, view=read_as(View, {"position_m": view["from"], "aim_m": view["at"], "name": view["name"]}))
 
 
 def analysed_from_json(data: Mapping[str, Any]) -> tuple[Finding, ...]:
@@ -113,17 +112,8 @@ def to_json(review: Review, movement_sha256: str) -> dict[str, Any]:
 
 def standing_from_json(data: Mapping[str, Any]) -> Standing:
     """The dancer's own reference; a range that an earlier version did not know keeps its default."""
-    values: dict[str, Any] = {}
-    for name in (item.name for item in fields(Standing)):
-        if name not in data:
-            continue
-        value = data[name]
-        if name in _ARRAYS_OF_STANDING:
-            value = np.array([np.nan if item is None else item for item in value])
-        elif name == "angles_rad":
-            value = {key: np.nan if item is None else item for key, item in value.items()}
-        values[name] = np.nan if value is None else value
-    return Standing(**values)
+    pair = reader_of(tuple[float, float])
+    return read_as(Standing, data, **{name: np.array(pair(data[name], name)) for name in _ARRAYS_OF_STANDING if name in data})
 
 
 def _phase_to_json(phase: Phase) -> dict[str, Any]:
@@ -138,23 +128,22 @@ def phase_from_json(data: Mapping[str, Any]) -> Phase:
 
 def phrase_from_json(data: Mapping[str, Any]) -> Phrase:
     """The steps of a review's object."""
-    return Phrase(tuple(known(Contact, item) for item in data["contacts"]), tuple(map(phase_from_json, data["phases"])))
+    return Phrase(tuple(read_as(Contact, item) for item in data["contacts"]), tuple(map(phase_from_json, data["phases"])))
 
 
 def from_json(data: Mapping[str, Any], movement: Movement, markers: Markers | None) -> Review:
     """A review from its object. Raises KeyError, TypeError, ValueError or AttributeError when that is damaged."""
-    take = data["take"]
     return Review(
-        take=known(TakeSummary, take, inferred=tuple(known(Inference, item) for item in take["inferred"])),
-        profile=data["profile"],
+        take=read_as(TakeSummary, data["take"]),
+        profile=reader_of(str)(data["profile"], "profile"),
         quality=quality_from_json(data["quality"]),
         movement=movement,
         phrase=phrase_from_json(data),
         analysed=analysed_from_json(data),
-        unsure=tuple(known(Unsure, item) for item in data["unsure"]),
-        measured=tuple(known(Measured, item) for item in data["measured"]),
-        placement=data["placement"],
-        measures_version=data["measures_version"],
+        unsure=tuple(read_as(Unsure, item) for item in data["unsure"]),
+        measured=tuple(read_as(Measured, item) for item in data["measured"]),
+        placement=reader_of(str | None)(data["placement"], "placement"),
+        measures_version=reader_of(str)(data["measures_version"], "measures_version"),
         decisions=decisions_from_json(data["decisions"]),
         markers=markers,
     )
