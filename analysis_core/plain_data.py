@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from types import NoneType, UnionType
-from typing import TYPE_CHECKING, Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, Literal, NewType, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 _Made = TypeVar("_Made", bound="DataclassInstance")
+#: An object whose entries are read one by one.
+Entries = dict[str, Any]
+#: A number that is always known: nothing makes sense without it.
+Known = NewType("Known", float)
 #: Reads a value; the text says what it is, for the sentence when it is something else.
 Reader = Callable[[Any, str], Any]
 
@@ -54,6 +58,14 @@ def read_as(kind: type[_Made], data: Any, **given: Any) -> _Made:
     return kind(**values)
 
 
+def entry(data: Any, name: str, wanted: Any) -> Any:
+    """One entry of an object, read as a type asks. Raises TypeError when it is missing or anything else."""
+    entries = _object(data, "what holds " + name)
+    if name not in entries:
+        raise TypeError(f"{name} is missing")
+    return reader_of(wanted)(entries[name], name)
+
+
 def _object(value: Any, what: str) -> Mapping[str, Any]:
     if not isinstance(value, Mapping):
         raise TypeError(f"{what} must be an object")
@@ -72,12 +84,14 @@ def _flag(value: Any, what: str) -> bool:
     return value
 
 
-def _number(value: Any, what: str) -> float:
-    if value is None:
-        return math.nan
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
+def _known_number(value: Any, what: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or math.isinf(value):
         raise TypeError(f"{what} must be a number")
     return float(value)
+
+
+def _number(value: Any, what: str) -> float:
+    return math.nan if value is None else _known_number(value, what)
 
 
 def _whole_number(value: Any, what: str) -> int:
@@ -86,7 +100,14 @@ def _whole_number(value: Any, what: str) -> int:
     return int(value)
 
 
-_PLAIN: dict[Any, Reader] = {str: _text, bool: _flag, float: _number, int: _whole_number}
+_PLAIN: dict[Any, Reader] = {
+    str: _text,
+    bool: _flag,
+    float: _number,
+    Known: _known_number,
+    int: _whole_number,
+    Any: lambda value, what: value,
+}
 
 
 def _one_of(values: tuple[Any, ...]) -> Reader:

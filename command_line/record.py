@@ -190,8 +190,8 @@ def _run_add(context: _Context) -> None:
             rows.append(
                 {
                     "folder": str(reviewed.folder),
-                    "sha256": reviewed.take["sha256"],
-                    "file": reviewed.take["file"],
+                    "sha256": reviewed.take.sha256,
+                    "file": reviewed.take.file,
                     "outcome": outcome,
                 }
             )

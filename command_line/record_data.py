@@ -31,16 +31,12 @@ def add_remarks(consent: Consent, reviews: Sequence[Reviewed], book: NamesBook |
     remarks = []
     if consent.by_guardian and consent.assent == "not recorded":
         remarks.append(words.ASK_THE_CHILD)
-    if any(reviewed.measures_version == NO_VERSION or not reviewed.data.get("measured") for reviewed in reviews):
+    if any(reviewed.measures_version == NO_VERSION or not reviewed.measured for reviewed in reviews):
         remarks.append(words.NOTHING_INSIDE)
     for name in () if book is None else book.names.values():
         for reviewed in reviews:
-            where = [word for word in (str(reviewed.folder), str(reviewed.take["file"])) if name.casefold() in word.casefold()]
-            where += [
-                str(marker["label"])
-                for marker in reviewed.data["quality"].get("markers", ())
-                if name.casefold() in str(marker.get("label", "")).casefold()
-            ]
+            where = [word for word in (str(reviewed.folder), reviewed.take.file) if name.casefold() in word.casefold()]
+            where += [label for label in reviewed.labels if name.casefold() in label.casefold()]
             if where:
                 remarks.append(words.name_stands_in(where[0]))
     return remarks

@@ -6,8 +6,11 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from ..plain_data import read_as
+from ..plain_data import Entries, entry, read_as
 from .quality import MarkerQuality, Quality
+
+#: The ways of filling as the contract calls them, and their fields.
+_FILLED = {"own path": "filled_own_path", "body part": "filled_body_part", "whole body": "filled_whole_body"}
 
 
 def _marker_to_json(marker: MarkerQuality) -> dict[str, Any]:
@@ -16,17 +19,13 @@ def _marker_to_json(marker: MarkerQuality) -> dict[str, Any]:
         "landmark": marker.landmark,
         "missing_fraction": marker.missing_fraction,
         "longest_gap_s": marker.longest_gap_s,
-        "filled": {
-            "own path": marker.filled_own_path,
-            "body part": marker.filled_body_part,
-            "whole body": marker.filled_whole_body,
-        },
+        "filled": {name: getattr(marker, field) for name, field in _FILLED.items()},
     }
 
 
 def _marker_from_json(data: Mapping[str, Any]) -> MarkerQuality:
-    filled = {f"filled_{name.replace(' ', '_')}": share for name, share in data["filled"].items()}
-    return read_as(MarkerQuality, {**data, **filled})
+    filled = entry(data, "filled", Entries)
+    return read_as(MarkerQuality, data, **{field: entry(filled, name, float) for name, field in _FILLED.items()})
 
 
 def quality_to_json(quality: Quality) -> dict[str, Any]:
@@ -42,4 +41,5 @@ def quality_to_json(quality: Quality) -> dict[str, Any]:
 
 def quality_from_json(data: Mapping[str, Any]) -> Quality:
     """The verdict back from the contract's object; unknown fields are passed over."""
-    return read_as(Quality, data, markers=tuple(_marker_from_json(item) for item in data["markers"]))
+    markers = entry(data, "markers", tuple[Entries, ...])
+    return read_as(Quality, data, markers=tuple(map(_marker_from_json, markers)))

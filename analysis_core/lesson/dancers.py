@@ -14,6 +14,7 @@ from ..findings.corrections import corrections as gathered
 from ..findings.corrections import how_often
 from ..findings.finding import Finding
 from ..phrase.phase import Phase, Phrase
+from ..plain_data import entry
 from ..review import REVIEW_FILE, read_document
 from ..review.document import finding_from_json, phase_from_json
 from ..take import Side
@@ -169,7 +170,7 @@ def dancer_from_json(data: Mapping[str, Any], name: str) -> Dancer:
     return Dancer(
         name=name,
         take=data["take"]["sha256"],
-        level=data.get("profile", "intermediate"),
+        level=entry({"profile": "intermediate", **data}, "profile", str),
         needs=needs,
         own=tuple(words),
         untold=frozenset(item["fault"] for item in data["unsure"]) - {need.fault for need in needs},

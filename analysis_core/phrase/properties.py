@@ -7,9 +7,9 @@ from dataclasses import fields
 from functools import cache
 from typing import Any
 
-from ..plain_data import read_as
+from ..plain_data import read_as, reader_of
 from ..take import Side
-from .phase import Balance, Jump, Landing, LegGesture, OnTheCount, Phase, Plie, Releve, Static, Step, Turn
+from .phase import Balance, Jump, Landing, LegGesture, OnTheCount, Phase, PhaseKind, Plie, Releve, Static, Step, Turn
 
 Property = float | str | None
 
@@ -43,9 +43,10 @@ def phase_from(
     """A phase from its properties by name, as review.json has them; what is not among them is None (NaN for a number that every
     step of its kind has), other names are passed over.
 
-    Raises KeyError for an unknown kind, TypeError where something is of another type than the phase's field.
+    Raises TypeError for an unknown kind and where something is of another type than the phase's field.
     """
+    made = PHASES[reader_of(PhaseKind)(kind, "kind")]
     span = {"id": id, "side": side, "start": start, "end": end, "start_s": start_s, "end_s": end_s}
     unknown = dict.fromkeys((*_own(kind), *(item.name for item in fields(OnTheCount))))
     told = {**unknown, "same_as": id, "repetition": 1, "repetitions": 1, **properties, **span}
-    return read_as(PHASES[kind], told, music=None if told["bar"] is None else read_as(OnTheCount, told))
+    return read_as(made, told, music=None if told["bar"] is None else read_as(OnTheCount, told))

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import ReviewError
+from ..plain_data import Entries, entry
 
 REVIEW_FILE = "review.json"
 FORMAT = "in-the-round/review"
@@ -20,28 +21,120 @@ NO_VERSION = "before versions"
 
 
 @dataclass(frozen=True)
+class ReviewedTake:
+    """What a review says of its recording."""
+
+    file: str
+    sha256: str
+    kind: str
+    rate_hz: float | None = None
+    frames: int | None = None
+    duration_s: float | None = None
+
+
+@dataclass(frozen=True)
+class MeasuredEntry:
+    """One entry of ``measured``, as in the contract."""
+
+    fault: str
+    n: int
+    measure: str = ""
+    side: str | None = None
+    step: str = ""
+    value: float | None = None
+    worst: float | None = None
+    sd: float | None = None
+    unit: str = ""
+    plus_minus: float | None = None
+    plus_minus_within_take: float | None = None
+    band: tuple[float | None, float | None] = (None, None)
+    outside: int = 0
+    cannot_tell: str | None = None
+
+
+@dataclass(frozen=True)
+class FoundEntry:
+    """What of a finding says how bad a measured value was."""
+
+    fault: str
+    grade: str = ""
+    side: str | None = None
+    measure: str = ""
+    phase: str | None = None
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What the teacher decided about a finding: fault and side of its mark, and the words."""
+
+    mark: FoundEntry
+    decision: str
+    words: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Own:
+    """A correction of the teacher's own."""
+
+    side: str | None = None
+    decision: str = "kept"
+    words: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Decided:
+    """All that the teacher decided."""
+
+    judgements: tuple[Judged, ...] = ()
+    own: tuple[Own, ...] = ()
+
+
+@dataclass(frozen=True)
 class Reviewed:
-    """A review folder as read. sha256: of review.json itself; data: its object."""
+    """A review folder as read, whole and of the right types. sha256: of review.json itself; verdict: of the capture; level: whose
+    bands were used; labels: of the markers; steps: the kind of each phase by its id; measured: empty for a review that was
+    written before values inside the band were kept."""
 
     folder: Path
     sha256: str
-    data: Mapping[str, Any]
-
-    @property
-    def take(self) -> Mapping[str, Any]:
-        """The object about the take."""
-        found: Mapping[str, Any] = self.data["take"]
-        return found
-
-    @property
-    def measures_version(self) -> str:
-        """By what measures and bands it was made."""
-        return str(self.data.get("measures_version") or NO_VERSION)
+    take: ReviewedTake
+    verdict: str
+    level: str
+    placement: str | None
+    measures_version: str
+    labels: tuple[str, ...]
+    steps: Mapping[str, str]
+    measured: tuple[MeasuredEntry, ...]
+    findings: tuple[FoundEntry, ...]
+    decisions: Decided
 
     @property
     def files(self) -> tuple[Path, ...]:
         """Everything that lies in the folder."""
         return tuple(sorted(path for path in self.folder.rglob("*") if path.is_file()))
+
+
+def _reviewed(folder: Path, data: Mapping[str, Any], sha256: str) -> Reviewed:
+    quality = entry(data, "quality", Entries)
+    lists: dict[str, Any] = {"markers": (), "phases": (), **quality, **data}
+    markers, phases = (entry(lists, name, tuple[Entries, ...]) for name in ("markers", "phases"))
+    told: dict[str, Any] = {"placement": None, "measured": None, "decisions": {}, "measures_version": None, "profile": "", **data}
+    return Reviewed(
+        folder=folder,
+        sha256=sha256,
+        take=entry(data, "take", ReviewedTake),
+        verdict=entry(quality, "verdict", str),
+        level=entry(told, "profile", str),
+        placement=entry(told, "placement", str | None),
+        measures_version=entry(told, "measures_version", str | None) or NO_VERSION,
+        labels=tuple(entry(marker, "label", str) for marker in markers),
+        steps={entry(phase, "id", str): entry(phase, "kind", str) for phase in phases},
+        measured=entry(told, "measured", tuple[MeasuredEntry, ...] | None) or (),
+        findings=entry(data, "findings", tuple[FoundEntry, ...]),
+        decisions=entry(told, "decisions", Decided),
+    )
 
 
 def read_folder(folder: Path) -> Reviewed:
@@ -54,84 +147,43 @@ def read_folder(folder: Path) -> Reviewed:
         data = json.loads(content)
         if data["format"] != FORMAT or data["version"] > NEWEST:
             raise ReviewError(f"{path} is not a review that this version can read. Review the take again.")
-        sha = data["take"]["sha256"]
-        if not isinstance(sha, str) or not sha:
-            raise ReviewError(f"{path} does not say which recording it is of. Review the take again.")
-        _ = data["findings"], data["quality"]["verdict"], data["take"]["file"], data["take"]["kind"]
-    except (OSError, KeyError, TypeError, ValueError) as error:
+        reviewed = _reviewed(folder.absolute(), data, hashlib.sha256(content).hexdigest())
+    except (OSError, KeyError, TypeError, ValueError, RecursionError) as error:
         raise ReviewError(f"{path} is damaged ({error}). Review the take again.") from error
-    return Reviewed(folder.absolute(), hashlib.sha256(content).hexdigest(), data)
+    if not reviewed.take.sha256:
+        raise ReviewError(f"{path} does not say which recording it is of. Review the take again.")
+    return reviewed
 
 
-def _graded_fault(data: Mapping[str, Any], entry: Mapping[str, Any]) -> bool:
+def _graded_fault(reviewed: Reviewed, row: MeasuredEntry) -> bool:
     """Whether one of the findings behind an entry of ``measured`` was graded a fault."""
-    kinds = {phase["id"]: phase["kind"] for phase in data.get("phases", ())}
-    step = str(entry.get("step") or "")
     return any(
-        finding.get("grade") == "fault"
-        and finding["fault"] == entry["fault"]
-        and finding.get("side") == entry.get("side")
-        and (finding.get("measure") or entry["measure"]) == entry["measure"]
-        and (not step or step.startswith(kinds.get(finding.get("phase"), step)))
-        for finding in data["findings"]
+        finding.grade == "fault"
+        and finding.fault == row.fault
+        and finding.side == row.side
+        and (finding.measure or row.measure) == row.measure
+        and (not row.step or row.step.startswith(reviewed.steps.get(finding.phase or "", row.step)))
+        for finding in reviewed.findings
     )
 
 
 def measured_rows(reviewed: Reviewed) -> list[dict[str, Any]]:
-    """One row for each group of (fault, measure, side, step) that the review measured, inside its band or not.
-
-    Empty for a review that was written before values inside the band were kept. Raises ReviewError when an entry is damaged.
-    """
+    """One row for each group of (fault, measure, side, step) that the review measured, inside its band or not."""
     rows = []
-    try:
-        for entry in reviewed.data.get("measured") or ():
-            low, high = entry.get("band") or (None, None)
-            rows.append(
-                {
-                    "fault": entry["fault"],
-                    "measure": entry.get("measure") or "",
-                    "side": entry.get("side") or "",
-                    "step": entry.get("step") or "",
-                    "n": int(entry["n"]),
-                    "value": entry.get("value"),
-                    "worst": entry.get("worst"),
-                    "sd": entry.get("sd"),
-                    "unit": entry.get("unit") or "",
-                    "plus_minus": entry.get("plus_minus"),
-                    "plus_minus_within_take": entry.get("plus_minus_within_take"),
-                    "low": low,
-                    "high": high,
-                    "outside": int(entry.get("outside") or 0),
-                    "as_fault": int(_graded_fault(reviewed.data, entry)),
-                    "cannot_tell": entry.get("cannot_tell"),
-                }
-            )
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise ReviewError(f"{reviewed.folder / REVIEW_FILE} is damaged (measured: {error}). Review the take again.") from error
+    for one in reviewed.measured:
+        told = {name: value for name, value in vars(one).items() if name != "band"}
+        low, high = one.band
+        as_fault = int(_graded_fault(reviewed, one))
+        rows.append({**told, "side": one.side or "", "low": low, "high": high, "as_fault": as_fault})
     return rows
 
 
 def decision_rows(reviewed: Reviewed) -> list[dict[str, Any]]:
     """What the teacher decided, said and noted about the take, one row each."""
-    decisions = reviewed.data.get("decisions") or {}
-    rows = [
-        {
-            "fault": item["mark"]["fault"],
-            "side": item["mark"].get("side") or "",
-            "decision": item["decision"],
-            "words": item.get("words") or "",
-            "note": item.get("note") or "",
-        }
-        for item in decisions.get("judgements", ())
+    told: list[tuple[str, str | None, Judged | Own]] = []
+    told += [(item.mark.fault, item.mark.side, item) for item in reviewed.decisions.judgements]
+    told += [("own correction", item.side, item) for item in reviewed.decisions.own]
+    return [
+        {"fault": fault, "side": side or "", "decision": item.decision, "words": item.words, "note": item.note}
+        for fault, side, item in told
     ]
-    rows += [
-        {
-            "fault": "own correction",
-            "side": item.get("side") or "",
-            "decision": item.get("decision") or "kept",
-            "words": item.get("words") or "",
-            "note": item.get("note") or "",
-        }
-        for item in decisions.get("own", ())
-    ]
-    return rows

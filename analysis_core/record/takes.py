@@ -78,7 +78,7 @@ def _session(connection: Connection, when: When) -> int:
 
 def _recording(reviewed: Reviewed, when: When) -> str | None:
     """Where the recording lies: as was said, or beside the review folder, where the add-on and most studios keep it."""
-    path = when.recording or reviewed.folder.parent / str(reviewed.take["file"])
+    path = when.recording or reviewed.folder.parent / reviewed.take.file
     return str(path.absolute()) if path.is_file() else None
 
 
@@ -90,20 +90,18 @@ def _take(connection: Connection, dancer: Dancer, reviewed: Reviewed, when: When
         table,
         dancer=dancer.id,
         session=_session(connection, when),
-        sha256=take["sha256"],
-        file=str(take["file"]),
+        sha256=take.sha256,
+        file=take.file,
         phrase=when.phrase,
-        placement=reviewed.data.get("placement"),
-        kind=str(take["kind"]),
-        rate_hz=take.get("rate_hz"),
-        frames=take.get("frames"),
-        duration_s=take.get("duration_s"),
-        verdict=str(reviewed.data["quality"]["verdict"]),
+        placement=reviewed.placement,
+        kind=take.kind,
+        rate_hz=take.rate_hz,
+        frames=take.frames,
+        duration_s=take.duration_s,
+        verdict=reviewed.verdict,
         recording=_recording(reviewed, when),
     )
-    found = connection.execute(
-        select(table.c.id).where(table.c.dancer == dancer.id, table.c.sha256 == take["sha256"])
-    ).scalar_one()
+    found = connection.execute(select(table.c.id).where(table.c.dancer == dancer.id, table.c.sha256 == take.sha256)).scalar_one()
     new = (
         connection.execute(select(func.count()).select_from(tables.review).where(tables.review.c.take == found)).scalar_one() == 0
     )
@@ -122,7 +120,7 @@ def _keep_review(connection: Connection, take: int, reviewed: Reviewed, today: d
             take=take,
             sha256=reviewed.sha256,
             measures_version=reviewed.measures_version,
-            level=str(reviewed.data.get("profile") or reviewed.data.get("level") or ""),
+            level=reviewed.level,
             folder=str(reviewed.folder),
             made_on=today.isoformat(),
         )
@@ -166,13 +164,13 @@ def add_take(
     ``again`` takes in a take that was deleted before. Raises RecordError without a consent that holds today.
     """
     standing_consent(dancer, "review", today)
-    mark = mark_of(secret, reviewed.take["sha256"])
+    mark = mark_of(secret, reviewed.take.sha256)
     buried = connection.execute(
         select(tables.tombstone.c.until).where(tables.tombstone.c.mark == mark, tables.tombstone.c.until >= today.isoformat())
     ).first()
     if buried is not None and not again:
         raise RecordError(
-            f"{reviewed.take['file']} was deleted from this record, which may have been asked for. "
+            f"{reviewed.take.file} was deleted from this record, which may have been asked for. "
             "If it shall be taken in again, add --again."
         )
     if buried is not None:

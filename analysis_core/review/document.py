@@ -18,7 +18,8 @@ from ..findings.load import jump_load
 from ..findings.measured import Measured
 from ..phrase.phase import Contact, Phase, Phrase
 from ..phrase.properties import phase_from, properties_of
-from ..plain_data import plain, read_as, reader_of
+from ..plain_data import Entries, Known, entry, plain, read_as
+from ..take import Side
 from .decisions import Decisions, as_decided, decisions_from_json, decisions_to_json
 from .review import Markers, Review, TakeSummary
 
@@ -29,8 +30,8 @@ VERSION = 2
 _DECIDED = ("cue", "band", "came_after", "may_have_led_to")
 _ARRAYS_OF_STANDING = ("demi_plie_rad", "releve_m", "pointed_rad", "shoulder_height_m", "passive_turnout_rad")
 
-#: What every phase says of itself beside its kind and id.
-_SPAN = ("side", "start", "end", "start_s", "end_s")
+#: What every phase says of itself beside its kind and id, each as its type.
+_SPAN: dict[str, Any] = {"side": Side | None, "start": int, "end": int, "start_s": Known, "end_s": Known}
 
 
 def finding_to_json(finding: Finding) -> dict[str, Any]:
@@ -42,14 +43,20 @@ def finding_to_json(finding: Finding) -> dict[str, Any]:
 
 def finding_from_json(data: Mapping[str, Any]) -> Finding:
     """A finding back from its object."""
-    view = data["view"]
-    return read_as(Finding, data, view=read_as(View, {"position_m": view["from"], "aim_m": view["at"], "name": view["name"]}))
+    view = entry(data, "view", Entries)
+    position_m, aim_m = (entry(view, name, tuple[float, float, float]) for name in ("from", "at"))
+    return read_as(Finding, data, view=View(position_m, aim_m, entry(view, "name", str)))
 
 
 def analysed_from_json(data: Mapping[str, Any]) -> tuple[Finding, ...]:
     """The findings as the analysis left them: those that are shown, with what decisions may have changed put back."""
-    analysed = data["analysed"]
-    return tuple(finding_from_json({**item, **analysed[item["id"]], "decision": "open", "note": ""}) for item in data["findings"])
+    analysed = entry(data, "analysed", dict[str, Entries])
+    items = entry(data, "findings", tuple[Entries, ...])
+    before = [entry(analysed, entry(item, "id", str), Entries) for item in items]
+    return tuple(
+        finding_from_json({**item, **as_found, "decision": "open", "note": ""})
+        for item, as_found in zip(items, before, strict=True)
+    )
 
 
 def decided_to_json(analysed: tuple[Finding, ...], phrase: Phrase, decisions: Decisions) -> dict[str, Any]:
@@ -112,8 +119,8 @@ def to_json(review: Review, movement_sha256: str) -> dict[str, Any]:
 
 def standing_from_json(data: Mapping[str, Any]) -> Standing:
     """The dancer's own reference; a range that an earlier version did not know keeps its default."""
-    pair = reader_of(tuple[float, float])
-    return read_as(Standing, data, **{name: np.array(pair(data[name], name)) for name in _ARRAYS_OF_STANDING if name in data})
+    pairs = {name: np.array(entry(data, name, tuple[float, float])) for name in _ARRAYS_OF_STANDING if name in data}
+    return read_as(Standing, data, **pairs)
 
 
 def _phase_to_json(phase: Phase) -> dict[str, Any]:
@@ -123,27 +130,31 @@ def _phase_to_json(phase: Phase) -> dict[str, Any]:
 
 def phase_from_json(data: Mapping[str, Any]) -> Phase:
     """A step back from its object."""
-    return phase_from(data["kind"], id=data["id"], properties=data["properties"], **{name: data[name] for name in _SPAN})
+    span = {name: entry(data, name, wanted) for name, wanted in _SPAN.items()}
+    properties = entry(data, "properties", Entries)
+    return phase_from(entry(data, "kind", str), id=entry(data, "id", str), properties=properties, **span)
 
 
 def phrase_from_json(data: Mapping[str, Any]) -> Phrase:
     """The steps of a review's object."""
-    return Phrase(tuple(read_as(Contact, item) for item in data["contacts"]), tuple(map(phase_from_json, data["phases"])))
+    phases = entry(data, "phases", tuple[Entries, ...])
+    return Phrase(entry(data, "contacts", tuple[Contact, ...]), tuple(map(phase_from_json, phases)))
 
 
 def from_json(data: Mapping[str, Any], movement: Movement, markers: Markers | None) -> Review:
-    """A review from its object. Raises KeyError, TypeError, ValueError or AttributeError when that is damaged."""
+    """A review from its object. Raises TypeError when that is damaged."""
+    take = entry(data, "take", Entries)
     return Review(
-        take=read_as(TakeSummary, data["take"]),
-        profile=reader_of(str)(data["profile"], "profile"),
-        quality=quality_from_json(data["quality"]),
+        take=read_as(TakeSummary, take, **{name: entry(take, name, Known) for name in ("rate_hz", "duration_s")}),
+        profile=entry(data, "profile", str),
+        quality=quality_from_json(entry(data, "quality", Entries)),
         movement=movement,
         phrase=phrase_from_json(data),
         analysed=analysed_from_json(data),
-        unsure=tuple(read_as(Unsure, item) for item in data["unsure"]),
-        measured=tuple(read_as(Measured, item) for item in data["measured"]),
-        placement=reader_of(str | None)(data["placement"], "placement"),
-        measures_version=reader_of(str)(data["measures_version"], "measures_version"),
-        decisions=decisions_from_json(data["decisions"]),
+        unsure=entry(data, "unsure", tuple[Unsure, ...]),
+        measured=entry(data, "measured", tuple[Measured, ...]),
+        placement=entry(data, "placement", str | None),
+        measures_version=entry(data, "measures_version", str),
+        decisions=decisions_from_json(entry(data, "decisions", Entries)),
         markers=markers,
     )

@@ -233,7 +233,7 @@ def test_deletion_leaves_no_byte(file: Path, tmp_path: Path, monkeypatch: pytest
             NOTE.encode(),
             WORDS.encode(),
             b"red folder",
-            read_folder(tmp_path / "hers" / "t3").take["sha256"].encode(),
+            read_folder(tmp_path / "hers" / "t3").take.sha256.encode(),
         ]
         assert all(needle in before for needle in needles)
         done = delete_dancer(record, NAME, reason="asked for", today=TODAY, book=book)

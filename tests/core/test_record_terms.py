@@ -37,8 +37,7 @@ def add(record: Store, folder: Path, day: date, term: str) -> str:
     reviewed = read_folder(folder)
     with record.begin() as connection:
         add_take(connection, dancer_of(connection, NAME), reviewed, When(day, term=term), secret=secret, today=TODAY)
-    sha256: str = reviewed.data["take"]["sha256"]
-    return sha256
+    return reviewed.take.sha256
 
 
 def test_better_than_in_spring(opened: Store, tmp_path: Path) -> None:
