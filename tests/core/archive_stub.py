@@ -21,6 +21,8 @@ from made_record import make_folder, measured
 
 #: The content of a file says what becomes of it.
 DIES, HANGS, IS_REFUSED, SLOWLY = "dies", "hangs", "is refused", "slowly"
+#: How long the work takes that is done slowly, seconds: long enough that some of it is left when a process is killed.
+SLOW_S = 0.3
 
 
 def finding(fault: str = "heel-lifts-early", **more: Any) -> dict[str, Any]:
@@ -42,7 +44,7 @@ def work(job: Job) -> Mapping[str, Any]:
     if IS_REFUSED in said:
         return {"state": "refused", "error": "It is no take."}
     if SLOWLY in said:
-        time.sleep(0.5)
+        time.sleep(SLOW_S)
     job.review.parent.mkdir(parents=True, exist_ok=True)
     made = job.review.with_name(f"{UNFINISHED}{secrets.token_hex(6)}")
     make_folder(made, [measured(float(len(said)))], sha=said, findings=[finding()])

@@ -21,6 +21,7 @@ from typing import Any
 
 import pytest
 from in_the_round.analysis_core.archive import run as running
+from in_the_round.analysis_core.archive import scan as scanning
 from in_the_round.analysis_core.archive.ledger import Ledger, only_one
 from in_the_round.analysis_core.archive.norms import norms_of, quantile_with_interval, write_norms
 from in_the_round.analysis_core.archive.run import Options, Ran, run_archive
@@ -74,7 +75,8 @@ class _Ticket(dict):
 
 @pytest.fixture
 def archive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Ran]:
-    """A function that runs the archive of tmp_path/takes in this process."""
+    """A function that runs the archive of tmp_path/takes in this process, where nobody waits: not for files that are still
+    written, and not in work that takes long."""
 
     @contextmanager
     def engine(plan: Any, note: Any, work: Any) -> Iterator[Any]:
@@ -84,6 +86,8 @@ def archive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Ra
         yield at_once
 
     monkeypatch.setattr(running, "_engine_for", engine)
+    monkeypatch.setattr(scanning, "_LOOK_AGAIN_S", 0.0)
+    monkeypatch.setattr(stub, "SLOW_S", 0.0)
 
     def run(**options: Any) -> Ran:
         return run_archive(tmp_path / "takes", tmp_path / "out", Options(**options), work=stub.work)
@@ -370,7 +374,8 @@ def test_a_running_engine_loses_a_worker(tmp_path: Path) -> None:
     """A scheduler and two workers started by hand on the loopback; one worker is killed: the other one does the rest."""
     takes = make_takes(tmp_path / "takes", **{f"t{number:02d}": f"take {number} slowly" for number in range(10)})
     address = f"tcp://127.0.0.1:{_free_port()}"
-    environment = {**os.environ, "PYTHONPATH": str(STUB.parent)}
+    # What the lost worker held is asked for as long as a connection may take: half a minute, unless the engine is told otherwise.
+    environment = {**os.environ, "DASK_DISTRIBUTED__COMM__TIMEOUTS__CONNECT": "5s", "PYTHONPATH": str(STUB.parent)}
     log = (tmp_path / "log").open("w")
 
     def begin(*words: str) -> subprocess.Popen[bytes]:
