@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib.util
 import os
 import pickle
@@ -10,7 +11,7 @@ import shutil
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
@@ -32,11 +33,30 @@ DEMO = ROOT / "demo_data"
 _LONGEST_MAKING_S = 300.0
 
 
+def pytest_configure() -> None:
+    """While tests are collected, what is made stays: to look for garbage takes a sixth of the time, and finds none."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    gc.freeze()
+    gc.enable()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(collector: pytest.Collector) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    """Every second process begins at the other end: what one has compiled, the other finds, instead of both compiling all."""
+    report = yield
+    if os.environ.get("PYTEST_XDIST_WORKER", "gw0")[-1] in "13579" and isinstance(collector, (pytest.Session, pytest.Dir)):
+        report.result.reverse()
+    return report
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files with slow tests begin first, then those with many: no core is to wait for the other at the end."""
     slow = {item.path for item in items if item.get_closest_marker("slow")}
     tests = Counter(item.path for item in items)
-    items.sort(key=lambda item: (item.path not in slow, -tests[item.path]))
+    items.sort(key=lambda item: (item.path not in slow, -tests[item.path], item.path))
 
 
 @pytest.fixture(scope="session")
