@@ -36,14 +36,15 @@ def quaternions_of(matrices: Floats) -> Floats:
 def matrices_of(quaternions: Floats) -> Floats:
     """Rotation matrices (…, 3, 3) of quaternions (…, 4) w, x, y, z of any length; NaN where one is not known."""
     with np.errstate(invalid="ignore"):
-        unit = quaternions / np.linalg.norm(quaternions, axis=-1, keepdims=True)
-    w, x, y, z = np.moveaxis(unit, -1, 0)
-    rows = [
-        [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
-        [2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)],
-        [2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)],
-    ]
-    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
+        length = np.sqrt(np.einsum("...q,...q->...", quaternions, quaternions))
+        w, x, y, z = np.ascontiguousarray(np.moveaxis(quaternions, -1, 0)) / length
+    x2, y2, z2 = 2 * x, 2 * y, 2 * z
+    # Each entry of all matrices in one piece, which is twice as quick.
+    entries = np.empty((3, 3, *w.shape))
+    entries[0] = 1 - (y2 * y + z2 * z), x2 * y - z2 * w, x2 * z + y2 * w
+    entries[1] = x2 * y + z2 * w, 1 - (x2 * x + z2 * z), y2 * z - x2 * w
+    entries[2] = x2 * z - y2 * w, y2 * z + x2 * w, 1 - (x2 * x + y2 * y)
+    return np.ascontiguousarray(np.moveaxis(entries, (0, 1), (-2, -1)))
 
 
 def vectors_of(matrices: Floats) -> Floats:

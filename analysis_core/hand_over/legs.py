@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
-from ..body.geometry import dot, reject, unit
+from ..body.geometry import cross, dot, reject, unit
 from ..body.movement import SEGMENTS
 from ..body.rotations import turned_by
 from ..smoothed import mean, most
@@ -26,6 +26,8 @@ _NEWTON_STEPS = 6
 _STRAIGHT_M = 0.01
 #: A wrist that is nearer than this to where its arm reaches is reached, metres.
 _REACHED_M = 1e-6
+#: Directions whose cosine is nearer to -1 than this have no smallest rotation onto each other.
+_OPPOSITE = 1e-12
 #: Segments that ride on the pelvis: all but the legs.
 _UPPER = tuple(index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in LEG_SEGMENTS)
 
@@ -156,13 +158,24 @@ def _elbows_for(arms: Limbs, distance: Floats) -> Floats:
 
 
 def swing(before: Floats, after: Floats) -> Floats:
-    """The smallest rotations (F, 3, 3) that bring directions (F, 3) onto others (F, 3); none where they agree."""
+    """The smallest rotations (F, 3, 3) that bring directions (F, 3) onto others (F, 3); none where they are opposite.
+
+    Rodrigues' formula with sine and cosine as the products of the directions give them: no angle is taken.
+    """
     first, second = unit(before), unit(after)
-    axis = np.cross(first, second)
-    sine = np.linalg.norm(axis, axis=1)
-    angle = np.arctan2(sine, dot(first, second))
-    scale = np.where(sine > 1e-12, angle / np.maximum(sine, 1e-12), 0.0)
-    turned: Floats = turned_by(axis * scale[:, None])
+    x, y, z = np.ascontiguousarray(cross(first, second).T)
+    cosine, both = dot(first, second), first + second
+    # One and the cosine together, to the last digit where they nearly cancel.
+    together = 0.5 * dot(both, both)
+    opposite = together < _OPPOSITE
+    share = 1.0 / np.where(opposite, 1.0, together)
+    xy, xz, yz = share * x * y, share * x * z, share * y * z
+    entries = np.empty((3, 3, len(cosine)))
+    entries[0] = cosine + share * x * x, xy - z, xz + y
+    entries[1] = xy + z, cosine + share * y * y, yz - x
+    entries[2] = xz - y, yz + x, cosine + share * z * z
+    turned = np.ascontiguousarray(entries.transpose(2, 0, 1))
+    turned[opposite] = np.eye(3)
     return turned
 
 
