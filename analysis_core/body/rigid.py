@@ -10,9 +10,14 @@ from numpy.typing import NDArray
 
 from ..take import Floats
 
-#: A matrix further than this from a rotation lost digits (points nearly in a line): the slower decomposition serves then.
-_LEAST_ORTHOGONAL = 1e-10
+#: Of three singular values that sum to one, the product of the sums of two by two: below this (points nearly in a line) the closed
+#: form keeps fewer than ten digits, and the slower decomposition serves.
+_LEAST_SPREAD = 2e-3
+#: So many frames are fitted at once: what is reckoned of them stays near the processor.
+_PIECE = 1024
 _MOST_STEPS = 16
+#: Rows and columns of a matrix that goes on behind its edges.
+_AROUND = np.ix_([0, 1, 2, 0, 1], [0, 1, 2, 0, 1])
 #: Newton's method doubles the digits that are right with each step: after one of this share of the root it stands to rounding.
 _LAST_STEP = 1e-9
 #: Points that spread less than this share of their length to either side of a line do not tell how they are turned about it.
@@ -40,10 +45,11 @@ def _frames_first(values: Floats) -> Floats:
 
 def _nearest(moment: Floats) -> Floats:
     """``nearest_rotation`` with the frames last (3, 3, F)."""
-    first, second, third = moment
-    cofactors = np.stack([_cross(second, third), _cross(third, first), _cross(first, second)])
+    # Minors by neighbours to the right and below, as if the matrix went on behind its edges.
+    around = moment[_AROUND]
+    cofactors = around[1:4, 1:4] * around[2:5, 2:5] - around[1:4, 2:5] * around[2:5, 1:4]
     norm, areas = (np.einsum("ijf,ijf->f", part, part) for part in (moment, cofactors))
-    determinant = np.einsum("if,if->f", first, cofactors[0])
+    determinant = np.einsum("if,if->f", moment[0], cofactors[0])
     # The sum of three singular values is at most √3 times the root of the sum of their squares. Its square is that sum and twice
     # the sum of their products, which follows from areas, determinant and itself: that comes nearer, and stays above.
     root = np.sqrt(3.0 * norm)
@@ -56,22 +62,19 @@ def _nearest(moment: Floats) -> Floats:
             root = root - step
             if not np.any(np.abs(step) > _LAST_STEP * root):
                 break
-        half = 0.5 * (root**2 - norm)
-        cubed = np.einsum("ikf,kjf->ijf", np.einsum("ijf,kjf->ikf", moment, moment), moment)
-        rotation: Floats = ((half + norm) * moment + root * cofactors - cubed) / (half * root - determinant)
-        off = np.abs(np.einsum("ijf,kjf->ikf", rotation, rotation) - np.eye(3)[:, :, None]).max(axis=(0, 1), initial=0.0)
-    lost = ~(off < _LEAST_ORTHOGONAL)
+        half = 0.5 * (root * root - norm)
+        # The product of the sums of two by two singular values.
+        spread = half * root - determinant
+        rotation: Floats = (half + norm) * moment
+        rotation += root * cofactors
+        rotation -= np.einsum("ikf,kjf->ijf", np.einsum("ijf,kjf->ikf", moment, moment), moment)
+        rotation /= spread
+    lost = ~(spread > _LEAST_SPREAD * root**3)
     if lost.any():
         left, _, right = np.linalg.svd(_frames_first(moment[:, :, lost]))
         left[:, :, 2] *= np.sign(np.linalg.det(left @ right))[:, None]
         rotation[:, :, lost] = _frames_last(left @ right)
     return rotation
-
-
-def _cross(first: Floats, second: Floats) -> Floats:
-    """Vector products (3, F) of vectors (3, F)."""
-    (a, b, c), (d, e, f) = first, second
-    return np.stack([b * f - c * e, c * d - a * f, a * e - b * d])
 
 
 def _spread_out(mean: Floats, centre: Floats) -> NDArray[np.bool_]:
@@ -163,7 +166,16 @@ def fit_paths(reference: Floats, measured: Floats, weights: Floats | None = None
 
     reference: (M, 3), or (M, 3, F) where every frame has one of its own.
     """
-    return _fit(_OneShape(reference) if reference.ndim == 2 else _ShapeOfEachFrame(reference), measured, weights)
+    pieces = [slice(start, start + _PIECE) for start in range(0, max(measured.shape[-1], 1), _PIECE)]
+    fitted = [_fit(_shape(reference, piece), measured[..., piece], weights) for piece in pieces]
+    if len(fitted) == 1:
+        return fitted[0]
+    rotation, translation, residual = (np.concatenate(parts, axis=-1) for parts in zip(*fitted, strict=True))
+    return rotation, translation, residual
+
+
+def _shape(reference: Floats, piece: slice) -> _Shape:
+    return _OneShape(reference) if reference.ndim == 2 else _ShapeOfEachFrame(reference[..., piece])
 
 
 def _fit(shape: _Shape, measured: Floats, weights: Floats | None) -> tuple[Floats, Floats, Floats]:
@@ -180,7 +192,7 @@ def _fit(shape: _Shape, measured: Floats, weights: Floats | None) -> tuple[Float
     weighted = weight[:, None] * known
     centre_measured = weighted.sum(axis=0) / total
     # Σ w (b - b̄)(a - ā)ᵀ = Σ w b aᵀ - W b̄ āᵀ, in one product for all frames.
-    moment = shape.pulled(weighted) - total * centre_measured[:, None] * centre_reference[None, :]
+    moment = shape.pulled(weighted) - (total * centre_measured)[:, None] * centre_reference[None, :]
     moment[:, :, ~enough] = np.eye(3)[:, :, None]
     rotation = _nearest(moment)
     translation = centre_measured - np.einsum("ijf,jf->if", rotation, np.broadcast_to(centre_reference, centre_measured.shape))
