@@ -82,7 +82,8 @@ class Take:
     """One captured phrase as it was recorded, in metres, seconds, Z up.
 
     positions_m (F, N, 3): markers, or joints of a skeleton; NaN where the recording has no sample; the recording's own
-    height (the floor is found later). labels (N,): as in the file, duplicates made distinct. first_frame: the
+    height (the floor is found later). Read in Fortran order, which all that is made of it keeps: one path is looked at after
+    another, and its coordinates then lie in one piece. labels (N,): as in the file, duplicates made distinct. first_frame: the
     recording's number of sample 0. computed_m: points that were stored beside the markers but are not markers, (F, 3) each.
     unlabelled: indices of markers without a usable label. levelled_by (3, 3): how the recording was turned because its floor lies
     aslant; None as recorded.

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from ..take import Floats
 
-#: Of three singular values that sum to one, the product of the sums of two by two: below this (points nearly in a line) the closed
-#: form keeps fewer than ten digits, and the slower decomposition serves.
+#: Of three singular values that sum to one, the product of the sums of two by two: below this (points nearly in a line) the
+#: closed form keeps fewer than ten digits, and the slower decomposition serves.
 _LEAST_SPREAD = 2e-3
 #: So many frames are fitted at once: what is reckoned of them stays near the processor.
 _PIECE = 1024

@@ -47,8 +47,9 @@ def without_the_impossible(take: Take) -> Take:
     if not known.any():
         return take
     with np.errstate(over="ignore", invalid="ignore"):
-        seen = positions[known]
-        middle = np.median(seen[:: max(1, len(seen) // MOST_PLACES)], axis=0)
+        frames, markers = np.nonzero(known)
+        some = slice(None, None, max(1, frames.size // MOST_PLACES))
+        middle = np.median(positions[frames[some], markers[some]], axis=0)
         near = np.abs(positions - middle) < FURTHEST_M
     far = known & ~(near[..., 0] & near[..., 1] & near[..., 2])
     if not far.any():

@@ -46,7 +46,7 @@ def _filled(
 ) -> tuple[Floats, NDArray[np.uint8], Floats]:
     """Positions (F, N, 3) with the gaps filled that something holds, source (F, N) and error (F, N)."""
     measured = mended.positions_m
-    positions = measured.copy()
+    positions = measured.copy(order="K")
     there, moved = present(measured), mended.put_back_m > 0
     source = np.select([~there, moved], [Source.NONE, Source.BODY_PART], Source.MEASURED).astype(np.uint8)
     noise = _noise(measured, rate_hz)

@@ -106,7 +106,7 @@ def _closed(path: Floats, start: int, longest: int, limit_m: float) -> Floats | 
 
 def take_out(positions: Floats, excursions: list[Excursion]) -> Floats:
     """Positions without the excursions and the sample on each side of them."""
-    result = positions.copy()
+    result = positions.copy(order="K")
     for excursion in excursions:
         result[max(0, excursion.start - _BESIDE) : excursion.end + _BESIDE, excursion.marker] = np.nan
     return result

@@ -112,7 +112,7 @@ def _slope(places: _Places) -> Floats | None:
 def _turned(take: Take, turn: Floats, slope: float) -> Take:
     return replace(
         take,
-        positions_m=take.positions_m @ turn.T,
+        positions_m=np.einsum("fni,ji->fnj", take.positions_m, turn),
         computed_m={name: place @ turn.T for name, place in take.computed_m.items()},
         levelled_by=turn,
         warnings=(*take.warnings, say.floor_slopes(slope)),

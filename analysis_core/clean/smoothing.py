@@ -183,7 +183,7 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Ma
 
     Nor across a landing, for markers of the feet by segment_of: the floor stops them within a few samples.
     """
-    result = positions.copy()
+    result = positions.copy(order="K")
     there = present(positions)
     feet = [marker for marker, part in (segment_of or {}).items() if part.partition(".")[0] in ("foot", "toes")]
     stops = {marker: found for marker in feet if (found := landings(positions[:, marker], rate_hz))}

@@ -56,7 +56,7 @@ def find_swaps(positions: Floats, distances: Distances, tears: Tears) -> list[Sw
 
 def undo(positions: Floats, swaps: list[Swap]) -> Floats:
     """Positions with the certain swaps undone."""
-    result = positions.copy()
+    result = positions.copy(order="K")
     for swap in swaps:
         if swap.certain:
             part = slice(swap.start, swap.end)

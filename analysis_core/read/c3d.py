@@ -70,11 +70,16 @@ def _without_missing(samples: Samples) -> Floats:
     return np.where(there[:, :, None], samples.points, np.nan)
 
 
+def _turned(points: Floats, turn: Floats) -> Floats:
+    """Points (..., 3) turned and scaled by a matrix (3, 3); a path that lies in one piece stays so, and is turned in one go."""
+    return np.asarray(np.einsum("...i,ji->...j", points, turn))
+
+
 def _joined(positions: Floats, labels: list[str]) -> tuple[Floats, list[str], list[Inference]]:
     """Pieces of one marker that stand under the same label one after the other become one again."""
     seen = np.isfinite(positions[:, :, 0])
     kept: list[int] = []
-    result = positions.copy()
+    result = positions.copy(order="K")
     by_label: dict[str, list[int]] = {}
     joined: dict[str, int] = {}
     for index, label in enumerate(labels):
@@ -90,7 +95,7 @@ def _joined(positions: Floats, labels: list[str]) -> tuple[Floats, list[str], li
     inferred = [
         Inference("marker in pieces", say.pieces_joined(label, count), say.ONE_LABEL_IN_PIECES) for label, count in joined.items()
     ]
-    return result[:, kept], [labels[index] for index in kept], inferred
+    return (result[:, kept] if joined else positions), [labels[index] for index in kept], inferred
 
 
 def _person(file: C3dFile, labels: list[str], settings: Settings) -> tuple[list[int], list[Inference], list[str]]:
@@ -202,9 +207,10 @@ def read_c3d(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     metres, unit = choose_unit(settings.unit, unit_text, stature, some)
     if not unit.firm:
         warnings.append(say.unit_not_certain(unit.why))
-    positions_m = positions @ turn.T * metres
+    positions_m = _turned(positions, turn * metres)
     far = np.abs(positions_m) > FARTHEST_M
-    positions_m[far[:, :, 0] | far[:, :, 1] | far[:, :, 2]] = np.nan
+    if far.any():
+        positions_m = np.where(far.any(axis=2, keepdims=True), np.nan, positions_m)
     seen = np.isfinite(positions_m[:, :, 0]).any(axis=0)
     if not seen.any():
         raise TakeError(f"{path.name}: not one of its markers was ever seen. Capture the take again.")
@@ -221,7 +227,7 @@ def read_c3d(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
         first_frame=file.first_frame,
         labels=labels,
         positions_m=positions_m[:, keep],
-        computed_m={all_labels[index]: points[:, index] @ turn.T * metres for index in sorted(helpers)},
+        computed_m={all_labels[index]: _turned(points[:, index], turn * metres) for index in sorted(helpers)},
         computed={all_labels[index]: points[:, index] for index in sorted(quantities)},
         unlabelled=tuple(index for index, label in enumerate(kept_labels) if names.is_unlabelled(label)),
         events=_events(file, rate_hz),

@@ -19,7 +19,8 @@ from .c3d_file import C3dFile, floats
 
 @dataclass(frozen=True)
 class Samples:
-    """points (F, N, 3) in the file's unit and axes, as stored; valid (F, N): not marked as missing; analog (K, C) scaled."""
+    """points (F, N, 3) in the file's unit and axes, as stored, each coordinate of a point in one piece; valid (F, N): not
+    marked as missing; analog (K, C) scaled."""
 
     points: Floats
     valid: NDArray[np.bool_]
@@ -66,7 +67,7 @@ def read_samples(file: C3dFile) -> Samples:
     # Damaged files hold bit patterns that are no numbers; they end up as missing or as not a number.
     with np.errstate(over="ignore", invalid="ignore"):
         words, point_words = _words(file)
-        points = words[:, :point_words].reshape(file.frames, file.points, 4).astype(np.float64)
+        points = words[:, :point_words].reshape(file.frames, file.points, 4).astype(np.float64, order="F")
         positions = points[:, :, :3]
         # The fourth word carries the residual: negative, or no number at all, marks a sample that is missing.
         valid = points[:, :, 3] >= 0
