@@ -18,12 +18,12 @@ from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.phrase import understand_phrase
 from in_the_round.analysis_core.phrase.carrying import Stances, with_carrying_foot
 from in_the_round.analysis_core.phrase.contacts import find_feet
-from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
+from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase, Plie
 from in_the_round.analysis_core.phrase.properties import phase_from
 from in_the_round.analysis_core.phrase.releves import find_releves
 from in_the_round.analysis_core.phrase.turns import find_turns
 from in_the_round.analysis_core.phrase.understand import course_of
-from in_the_round.analysis_core.take import Floats, Side
+from in_the_round.analysis_core.take import Floats, Kind, Side
 from in_the_round.simulated_dancer import demo_phrase, simulate
 
 RATE = 100.0
@@ -242,7 +242,8 @@ def test_a_bend_with_steps_between_prepares_no_turn(steps: int, prepared: bool) 
             on[round(begin) : round(end) + 1, foot] = True
     course = replace(course, feet=replace(course.feet, on=on, stances=(tuple(left), tuple(right))))
     bend = phase("plie", "both", 0.7, 1.3, support="both", bottom_s=1.0)
-    (turn,) = find_turns(course, (bend,))  # type: ignore[arg-type]
+    assert isinstance(bend, Plie)
+    (turn,) = find_turns(course, (bend,))
     assert turn.support == "left"
     assert (turn.preparation_s is not None) == prepared
 
@@ -263,12 +264,12 @@ def test_the_lower_foot_carries_where_none_seems_to(other_mm: float, goes_over: 
 
 
 @pytest.mark.parametrize(("kind", "height_m", "found"), [("markers", 0.04, 2), ("skeleton", 0.04, 0), ("skeleton", 0.07, 2)])
-def test_heels_of_a_skeleton_that_float_are_no_releve(kind: str, height_m: float, found: int) -> None:
+def test_heels_of_a_skeleton_that_float_are_no_releve(kind: Kind, height_m: float, found: int) -> None:
     """Catches a relevé, and a trunk judged in it, of a foot that shifts on the floor (a skeleton, 40 mm)."""
     movement = standing()
     for side in range(2):
         movement = heels_at(movement, side, height_m * (ramp(1.0, 1.2) - ramp(1.8, 2.0)))
-    course, _ = course_of(replace(movement, kind=kind))  # type: ignore[arg-type]
+    course, _ = course_of(replace(movement, kind=kind))
     assert sum(2 if releve.side == "both" else 1 for releve in find_releves(course)) == found
 
 
