@@ -46,7 +46,7 @@ def _wanted(review: Review, formats: Sequence[str] | None) -> tuple[str, ...]:
     return tuple(formats)
 
 
-def _write_c3d(review: Review, recording: Path, path: Path, *, overwrite: bool) -> tuple[str, ...]:
+def _write_c3d(given: HandOver, review: Review, recording: Path, path: Path, *, overwrite: bool) -> tuple[str, ...]:
     # Here, not above: all that reads and cleans recordings is needed for this format alone.
     from ..body.landmarks import load_landmarks
     from ..capture import capture
@@ -60,7 +60,9 @@ def _write_c3d(review: Review, recording: Path, path: Path, *, overwrite: bool) 
         person=None if person == "the only one" else person,
     )  # fmt: skip
     cleaned = capture(recording, settings, load_landmarks(None)).cleaned
-    return write_cleaned_c3d(cleaned, review.phrase.phases, path, overwrite=overwrite)
+    start, stop = (round(time * cleaned.take.rate_hz) for time in given.kept_s)
+    kept = slice(start, stop) if given.wishes.cut_unusable else None
+    return write_cleaned_c3d(cleaned, review.phrase.phases, path, kept=kept, overwrite=overwrite)
 
 
 def deliver(
@@ -105,7 +107,7 @@ def deliver(
             stack.enter_context(blend(given, stack.enter_context(whole_file(paths["blend"], overwrite=overwrite))))
         if found is not None:
             say(words.writing("C3D"), 0.2)
-            lost = _write_c3d(review, found, paths["c3d"], overwrite=overwrite)
+            lost = _write_c3d(given, review, found, paths["c3d"], overwrite=overwrite)
         write_own_files(given, paths, lambda what, share: say(what, 0.3 + 0.4 * share), overwrite=overwrite)
         note = note_of(given, review, {kind: path.name for kind, path in paths.items()}, lost)
         pages = pages_of(note)

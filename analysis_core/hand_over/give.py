@@ -21,7 +21,7 @@ from .holding import FLOOR_POINTS, Holding, hold_feet
 from .honesty import Seconds, seconds_of
 from .keys import Reduced, reduce_keys, told
 from .loops import Loop, clips_of, find_loops, loops_told
-from .measured import as_measured
+from .measured import as_measured, beside_measured
 from .pieces import Piece, pieces_of
 from .planted import Planted, feet_on_floor, within
 from .rig import ROOT, Rig, rig_of
@@ -32,9 +32,13 @@ from .wishes import Wishes
 
 @dataclass(frozen=True)
 class HandOver:
-    """Everything that the writers need. figure: her body at rest, as the take measures it. holding: None where the feet stay as
-    measured; kept_s: what was kept of the take; planted: stretches in which feet are held, in frames of the skeleton; reduced:
-    curves of few keys, where they are asked for; loops: proposals, loop_clips: those that close well enough, named and closed."""
+    """Everything that the writers need.
+
+    figure: her body at rest, as the take measures it. holding: None where the feet stay as measured; kept_s: what was kept of the
+    take; planted: stretches in which feet are held, in frames of the skeleton; reduced: curves of few keys, where they are asked
+    for; loops: proposals, loop_clips: those that close well enough, named and closed. beside_m: joint -> median and greatest
+    distance of the skeleton's joint from the measured one.
+    """
 
     skeleton: Skeleton
     rig: Rig
@@ -48,6 +52,7 @@ class HandOver:
     reduced: Reduced | None
     loops: tuple[Loop, ...]
     loop_clips: tuple[tuple[str, Rig], ...]
+    beside_m: dict[str, tuple[float, float]]
 
     @cached_property
     def body(self) -> Body:
@@ -73,6 +78,7 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
     holding = None
     if wishes.feet == "held":
         skeleton, holding = hold_feet(skeleton, movement, review.phrase.contacts)
+    beside = beside_measured(skeleton, movement)
     if wishes.cut_unusable:
         skeleton = cut(skeleton, start, stop)
     else:
@@ -97,6 +103,7 @@ def hand_over(review: Review, wishes: Wishes) -> HandOver:
         reduce_keys(rig, planted) if wishes.reduce_keys else None,
         loops,
         clips_of(loops, wishes.root),
+        beside,
     )
 
 
@@ -130,6 +137,10 @@ def extras_of(given: HandOver) -> dict[str, str]:
     return {"rest_pose": given.rig.pose, "feet": given.wishes.feet, "root_motion": given.wishes.root, **words}
 
 
+def _distances(far_m: dict[str, tuple[float, float]]) -> dict[str, dict[str, float]]:
+    return {name: {"median": 1000 * usual, "greatest": 1000 * most} for name, (usual, most) in far_m.items()}
+
+
 def _holding_told(holding: Holding, rate_hz: float) -> dict[str, Any]:
     """What holding the feet did, and where it was not done; rate_hz: of the movement."""
     return {
@@ -139,7 +150,7 @@ def _holding_told(holding: Holding, rate_hz: float) -> dict[str, Any]:
         "sliding_before_mm_s": {"mean": 1000 * holding.sliding_before_m_s[0], "p95": 1000 * holding.sliding_before_m_s[1]},
         "sliding_after_mm_s": {"mean": 1000 * holding.sliding_after_m_s[0], "p95": 1000 * holding.sliding_after_m_s[1]},
         "deepest_below_floor_mm": {"before": 1000 * holding.depth_before_m, "after": 1000 * holding.depth_after_m},
-        "moved_mm": {name: {"median": 1000 * a, "greatest": 1000 * b} for name, (a, b) in holding.moved_m.items()},
+        "moved_mm": _distances(holding.moved_m),
         "left_as_danced": [
             {
                 "foot": SIDES[planted.side],
@@ -175,6 +186,7 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         "rate_hz": skeleton.rate_hz,
         "frames": skeleton.frames,
         "kept_s": list(given.kept_s),
+        "cut": given.kept_s != (0.0, review.movement.frames / review.movement.rate_hz),
         "rest_pose": skeleton.rest.pose,
         "feet": given.wishes.feet,
         "in_place": given.wishes.root == "in-place",
@@ -185,6 +197,7 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         "measured_s": list(given.seconds.measured),
         "filled_s": list(given.seconds.filled),
         "unusable_s": list(given.seconds.unusable),
+        "beside_measured_mm": _distances(given.beside_m),
         "holding": held,
         "loops": loops_told(given.loops, skeleton.rate_hz),
         "keys": None if given.reduced is None else told(given.reduced),

@@ -13,13 +13,13 @@ from ..phrase.phase import Contact
 from ..runs import runs
 from ..take import Floats
 from .feet import Sunk, hold_foot, too_deep
-from .legs import with_arms, with_legs
+from .legs import with_legs
 from .limits import limits
 from .planted import Planted, Point, ball_of, find_planted, flat_height, speed_of
 from .skeleton import Skeleton
+from .upper_body import with_upper_body
 
 _FEET = tuple(SEGMENTS.index("foot" + suffix) for suffix in SIDE_SUFFIXES)
-_HANDS = tuple(SEGMENTS.index("hand" + suffix) for suffix in SIDE_SUFFIXES)
 _HEEL = FOOT_POINTS.index("heel")
 #: Points that may not sink into the floor, in the order of Sunk.point.
 FLOOR_POINTS: tuple[Point, Point] = ("heel", "ball")
@@ -169,8 +169,7 @@ def hold_feet(skeleton: Skeleton, movement: Movement, contacts: tuple[Contact, .
         # What a leg gave back of its lift is asked for beforehand.
         asked += np.maximum(deep - limit["sinks_m"], 0.0)
         loaded = loaded | (deep > limit["sinks_m"]).any(axis=2)
-    # Trunk and shoulders rode on the pelvis; hands stay where they were danced.
-    after = with_arms(after, skeleton.heads_m[:, _HANDS])
+    after = with_upper_body(after, skeleton)
     kept = (*held[0].kept, *held[1].kept)
     return after, Holding(
         kept,

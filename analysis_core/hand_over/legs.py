@@ -1,5 +1,4 @@
-"""Limbs that reach: legs their held feet, so that the measured knee stays, the pelvis gives way and no straight knee pops; arms
-their wrists.
+"""Legs that reach their held feet, so that the measured knee stays, the pelvis gives way and no straight knee pops.
 
 Kovar, Schreiner and Gleicher 2002 show why: a knee near full stretch turns by several degrees for a millimetre of reach.
 """
@@ -10,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
+from ..body.anatomy import LEG_SEGMENTS, SIDE_SUFFIXES
 from ..body.geometry import cross, dot, reject, unit
 from ..body.movement import SEGMENTS
 from ..body.rotations import turned_by
@@ -24,8 +23,6 @@ _SUFFIXES = SIDE_SUFFIXES
 _NEWTON_STEPS = 6
 #: A knee this near to the line from hip to ankle shows no direction of its own, metres. Proposed default.
 _STRAIGHT_M = 0.01
-#: A wrist that is nearer than this to where its arm reaches is reached, metres.
-_REACHED_M = 1e-6
 #: Directions whose cosine is nearer to -1 than this have no smallest rotation onto each other.
 _OPPOSITE = 1e-12
 #: Segments that ride on the pelvis: all but the legs.
@@ -53,7 +50,7 @@ def _ahead(skeleton: Skeleton, name: str) -> Floats:
     return axis
 
 
-def _limbs(skeleton: Skeleton, names: tuple[str, str, str], ahead: tuple[str, ...], sign: float, *, past: bool) -> Limbs:
+def limbs_of(skeleton: Skeleton, names: tuple[str, str, str], ahead: tuple[str, ...], sign: float, *, past: bool) -> Limbs:
     """Limbs of the segments ``names`` as they are; flexion is negative past straight, where ``past`` says that one may go there.
 
     The middle joint goes ``sign`` times along the forward axes of the segments ``ahead`` when the limb bends.
@@ -81,7 +78,7 @@ def _limbs(skeleton: Skeleton, names: tuple[str, str, str], ahead: tuple[str, ..
 
 def legs_of(skeleton: Skeleton) -> Limbs:
     """Both legs: a knee goes forward."""
-    return _limbs(skeleton, LEG_SEGMENTS[:3], ("thigh", "shank"), 1.0, past=True)
+    return limbs_of(skeleton, LEG_SEGMENTS[:3], ("thigh", "shank"), 1.0, past=True)
 
 
 def reach(limbs: Limbs, bend: Floats) -> Floats:
@@ -145,18 +142,6 @@ def _knees_for(legs: Limbs, distance: Floats, bound: Floats) -> Floats:
     return knee
 
 
-def _elbows_for(arms: Limbs, distance: Floats) -> Floats:
-    """Flexion (F, 2) of elbows that reaches a distance (F, 2), to a fraction of the softness where an arm is straight.
-
-    An arm that is to reach further than it is long stays straight, and comes there without a jerk.
-    """
-    soft, longest = limits()["arms"]["soft_m"], arms.upper_m + arms.lower_m
-    reached = longest - soft * np.logaddexp(0.0, (longest - distance) / soft)
-    product = 2.0 * arms.upper_m * arms.lower_m
-    bends: Floats = np.arccos(np.clip((reached**2 - arms.upper_m**2 - arms.lower_m**2) / product, -1.0, 1.0))
-    return bends
-
-
 def swing(before: Floats, after: Floats) -> Floats:
     """The smallest rotations (F, 3, 3) that bring directions (F, 3) onto others (F, 3); none where they are opposite.
 
@@ -179,7 +164,7 @@ def swing(before: Floats, after: Floats) -> Floats:
     return turned
 
 
-def _joints(limbs: Limbs, side: int, first: Floats, toward: Floats, bend: Floats) -> tuple[Floats, Floats]:
+def joints_of(limbs: Limbs, side: int, first: Floats, toward: Floats, bend: Floats) -> tuple[Floats, Floats]:
     """Middle and last joint (F, 3) of one limb that begins at ``first`` and runs ``toward`` (F, 3) with a bend (F,)."""
     upper, lower = limbs.upper_m[side], limbs.lower_m[side]
     reached = np.sqrt(upper**2 + lower**2 + 2.0 * upper * lower * np.cos(bend))
@@ -216,46 +201,10 @@ def with_legs(skeleton: Skeleton, ankle_m: Floats, feet_turned: Floats, loaded: 
     knee = _knees_for(legs, np.linalg.norm(span, axis=2), _bound(loaded, skeleton.rate_hz))
     toward = unit(span)
     for side, suffix in enumerate(_SUFFIXES):
-        middle, last = _joints(legs, side, hips[:, side], toward[:, side], knee[:, side])
+        middle, last = joints_of(legs, side, hips[:, side], toward[:, side], knee[:, side])
         swung(skeleton, turned, ("thigh" + suffix, "shank" + suffix, "foot" + suffix), (hips[:, side], middle, last))
         foot, toes = SEGMENTS.index("foot" + suffix), SEGMENTS.index("toes" + suffix)
         away = feet_turned[:, side] @ np.swapaxes(skeleton.turned[:, foot], -1, -2)
         turned[:, foot] = feet_turned[:, side]
         turned[:, toes] = away @ skeleton.turned[:, toes]
     return replace(skeleton, turned=turned, pelvis_m=pelvis)
-
-
-def _arms_of(skeleton: Skeleton) -> Limbs:
-    """Both arms: a forearm turns about itself, so that only the upper arm says where an elbow lies, and an elbow past straight by
-    millimetres is straight."""
-    return _limbs(skeleton, ARM_SEGMENTS, ("upper_arm",), -1.0, past=False)
-
-
-def _with_shoulders_near(skeleton: Skeleton, wrist_m: Floats) -> Skeleton:
-    """The skeleton with clavicles swung towards wrists (F, 2, 3) that lie further from their shoulders than the arms are long."""
-    arms, soft = _arms_of(skeleton), limits()["arms"]["soft_m"]
-    span = wrist_m - arms.first
-    lacking = soft * np.logaddexp(0.0, (np.linalg.norm(span, axis=2) - arms.upper_m - arms.lower_m) / soft)
-    if lacking.max() < _REACHED_M:
-        return skeleton
-    wanted, turned = arms.first + lacking[..., None] * unit(span), skeleton.turned.copy()
-    for side, suffix in enumerate(_SUFFIXES):
-        index = SEGMENTS.index("clavicle" + suffix)
-        begin = skeleton.heads_m[:, index]
-        turned[:, index] = swing(arms.first[:, side] - begin, wanted[:, side] - begin) @ turned[:, index]
-    return replace(skeleton, turned=turned)
-
-
-def with_arms(skeleton: Skeleton, wrist_m: Floats) -> Skeleton:
-    """The skeleton with its wrists at wrist_m (F, 2, 3); hands stay turned as they are. Where an arm is too short its shoulder
-    gives way as far as a clavicle lets it, and the wrist lies as near as that."""
-    skeleton = _with_shoulders_near(skeleton, wrist_m)
-    arms = _arms_of(skeleton)
-    span = wrist_m - arms.first
-    bend, toward = _elbows_for(arms, np.linalg.norm(span, axis=2)), unit(span)
-    turned = skeleton.turned.copy()
-    for side, suffix in enumerate(_SUFFIXES):
-        middle, last = _joints(arms, side, arms.first[:, side], toward[:, side], bend[:, side])
-        names = ("upper_arm" + suffix, "forearm" + suffix, "hand" + suffix)
-        swung(skeleton, turned, names, (arms.first[:, side], middle, last))
-    return replace(skeleton, turned=turned)

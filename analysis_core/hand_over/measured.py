@@ -6,14 +6,12 @@ measured ones. An animator gets the measured ones.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES, TRUNK_SEGMENTS
+from ..body.anatomy import ARM_SEGMENTS, SIDE_SUFFIXES
 from ..body.lengths import Lengths, lengths_of, median
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import filled_places
@@ -22,18 +20,20 @@ from ..figure.motion import Poses
 from ..figure.proportions import Rest, rest_with
 from ..runs import runs
 from ..take import Floats
-from .legs import swing, with_arms, with_legs
+from .legs import with_legs
 from .limits import limits
 from .skeleton import Skeleton, skeleton_of
+from .upper_body import TRUNK, along_spine, with_arms, with_shoulders, with_trunk
 from .wishes import RestPose
 
 _FEET, _HANDS = ([SEGMENTS.index(name + suffix) for suffix in SIDE_SUFFIXES] for name in ("foot", "hand"))
+#: Joints that a segment begins at.
+_BEGINS_AT = {
+    "pelvis": "pelvis", "neck": "neck", "upper_arm": "shoulder", "forearm": "elbow", "hand": "wrist",
+    "thigh": "hip", "shank": "knee", "foot": "ankle",
+}  # fmt: skip
 #: Of each of ARM_SEGMENTS the segment before it, and the joints between which that lies.
 _ARM = ((None, "shoulder", "shoulder"), ("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
-_TRUNK = [SEGMENTS.index(name) for name in TRUNK_SEGMENTS[:4]]
-_SPINE = _TRUNK[1:3]
-#: All that is neither pelvis nor leg.
-_ABOVE = [index for index, name in enumerate(SEGMENTS) if name.partition(".")[0] not in ("pelvis", *LEG_SEGMENTS)]
 
 
 def _apart(movement: Movement, *pairs: tuple[str, str]) -> float:
@@ -71,19 +71,11 @@ def _in_thorax(thorax: Floats, away: Floats) -> Floats:
     return median(np.einsum("fji,fj->fi", thorax, away))
 
 
-def _along_spine(heads: Floats, turned: Mapping[int, Floats], pelvis_m: Floats) -> tuple[Floats, Floats]:
-    """Where lumbar spine and neck begin (F, 3) on bones that begin at heads (S, 3) at rest; turned: of the trunk's segments."""
-    places = [pelvis_m]
-    for index, after in pairwise(_TRUNK):
-        places.append(places[-1] + turned[index] @ (heads[after] - heads[index]))
-    return places[1], places[-1]
-
-
 def _with_neck_and_shoulders(movement: Movement, rest: Rest, poses: Poses) -> Rest:
     """The rest with neck and shoulders where they lie against the thorax in the middle of the take, and arms as long as they
     are, each for itself: one that is a centimetre too short does not reach its wrist."""
-    thorax, trunk = poses.turned["thorax"], {index: poses.turned[SEGMENTS[index]] for index in _TRUNK}
-    usual_neck = _along_spine(rest.heads, trunk, rest.head_of("pelvis") + poses.shift_m)[1]
+    thorax, trunk = poses.turned["thorax"], {index: poses.turned[SEGMENTS[index]] for index in TRUNK}
+    usual_neck = along_spine(rest.heads, trunk, rest.head_of("pelvis") + poses.shift_m)[1]
     neck = _in_thorax(thorax, movement.joint("neck") - usual_neck) * [1.0, 0.0, 1.0]
     heads, ends = rest.heads.copy(), dict(rest.ends)
     neck = np.where(np.isfinite(neck), neck, 0.0)
@@ -120,25 +112,6 @@ def _both(movement: Movement, joint: str, skeleton: Skeleton, segments: list[int
         ],
         axis=1,
     )
-
-
-def _with_trunk(skeleton: Skeleton, before: Skeleton, movement: Movement) -> Skeleton:
-    """The skeleton with its trunk pointing at the measured neck, and all above the pelvis turned as ``before`` it gave way."""
-    turned = skeleton.turned.copy()
-    turned[:, _ABOVE] = before.turned[:, _ABOVE]
-    begin, neck = _along_spine(skeleton.rest.heads, {index: turned[:, index] for index in _TRUNK}, skeleton.pelvis_m)
-    turned[:, _SPINE] = swing(neck - begin, _wanted(movement.joint("neck"), neck) - begin)[:, None] @ turned[:, _SPINE]
-    return replace(skeleton, turned=turned)
-
-
-def _with_clavicles(skeleton: Skeleton, movement: Movement) -> Skeleton:
-    """The skeleton with clavicles that point at the measured shoulders."""
-    turned, heads = skeleton.turned.copy(), skeleton.heads_m
-    for suffix in SIDE_SUFFIXES:
-        index, arm = SEGMENTS.index("clavicle" + suffix), SEGMENTS.index("upper_arm" + suffix)
-        wanted = _wanted(movement.joint("shoulder" + suffix), heads[:, arm])
-        turned[:, index] = swing(heads[:, arm] - heads[:, index], wanted - heads[:, index]) @ turned[:, index]
-    return replace(skeleton, turned=turned)
 
 
 def _carried_on(places: Floats, known: NDArray[np.bool_], rate_hz: float) -> Floats:
@@ -179,5 +152,21 @@ def as_measured(movement: Movement, on_floor: NDArray[np.bool_], pose: RestPose 
     skeleton = skeleton_of(rest, poses, movement.rate_hz, on_floor, pose)
     everywhere = np.ones((movement.frames, 2))
     standing = with_legs(skeleton, _both(movement, "ankle", skeleton, _FEET), skeleton.turned[:, _FEET], everywhere)
-    skeleton = _with_clavicles(_with_trunk(standing, skeleton, movement), movement)
-    return rest, with_arms(skeleton, _both(movement, "wrist", skeleton, _HANDS))
+    upright = with_trunk(standing, skeleton, lambda own: _wanted(movement.joint("neck"), own))
+    shouldered = with_shoulders(upright, lambda suffix, own: _wanted(movement.joint("shoulder" + suffix), own))
+    return rest, with_arms(shouldered, _both(movement, "wrist", shouldered, _HANDS))
+
+
+def beside_measured(skeleton: Skeleton, movement: Movement) -> dict[str, tuple[float, float]]:
+    """Joint -> median and greatest distance, metres, of a skeleton's joint from the measured one; without those never known."""
+    found = {}
+    for index, name in enumerate(SEGMENTS):
+        base, dot, side = name.partition(".")
+        if base not in _BEGINS_AT:
+            continue
+        joint = _BEGINS_AT[base] + dot + side
+        far = np.linalg.norm(skeleton.heads_m[:, index] - movement.joint(joint), axis=1)
+        far = far[np.isfinite(far)]
+        if far.size:
+            found[joint] = (float(np.median(far)), float(far.max()))
+    return found

@@ -49,6 +49,12 @@ HEIGHTS_MEAN = (
     "pose is held."
 )
 FEET_HELD = "Feet held"
+BESIDE_MEASURED = "Joints and their measured places"
+BESIDE_MEANS = (
+    "Bones keep one length, which measured joints do not: so far beside its measured place each joint lies, with the feet held "
+    "where that was asked for."
+)
+BESIDE_HEADS = ("joint", "beside, median", "greatest")
 MOVED_HEADS = ("segment begins at", "moved, median", "greatest")
 LOOPS, LOOP_HEADS = "Steps that loop", ("from – to", "ends apart", "a cycle turns, travels", "seam (the step's own)", "clip")
 NO_CLIP = "none: the seam would jerk"
@@ -99,6 +105,8 @@ def summary(note: Mapping[str, Any]) -> list[str]:
     rate = numbers.hertz(note["rate_hz"])
     lines = [f"{note['take']}: {note['frames']} frames at {rate}, {note['rest_pose']}, feet {note['feet']}"]
     lines += [f"  {what}: {total(note[f'{what}_s'])}" for what in (MEASURED, FILLED, UNUSABLE)]
+    if note["cut"]:
+        lines.append(f"  {kept(note)}")
     holding = note["holding"]
     if holding is not None:
         before, after = (holding[f"sliding_{when}_mm_s"]["mean"] for when in ("before", "after"))
@@ -116,6 +124,15 @@ def about(note: Mapping[str, Any]) -> str:
     """Length, rate, pose and feet."""
     length = numbers.seconds(note["frames"] / note["rate_hz"], 2)
     return f"{length} at {numbers.hertz(note['rate_hz'])}, {note['rest_pose']}, feet {note['feet']}."
+
+
+def kept(note: Mapping[str, Any]) -> str:
+    """What was cut away."""
+    start, end = note["kept_s"]
+    return (
+        f"Only {numbers.span(start, end, 2)} of the recording is handed over, the longest stretch in which the body is known. "
+        "Files, steps and loops begin to count there; all other seconds count from the beginning of the recording."
+    )
 
 
 def travels(where: str) -> str:

@@ -122,15 +122,15 @@ def _complete_events(file: Any) -> None:
         file.add_parameter("EVENT", name, given + [usual] * (count - len(given)))
 
 
-def _add_events(file: Any, phases: Sequence[Phase], take: Take) -> None:
-    """The phrase's moments; times count from the start of the recording, of which the file may be a cut."""
+def _add_events(file: Any, phases: Sequence[Phase], take: Take, kept: slice) -> None:
+    """The phrase's moments within the frames kept; times count from the start of the recording, cut or not."""
     _complete_events(file)
-    begin = (take.first_frame - 1) / take.rate_hz
+    begin, first, last = (take.first_frame - 1) / take.rate_hz, kept.start / take.rate_hz, kept.stop / take.rate_hz
     moments = [
         (time, _CONTEXTS.get(str(phase.side), "General"), f"{phase.id} {words}")
         for phase in phases
         for time, words in _moments(phase)
-        if time is not None and np.isfinite(time)
+        if time is not None and first <= time <= last
     ]
     for time, context, label in sorted(moments):
         minutes, seconds = divmod(begin + time, 60.0)
@@ -161,6 +161,31 @@ def _complete_labels(file: Any) -> None:
             file["parameters"][group]["LABELS"]["value"] = named[:count] + numbered
 
 
+def _cut(file: Any, rows: slice) -> None:
+    """Only the frames ``rows`` of a file, with the analog samples of the same time; its frames keep their numbers."""
+    data, frames = file["data"], file["data"]["points"].shape[2]
+    for name in ("residuals", "camera_masks"):
+        data["meta_points"][name] = data["meta_points"][name][..., rows]
+    data["points"] = data["points"][..., rows]
+    for name in ("analogs", "rotations"):
+        each = data[name].shape[2] // frames if name in data else 0
+        if each:
+            data[name] = data[name][..., rows.start * each : rows.stop * each]
+    header = file["header"]["points"]
+    header["first_frame"] += rows.start
+    header["last_frame"] = header["first_frame"] + rows.stop - rows.start - 1
+    # Some programs keep the numbers of the first and last frame here, too; the writing library keeps what stands there.
+    file["parameters"].get("TRIAL", {}).pop("ACTUAL_START_FIELD", None)
+    file["parameters"].get("TRIAL", {}).pop("ACTUAL_END_FIELD", None)
+
+
+def _finish(file: Any, phases: Sequence[Phase], take: Take, kept: slice | None) -> None:
+    """Events, and only what is kept."""
+    _add_events(file, phases, take, kept or slice(0, take.frames))
+    if kept is not None:
+        _cut(file, kept)
+
+
 def _reason(error: BaseException) -> str:
     return str(error).strip().rstrip(".") or type(error).__name__
 
@@ -172,13 +197,15 @@ def _with_markers_only(cleaned: CleanedTake) -> Any:
     return file
 
 
-def write_cleaned_c3d(cleaned: CleanedTake, phases: Sequence[Phase], path: Path, *, overwrite: bool = False) -> tuple[str, ...]:
+def write_cleaned_c3d(
+    cleaned: CleanedTake, phases: Sequence[Phase], path: Path, *, kept: slice | None = None, overwrite: bool = False
+) -> tuple[str, ...]:
     """Write a cleaned marker take as C3D; returns sentences that say what could not be kept.
 
     The recording is read again (``cleaned.take.file``), its markers replaced and all the rest kept. Missing samples are missing;
     the residual is 0 for measured samples, the expected error in the recording's unit for filled ones, −1 where nothing is
-    known. The phrase's moments are events. Written through ezc3d. Raises OutputError when the file is there, cannot be
-    written, or the take is no marker take.
+    known. The phrase's moments are events. kept: write these frames alone, all if None; they keep their numbers, and so their
+    time. Written through ezc3d. Raises OutputError when the file is there, cannot be written, or the take is no marker take.
     """
     take = cleaned.take
     if take.kind != "markers":
@@ -190,13 +217,13 @@ def write_cleaned_c3d(cleaned: CleanedTake, phases: Sequence[Phase], path: Path,
         _fill_in(file, cleaned, *_places(take.labels, _stored_labels(file["parameters"]["POINT"])))
     except _UNREADABLE as error:
         file, why = _with_markers_only(cleaned), _reason(error)
-    _add_events(file, phases, take)
+    _finish(file, phases, take, kept)
     with whole_file(path, overwrite=overwrite) as temporary:
         try:
             file.write(str(temporary))
         except ValueError as error:
             # Parameters that contradict the samples are read, but not written.
             file, why = _with_markers_only(cleaned), _reason(error)
-            _add_events(file, phases, take)
+            _finish(file, phases, take, kept)
             file.write(str(temporary))
     return (not_kept(take.file.name, why),) if why else ()

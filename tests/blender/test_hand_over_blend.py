@@ -12,17 +12,20 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import ezc3d
 import numpy as np
 import pygltflib
 import pytest
 import ufbx
 from in_the_round.analysis_core.analyse import analyse
+from in_the_round.analysis_core.hand_over.deliver import deliver
 from in_the_round.analysis_core.hand_over.files import paths_of, write_own_files
 from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.note import pages_of, write_note
 from in_the_round.analysis_core.hand_over.wishes import Wishes
-from in_the_round.analysis_core.review import Review
+from in_the_round.analysis_core.review import Review, write_review
 from in_the_round.analysis_core.settings import Settings
+from in_the_round.analysis_core.write.usd import _library
 from in_the_round.simulated_dancer import simulate
 from in_the_round.simulated_dancer.files import write_c3d
 from in_the_round.simulated_dancer.phrases import demo_phrase
@@ -152,10 +155,29 @@ def test_what_is_filled_or_unusable_is_told_everywhere(
         assert _one_of(_seconds(words["unusable_s"]), LOST_S), where
 
 
-def test_unusable_seconds_can_be_cut(review: Review) -> None:
-    """The longest stretch without the lost second; its own clock begins at 0."""
-    cut = hand_over(review, Wishes(cut_unusable=True))
-    begin, end = cut.kept_s
+def test_unusable_seconds_are_cut_from_every_format(review: Review, tmp_path: Path) -> None:
+    """The longest stretch without the lost second, told by each format's own reader, and by the note in words.
+
+    Would catch a format that is handed over whole: the cleaned C3D was.
+    """
+    write_review(review, tmp_path / "review")
+    formats = ("c3d", "bvh", "glb", "fbx", "usd")
+    note = deliver(
+        tmp_path / "review", tmp_path / "out", Wishes(cut_unusable=True), formats, None, lambda words, share: None,
+        recording=Path(review.take.folder or "") / review.take.file,
+    )  # fmt: skip
+    begin, end = note["kept_s"]
     assert not (begin < LOST_S[1] - 0.1 and end > LOST_S[0] + 0.1)
-    assert cut.rig.frames == round((end - begin) * RATE_HZ)
     assert end - begin > 7.0 - 0.1
+    frames, out = round((end - begin) * RATE_HZ), tmp_path / "out"
+    assert f"Frames: {frames}\n" in (out / "holes.bvh").read_text(encoding="utf-8")
+    document = pygltflib.GLTF2().load(str(out / "holes.glb"))
+    clip = next(each for each in document.animations if each.name == "take")
+    assert document.accessors[clip.samplers[0].input].max[0] == pytest.approx((frames - 1) / RATE_HZ, abs=1e-5)
+    assert ufbx.load_file(str(out / "holes.fbx")).anim.time_end == pytest.approx((frames - 1) / RATE_HZ, abs=1e-5)
+    stage = _library().Usd.Stage.Open(str(out / "holes.usdc"))
+    assert stage.GetEndTimeCode() - stage.GetStartTimeCode() == frames - 1
+    cleaned = ezc3d.c3d(str(out / "holes.c3d"))
+    assert cleaned["data"]["points"].shape[2] == frames
+    assert cleaned["header"]["points"]["first_frame"] == round(begin * RATE_HZ)
+    assert "longest stretch in which the body is known" in (out / "note.html").read_text(encoding="utf-8")

@@ -426,3 +426,22 @@ def test_force_plates_and_analog_samples_are_kept(tmp_path: Path) -> None:
         was, now = (file["parameters"][group][name]["value"] for file in (before, after))
         assert np.size(was) > 0
         assert np.abs(np.asarray(now) - np.asarray(was)).max() < 1e-4, name
+
+
+def test_a_part_of_the_cleaned_recording_keeps_its_time_and_its_analog_samples(tmp_path: Path) -> None:
+    """Frames 100 to 160 of the stairs, in ezc3d and in our reader: the same points and forces as in the whole, at the same time.
+
+    Would catch forces that are cut at the rate of the points, and a cut whose clock begins again.
+    """
+    path = SHARED / "c3d_reference" / "stairs.c3d"
+    if not path.exists():
+        pytest.skip("the open recordings are not there")
+    cleaned = capture(path, Settings(), load_landmarks(None)).cleaned
+    for name, kept in (("whole", None), ("part", slice(100, 160))):
+        write_cleaned_c3d(cleaned, (), tmp_path / f"{name}.c3d", kept=kept)
+    whole, part = (ezc3d.c3d(str(tmp_path / f"{name}.c3d"))["data"] for name in ("whole", "part"))
+    assert np.array_equal(part["points"], whole["points"][..., 100:160], equal_nan=True)
+    each = whole["analogs"].shape[2] // whole["points"].shape[2]
+    assert each > 1
+    assert np.abs(part["analogs"] - whole["analogs"][..., 100 * each : 160 * each]).max() < 1e-4
+    assert read_take(tmp_path / "part.c3d").first_frame == cleaned.take.first_frame + 100
