@@ -85,10 +85,11 @@ def _stature(candidates: dict[str, float]) -> float:
     return float(np.clip(np.interp(weights.sum() / 2.0, middles, values), *STATURE_M))
 
 
-def _human(name: str, found: Floats | float, stature: float) -> float:
-    """A length of this dancer: the sides' mean, the more human side counting more, drawn back to what a body has."""
+def _human(name: str, stature: float, *found: float) -> float:
+    """A length of this dancer, found once or on both sides: their mean, the more human side counting more, drawn back to what a
+    body has."""
     share, spread = LENGTHS[name].mean, LENGTHS[name].spread
-    values = np.atleast_1d(found) / stature
+    values = np.array(found) / stature
     values = values[np.isfinite(values)]
     if not values.size:
         return share * stature
@@ -116,8 +117,8 @@ def lengths_of(movement: Movement) -> Lengths:
             "hips_to_head": _apart(movement, "pelvis", "head") / _HIPS_TO_HEAD_SHARE,
         }
     )
-    ankle_height = _human("ankle_height", ankle, stature)
-    leg = _human("leg", legs, stature) - ankle_height
+    ankle_height = _human("ankle_height", stature, *ankle)
+    leg = _human("leg", stature, *legs) - ankle_height
     shares = thigh / (legs - ankle_height)
     found = float(median(shares)) if np.isfinite(shares).any() else THIGH_OF_LEG.mean
     share = float(np.clip(found, THIGH_OF_LEG.mean - THIGH_OF_LEG.spread, THIGH_OF_LEG.mean + THIGH_OF_LEG.spread))
@@ -126,12 +127,12 @@ def lengths_of(movement: Movement) -> Lengths:
         thigh=share * leg,
         shank=(1.0 - share) * leg,
         ankle_height=ankle_height,
-        hips=_human("hips", _apart(movement, "hip.L", "hip.R"), stature),
-        trunk=_human("trunk", trunk, stature),
-        shoulders=_human("shoulders", _apart(movement, "shoulder.L", "shoulder.R"), stature),
-        upper_arm=_human("upper_arm", upper_arm, stature),
-        forearm=_human("forearm", forearm, stature),
+        hips=_human("hips", stature, _apart(movement, "hip.L", "hip.R")),
+        trunk=_human("trunk", stature, trunk),
+        shoulders=_human("shoulders", stature, _apart(movement, "shoulder.L", "shoulder.R")),
+        upper_arm=_human("upper_arm", stature, *upper_arm),
+        forearm=_human("forearm", stature, *forearm),
         hand=HAND_SHARE * stature,
-        foot=_human("foot", foot, stature),
+        foot=_human("foot", stature, *foot),
         head=HEAD_M + HEAD_PER_M * (stature - USUAL_STATURE_M),
     )

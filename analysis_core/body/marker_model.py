@@ -15,7 +15,7 @@ from .held import Held, Seen, hold_by_neighbours
 from .landmarks import Recognition
 from .movement import JOINTS
 from .posed import Posed
-from .rigid import fit_paths, fit_rigid, nearest_rotation
+from .rigid import fit_paths, fit_paths_of_each_frame, fit_rigid, nearest_rotation
 
 #: A joint centre taken over from the neighbouring segment holds a segment in place; markers on its axis weigh less.
 #: Proposed default, no published norm.
@@ -92,7 +92,7 @@ class _Poser:
         return np.full((self.frames, 3), np.nan) if index is None else self.cleaned.smooth_m[:, index]
 
     def fit(self, segment: str, extra: dict[str, tuple[Floats, Floats]] | None = None) -> SegmentPose:
-        """Pose of a segment from its markers and ``extra`` points (local place (3,) or (F, 3), measured place (F, 3))."""
+        """Pose of a segment from its markers and ``extra`` points (local place as the calibration's, measured place (F, 3))."""
         local = self.calibration.landmarks.get(segment, {})
         names = [name for name in local if name in self.index_of]
         extra = extra or {}
@@ -105,7 +105,8 @@ class _Poser:
             [self.cleaned.smooth_m.transpose(1, 2, 0)[columns], *(place.T[None] for _, place in extra.values())]
         )
         weights = np.array([self.weight(name, segment) for name in names] + [_WEIGHT_OF_JOINT] * len(extra))
-        fitted = fit_paths(reference, measured, weights)
+        fit = fit_paths_of_each_frame if self.calibration.of_each_frame else fit_paths
+        fitted = fit(reference, measured, weights)
         rotation, origin = (np.ascontiguousarray(np.moveaxis(part, -1, 0)) for part in fitted[:2])
         rms = fitted[2]
         # Markers on a joint's axis and the joint itself do not tell how the segment beyond is turned about that axis.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -157,25 +158,28 @@ def fit_rigid(reference: Floats, measured: Floats, weights: Floats | None = None
 
 def fit_rigid_of_each_frame(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
     """The same for a reference (F, M, 3) that every frame has of its own."""
-    rotation, translation, residual = fit_paths(_frames_last(reference), _frames_last(measured), weights)
+    rotation, translation, residual = fit_paths_of_each_frame(_frames_last(reference), _frames_last(measured), weights)
     return _frames_first(rotation), _frames_first(translation), residual
 
 
 def fit_paths(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
-    """The same with the frames last, for measured points (M, 3, F): rotation (3, 3, F), translation (3, F) and residual (F,).
+    """``fit_rigid``, frames last: for measured points (M, 3, F) rotation (3, 3, F), translation (3, F), residual (F,)."""
+    shape = _OneShape(reference)
+    return _fitted(lambda piece: shape, measured, weights)
 
-    reference: (M, 3), or (M, 3, F) where every frame has one of its own.
-    """
+
+def fit_paths_of_each_frame(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
+    """The same for a reference (M, 3, F) that every frame has of its own."""
+    return _fitted(lambda piece: _ShapeOfEachFrame(reference[..., piece]), measured, weights)
+
+
+def _fitted(shape_in: Callable[[slice], _Shape], measured: Floats, weights: Floats | None) -> tuple[Floats, Floats, Floats]:
     pieces = [slice(start, start + _PIECE) for start in range(0, max(measured.shape[-1], 1), _PIECE)]
-    fitted = [_fit(_shape(reference, piece), measured[..., piece], weights) for piece in pieces]
+    fitted = [_fit(shape_in(piece), measured[..., piece], weights) for piece in pieces]
     if len(fitted) == 1:
         return fitted[0]
     rotation, translation, residual = (np.concatenate(parts, axis=-1) for parts in zip(*fitted, strict=True))
     return rotation, translation, residual
-
-
-def _shape(reference: Floats, piece: slice) -> _Shape:
-    return _OneShape(reference) if reference.ndim == 2 else _ShapeOfEachFrame(reference[..., piece])
 
 
 def _fit(shape: _Shape, measured: Floats, weights: Floats | None) -> tuple[Floats, Floats, Floats]:
