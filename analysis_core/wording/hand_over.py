@@ -86,6 +86,11 @@ def travel(root: str, bone: str) -> str:
     }[root]
 
 
+def stretched(name: str) -> str:
+    """Why nothing can be brought onto an armature."""
+    return f"{name} is stretched or mirrored as an object. Apply its scale (Object, Apply, Scale), then bring the take onto it."
+
+
 def no_recording(name: str, given: Path | None) -> str:
     """Why there is no cleaned C3D. given: the file that somebody said it was."""
     where = f"{name} is not where it was reviewed" if given is None else f"{given} is not the recording of this review"

@@ -15,6 +15,7 @@ from typing import Any
 import bpy
 import numpy as np
 from in_the_round.scene.retarget import bring_onto_armature
+from mathutils import Euler, Matrix
 
 
 def _meta_rig() -> Any:
@@ -33,13 +34,14 @@ def _humanoid(path: str) -> Any:
 def _read(armature: Any, frames: range) -> dict[str, Any]:
     names = [bone.name for bone in armature.data.bones]
     heads, turned = np.empty((len(frames), len(names), 3)), np.empty((len(frames), len(names), 3, 3))
-    rest = {bone.name: np.array(bone.matrix_local)[:3, :3] for bone in armature.data.bones}
+    world = armature.matrix_world
+    rest = {bone.name: np.array((world @ bone.matrix_local).to_3x3().normalized()) for bone in armature.data.bones}
     for row, frame in enumerate(frames):
         bpy.context.scene.frame_set(frame)
         for column, bone in enumerate(armature.evaluated_get(bpy.context.evaluated_depsgraph_get()).pose.bones):
-            heads[row, column] = bone.head
-            turned[row, column] = np.array(bone.matrix)[:3, :3] @ rest[bone.name].T
-    at_rest = np.array([bone.head_local[:] for bone in armature.data.bones])
+            heads[row, column] = world @ bone.head
+            turned[row, column] = np.array((world @ bone.matrix).to_3x3().normalized()) @ rest[bone.name].T
+    at_rest = np.array([(world @ bone.head_local)[:] for bone in armature.data.bones])
     return {"names": names, "heads": heads, "turned": turned, "rest": at_rest}
 
 
@@ -49,10 +51,17 @@ def main() -> None:
     given = pickle.loads(Path(prepared).read_bytes())
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     found = {}
+    stands = {
+        # An object that was moved, turned and scaled, as rigs come from other files.
+        "meta": Matrix.LocRotScale((3.0, -2.0, 0.4), Euler((0.0, 0.0, 0.7)), (1.25, 1.25, 1.25)),
+        "humanoid": Matrix.Identity(4),
+    }
     for kind, armature in (("meta", _meta_rig()), ("humanoid", _humanoid(humanoid))):
+        armature.matrix_world = stands[kind] @ armature.matrix_world
         bring_onto_armature(given, armature, "take")
         for name, values in _read(armature, range(0, given.rig.frames, int(step))).items():
             found[f"{kind}_{name}"] = values
+        found[f"{kind}_stands"] = np.array(stands[kind])
     np.savez(out, **found)
 
 

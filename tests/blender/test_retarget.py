@@ -121,7 +121,8 @@ OURS = {"UpperArm": "upper_arm", "LowerArm": "forearm", "Hand": "hand", "UpperLe
 
 @pytest.mark.parametrize("rig", ["meta", "humanoid"])
 def test_limbs_point_as_they_were_danced(brought: dict[str, Any], given: HandOver, rig: str) -> None:
-    """World directions from joint to joint, ≤ 3° in every frame. Would catch local rotations copied between rests."""
+    """World directions from joint to joint, ≤ 3° in every frame. Would catch local rotations copied between rests, and a rig that
+    is taken for its own space though its object was turned and scaled."""
     heads, source = brought[f"{rig}_heads"], given.rig.origins_m[::STEP]
     for side in (".L", ".R"):
         for first, last in LIMBS:
@@ -142,7 +143,9 @@ def test_feet_still_hold(brought: dict[str, Any], given: HandOver, rig: str) -> 
     """
     holding = given.holding
     assert holding is not None
-    heads, turned, rest = (brought[f"{rig}_{what}"] for what in ("heads", "turned", "rest"))
+    heads, turned, rest, stands = (brought[f"{rig}_{what}"] for what in ("heads", "turned", "rest", "stands"))
+    # From where the rig's object stands, which the test moved and turned.
+    heads, rest, facing = heads - stands[:3, 3], rest - stands[:3, 3], stands[:3, :3] / np.linalg.norm(stands[0, :3])
     legs = [[joint(brought, given, rig, name + side) for name in ("thigh", "shank", "foot")] for side in (".L", ".R")]
     ours = [given.skeleton.rest.heads[[given.rig.names.index(name + ".L") for name in ("thigh", "shank", "foot")]]]
     scale = np.linalg.norm(np.diff(rest[legs[0]], axis=0), axis=1).sum() / np.linalg.norm(np.diff(ours[0], axis=0), axis=1).sum()
@@ -152,7 +155,7 @@ def test_feet_still_hold(brought: dict[str, Any], given: HandOver, rig: str) -> 
         if len(frames) < 3 or planted.stop > FRAMES:
             continue
         below = planted.offset[2] + ours[0][2, 2]
-        point = np.array([*scale * planted.offset[:2], scale * below - rest[foot, 2]])
+        point = facing @ np.array([*scale * planted.offset[:2], scale * below - rest[foot, 2]])
         path = heads[frames, foot] + turned[frames, foot] @ point
         speeds.append(np.linalg.norm(np.diff(path[:, :2], axis=0), axis=1) * given.rig.rate_hz / STEP)
         sunk.append(path[:, 2] - scale * planted.target[2])
