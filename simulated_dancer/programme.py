@@ -201,16 +201,17 @@ def cropped(seed: int) -> list[Job]:
     ]
 
 
-def strange_ones() -> list[Job]:
-    """Strange bodies and rooms beside a kind one: a clean phrase with a bit of everything."""
-    return [Job("strange", name, recorded, everything()) for name, recorded in strange().items()]
+def strange_ones(seed: int) -> list[Job]:
+    """Strange bodies and rooms beside a kind one, each with its own noise: a clean phrase with a bit of everything."""
+    bodies = enumerate(strange().items(), 100 * seed)
+    return [Job("strange", name, replace(recorded, seed=number), everything()) for number, (name, recorded) in bodies]
 
 
 def full(seed: int = 11) -> list[Job]:
     """The whole programme."""
     return [
         *clean(2, seed), *with_faults(True, seed + 1), *with_faults(False, seed + 2), *special(seed + 3), *chains(seed + 4),
-        *strange_ones(), *cropped(seed + 5),
+        *strange_ones(seed + 6), *cropped(seed + 5),
     ]  # fmt: skip
 
 

@@ -10,26 +10,21 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS
 from ..body.lengths import soles_believed
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import continuous, filled_places, matrices_of, quaternions_of
-from ..phrase.carrying import CARRIED_M_S2, FLOATING_M
-from ..phrase.contacts import TIPPING_M
-from ..phrase.ground import CARRIED_HEIGHT_SHARE
 from ..smoothed import bell
 from ..take import Floats
 from .limbs import turns_of
+from .on_ground import IN_ORDER, MOST_M, on_the_ground, origins_of, soles_of
 from .proportions import PARENTS, Rest
 
 #: The lower a foot is, the more it says where the body is: weight falls to a third at this height. The pelvis itself counts this
 #: much beside a foot on the floor. Proposed defaults.
 _FOOT_COUNTS_TO_M, _PELVIS_COUNTS = 0.04, 0.03
-#: What is put right between feet and pelvis changes no faster than over about this time, and is never more than this.
-_EVEN_S, _MOST_M = 0.05, 0.35
-#: Onto the ground it goes over about this time, so that no body bobs; falling is seen in a curve that is as even as this; a foot
-#: bears a third when it is so much higher than the other. Proposed defaults.
-_GIVES_WAY_S, _FALL_SEEN_S, _BEARS_TO_M = 0.08, 0.03, 0.01
+#: What is put right between feet and pelvis changes no faster than over about this time (and is never more than MOST_M).
+_EVEN_S = 0.05
 
 
 @dataclass(frozen=True)
@@ -67,39 +62,6 @@ def points_down(name: str) -> bool:
     return name.partition(".")[0] in (*ARM_SEGMENTS, *LEG_SEGMENTS)
 
 
-def depth(name: str) -> int:
-    """How many segments lie between a segment and the pelvis, itself included."""
-    return 0 if name not in PARENTS else 1 + depth(PARENTS[name])
-
-
-#: SEGMENTS in an order in which each comes after the one that moves it.
-IN_ORDER = tuple(sorted(SEGMENTS, key=depth))
-
-
-def _origins(turned: dict[str, Floats], rest: Rest) -> Floats:
-    """Where every segment begins (F, S, 3), the pelvis at its place at rest."""
-    frames = len(turned["pelvis"])
-    origins = np.empty((frames, len(SEGMENTS), 3))
-    for name in IN_ORDER:
-        index = SEGMENTS.index(name)
-        if name not in PARENTS:
-            origins[:, index] = rest.heads[index]
-            continue
-        before = SEGMENTS.index(PARENTS[name])
-        origins[:, index] = origins[:, before] + turned[PARENTS[name]] @ (rest.heads[index] - rest.heads[before])
-    return origins
-
-
-def _soles(turned: dict[str, Floats], origins: Floats, rest: Rest) -> Floats:
-    """Points (F, 2, 4, 3) of the figure's feet."""
-    points = np.empty((len(origins), 2, 4, 3))
-    for side, suffix in enumerate(SIDE_SUFFIXES):
-        for point, bone in enumerate(("foot", "foot", "foot", "toes")):
-            index = SEGMENTS.index(bone + suffix)
-            points[:, side, point] = origins[:, index] + turned[bone + suffix] @ (rest.feet[side, point] - rest.heads[index])
-    return points
-
-
 def _soles_wanted(movement: Movement, rest: Rest) -> Floats:
     """Where the points of the feet (F, 2, 4, 3) should be: as high above their place on the ground as the dancer's own are above
     theirs when the foot stands. So a foot in a heeled shoe, or with markers on its upper, stands on the floor."""
@@ -110,12 +72,12 @@ def _soles_wanted(movement: Movement, rest: Rest) -> Floats:
 
 
 def _shift(movement: Movement, rest: Rest, turned: dict[str, Floats]) -> Floats:
-    """Where the pelvis is put (F, 3): where it was, moved so that the feet that carry stand where they stood."""
+    """Where the pelvis is put (F, 3): where it was, moved so that the feet that are low stand where they stood."""
     hips = movement.joint("pelvis")
     known = np.isfinite(hips).all(axis=1)
     shift = filled_places(np.nan_to_num(hips), known) - rest.head_of("pelvis")
-    origins = _origins(turned, rest) + shift[:, None]
-    points = _soles(turned, origins, rest)
+    origins = origins_of(turned, rest) + shift[:, None]
+    points = soles_of(turned, origins, rest)
     ankles = np.stack([movement.joint("ankle.L"), movement.joint("ankle.R")], axis=1)
     wanted = _soles_wanted(movement, rest)
     apart = np.where(
@@ -131,59 +93,16 @@ def _shift(movement: Movement, rest: Rest, turned: dict[str, Floats]) -> Floats:
     moved = (weight[..., None] * np.nan_to_num(apart)).sum(axis=1) / (weight.sum(axis=1) + _PELVIS_COUNTS)[:, None]
     moved = filled_places(moved, seen.any(axis=1))
     length = np.linalg.norm(moved, axis=1, keepdims=True)
-    moved *= np.minimum(1.0, _MOST_M / np.maximum(length, 1e-9))
-    shift = shift + bell(moved, _EVEN_S * movement.rate_hz)
-    # How high the figure's own soles then are above what is below them.
-    above = points[..., 2] + (shift - origins[:, 0] + rest.head_of("pelvis"))[:, None, None, 2]
-    lowest = (above - rest.feet[..., 2] - np.nan_to_num(movement.ground_m)[:, :, None]).min(axis=2)
-    placed_at: Floats = shift + _onto_ground(movement, lifted, lowest)[:, None] * [0.0, 0.0, 1.0]
-    return placed_at
-
-
-def _carried(movement: Movement, lifted: Floats) -> NDArray[np.bool_]:
-    """Where (F,) a foot carries the body, the lowest point of both feet of the take being lifted (F,) so high: it does not fall,
-    and it is upright over feet that the take has on the floor or little above it."""
-    rate = movement.rate_hz
-    height = movement.centre_of_mass_m[:, 2]
-    known = np.isfinite(height)
-    even = bell(filled_places(np.nan_to_num(height)[:, None], known), _FALL_SEEN_S * rate)[:, 0]
-    falls = np.gradient(np.gradient(even, 1.0 / rate), 1.0 / rate) < CARRIED_M_S2 if len(even) > 1 else np.zeros(1, dtype=bool)
-    soles = movement.foot_points_m[..., 2]
-    feet = np.where(np.isfinite(soles), soles, np.inf).min(axis=(1, 2))
-    upright = height - feet > CARRIED_HEIGHT_SHARE * movement.standing.leg_length_m
-    carried: NDArray[np.bool_] = known & ~falls & upright & (lifted < FLOATING_M[movement.kind])
-    return carried
-
-
-def _onto_ground(movement: Movement, lifted: Floats, lowest: Floats) -> Floats:
-    """How much higher the figure is put (F,), its soles being so low and those of the take lifted so high (F, 2), so that whoever
-    is carried stands on the ground.
-
-    Feet of a take hover and sink, those of skeletons by centimetres: while one carries, the figure is lowered or lifted onto the
-    sole that the take has lowest; in the air it is moved by what lies between take-off and landing. Evenly, and at last never
-    through the ground.
-    """
-    # Over the edge of a step a foot is deep below the ground that is taken to be there.
-    tips = (lifted < -TIPPING_M[movement.kind]) & bool(np.nan_to_num(movement.ground_m).any())
-    stands = np.where(tips, np.inf, lifted)
-    least = stands.min(axis=1)
-    # Soles that a skeleton puts where no foot can be tell neither who stands nor on what.
-    told = bool(soles_believed(movement).any())
-    carried = _carried(movement, least) & told
-    bears = np.exp(-np.where(carried[:, None], stands - np.where(carried, least, 0.0)[:, None], 0.0) / _BEARS_TO_M)
-    sole = (bears * lowest).sum(axis=1) / bears.sum(axis=1)
-    down = bell(filled_places(-sole[:, None], carried), _GIVES_WAY_S * movement.rate_hz)[:, 0]
-    down = np.clip(down, -_MOST_M, _MOST_M)
-    deep = np.where(tips, np.inf, lowest if told else lowest - np.minimum(lifted, 0.0)).min(axis=1)
-    through = np.maximum(-(deep + down), 0.0)
-    lift: Floats = np.minimum(bell(through, _EVEN_S * movement.rate_hz), _MOST_M)
-    return down + lift
+    moved *= np.minimum(1.0, MOST_M / np.maximum(length, 1e-9))
+    moved_to: Floats = shift + bell(moved, _EVEN_S * movement.rate_hz)
+    return moved_to
 
 
 def poses_of(movement: Movement, rest: Rest) -> Poses:
     """How the figure at rest lies when it follows a movement; sample i of the movement is row i."""
     turns = turns_of(movement, rest)
-    return Poses(turns.turned, _shift(movement, rest, turns.turned), turns.known)
+    turned, shift = on_the_ground(movement, rest, turns.turned, _shift(movement, rest, turns.turned))
+    return Poses(turned, shift, turns.known)
 
 
 def motion_of(movement: Movement, rest: Rest) -> Motion:
@@ -205,7 +124,7 @@ def placed(motion: Motion, rest: Rest) -> tuple[Floats, Floats]:
     for name in IN_ORDER:
         if name in PARENTS:
             turned[name] = turned[PARENTS[name]] @ turned[name]
-    origins = _origins(turned, rest) + motion.shift_m[:, None]
+    origins = origins_of(turned, rest) + motion.shift_m[:, None]
     return np.stack([turned[name] for name in SEGMENTS], axis=1), origins
 
 

@@ -80,6 +80,12 @@ def _crossing(low: Floats, frame: int, level: float) -> float:
     return frame - 1 + float(before / (before - after))
 
 
+def _middle(values: Floats) -> float:
+    """The median of what is known of a few values (K,), NaN where nothing is: many times as quick as the library's."""
+    known = np.sort(values[np.isfinite(values)])
+    return float(0.5 * (known[(known.size - 1) // 2] + known[known.size // 2])) if known.size else float("nan")
+
+
 def _touch_down(low: Floats, vertical: Floats, acceleration: Floats, start: int, stop: int, rate_hz: float) -> float:
     """Moment (frame with fraction) at which a foot that crosses the entry height at ``start`` meets the ground.
 
@@ -90,7 +96,7 @@ def _touch_down(low: Floats, vertical: Floats, acceleration: Floats, start: int,
     reach = max(1, round(SEARCH_S * rate_hz))
     settled = np.flatnonzero(vertical[start:stop] > -SETTLING_M_S)
     rest = start + (int(settled[0]) if settled.size else 0)
-    level = float(np.nanmedian(low[rest : min(stop, rest + 2 * reach)])) + SETTLED_M
+    level = _middle(low[rest : min(stop, rest + 2 * reach)]) + SETTLED_M
     first, last = max(0, start - reach), min(stop, max(rest, start + 1) + reach)
     window = acceleration[first:last]
     if np.isfinite(window).any():
@@ -108,7 +114,7 @@ def _lift_off(low: Floats, start: int, stop: int, rate_hz: float) -> float:
         return float(low.size - 1)
     reach = max(2, round(2 * SEARCH_S * rate_hz))
     begin = max(start, stop - reach)
-    level = float(np.nanmedian(low[max(start, begin - reach) : begin + 1])) + SETTLED_M
+    level = _middle(low[max(start, begin - reach) : begin + 1]) + SETTLED_M
     resting = np.flatnonzero(low[begin:stop] <= level)
     return _crossing(low, begin + int(resting[-1]) + 1, level) if resting.size else float(begin)
 
@@ -168,6 +174,21 @@ def _part_on(low: Floats, on: Mask, rate: float) -> Mask:
     return np.asarray(on & stance_mask(_refined(mask, low, rate), len(low)))
 
 
+@dataclass(frozen=True)
+class _Stood:
+    """Heights of the foot points above the ground (F, 2, P), the ground (F, 2), where each foot is known (F, 2), its stances."""
+
+    above: Floats
+    ground: Floats
+    known: Mask
+    stances: tuple[Stances, Stances]
+
+
+def feet_on(movement: Movement) -> Mask:
+    """Frames (F, 2) in which a foot is on the ground, as ``find_feet`` tells it, without which part of it."""
+    return np.stack([stance_mask(stances, movement.frames) for stances in _stood(movement).stances], axis=1)
+
+
 def find_feet(movement: Movement) -> Feet:
     """Contacts of both feet with the ground from the heights of the foot points.
 
@@ -177,6 +198,22 @@ def find_feet(movement: Movement) -> Feet:
     of markers falls freely no foot stands.
     """
     rate, frames = movement.rate_hz, movement.frames
+    stood = _stood(movement)
+    above, stances = stood.above, stood.stances
+    on, heel, toe = (np.zeros((frames, 2), dtype=bool) for _ in range(3))
+    for foot in range(2):
+        on[:, foot] = stance_mask(stances[foot], frames)
+        fore = above[:, foot, 1:]
+        seen = np.isfinite(fore).any(axis=1)
+        fore_low = np.where(seen, np.where(np.isfinite(fore), fore, np.inf).min(axis=1), np.nan)
+        heel[:, foot] = _part_on(above[:, foot, _HEEL], on[:, foot], rate)
+        toe[:, foot] = _part_on(fore_low, on[:, foot], rate)
+    return Feet(above, stood.ground, on, heel, toe, (tuple(stances[0]), tuple(stances[1])), stood.known)
+
+
+def _stood(movement: Movement) -> _Stood:
+    """The stances of both feet."""
+    rate = movement.rate_hz
     heights = _heights_of(movement)
     known = np.isfinite(heights).any(axis=2)
     finite = np.where(np.isfinite(heights), heights, np.inf)
@@ -201,7 +238,6 @@ def find_feet(movement: Movement) -> Feet:
         kind=movement.kind,
     )
     above = heights - ground[:, :, None]
-    on, heel, toe = (np.zeros((frames, 2), dtype=bool) for _ in range(3))
     low = low - ground
     # Toes that reach over the edge of a step are not the foot: below the ground the ball counts.
     ball = np.where(np.isfinite(above[:, :, 1:3]), above[:, :, 1:3], -np.inf).max(axis=2)
@@ -215,14 +251,7 @@ def find_feet(movement: Movement) -> Feet:
     # Lengths of a solved skeleton, hence its fall, are estimates.
     if movement.kind == "markers":
         stances = timed_by_falls(stances, com_z, rate)
-    for foot in range(2):
-        on[:, foot] = stance_mask(stances[foot], frames)
-        fore = above[:, foot, 1:]
-        seen = np.isfinite(fore).any(axis=1)
-        fore_low = np.where(seen, np.where(np.isfinite(fore), fore, np.inf).min(axis=1), np.nan)
-        heel[:, foot] = _part_on(above[:, foot, _HEEL], on[:, foot], rate)
-        toe[:, foot] = _part_on(fore_low, on[:, foot], rate)
-    return Feet(above, ground, on, heel, toe, (tuple(stances[0]), tuple(stances[1])), known)
+    return _Stood(above, ground, known, stances)
 
 
 def list_contacts(feet: Feet, rate_hz: float) -> tuple[Contact, ...]:
