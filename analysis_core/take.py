@@ -122,12 +122,15 @@ class Take:
         return np.arange(self.frames, dtype=np.float64) / self.rate_hz
 
 
-Mishap = Literal["gap", "swap", "spike", "fell-off", "moved"]
+Mishap = Literal["gap", "swap", "spike", "fell-off", "moved", "late"]
 
 
 @dataclass(frozen=True)
 class CleaningEvent:
-    """Something that happened to a marker: gap, swap, spike, fell-off or moved; times from the first frame."""
+    """Something that happened to a marker: gap, swap, spike, fell-off, moved or late; times from the first frame.
+
+    lag_s: by how much a late one comes behind the rest of the body, before it when negative.
+    """
 
     kind: Mishap
     label: str
@@ -135,6 +138,7 @@ class CleaningEvent:
     start_s: float
     end_s: float
     repaired: bool
+    lag_s: float | None = None
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 from ..take import CleaningEvent, Floats, Mishap, Take
 from .distances import Distances
 from .ghosts import find_excursions, take_out
+from .late import find_late, in_time
 from .loosened import find_astray, find_lost
 from .moved import find_moved, put_back
 from .neighbours import find_exchanged_neighbours
@@ -67,7 +68,15 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     events += [event("spike", it.marker, it.start, it.end, True) for it in astray if not it.for_good]
     for it in astray:
         positions[it.start : it.end, it.marker] = np.nan
-    apart = apart.changed(positions, {it.marker for it in excursions} | {it.marker for it in astray})
+    late = find_late(positions, rate_hz, landmark_of, segment_of)
+    events += [
+        CleaningEvent("late", labels[marker], None, 0.0, (take.frames - 1) / rate_hz, True, one.lag_s)
+        for one in late
+        for marker in one.markers
+    ]
+    positions = in_time(positions, late, rate_hz)
+    taken_out = {it.marker for it in excursions} | {it.marker for it in astray}
+    apart = apart.changed(positions, taken_out.union(*(one.markers for one in late)))
     surveyed = apart.survey()
     events += [event("fell-off", it.marker, it.start, it.end, False) for it in find_lost(positions, surveyed, rate_hz)]
 

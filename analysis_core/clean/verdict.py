@@ -92,7 +92,7 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
 
     throughout = [event for event in cleaned.events if _is_throughout(event, take)]
     sides = [event for event in throughout if _is_of_sides(event, take, landmark_of)]
-    reasons, strays = _sides(cleaned, sides, landmark_of), 0
+    reasons, strays = [*_sides(cleaned, sides, landmark_of), *_late(cleaned, landmark_of)], 0
     for event in throughout:
         if event not in sides and event.other is not None:
             sentence = say.exchanged_throughout(named(event.label)[0], named(event.other)[0])
@@ -116,6 +116,16 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
     if strays > MANY_STRAYS_PER_MINUTE * max(take.duration_s / 60, 1 / 6):
         reasons.append(_Reason(0.0, "usable", say.strays(strays)))
     return reasons
+
+
+def _late(cleaned: CleanedTake, landmark_of: Mapping[int, str]) -> list[_Reason]:
+    """What came later or earlier than the rest of the body, one sentence for each lag."""
+    named = {label: marker_in_words(label, landmark_of.get(index)) for index, label in enumerate(cleaned.take.labels)}
+    together: dict[float, list[str]] = {}
+    for event in cleaned.events:
+        if event.lag_s is not None:
+            together.setdefault(event.lag_s, []).append(named[event.label])
+    return [_Reason(cleaned.take.duration_s, "usable", say.late(names, lag_s)) for lag_s, names in together.items()]
 
 
 def _is_throughout(event: CleaningEvent, take: Take) -> bool:

@@ -54,6 +54,17 @@ def _both(marker: str, other: str) -> str:
     return " and ".join(name[0].lower() + name[1:] for name in (marker, other))
 
 
+def late(markers: Sequence[str], lag_s: float) -> str:
+    """Markers that come later than the rest of the body, or earlier (negative), all through the take."""
+    names = ", ".join(name if not index else name[0].lower() + name[1:] for index, name in enumerate(markers))
+    comes = "marker comes" if len(markers) == 1 else "markers come"
+    when = "later" if lag_s > 0 else "earlier"
+    return (
+        f"{names} {comes} {numbers.milliseconds(abs(lag_s))} {when} than the rest of the body in the whole take; put in time. "
+        "Look how that part of the recording is kept in step with the others, or filtered, before the next session."
+    )
+
+
 def sides_exchanged(markers: Sequence[str]) -> str:
     """Markers whose labels say the wrong side from the first frame to the last; markers: those of one side, in words."""
     names = ", ".join(name if not index else name[0].lower() + name[1:] for index, name in enumerate(markers))

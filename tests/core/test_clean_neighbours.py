@@ -21,11 +21,10 @@ from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.take import Take
 
 ROOT = Path(__file__).resolve().parents[2]
-RECORDINGS = ("dance_c3d/ballroom_d.c3d", "c3d_fullbody/ballet_turn.c3d", "c3d_fullbody/serve.c3d", "c3d_reference/static.c3d")
+RECORDINGS = ("dance_c3d/ballroom_f.c3d", "c3d_fullbody/ballet_turn.c3d", "c3d_reference/static.c3d")
 PAIRS = (
     ("calcaneus", "second_metatarsal_head"),
     ("calcaneus", "fifth_metatarsal_head"),
-    ("calcaneus", "first_metatarsal_head"),
     ("calcaneus", "big_toe_tip"),
     ("first_metatarsal_head", "fifth_metatarsal_head"),
     ("second_metatarsal_head", "fifth_metatarsal_head"),
