@@ -27,8 +27,8 @@ _ACROSS = {
 }
 #: Body parts that may be late together, each from the joint that it hangs on to the end of the limb.
 _LIMBS = (*(LEG_SEGMENTS[start:] for start in (1, 2)), *(ARM_SEGMENTS[start:] for start in (0, 1)))
-#: Frames that are looked at, evenly spread.
-_MOST_FRAMES = 200
+#: Frames that are looked at, evenly spread: at first, and where something is suspected.
+_GLANCED_AT, _LOOKED_AT = 80, 200
 #: Lags that are looked at, seconds, first in such steps, then in finer ones around the best. What comes later than the longest is
 #: no marker of this dance. Proposed defaults.
 _LONGEST_S, _STEP_S, _FINE_S = 0.105, 0.015, 0.0025
@@ -56,10 +56,10 @@ class Late:
 class _Paths:
     """Places of markers in the frames that are looked at, as recorded and at other times."""
 
-    def __init__(self, positions: Floats, rate_hz: float) -> None:
+    def __init__(self, positions: Floats, rate_hz: float, frames: int) -> None:
         self._positions, self._rate_hz = positions, rate_hz
         around = int(np.ceil(_LONGEST_S * rate_hz)) + 1
-        self._frames = np.unique(np.linspace(around, len(positions) - 1 - around, _MOST_FRAMES).astype(np.int64))
+        self._frames = np.unique(np.linspace(around, len(positions) - 1 - around, frames).astype(np.int64))
 
     def wander(self, own: Numbers, other: Numbers, lags_s: Floats) -> Floats:
         """How far (1 SD) distances (T, E) of pairs go up and down when the first (E,) of each is taken later by lags (T,)."""
@@ -94,13 +94,15 @@ def find_late(positions: Floats, rate_hz: float, landmark_of: Mapping[int, str],
     """
     if len(positions) < max(_LEAST_S, 4 * _LONGEST_S) * rate_hz:
         return []
-    paths, held = _Paths(positions, rate_hz), _held(positions.shape[1], landmark_of, segment_of)
+    paths, held = _Paths(positions, rate_hz, _LOOKED_AT), _held(positions.shape[1], landmark_of, segment_of)
     found: list[Late] = []
     with np.errstate(invalid="ignore"), nothing_known_gives_nan():
-        suspected = _suspected(paths, held)
+        suspected = _suspected(_Paths(positions, rate_hz, _GLANCED_AT), held)
         for group in (*([marker] for marker in landmark_of), *_limbs(segment_of)):
             # What is told of late ones is no evidence against others.
             known = [marker for late in found for marker in late.markers]
+            if max((suspected[group] == way).sum() for way in (-1, 1)) < 2:
+                continue
             outside = np.setdiff1d(np.arange(len(held)), [*group, *known])
             across = np.ix_(np.asarray(group, dtype=np.int64), outside)
             if not set(group) & set(known) and max((suspected[across] == way).sum() for way in (-1, 1)) > 1:

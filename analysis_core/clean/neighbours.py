@@ -44,7 +44,7 @@ _LEAST_FRONTS = 3
 #: More pairs than this share lying wrong are no exchanged labels: another thing is wrong, and nothing is told of it here.
 _MOST_REVERSED = 0.5
 #: Frames that are looked at, evenly spread: what holds throughout shows in these.
-_MOST_FRAMES = 200
+_MOST_FRAMES = 120
 
 
 @dataclass(frozen=True)
