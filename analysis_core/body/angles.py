@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..paths import side_by_side
 from ..take import Floats
 from .anatomy import ARM_JOINTS, LEG_JOINTS, SIDE_SUFFIXES
 from .geometry import (
@@ -155,7 +156,7 @@ def measure_angles(posed: Posed, *, in_time: bool = True) -> Floats:
     angles["head_roll"] = head_angles[:, 1]
     angles["head_yaw"] = head_angles[:, 2]
     angles["head_heading"] = followed(facing(head), steps, _seen(head))
-    return np.stack([angles[name] for name in ANGLES], axis=1)
+    return side_by_side(angles[name] for name in ANGLES)
 
 
 def angle_trust(angles: Floats) -> Floats:

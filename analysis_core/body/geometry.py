@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..paths import side_by_side
 from ..take import Floats
 
 UP = np.array([0.0, 0.0, 1.0])
@@ -25,7 +26,8 @@ def dot(first: Floats, second: Floats) -> Floats:
 def cross(first: Floats, second: Floats) -> Floats:
     """Cross products (..., 3) of vectors (..., 3), number for number those of numpy, which takes four times as long for a few
     hundred frames to find out which axis holds the three."""
-    product = np.empty(np.broadcast_shapes(first.shape, second.shape))
+    larger = first if first.ndim >= second.ndim else second
+    product = np.empty_like(larger, dtype=np.float64, shape=np.broadcast_shapes(first.shape, second.shape))
     for axis in range(3):
         one, other = (axis + 1) % 3, (axis + 2) % 3
         np.multiply(first[..., one], second[..., other], out=product[..., axis])
@@ -53,27 +55,28 @@ def frame_from_y(y: Floats, z_hint: Floats) -> Floats:
     """Rotation matrices (..., 3, 3) with Y along ``y`` and Z as near to ``z_hint`` as that allows; X = Y × Z."""
     y_axis = unit(y)
     z_axis = unit(reject(z_hint, y_axis))
-    return np.stack([cross(y_axis, z_axis), y_axis, z_axis], axis=-1)
+    return side_by_side((cross(y_axis, z_axis), y_axis, z_axis), -1)
 
 
 def frame_from_y_and_x(y: Floats, x_hint: Floats) -> Floats:
     """Rotation matrices (..., 3, 3) with Y along ``y`` and X as near to ``x_hint`` as that allows; Z = X × Y."""
     y_axis = unit(y)
     x_axis = unit(reject(x_hint, y_axis))
-    return np.stack([x_axis, y_axis, cross(x_axis, y_axis)], axis=-1)
+    return side_by_side((x_axis, y_axis, cross(x_axis, y_axis)), -1)
 
 
 def frame_from_z(z: Floats, x_hint: Floats) -> Floats:
     """Rotation matrices (..., 3, 3) with Z along ``z`` and X as near to ``x_hint`` as that allows; Y = Z × X."""
     z_axis = unit(z)
     x_axis = unit(reject(x_hint, z_axis))
-    return np.stack([x_axis, cross(z_axis, x_axis), z_axis], axis=-1)
+    return side_by_side((x_axis, cross(z_axis, x_axis), z_axis), -1)
 
 
 def relative(proximal: Floats, distal: Floats) -> Floats:
     """Rotation (..., 3, 3) of the distal segment seen from the proximal one: R_proxᵀ R_dist."""
-    rotation: Floats = np.swapaxes(proximal, -1, -2) @ distal
-    return rotation
+    first, second = (np.ascontiguousarray(np.moveaxis(rotation, (-2, -1), (0, 1))) for rotation in (proximal, distal))
+    # Each entry of all matrices in one piece, which is several times as quick as one small product after another.
+    return np.moveaxis(np.einsum("ji...,jk...->ik...", first, second), (0, 1), (-2, -1))
 
 
 def cardan_zxy(rotation: Floats) -> Floats:
@@ -85,7 +88,7 @@ def cardan_zxy(rotation: Floats) -> Floats:
     alpha = np.arctan2(-rotation[..., 0, 1], rotation[..., 1, 1])
     beta = np.arcsin(np.clip(rotation[..., 2, 1], -1.0, 1.0))
     gamma = np.arctan2(-rotation[..., 2, 0], rotation[..., 2, 2])
-    return np.stack([alpha, beta, gamma], axis=-1)
+    return side_by_side((alpha, beta, gamma), -1)
 
 
 #: Beyond this second angle a leg may pass through the singularity; nearer to rest the plain angles are the only sensible ones.

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from ..paths import side_by_side
 from ..take import Floats
 from .anatomy import LEG_JOINTS, SIDE_SUFFIXES
 from .geometry import UP, dot, horizontal, unit
@@ -43,7 +44,7 @@ def whole_body_steps(joints: Mapping[str, Floats]) -> Floats:
     joints: places (F, 3) by name of JOINTS. The turn that carries the joints, seen from above and about their middle, best onto
     where they are next (Kabsch in the plane); NaN where too few joints are known.
     """
-    points = np.stack([joints[name][:, :2] for name in _WHOLE_BODY], axis=1)
+    points = side_by_side(joints[name][:, :2] for name in _WHOLE_BODY)
     both = np.isfinite(points[:-1]).all(axis=2) & np.isfinite(points[1:]).all(axis=2)
     count = both.sum(axis=1)
     before, after = (np.where(both[..., None], part, 0.0) for part in (points[:-1], points[1:]))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..paths import side_by_side
 from ..take import CleanedTake, Floats, Source
 from .anatomy import ARM, FOOT_POINTS, LEG, LENGTHS, ON_AXIS, RESTS_ON, SIDE_SUFFIXES, TOES_LENGTH, TRUNK_SEGMENTS, weight_of
 from .calibration import Calibration
@@ -61,7 +62,7 @@ class SegmentPose:
             "rotation": held.rotation, "origin": held.origin, "rms": held.residual_m, "source": np.uint8(Source.WHOLE_BODY),
             "error": held.error_m,
         }  # fmt: skip
-        changed = {name: getattr(self, name).copy() for name in parts}
+        changed = {name: getattr(self, name).copy(order="K") for name in parts}
         for name, values in parts.items():
             changed[name][held.frames] = values
         return SegmentPose(**changed)
@@ -107,7 +108,7 @@ class _Poser:
         weights = np.array([self.weight(name, segment) for name in names] + [_WEIGHT_OF_JOINT] * len(extra))
         fit = fit_paths_of_each_frame if self.calibration.of_each_frame else fit_paths
         fitted = fit(reference, measured, weights)
-        rotation, origin = (np.ascontiguousarray(np.moveaxis(part, -1, 0)) for part in fitted[:2])
+        rotation, origin = (np.moveaxis(part, -1, 0) for part in fitted[:2])
         rms = fitted[2]
         # Markers on a joint's axis and the joint itself do not tell how the segment beyond is turned about that axis.
         own = [i for i, name in enumerate(names) if not self._borrowed(name, segment)]
@@ -177,7 +178,7 @@ def pose_markers(cleaned: CleanedTake, recognition: Recognition, calibration: Ca
         _pose_arm(poser, suffix, poses, joints)
     if not calibration.of_each_frame:
         _hold_lost(poser, poses, joints)
-    foot_points = np.full((poser.frames, 2, 4, 3), np.nan)
+    foot_points = np.full((poser.frames, 2, 4, 3), np.nan, order="F")
     for index, suffix in enumerate(SIDE_SUFFIXES):
         if "foot" + suffix in local_joints:
             foot_points[:, index] = _foot(poser, suffix, poses["foot" + suffix])
@@ -209,7 +210,7 @@ def _hold_lost(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, F
 
 def _foot(poser: _Poser, suffix: str, foot: SegmentPose) -> Floats:
     """Heel, both sides of the ball, and tip of the toes (F, 4, 3) of one foot."""
-    points = np.full((poser.frames, 4, 3), np.nan)
+    points = np.full((poser.frames, 4, 3), np.nan, order="F")
     local = poser.calibration.joints["foot" + suffix]
     for point, name in enumerate(FOOT_POINTS[:3]):
         points[:, point] = foot.place(local[name])
@@ -341,7 +342,7 @@ def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Fl
         across = rotations["foot" + suffix][:, :, 2]
         along = unit(foot_points[:, index, 3] - ball)
         side = unit(across - np.einsum("fi,fi->f", across, along)[:, None] * along)
-        rotations["toes" + suffix] = np.stack([along, cross(side, along), side], axis=-1)
+        rotations["toes" + suffix] = side_by_side((along, cross(side, along), side), -1)
     error, source = {}, {}
     for name in JOINTS:
         source[name], error[name] = _certainty(poses, name, poser.calibration.unknown_m.get(name, 0.0))

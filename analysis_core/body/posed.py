@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from ..paths import side_by_side
 from ..take import Floats
 from .anatomy import SIDE_SUFFIXES
 from .movement import JOINTS, SEGMENTS
@@ -37,16 +38,16 @@ class Posed:
 
     def centres(self) -> Floats:
         """Joint centres (F, J, 3) in the order of JOINTS."""
-        return np.stack([self.joints[name] for name in JOINTS], axis=1)
+        return side_by_side(self.joints[name] for name in JOINTS)
 
     def frames_of_segments(self) -> Floats:
         """Segment rotations (F, S, 3, 3) in the order of SEGMENTS."""
-        return np.stack([self.rotations[name] for name in SEGMENTS], axis=1)
+        return side_by_side(self.rotations[name] for name in SEGMENTS)
 
     def residuals(self) -> Floats:
         """Residuals (F, S) in the order of SEGMENTS, NaN where no markers hold a segment."""
         nothing = np.full(self.frames, np.nan)
-        return np.stack([self.segment_residual.get(name, nothing) for name in SEGMENTS], axis=1)
+        return side_by_side(self.segment_residual.get(name, nothing) for name in SEGMENTS)
 
     def origins(self) -> Floats:
         """Proximal ends of the segments (F, S, 3) in the order of SEGMENTS."""
@@ -68,4 +69,4 @@ class Posed:
                 "foot" + suffix: joints["ankle" + suffix],
                 "toes" + suffix: 0.5 * (self.foot_points[:, index, 1] + self.foot_points[:, index, 2]),
             }
-        return np.stack([origins[name] for name in SEGMENTS], axis=1)
+        return side_by_side(origins[name] for name in SEGMENTS)

@@ -170,10 +170,12 @@ def fit_paths(reference: Floats, measured: Floats, weights: Floats | None = None
 
 def fit_paths_of_each_frame(reference: Floats, measured: Floats, weights: Floats | None = None) -> tuple[Floats, Floats, Floats]:
     """The same for a reference (M, 3, F) that every frame has of its own."""
-    return _fitted(lambda piece: _ShapeOfEachFrame(reference[..., piece]), measured, weights)
+    bodies = np.ascontiguousarray(reference)
+    return _fitted(lambda piece: _ShapeOfEachFrame(bodies[..., piece]), measured, weights)
 
 
 def _fitted(shape_in: Callable[[slice], _Shape], measured: Floats, weights: Floats | None) -> tuple[Floats, Floats, Floats]:
+    measured = np.ascontiguousarray(measured)
     pieces = [slice(start, start + _PIECE) for start in range(0, max(measured.shape[-1], 1), _PIECE)]
     fitted = [_fit(shape_in(piece), measured[..., piece], weights) for piece in pieces]
     if len(fitted) == 1:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..known import nothing_known_gives_nan
+from ..paths import side_by_side
 from ..take import CleanedTake, Floats, Source
 from ..wording import capture as say
 from .anatomy import SIDE_SUFFIXES
@@ -53,7 +54,7 @@ def _leg_length(posed: Posed) -> float:
 def _shoulder_heights(posed: Posed, mask: NDArray[np.bool_]) -> Floats:
     """Shoulders (2,) above the base of the neck along the upright axis of the thorax while standing, metres."""
     upright = posed.rotations["thorax"][:, :, 1]
-    away = np.stack([posed.joints["shoulder" + suffix] - posed.joints["neck"] for suffix in SIDE_SUFFIXES], axis=1)
+    away = side_by_side(posed.joints["shoulder" + suffix] - posed.joints["neck"] for suffix in SIDE_SUFFIXES)
     return median_over(np.einsum("fsk,fk->fs", away, upright), mask)
 
 
@@ -63,8 +64,8 @@ def _trust(error: Floats, source: NDArray[np.uint8]) -> Floats:
 
 
 def _heights(posed: Posed, floor: Floor, rate_hz: float) -> tuple[Floats, Floats]:
-    hips = np.stack([posed.joints["hip.L"], posed.joints["hip.R"]], axis=1)
-    ankles = np.stack([posed.joints["ankle.L"], posed.joints["ankle.R"]], axis=1)
+    hips = side_by_side(posed.joints["hip" + suffix] for suffix in SIDE_SUFFIXES)
+    ankles = side_by_side(posed.joints["ankle" + suffix] for suffix in SIDE_SUFFIXES)
     ground = ground_below(posed.foot_points, floor.flat_m, hips, ankles, rate_hz)
     return posed.foot_points[..., 2] - floor.flat_m - ground[:, :, None], ground
 
@@ -122,8 +123,8 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
     angles = measure_angles(posed)
     heights, ground = _heights(posed, floor, cleaned.take.rate_hz)
     mass, share = centre_of_mass(posed)
-    error = np.stack([posed.joint_error[name] for name in JOINTS], axis=1)
-    source = np.stack([posed.joint_source[name] for name in JOINTS], axis=1)
+    error = side_by_side(posed.joint_error[name] for name in JOINTS)
+    source = side_by_side(posed.joint_source[name] for name in JOINTS)
     warnings = stood.notes
     if static is None:
         warnings += (say.WIDER_WITHOUT_STATIC if stood.neutral else say.NO_STANDING,)

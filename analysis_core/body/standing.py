@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from ..paths import side_by_side
 from ..runs import runs
 from ..take import Floats
 from .anatomy import SIDE_SUFFIXES
@@ -55,7 +56,7 @@ def standing_still(joints: Mapping[str, Floats], rate_hz: float) -> NDArray[np.b
         heel = joints["heel" + side][:, 2]
         if np.isfinite(heel).any():
             stands &= heel <= np.nanquantile(heel, 0.05) + _HEEL_RESTS_M
-    places = np.stack([joints[name] for name in ("pelvis", "neck", "head", "ankle.L", "ankle.R")], axis=1)
+    places = side_by_side(joints[name] for name in ("pelvis", "neck", "head", "ankle.L", "ankle.R"))
     speed = np.linalg.norm(np.gradient(places, 1.0 / rate_hz, axis=0), axis=2) if stands.size > 1 else np.zeros((stands.size, 5))
     known = np.isfinite(speed)
     mean = np.where(known, speed, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
