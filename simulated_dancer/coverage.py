@@ -65,7 +65,8 @@ def factor(takes: Sequence[Floats]) -> float:
     random = np.random.default_rng(SEED)
 
     def shown(chosen: Sequence[int]) -> float:
-        return float(np.log(max(np.quantile(np.concatenate([takes[i] for i in chosen]), COVERED), 1e-3)))
+        covered = float(np.quantile(np.concatenate([takes[i] for i in chosen]), COVERED))
+        return float(np.log(max(covered, 1e-3)))
 
     unsure = float(np.std([shown(random.integers(len(takes), size=len(takes)).tolist()) for _ in range(CHOICES)]))
     believed = MEASURES_DIFFER**2 / (MEASURES_DIFFER**2 + unsure**2)

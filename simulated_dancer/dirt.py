@@ -66,9 +66,11 @@ def _carried(positions: Floats, marker: int, away: Floats) -> Floats:
     thin = positions[:: max(1, positions.shape[0] // 300)]
     wander = np.nanstd(np.linalg.norm(thin[:, :, None] - thin[:, None], axis=3), axis=0)
     others = [i for i in np.argsort(wander[marker]) if i != marker][:7]
-    a, b, c = min(
-        combinations(others, 3), key=lambda it: sum(wander[i, j] for i, j in combinations((marker, *it), 2)) + _flat(thin, it)
-    )
+
+    def loose(trio: tuple[int, int, int]) -> float:
+        return float(sum(wander[i, j] for i, j in combinations((marker, *trio), 2))) + _flat(thin, trio)
+
+    a, b, c = min(combinations(others, 3), key=loose)
     x = positions[:, b] - positions[:, a]
     x /= np.linalg.norm(x, axis=1, keepdims=True)
     z = np.cross(x, positions[:, c] - positions[:, a])

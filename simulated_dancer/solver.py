@@ -97,7 +97,8 @@ def _heights(stance: _Stance, mid_hip: Floats, knee: Floats | float) -> tuple[Fl
         x = SUFFIXES[side]
         reach = leg_length(stance.body.with_leg(sign), knee)
         across = np.linalg.norm((mid_hip + hip - ankle)[:, :2], axis=1)
-        heights.append(ankle[:, 2] + np.sqrt(np.maximum(reach**2 - across**2, 1e-4)) - hip[:, 2])
+        rise = np.sqrt(np.maximum(reach**2 - across**2, 1e-4))
+        heights.append(ankle[:, 2] + rise - hip[:, 2])
         weights.append(c["support" + x])
     return np.stack(heights), np.stack(weights)
 

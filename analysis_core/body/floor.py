@@ -161,7 +161,8 @@ def ground_below(foot_points: Floats, flat_m: Floats, hips: Floats, ankles: Floa
             continue
         stands: list[tuple[int, int, float]] = []
         for start, end in _still_stretches(foot_points[:, foot], rate_hz):
-            above = np.nanmin(foot_points[start:end, foot, :3, 2] - flat_m[foot, :3], axis=1)
+            height, flat = foot_points[start:end, foot, :3, 2], flat_m[foot, :3]
+            above = np.nanmin(height - flat, axis=1)
             level = float(np.nanmedian(above))
             bearing = (length[start:end, foot] > _STANDING_LEG * longest[foot]) & (reach[start:end, foot] < _STANDING_REACH_M)
             if abs(level) < _LEAST_STEP_M:

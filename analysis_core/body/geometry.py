@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..paths import side_by_side
 from ..take import Floats
@@ -139,6 +140,11 @@ def azimuth_out(vectors: Floats, forward: Floats, side_sign: float) -> Floats:
     ahead = unit(horizontal(forward))
     right = cross(ahead, UP)
     return np.asarray(np.arctan2(side_sign * dot(vectors, right), dot(vectors, ahead)))
+
+
+def interpolated(at: Floats | NDArray[np.int64], known_at: Floats | NDArray[np.int64], values: Floats) -> Floats:
+    """Values (N, K) at N places along a course of which values (M, K) are known at M places, held at both ends."""
+    return np.stack([np.interp(at, known_at, course) for course in values.T], axis=1)
 
 
 def unwrap(angles: Floats) -> Floats:

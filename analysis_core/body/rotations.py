@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..take import Floats
+from .geometry import interpolated
 
 #: From this share of a limit on, what goes further is slowed down until it stops at the limit.
 _FREE_SHARE = 0.8
@@ -142,7 +143,7 @@ def filled(rotations: Floats, known: NDArray[np.bool_]) -> Floats:
     at = np.flatnonzero(known)
     quaternions = continuous(quaternions_of(rotations[at]))
     frames = np.arange(len(rotations))
-    bridged = np.stack([np.interp(frames, at, quaternions[:, i]) for i in range(4)], axis=1)
+    bridged = interpolated(frames, at, quaternions)
     found: Floats = matrices_of(bridged)
     return found
 
@@ -152,5 +153,5 @@ def filled_places(places: Floats, known: NDArray[np.bool_]) -> Floats:
     if not known.any():
         return np.zeros_like(places)
     at, frames = np.flatnonzero(known), np.arange(len(places))
-    bridged: Floats = np.stack([np.interp(frames, at, places[at, i]) for i in range(places.shape[1])], axis=1)
+    bridged = interpolated(frames, at, places[at])
     return bridged

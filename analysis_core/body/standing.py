@@ -109,7 +109,9 @@ def quiet_frames(positions: Floats, rate_hz: float, preferred: NDArray[np.bool_]
     mean_speed = np.where(there, speed, 0).sum(axis=1) / np.maximum(there.sum(axis=1), 1)
     # Half of the markers gone is no moment to learn a body from.
     mean_speed = np.where(there.mean(axis=1) > 0.5, mean_speed, np.inf)
-    height = np.nan_to_num(np.nanmax(np.where(np.isfinite(positions[..., 2]), positions[..., 2], -np.inf), axis=1), neginf=0)
+    heights = positions[..., 2]
+    seen = np.isfinite(heights)
+    height = np.where(seen.any(axis=1), np.where(seen, heights, -np.inf).max(axis=1), 0.0)
     cumulative = np.concatenate([[0], np.cumsum(np.minimum(mean_speed, 1e3))])
     running = (cumulative[window:] - cumulative[:-window]) / window
     low = height[: len(running)] < 0.93 * np.quantile(height, 0.95)

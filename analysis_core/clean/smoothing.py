@@ -83,7 +83,8 @@ def _quick_length(least: int) -> int:
 
 def _line(paths: Floats) -> Floats:
     """Straight lines (..., F) from the first to the last sample of paths (..., F)."""
-    return np.asarray(paths[..., :1] + np.linspace(0.0, 1.0, paths.shape[-1]) * (paths[..., -1:] - paths[..., :1]))
+    first, last = paths[..., :1], paths[..., -1:]
+    return np.asarray(first + np.linspace(0.0, 1.0, paths.shape[-1]) * (last - first))
 
 
 def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:

@@ -172,7 +172,8 @@ class _Aligner:
         path = align_elastic(a, b, band_s * _ELASTIC_HZ, uneven=_UNEVEN, leave_out=another, leave_out_once=once).path
         if not len(path):
             return [], float("inf")
-        distance = float(np.linalg.norm(a[path[:, 0]] - b[path[:, 1]], axis=1).mean())
+        in_a, in_b = path.T
+        distance = float(np.linalg.norm(a[in_a] - b[in_b], axis=1).mean())
         breaks = np.flatnonzero(np.diff(path, axis=0).max(axis=1) > 1) + 1
         pieces = []
         for part in np.split(path, breaks):

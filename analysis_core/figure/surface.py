@@ -61,7 +61,8 @@ def surface_nets(
         for x, y in ((0, 0), (1, 0), (1, 1), (0, 1)):
             step = np.zeros(3, dtype=np.int64)
             step[others[0]], step[others[1]] = -x, -y
-            steps.append(number[tuple((edge + step).T)])
+            beside = edge + step
+            steps.append(number[tuple(beside.T)])
         quad = np.stack(steps, axis=1)
         leaves = inside[tuple(edge.T)]
         # For the middle axis the two others run the other way round.

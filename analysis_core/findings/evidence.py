@@ -330,7 +330,8 @@ class Evidence:
             np.flatnonzero(way[bottom : phase.end + 1] < STEPS.still_deep),
         )
         first = phase.start + int(before[-1]) + 1 if before.size else phase.start
-        deep = slice(first, max(bottom + int(after[0]) if after.size else phase.end + 1, bottom + 1))
+        last = bottom + int(after[0]) if after.size else phase.end + 1
+        deep = slice(first, max(last, bottom + 1))
         facing = np.degrees(self.movement.angle("pelvis_yaw")[deep])
         facing = np.unwrap(facing[np.isfinite(facing)], period=360.0)
         if facing.size and np.ptp(facing) > STEPS.facing_stays_deg:

@@ -179,7 +179,8 @@ def extreme(evidence: Evidence, reading: Reading, phase: Phase, window: Window) 
     part = np.where(wanted, part, np.nan)
     steady = evidence.steady(part)
     steady = steady if np.isfinite(steady).any() else part
-    peak = start + int(np.nanargmax(np.abs(steady) if reading.toward == FURTHEST else reading.toward * steady))
+    size = np.abs(steady) if reading.toward == FURTHEST else reading.toward * steady
+    peak = start + int(np.nanargmax(size))
     edge_sd = _window_sd(evidence, window, start, peak, end)
     return reading.told(phase, float(steady[peak - start]), (start, peak, end), part, extra_sd=edge_sd)
 

@@ -110,8 +110,7 @@ def up_from_points(positions: Floats) -> Guess | None:
     clear = extent[axis] / extent[order[-2]] if extent[order[-2]] else np.inf
     if clear < 1.2:
         return None
-    spread_low = float(np.ptp(np.percentile(low[:, axis], [5, 95])))
-    spread_high = float(np.ptp(np.percentile(high[:, axis], [5, 95])))
+    spread_low, spread_high = (float(np.ptp(np.percentile(end, [5, 95]))) for end in (low[:, axis], high[:, axis]))
     sign = "" if spread_low <= spread_high else "-"
     return Guess(sign + "xyz"[axis], say.tallest_along(float(clear)), bool(clear > 1.5))
 

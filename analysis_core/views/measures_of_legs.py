@@ -49,7 +49,8 @@ def bend_share(seen: Seen) -> Shapes:
     """The bend of the knee and the dancer's own demi-plié, both from the straight line of the thigh."""
     now = seen.now
     sides = (seen.side,) if seen.finding.side in SIDES else SIDES
-    own = float(np.degrees(np.mean([seen.evidence.movement.standing.demi_plie_rad[SIDES.index(side)] for side in sides])))
+    bends = seen.evidence.movement.standing.demi_plie_rad
+    own = float(np.degrees(np.mean([bends[SIDES.index(side)] for side in sides])))
     side = max(sides, key=lambda one: float(np.nan_to_num(now.of(seen.evidence.degrees("knee_flexion", one)))))
     hip, knee, ankle = (now.joint(name, side) for name in LEG_JOINTS)
     axis, shank = _knee_axis(now, side), normed(ankle - knee)

@@ -93,11 +93,12 @@ def toe_off_leg(seen: Seen) -> Shapes:
     support = SIDES[1 - SIDES.index(working)]
     leg = [now.joint(name, support) for name in LEG_JOINTS]
     toe = now.joint("toe", working)
-    nearest = [
-        first + float(np.clip((toe - first) @ (last - first) / ((last - first) @ (last - first)), 0.0, 1.0)) * (last - first)
-        for first, last in pairwise(leg)
-    ]
-    away = normed(toe - min(nearest, key=lambda place: float(np.linalg.norm(toe - place))))
+    from_bones = []
+    for first, last in pairwise(leg):
+        bone, beyond = last - first, toe - first
+        share = float(np.clip(beyond @ bone / (bone @ bone), 0.0, 1.0))
+        from_bones.append(beyond - share * bone)
+    away = normed(from_bones[int(np.argmin(np.linalg.norm(from_bones, axis=1)))])
     shapes, reading, place = length(seen, toe - away * seen.value / 1000, toe, away)
     return [*shapes, *(Line(first, last, "aid") for first, last in pairwise(leg))], reading, place
 

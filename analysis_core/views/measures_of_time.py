@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..body.geometry import UP
+from ..body.geometry import UP, interpolated
 from ..take import Floats
 from .drawing import Area, Marks, Shape, Way
 from .seen import ABOVE_FLOOR_M, Seen, Shapes, on_floor
@@ -17,7 +17,7 @@ def _time(seen: Seen, places: Floats) -> Shapes:
     end = seen.frame / movement.rate_hz
     start = max(end - length, 0.0)
     inside = np.linspace(start, start + length, 24)
-    points = np.stack([np.interp(inside, movement.time_s, places[:, axis]) for axis in range(3)], axis=1)
+    points = interpolated(inside, movement.time_s, places)
     known = np.isfinite(points).all(axis=1)
     points = np.where(known[:, None], points, seen.now.mass)
     return [Way(points, inside, "measured"), Marks(points[[0, -1]], "measured")], "time", points[-1]

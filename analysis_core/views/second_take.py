@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.geometry import UP
+from ..body.geometry import UP, interpolated
 from ..body.movement import SEGMENTS, Movement
 from ..compare.comparison import Alignment, Comparison
 from ..compare.differences import excess
@@ -103,7 +103,7 @@ def standing_by_step(a: Review, b: Movement, step: InStep) -> tuple[Floats, Floa
     other = np.nan_to_num(b.joint("pelvis")[rows])
     centres = np.array([other[start : start + blend].mean(axis=0) for start in starts])
     aims = np.array([one.of(centre) for one, centre in zip(placed, centres, strict=True)])
-    centre, aim = (np.stack([np.interp(frames, at, one[which, axis]) for axis in range(3)], axis=1) for one in (centres, aims))
+    centre, aim = (interpolated(frames, at, one[which]) for one in (centres, aims))
     cosine, sine = np.cos(turn), np.sin(turn)
     x, y = centre[:, 0], centre[:, 1]
     turned = np.stack([cosine * x - sine * y, sine * x + cosine * y], axis=1)

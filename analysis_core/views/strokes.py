@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..body.geometry import interpolated
 from ..take import Floats
 from .drawing import Area, Bracket, Line, Role, Shape, Sweep, Way
 
@@ -56,7 +57,7 @@ def dashed(line: Floats, dash: float, gap: float) -> list[Floats]:
     for number in range(count):
         start = number * (dash + gap) * scale
         places = np.linspace(start, min(start + dash * scale, whole), 5)
-        cut.append(np.stack([np.interp(places, along, line[:, axis]) for axis in range(3)], axis=1))
+        cut.append(interpolated(places, along, line))
     return cut
 
 

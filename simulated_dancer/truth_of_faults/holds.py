@@ -45,7 +45,7 @@ def music(dance: Dance) -> Iterator[TrueValue | None]:
     jumps = dance.of_kind("jump")
     if jumps:
         kinds = [[lateness(dance, jump.moments[name]) for jump in jumps] for name in ("take_off_s", "apex_s", "landing_s")]
-        errors += min(kinds, key=lambda told: float(np.mean(np.abs([*told]))))
+        errors += kinds[int(np.argmin(np.abs(kinds).mean(axis=1)))]
     if len(errors) >= _LEAST_EVENTS:
         ends = float(dance.time_s[-1])
         for measure, value in (("late", np.mean(errors)), ("spread", np.std(errors))):
