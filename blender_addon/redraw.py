@@ -13,6 +13,7 @@ from .analysis_core.views import drawing_of
 from .properties import DanceReviewFinding, DanceReviewState, scene_of
 from .scene import measure_drawn
 from .scene.build import drawings_in
+from .scene.drawing_nodes import Trees
 from .scene.figure import look_in
 
 
@@ -39,4 +40,5 @@ def follow_band(state: DanceReviewState, item: DanceReviewFinding) -> None:
         evidence = Evidence(review.movement, review.phrase)
         inside = measure_drawn.insides_of(review, (finding,), evidence, look_in(scene)).get(finding.id)
         frames = state.frame_start, state.frame_start + state.frames - 1
-        measure_drawn.draw_measure(finding, drawing, camera, state.rate_hz, frames, measure_drawn.turn_of(found), found, inside)
+        turn = measure_drawn.turn_of(found)
+        measure_drawn.draw_measure(finding, drawing, camera, state.rate_hz, frames, turn, found, Trees(), inside)

@@ -26,19 +26,16 @@ from ..analysis_core.wording.pictures import INSIDE
 from ..blender_types import add_nodes, mesh_of, of_kind, optics, there
 from . import drawing as drawings
 from .captions import DEPTH_M, extent, text_object, turns_to_speak
+from .drawing_nodes import IN_PLACE, Trees, set_frames
 from .figure import figure_skin
 from .inside_drawn import Surface, draw_inside, surfaces_of
-from .nodes import Nodes, new_tree
+from .nodes import Nodes
 from .number_card import number_card, paper_behind
 from .stage import OWN, own_material
 
 #: What the collection of a drawing says it is: the value of the mark that every collection of the review has.
 HOLDS = "drawing"
 _FINDING, _WINDOW, _TURN, _BAND = "finding", "window", "turn", "band"
-#: Nodes of our own tree that hold the frames between which a drawing is seen.
-_FIRST, _LAST = "First frame", "Last frame"
-#: 1 where a point stands in its own place (a view), 0 where it was brought nearer already (a render).
-_IN_PLACE = "in_place"
 #: Brought nearer it lies at this share of the way from the eye: before the dancer, behind the captions.
 _NEARER = 0.35
 #: Rims lie so much further away than their lines, as a share of the way.
@@ -62,44 +59,6 @@ def _window(finding: Finding, drawing: Drawing, rate_hz: float, frames: tuple[in
     return first, last
 
 
-def _tree(name: str, nearer: float, facing: tuple[float, float] | None = None) -> Any:
-    """Nodes that show a geometry between two frames only, and bring it nearer to the active camera where it is rendered.
-
-    facing: the geometry turns about its origin, so that it faces whatever camera is active, lifted by so much along its own Z
-    axis, metres, and turned by this angle about its own Y axis, radians. None: it stays as it is.
-    """
-    nodes = Nodes(new_tree(name))
-    start = nodes.add("NodeGroupInput").outputs[0]
-    camera = nodes.add("GeometryNodeObjectInfo", transform_space="RELATIVE")
-    nodes.tree.links.new(nodes.add("GeometryNodeInputActiveCamera").outputs[0], camera.inputs["Object"])
-    eye = camera.outputs["Location"]
-    in_view = nodes.add("GeometryNodeIsViewport").outputs[0]
-    share = nodes.math("ADD", nearer, nodes.math("MULTIPLY", in_view, 1.0 - nearer))
-    place = nodes.add("GeometryNodeInputPosition").outputs[0]
-    if facing is not None:
-        lift, half_turn = facing
-        place = nodes.add("ShaderNodeVectorMath", {0: place, 1: (0.0, 0.0, lift)}, operation="ADD").outputs[0]
-        for turn in ((0.0, half_turn, 0.0), camera.outputs["Rotation"]):
-            place = nodes.add("FunctionNodeRotateVector", {"Vector": place, "Rotation": turn}).outputs[0]
-    away = nodes.add("ShaderNodeVectorMath", {0: place, 1: eye}, operation="SUBTRACT").outputs[0]
-    shrunk = nodes.add("ShaderNodeVectorMath", {0: away, "Scale": share}, operation="SCALE").outputs[0]
-    brought = nodes.add("ShaderNodeVectorMath", {0: shrunk, 1: eye}, operation="ADD").outputs[0]
-    moved = nodes.add("GeometryNodeSetPosition", {"Geometry": start, "Position": brought}).outputs[0]
-    told = nodes.add("GeometryNodeStoreNamedAttribute", {"Geometry": moved, "Name": _IN_PLACE, "Value": in_view}).outputs[0]
-    frame = nodes.add("GeometryNodeInputSceneTime").outputs["Frame"]
-    first, last = nodes.add("ShaderNodeValue"), nodes.add("ShaderNodeValue")
-    first.name = first.label = _FIRST
-    last.name = last.label = _LAST
-    since = nodes.math("GREATER_THAN", frame, nodes.math("SUBTRACT", first.outputs[0], 0.5))
-    until = nodes.math("LESS_THAN", frame, nodes.math("ADD", last.outputs[0], 0.5))
-    seen = nodes.add(
-        "GeometryNodeSwitch", {"Switch": nodes.math("MULTIPLY", since, until), "True": told}, input_type="GEOMETRY"
-    ).outputs[0]
-    end = nodes.add("NodeGroupOutput")
-    nodes.tree.links.new(seen, end.inputs[0])
-    return nodes.tree
-
-
 def _rgb(material: bpy.types.Material) -> tuple[float, float, float]:
     red, green, blue, _ = material.diffuse_color
     return red, green, blue
@@ -116,7 +75,7 @@ def _seen_through(material: bpy.types.Material, nearer: float) -> bpy.types.Mate
     shader = next(node for node in tree.nodes if node.type == "BSDF_PRINCIPLED")
     # No brighter than white, which would eat the words on it away.
     shader.inputs["Emission Color"].default_value = (*(min(value, 1.0) for value in material.diffuse_color[:3]), 1.0)
-    in_place = nodes.add("ShaderNodeAttribute", attribute_name=_IN_PLACE).outputs["Fac"]
+    in_place = nodes.add("ShaderNodeAttribute", attribute_name=IN_PLACE).outputs["Fac"]
     distance = nodes.add("ShaderNodeCameraData").outputs["View Distance"]
     length = nodes.math("MULTIPLY", nodes.math("MULTIPLY", distance, in_place), 1.0 - nearer)
     towards = nodes.add("ShaderNodeNewGeometry").outputs["Incoming"]
@@ -199,10 +158,11 @@ def draw_measure(
     frames: tuple[int, int],
     turn: tuple[int, int],
     into: Any,
+    trees: Trees,
     inside: Surface | None = None,
 ) -> None:
-    """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen. inside:
-    the body at the edge of the band, where there is one."""
+    """Draw one measure into an empty collection. turn: frames [first, after] in which it is seen while none is chosen. trees: of
+    all drawings that are made together. inside: the body at the edge of the band, where there is one."""
     eye = drawings.eye_of(camera)
     items = drawings.draw(drawing, eye, _thickness(drawing, camera), into)
     _, paper, back = words = _number(drawing, camera, into, 0.0 if inside is None else _LINE_BELOW)
@@ -211,21 +171,21 @@ def draw_measure(
     middle = paper.matrix_basis @ (sum((vertex.co for vertex in paper.data.vertices), Vector()) / len(paper.data.vertices))
     # From another correction's camera or from the overview a number would else be seen from its edge.
     facing = {
-        item: _tree(f"{finding.id} number", _NEARER, (_turn_about(item, middle), math.pi if item == back else 0.0))
+        item: trees.make(f"{finding.id} number", _NEARER, (_turn_about(item, middle), math.pi if item == back else 0.0))
         for item in words
     }
     shares = {True: _NEARER, False: _NEARER * _RIM_FURTHER}
-    trees = {in_front: _tree(f"{finding.id} drawing", nearer) for in_front, nearer in shares.items()}
+    still = {in_front: trees.make(f"{finding.id} drawing", nearer) for in_front, nearer in shares.items()}
     for item in [*items, *words]:
         item[_FINDING] = finding.id
         item.data.materials[0] = _seen_through(item.data.materials[0], shares[item.show_in_front])
-        tree = facing[item] if item in facing else trees[item.show_in_front]
+        tree = facing[item] if item in facing else still[item.show_in_front]
         add_nodes(item, "Drawing", tree)
     if inside is not None:
         veil = draw_inside(inside, into)
         veil[_FINDING] = finding.id
         # In its own place in every picture: the dancer's own limbs may lie before it.
-        add_nodes(veil, "Drawing", _tree(f"{finding.id} inside", 1.0))
+        add_nodes(veil, "Drawing", trees.make(f"{finding.id} inside", 1.0))
     into[_FINDING], into[_BAND] = finding.id, json.dumps(finding.band)
     into[_WINDOW] = _window(finding, drawing, rate_hz, frames)
     into[_TURN] = (turn[0], max(turn[1] - 1, turn[0]))
@@ -248,11 +208,12 @@ def draw_all(review: Review, cameras: dict[str, Any], frames: tuple[int, int], l
     rate_hz = review.movement.rate_hz
     turns = turns_to_speak(review.findings, rate_hz, frames)
     insides = insides_of(review, review.findings, evidence, look)
+    trees = Trees()
     for finding, turn in zip(review.findings, turns, strict=True):
         drawing = drawing_of(finding, review, evidence)
         if drawing is not None:
             into = new_collection(f"{finding.id} drawing")
-            draw_measure(finding, drawing, cameras[finding.id], rate_hz, frames, turn, into, insides.get(finding.id))
+            draw_measure(finding, drawing, cameras[finding.id], rate_hz, frames, turn, into, trees, insides.get(finding.id))
 
 
 def _trees(collection: Collection) -> set[bpy.types.NodeTree | None]:
@@ -263,10 +224,7 @@ def _trees(collection: Collection) -> set[bpy.types.NodeTree | None]:
 def _set_frames(collection: Collection, frames: Any) -> None:
     first, last = (float(frame) for frame in frames)
     for tree in filter(None, _trees(collection)):
-        for name, value in ((_FIRST, first), (_LAST, last)):
-            node = tree.nodes.get(name)
-            if node is not None:
-                node.outputs[0].default_value = value
+        set_frames(tree, first, last)
 
 
 def band_drawn(collection: Collection) -> tuple[float | None, float | None]:
