@@ -19,7 +19,6 @@ from .analysis_core.hand_over.formats import BESIDE
 from .analysis_core.hand_over.give import HandOver
 from .analysis_core.hand_over.wishes import Wishes
 from .analysis_core.write.files import whole_file
-from .scene.hand_over import write
 
 
 def _require_room(paths: list[Path], job: dict[str, Any]) -> None:
@@ -32,6 +31,9 @@ def _require_room(paths: list[Path], job: dict[str, Any]) -> None:
 @contextmanager
 def _blend(given: HandOver, path: Path) -> Iterator[None]:
     """Blender's own file, written at once: this process has Blender."""
+    # Imported here: where no such file is asked for there is no Blender either.
+    from .scene.hand_over import write
+
     write(blender_file(given), lambda: pictures(given), path)
     yield
 

@@ -18,6 +18,7 @@ from typing import IO, TYPE_CHECKING, Any, Literal
 
 from . import analysis_core
 from .analysis_core.errors import InTheRoundError, OutputError
+from .analysis_core.hand_over.formats import WITH_BLENDER
 from .analysis_core.review import MOVEMENT_FILE, REVIEW_FILE
 from .analysis_core.settings import Settings, settings_to_json
 from .analysis_core.wording import doing, jobs
@@ -329,7 +330,8 @@ class PageJob(RenderJob):
 
 
 class HandOverJob(ProcessJob):
-    """The hand-over of a review, written by a Blender without a window; in its folder only when it is whole.
+    """The hand-over of a review, written in a process of its own, without Blender where no format needs it; in its folder only
+    when it is whole.
 
     blender: the program, empty where Blender is a module of this Python. formats: none for all that the take allows.
     """
@@ -340,9 +342,10 @@ class HandOverJob(ProcessJob):
         self.out = out
         self._place = tempfile.mkdtemp(prefix="dance_hand_over_")
         told: dict[str, Any] = {"folder": str(folder), "out": str(out), "place": self._place, "formats": formats}
-        job = _job("hand_over_worker", wishes=wishes, overwrite=overwrite, **told)
+        with_blender = not formats or not WITH_BLENDER.isdisjoint(formats)
+        job = _job("hand_over_worker", blender=with_blender, wishes=wishes, overwrite=overwrite, **told)
         try:
-            super().__init__(jobs.hand_over(out.name), _command(blender), job)
+            super().__init__(jobs.hand_over(out.name), _command(blender if with_blender else ""), job)
         except InTheRoundError:
             shutil.rmtree(self._place, ignore_errors=True)
             raise

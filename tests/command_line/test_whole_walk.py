@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-import contextlib
-import io
 import json
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
-from in_the_round.command_line.__main__ import main
 
 REAL = Path(__file__).resolve().parents[3] / "shared" / "data" / "dance_c3d"
-
-
-def in_this_process(*words: str) -> str:
-    """What the program says, without a start of it for each command."""
-    said = io.StringIO()
-    with contextlib.redirect_stdout(said):
-        assert main(list(words)) == 0, words
-    return said.getvalue()
 
 
 def went_all_the_way(steps: dict[str, Any], *names: str) -> int:
@@ -57,7 +47,9 @@ def test_the_whole_walk_on_the_demo(demo_walk: dict[str, Any]) -> None:
 
 @pytest.mark.slow
 @pytest.mark.blender
-def test_the_whole_walk_on_a_real_dance_without_a_static_take(walk: Any, tmp_path: Path) -> None:
+def test_the_whole_walk_on_a_real_dance_without_a_static_take(
+    walk: Any, in_this_process: Callable[..., str], tmp_path: Path
+) -> None:
     """The same on recordings that were made elsewhere; no start of the program in between hides what a command leaves behind."""
     before, now = REAL / "ballroom_g.c3d", REAL / "ballroom_f.c3d"
     if not now.is_file():
