@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ..body.anatomy import ARM_SEGMENTS, SIDE_SUFFIXES
 from ..body.lengths import Lengths, lengths_of, median
 from ..body.movement import SEGMENTS, Movement
-from ..body.rotations import filled_places
+from ..body.rotations import filled_places, turned_by, vectors_of
 from ..figure.limbs import turns_of
 from ..figure.motion import Poses
 from ..figure.proportions import Rest, rest_with
@@ -114,26 +114,55 @@ def _both(movement: Movement, joint: str, skeleton: Skeleton, segments: list[int
     )
 
 
+def _ways(start: int, stop: int, rate_hz: float) -> tuple[Floats, Floats, Floats]:
+    """How a gap start ≤ t < stop is bridged without a kink: what moves comes to rest on both sides, and one path becomes another.
+
+    Seconds (T,) of its speed before the gap that what moves still goes on, the same backwards of its speed behind the gap, and
+    the share (T,) of the path from behind.
+    """
+    rest_s, frames = limits()["measured"]["comes_to_rest_s"], np.arange(start, stop)
+    after, before = ((1 + frames - start) / rate_hz, (stop - frames) / rate_hz)
+    share = (1 + frames - start) / (1 + stop - start)
+    on, back = (rest_s * (1.0 - np.exp(-away / rest_s)) for away in (after, before))
+    return on, back, share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
+
+
 def _carried_on(places: Floats, known: NDArray[np.bool_], rate_hz: float) -> Floats:
-    """Places (F, 3) with gaps bridged without a kink: what moves comes to rest on both sides of a gap, and one path becomes the
-    other in between; at the ends of the take the nearest one goes on. None known: zeros."""
+    """Places (F, 3) with gaps bridged without a kink; at the ends of the take the nearest path goes on. None known: zeros."""
     if known.all() or not known.any():
         return np.where(known[:, None], places, 0.0)
-    rest_s, found = limits()["measured"]["comes_to_rest_s"], places.copy()
+    found, count = places.copy(), len(places)
     for start, stop in runs(~known):
-        times = np.arange(start, stop) / rate_hz
+        on, back, share = _ways(start, stop, rate_hz)
         paths = []
         # From the last known sample before the gap, and back from the first one after it, each as fast as its neighbours say.
-        for edge, beside in ((start - 1, start - 2), (stop, stop + 1)):
-            if not 0 <= edge < len(places):
+        for edge, beside, way in ((start - 1, start - 2, on), (stop, stop + 1, back)):
+            if not 0 <= edge < count:
                 continue
-            moving = 0 <= beside < len(places) and known[beside]
+            moving = 0 <= beside < count and known[beside]
             speed = (places[edge] - places[beside]) * rate_hz if moving else np.zeros(3)
-            away = np.abs(times - edge / rate_hz)[:, None]
-            paths.append(places[edge] + speed * rest_s * (1.0 - np.exp(-away / rest_s)))
-        share = ((times - times[0] + 1.0 / rate_hz) / (times[-1] - times[0] + 2.0 / rate_hz))[:, None]
-        over = share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
-        found[start:stop] = paths[0] + over * (paths[-1] - paths[0])
+            paths.append(places[edge] + speed * way[:, None])
+        found[start:stop] = paths[0] + share[:, None] * (paths[-1] - paths[0])
+    return found
+
+
+def _turned_on(turned: Floats, known: NDArray[np.bool_], rate_hz: float) -> Floats:
+    """Rotations (F, S, 3, 3) with gaps bridged in the same way."""
+    if known.all() or not known.any():
+        return turned
+    found, count = turned.copy(), len(turned)
+    for start, stop in runs(~known):
+        on, back, share = _ways(start, stop, rate_hz)
+        paths = []
+        for edge, beside, way in ((start - 1, start - 2, on), (stop, stop + 1, back)):
+            if not 0 <= edge < count:
+                continue
+            moving = 0 <= beside < count and known[beside]
+            last = turned[edge]
+            speed = vectors_of(last @ np.swapaxes(turned[beside], -1, -2)) * rate_hz if moving else np.zeros((len(last), 3))
+            paths.append(turned_by(way[:, None, None] * speed) @ last)
+        apart = vectors_of(np.swapaxes(paths[0], -1, -2) @ paths[-1])
+        found[start:stop] = paths[0] @ turned_by(share[:, None, None] * apart)
     return found
 
 
@@ -154,7 +183,11 @@ def as_measured(movement: Movement, on_floor: NDArray[np.bool_], pose: RestPose 
     standing = with_legs(skeleton, _both(movement, "ankle", skeleton, _FEET), skeleton.turned[:, _FEET], everywhere)
     upright = with_trunk(standing, skeleton, lambda own: _wanted(movement.joint("neck"), own))
     shouldered = with_shoulders(upright, lambda suffix, own: _wanted(movement.joint("shoulder" + suffix), own))
-    return rest, with_arms(shouldered, _both(movement, "wrist", shouldered, _HANDS))
+    whole = with_arms(shouldered, _both(movement, "wrist", shouldered, _HANDS))
+    # Where nothing of the dancer is known, nothing says where her limbs are: all of her is carried on.
+    seen = np.isfinite(movement.joint_centres_m).any(axis=(1, 2))
+    turned = _turned_on(whole.turned, seen, movement.rate_hz)
+    return rest, replace(whole, turned=turned, pelvis_m=_carried_on(whole.pelvis_m, seen, movement.rate_hz))
 
 
 def beside_measured(skeleton: Skeleton, movement: Movement) -> dict[str, tuple[float, float]]:
