@@ -342,6 +342,17 @@ def _turned_axis(places: dict[str, Floats], plain: Calibration | None, functiona
     return apply(rotation.reshape(*measured.shape[:-2], 3, 3), functional.knee_axes[suffix])
 
 
+def _hip_by_rule(width: Floats, depth: Floats, leg_length: Floats | None, sign: float) -> Floats:
+    """Hip centre (…, 3) in the axes of the pelvis, by regression from its width and depth and the length of the leg."""
+    # A pelvis deeper or flatter than bodies are has a misplaced back marker: leg length alone is the better guide then.
+    local = harrington(width, depth, leg_length, sign)
+    if leg_length is not None:
+        plausible = (depth / width > 0.35) & (depth / width < 1.0)
+        local = np.where(plausible[..., None], local, hara(leg_length, sign))
+    # The regression starts at the bone; the markers stand off the skin.
+    return local - np.array([MARKER_RADIUS_M, 0.0, 0.0])
+
+
 def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional: Functional | None = None) -> Calibration:
     """Build the standing body from the place (3,) of every landmark while the dancer stands still; Z up, metres.
 
@@ -369,13 +380,7 @@ def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional:
         builder.stature = np.array(functional.stature_m)
     hips = {}
     for suffix, sign in zip(SIDE_SUFFIXES, SIDE_SIGNS, strict=True):
-        # A pelvis deeper or flatter than bodies are has a misplaced back marker: leg length alone is the better guide then.
-        local = harrington(width, depth, leg_length, sign)
-        if leg_length is not None:
-            plausible = (depth / width > 0.35) & (depth / width < 1.0)
-            local = np.where(plausible[..., None], local, hara(leg_length, sign))
-        # The regression starts at the bone; the markers stand off the skin.
-        local = local - np.array([MARKER_RADIUS_M, 0.0, 0.0])
+        local = _hip_by_rule(width, depth, leg_length, sign)
         if functional is not None:
             local = legs[suffix].hip if suffix in legs else functional.hips.get(suffix, local)
         hips["hip" + suffix] = middle + apply(pelvis, local)

@@ -140,6 +140,32 @@ def _apart(link: Link, measured: Floats, rotation: Floats, origin: Floats) -> tu
     return at, measured[:, link.columns] - at
 
 
+def _held_by_markers(link: Link, arms: Floats, apart: Floats, certain: Floats) -> tuple[Floats, Floats]:
+    """How firmly (N, 6, 6) the markers of a link hold its joint and turn, and where they pull (N, 6).
+
+    arms (N, M, 3): from the joint to where the markers would be; apart (N, M, 3): how far they are from there.
+    """
+    count = arms.shape[0]
+    there = np.isfinite(apart).all(axis=2)
+    weight = np.where(there, link.weights * certain, 0.0) / _MARKER_SD_M**2
+    jacobian = np.zeros((count, len(link.columns), 3, 6))
+    jacobian[..., :3] = np.eye(3)
+    jacobian[..., 3:] = -_cross_matrix(arms)
+    pulled = jacobian * weight[..., None, None]
+    flat = (count, -1, 6)
+    held = pulled.reshape(flat).swapaxes(1, 2) @ jacobian.reshape(flat)
+    return held, np.einsum("nmia,nmi->na", pulled, np.where(there[..., None], apart, 0.0))
+
+
+def _left_over(link: Link, apart: Floats) -> Floats:
+    """Weighted root mean square (N,) of how far (N, M, 3) the markers of a link are from where they would be."""
+    squared = (apart**2).sum(axis=2)
+    weight = np.isfinite(squared) * link.weights
+    total = weight.sum(axis=1)
+    mean = (weight * np.nan_to_num(squared)).sum(axis=1) / np.where(total > 0, total, 1.0)
+    return np.where(total > 0, np.sqrt(mean), np.nan)
+
+
 def _fit(links: Sequence[Link], measured: Floats, certain: Floats, start: Floats, root: Floats) -> TreeFit:
     rotations, root = start.copy(), root.copy()
     count, size = rotations.shape[0], 3 * len(links) + 3
@@ -155,21 +181,12 @@ def _fit(links: Sequence[Link], measured: Floats, certain: Floats, start: Floats
         normal = prior.copy()
         right = -np.einsum("nab,nb->na", prior, moved)
         for i, link in enumerate(links):
-            if not link.columns:
-                continue
-            at, apart = _apart(link, measured, rotations[:, i], origins[:, i])
-            there = np.isfinite(apart).all(axis=2)
-            weight = np.where(there, link.weights * certain[:, link.columns], 0.0) / _MARKER_SD_M**2
-            jacobian = np.zeros((count, len(link.columns), 3, 6))
-            jacobian[..., :3] = np.eye(3)
-            jacobian[..., 3:] = -_cross_matrix(at - joints[:, i, None])
-            pulled = jacobian * weight[..., None, None]
-            moves = _carried(links, joints, i)
-            flat = (count, -1, 6)
-            held = pulled.reshape(flat).swapaxes(1, 2) @ jacobian.reshape(flat)
-            normal += moves.swapaxes(1, 2) @ held @ moves
-            pull = np.einsum("nmia,nmi->na", pulled, np.where(there[..., None], apart, 0.0))
-            right += np.einsum("nau,na->nu", moves, pull)
+            if link.columns:
+                at, apart = _apart(link, measured, rotations[:, i], origins[:, i])
+                held, pull = _held_by_markers(link, at - joints[:, i, None], apart, certain[:, link.columns])
+                moves = _carried(links, joints, i)
+                normal += moves.swapaxes(1, 2) @ held @ moves
+                right += np.einsum("nau,na->nu", moves, pull)
         step = np.linalg.solve(normal, right[..., None])[..., 0]
         moved += step
         root += step[:, :3]
@@ -188,11 +205,7 @@ def _fit(links: Sequence[Link], measured: Floats, certain: Floats, start: Floats
         spread[:, i] = np.sqrt(np.diagonal(own, axis1=1, axis2=2))
         placed[:, i] = np.sqrt(np.linalg.eigvalsh(both[:, :3, :3])[:, -1])
         if link.columns:
-            squared = (_apart(link, measured, rotations[:, i], origins[:, i])[1] ** 2).sum(axis=2)
-            weight = np.isfinite(squared) * link.weights
-            total = weight.sum(axis=1)
-            mean = (weight * np.nan_to_num(squared)).sum(axis=1) / np.where(total > 0, total, 1.0)
-            residual[:, i] = np.where(total > 0, np.sqrt(mean), np.nan)
+            residual[:, i] = _left_over(link, _apart(link, measured, rotations[:, i], origins[:, i])[1])
     return TreeFit(rotations, origins, residual, spread, placed)
 
 

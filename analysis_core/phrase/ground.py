@@ -59,6 +59,25 @@ def _nearest_known(values: Floats) -> Floats:
     return np.asarray(values[np.where(nearer_before, known[before], known[after])])
 
 
+def _at_rest(low_m: Floats, vertical_m_s: Floats, rate_hz: float) -> Mask:
+    """Where (F, 2) each foot neither rises nor falls."""
+    rest = np.zeros(low_m.shape, dtype=bool)
+    for foot in range(2):
+        slow = np.isfinite(low_m[:, foot]) & (np.abs(vertical_m_s[:, foot]) < STILL_VERTICAL_M_S)
+        rest[:, foot] = bridged(slow, int(0.02 * rate_hz))
+    return rest
+
+
+def _rests(rest: Mask, carries: Mask, low_m: Floats, *, shortest: int) -> list[_Rest]:
+    """The rests of both feet that last so many frames, each with its level and for how long it carries."""
+    return [
+        _Rest(foot, start, stop, float(np.nanmedian(low_m[start:stop, foot])), int(carries[start:stop, foot].sum()))
+        for foot in range(2)
+        for start, stop in runs(rest[:, foot])
+        if stop - start >= shortest
+    ]
+
+
 def ground_levels(
     low_m: Floats,
     vertical_m_s: Floats,
@@ -79,10 +98,7 @@ def ground_levels(
     """
     frames = low_m.shape[0]
     tolerance = SAME_LEVEL_M[kind]
-    rest = np.zeros((frames, 2), dtype=bool)
-    for foot in range(2):
-        slow = np.isfinite(low_m[:, foot]) & (np.abs(vertical_m_s[:, foot]) < STILL_VERTICAL_M_S)
-        rest[:, foot] = bridged(slow, int(0.02 * rate_hz))
+    rest = _at_rest(low_m, vertical_m_s, rate_hz)
     known_both = np.isfinite(low_m).all(axis=1)
     resting_height = np.where(rest, low_m, np.inf)
     lowest = resting_height.min(axis=1)
@@ -90,13 +106,7 @@ def ground_levels(
     carrying_time = known_both & ~falling & np.isfinite(lowest) & tall
     carries = rest & (resting_height <= lowest[:, None] + tolerance) & carrying_time[:, None]
     carries &= horizontal_m_s < STILL_HORIZONTAL_M_S
-    rests: list[_Rest] = []
-    shortest = max(2, round(REST_S * rate_hz))
-    for foot in range(2):
-        for start, stop in runs(rest[:, foot]):
-            if stop - start >= shortest:
-                level = float(np.nanmedian(low_m[start:stop, foot]))
-                rests.append(_Rest(foot, start, stop, level, int(carries[start:stop, foot].sum())))
+    rests = _rests(rest, carries, low_m, shortest=max(2, round(REST_S * rate_hz)))
     proven = [item for item in rests if item.carried >= CARRY_S * rate_hz]
     if not proven:
         return np.zeros((frames, 2))

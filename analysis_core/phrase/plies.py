@@ -111,7 +111,6 @@ def find_bends(course: Course) -> tuple[Bend, ...]:
     # Peaks are sought on the knees themselves, so that the change of feet at a step is no bend.
     mean = np.where(np.isfinite(bend), bend, -1.0)
     found = peaks(mean, LEAST_BEND_RAD, LEAST_CHANGE_RAD, distance=course.samples(0.1))
-    best = course.movement.standing.demi_plie_rad
     plies = []
     for index, peak in enumerate(found.frame.tolist()):
         earliest = int(found.left_base[index])
@@ -122,39 +121,49 @@ def find_bends(course: Course) -> tuple[Bend, ...]:
             latest = min(latest, int(found.frame[index + 1]))
         start = _bound(bend, rate, peak, earliest - 1, -1)
         end = _bound(bend, rate, peak, latest + 1, 1)
-        change = bend[peak] - bend[start]
-        height = course.com_m[start : end + 1, 2]
-        if end - start < course.samples(0.1) or not np.isfinite(height).any():
-            continue
-        bottom = start + int(np.nanargmin(height))
-        if abs(bottom - peak) > 0.3 * (end - start):
-            bottom = peak
-        depth = float(max(course.com_m[start, 2], course.com_m[end, 2]) - course.com_m[bottom, 2])
-        if not depth >= LEAST_DROP * course.leg_length_m or change < LEAST_CHANGE_RAD:
-            continue
-        tipped = max(abs(float(course.movement.angle(name)[bottom])) for name in ("trunk_pitch", "trunk_roll"))
-        if tipped > FOLDED_RAD:
-            continue
-        on = course.feet.on[bottom]
-        side: Side = "both" if on.all() else SIDES[int(np.argmax(on))]
-        arrival, push = held_bottom(bend[start : end + 1], course.rate_hz)
-        own = best if side == "both" else best[[SIDES.index(side)]]
-        plies.append(
-            Bend(
-                side=side,
-                start=start,
-                end=end,
-                start_s=start / course.rate_hz,
-                end_s=end / course.rate_hz,
-                support=side,
-                depth_m=depth,
-                depth_leg_lengths=depth / course.leg_length_m,
-                depth_ratio=float(bend[peak] / np.mean(own)) if np.isfinite(own).all() else None,
-                bottom_s=bottom / course.rate_hz,
-                arrival_s=(start + arrival if push - arrival > HELD_S * course.rate_hz else bottom) / course.rate_hz,
-                push_s=(start + push) / course.rate_hz,
-                knee_flexion_deg=float(np.degrees(bend[peak])),
-                size="grand" if bend[peak] > GRAND_PLIE_RAD else "demi",
-            )
-        )
+        bottom = _bottom(course, bend, start, peak, end)
+        if bottom is not None:
+            plies.append(_bend(course, bend, start, peak, bottom, end))
     return tuple(plies)
+
+
+def _depth(course: Course, start: int, bottom: int, end: int) -> float:
+    return float(max(course.com_m[start, 2], course.com_m[end, 2]) - course.com_m[bottom, 2])
+
+
+def _bottom(course: Course, bend: Floats, start: int, peak: int, end: int) -> int | None:
+    """Frame of the bottom; None where the body does not sink enough, or folds instead."""
+    height = course.com_m[start : end + 1, 2]
+    if end - start < course.samples(0.1) or not np.isfinite(height).any():
+        return None
+    bottom = start + int(np.nanargmin(height))
+    if abs(bottom - peak) > 0.3 * (end - start):
+        bottom = peak
+    if not _depth(course, start, bottom, end) >= LEAST_DROP * course.leg_length_m or bend[peak] - bend[start] < LEAST_CHANGE_RAD:
+        return None
+    tipped = max(abs(float(course.movement.angle(name)[bottom])) for name in ("trunk_pitch", "trunk_roll"))
+    return None if tipped > FOLDED_RAD else bottom
+
+
+def _bend(course: Course, bend: Floats, start: int, peak: int, bottom: int, end: int) -> Bend:
+    on = course.feet.on[bottom]
+    side: Side = "both" if on.all() else SIDES[int(np.argmax(on))]
+    arrival, push = held_bottom(bend[start : end + 1], course.rate_hz)
+    best, depth = course.movement.standing.demi_plie_rad, _depth(course, start, bottom, end)
+    own = best if side == "both" else best[[SIDES.index(side)]]
+    return Bend(
+        side=side,
+        start=start,
+        end=end,
+        start_s=start / course.rate_hz,
+        end_s=end / course.rate_hz,
+        support=side,
+        depth_m=depth,
+        depth_leg_lengths=depth / course.leg_length_m,
+        depth_ratio=float(bend[peak] / np.mean(own)) if np.isfinite(own).all() else None,
+        bottom_s=bottom / course.rate_hz,
+        arrival_s=(start + arrival if push - arrival > HELD_S * course.rate_hz else bottom) / course.rate_hz,
+        push_s=(start + push) / course.rate_hz,
+        knee_flexion_deg=float(np.degrees(bend[peak])),
+        size="grand" if bend[peak] > GRAND_PLIE_RAD else "demi",
+    )
