@@ -33,6 +33,16 @@ def size(text: str) -> tuple[int, int]:
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
+    _add_what_and_where(parser)
+    _add_what_is_heard_and_seen_beside(parser)
+    parser.add_argument("--pictures", type=Path, metavar="DIR", help="keep the film's pictures there too, as numbered PNG files")
+    parser.add_argument("--draft", action="store_true", help="quicker, with rougher edges")
+    options.add_figure(parser)
+    parser.add_argument("--names", action="store_true", help="name the takes' files in the picture (default: before and now)")
+    parser.add_argument("--force", action="store_true", help="replace the film when it is there already")
+
+
+def _add_what_and_where(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("reviews", type=Path, nargs="+", metavar="DIR", help="one or two folders that the command review wrote")
     parser.add_argument("--out", type=Path, required=True, metavar="FILE.mp4", help="the film to write")
     parser.add_argument("--size", type=size, default=(1280, 720), metavar="WxH", help="pixels of the picture (default: 1280x720)")
@@ -52,6 +62,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="speed as a share of the dancer's own, such as 0.5 for half: near each hold, or throughout with --mode play and "
         f"still-view (default: {SLOW_INTO} near holds, else 1)",
     )
+
+
+def _add_what_is_heard_and_seen_beside(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--music", type=Path, metavar="FILE", help="a sound file; it is heard where the dancer's own speed is seen"
     )
@@ -81,11 +94,6 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="leave out the music and the film that Blender remembers for the first take (beside.json in its folder); "
         "without this they are used where --music or --reference name none",
     )
-    parser.add_argument("--pictures", type=Path, metavar="DIR", help="keep the film's pictures there too, as numbered PNG files")
-    parser.add_argument("--draft", action="store_true", help="quicker, with rougher edges")
-    options.add_figure(parser)
-    parser.add_argument("--names", action="store_true", help="name the takes' files in the picture (default: before and now)")
-    parser.add_argument("--force", action="store_true", help="replace the film when it is there already")
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:

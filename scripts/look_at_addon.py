@@ -92,6 +92,14 @@ def tour() -> Iterator[float]:
     """The steps; each yields how long to wait for the window to follow."""
     yield from install()
     picture("01_empty")
+    yield from opening()
+    yield from judging()
+    yield from lines()
+    yield from opening_again()
+
+
+def opening() -> Iterator[float]:
+    """A take, or its review, and its corrections one after the other."""
     if "LOOK_REVIEW" in os.environ:
         run("dance_review.open_review", directory=os.environ["LOOK_REVIEW"])
     else:
@@ -115,6 +123,10 @@ def tour() -> Iterator[float]:
     run("dance_review.look_around")
     yield 0.7
     picture("05_look_around")
+
+
+def judging() -> Iterator[float]:
+    """Kept, set aside, taken back, reworded, added."""
     run("dance_review.keep")
     yield 0.5
     run("dance_review.step", direction="NEXT")
@@ -132,6 +144,10 @@ def tour() -> Iterator[float]:
     run("dance_review.add_correction", words="Breathe out as you go down", parts="thorax")
     yield 0.7
     picture("08_own_correction")
+
+
+def lines() -> Iterator[float]:
+    """What can be drawn beside the dancer, and playing."""
     state().isolate = True
     yield 0.7
     picture("09_isolated")
@@ -147,6 +163,10 @@ def tour() -> Iterator[float]:
     picture("10_slow_motion")
     run("dance_review.stop")
     yield 0.5
+
+
+def opening_again() -> Iterator[float]:
+    """The saved file holds what was judged; and the curves."""
     file = str(OUT / "tour.blend")
     before = [(item.finding, item.decision, item.words, item.note) for item in state().findings]
     bpy.ops.wm.save_as_mainfile(filepath=file)
@@ -235,6 +255,14 @@ def two_windows() -> Iterator[float]:
     yield 1.0
     expect(folder, "undone after another program wrote", **{first: "kept", third: "kept"})
     picture("22_undone")
+    yield from interrupted(take)
+    yield from watched_folder(take)
+    expect(folder, "at the end", **{first: "kept", third: "kept"})
+    print("two windows: nothing was lost", flush=True)
+
+
+def interrupted(take: Path) -> Iterator[float]:
+    """A review under way is ended with Esc; nothing is left beside the take."""
     run("dance_review.open_take", "INVOKE_DEFAULT", filepath=str(take))
     yield 0.8
     print("under way:", [job.name for job in running()])
@@ -246,6 +274,10 @@ def two_windows() -> Iterator[float]:
     if running():
         raise AssertionError("Esc did not end the job")
     picture("24_after_esc")
+
+
+def watched_folder(take: Path) -> Iterator[float]:
+    """A take that comes into a watched folder is reviewed; then the folder goes."""
     watched = OUT / "watched"
     watched.mkdir(exist_ok=True)
     window(0).scene.dance_review.watch_folder = str(watched)
@@ -263,8 +295,6 @@ def two_windows() -> Iterator[float]:
     yield 4.0
     print("folder gone, seen:", sys.modules[f"{MODULE}.watching"].seen())
     picture("26_folder_gone")
-    expect(folder, "at the end", **{first: "kept", third: "kept"})
-    print("two windows: nothing was lost", flush=True)
 
 
 def follow(steps: Iterator[float]) -> float | None:

@@ -350,7 +350,7 @@ def _hip_by_rule(width: Floats, depth: Floats, leg_length: Floats | None, sign: 
         plausible = (depth / width > 0.35) & (depth / width < 1.0)
         local = np.where(plausible[..., None], local, hara(leg_length, sign))
     # The regression starts at the bone; the markers stand off the skin.
-    return local - np.array([MARKER_RADIUS_M, 0.0, 0.0])
+    return np.asarray(local - np.array([MARKER_RADIUS_M, 0.0, 0.0]))
 
 
 def calibrate(places: dict[str, Floats], segment_of: dict[str, str], functional: Functional | None = None) -> Calibration:
