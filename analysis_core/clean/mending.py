@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..take import CleaningEvent, Floats, Mishap, Take
+from .along_limbs import find_exchanged_along_limbs
 from .distances import Distances
 from .ghosts import find_excursions, take_out
 from .late import find_late, in_time
@@ -48,15 +49,18 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     if throughout:
         positions = undo(positions, throughout)
     apart, tears = Apart(positions), find_tears(positions, rate_hz, segment_of)
-    distances = Distances(positions, apart.survey(_SOUND), segment_of, rate_hz)
+    surveyed = apart.survey(_SOUND)
+    distances = Distances(positions, surveyed, segment_of, rate_hz)
     swaps = find_swaps(positions, distances, tears)
-    mixed_up = undo(positions, swaps) if swaps else positions
+    along = find_exchanged_along_limbs(surveyed, landmark_of, take.frames)
+    mixed_up = undo(positions, [*swaps, *along]) if swaps or along else positions
     neighbours = find_exchanged_neighbours(mixed_up, landmark_of)
-    told = (*throughout, *together(swaps, neighbours, take.frames))
+    told = (*throughout, *together(swaps, [*along, *neighbours], take.frames))
     events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in told]
-    if swaps or neighbours:
+    if swaps or along or neighbours:
         positions = undo(mixed_up, neighbours)
-        apart = apart.changed(positions, {marker for swap in (*swaps, *neighbours) for marker in (swap.first, swap.second)})
+        touched = {marker for swap in (*swaps, *along, *neighbours) for marker in (swap.first, swap.second)}
+        apart = apart.changed(positions, touched)
         tears = find_tears(positions, rate_hz, segment_of)
         distances = Distances(positions, apart.survey(_SOUND), segment_of, rate_hz)
 

@@ -16,7 +16,9 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.landmarks import Recognition, load_landmarks, recognise
 from in_the_round.analysis_core.clean import clean_take, judge_capture
+from in_the_round.analysis_core.clean.along_limbs import find_exchanged_along_limbs
 from in_the_round.analysis_core.clean.neighbours import find_exchanged_neighbours
+from in_the_round.analysis_core.clean.rigidity import Apart
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.take import Take
 
@@ -35,6 +37,11 @@ PAIRS = (
     ("front_of_head", "back_of_head"),
     ("suprasternal_notch", "seventh_cervical_vertebra"),
     ("xiphoid_process", "tenth_thoracic_vertebra"),
+)
+ALONG = (
+    ("lateral_femoral_epicondyle", "lateral_malleolus"),
+    ("lateral_elbow_epicondyle", "radial_styloid"),
+    ("upper_arm_1", "lateral_elbow_epicondyle"),
 )
 
 
@@ -72,6 +79,27 @@ def test_each_exchanged_pair_is_found_and_nothing_else(name: str) -> None:
             assert [{swap.first, swap.second} for swap in found] == [set(pair)], (first, second, side)
             tried += 1
     assert tried >= 8
+
+
+@pytest.mark.parametrize("name", ["static.c3d", *RECORDINGS[:2]])
+def test_two_labels_at_different_heights_of_a_limb_are_found_and_nothing_else(name: str) -> None:
+    take, named = take_of(name)
+    assert find_exchanged_along_limbs(Apart(take.positions_m).survey(), named.landmark_of, take.frames) == []
+    for first, second in ALONG:
+        for side in (".L", ".R"):
+            pair = [named.index_of[stem + side] for stem in (first, second)]
+            (found,) = find_exchanged_along_limbs(
+                Apart(exchanged(take, *pair).positions_m).survey(), named.landmark_of, take.frames
+            )
+            assert [found.first, found.second] == pair, (first, second, side)
+
+
+def test_a_knee_and_an_ankle_are_put_right_and_no_other_label_is_touched() -> None:
+    take, named = take_of("static.c3d")
+    pair = [named.index_of[stem + ".L"] for stem in ALONG[0]]
+    cleaned = clean_take(exchanged(take, *pair), landmark_of=named.landmark_of, segment_of=named.segment_of)
+    np.testing.assert_array_equal(cleaned.positions_m, take.positions_m)
+    assert [event.kind for event in cleaned.events] == ["swap"]
 
 
 def test_the_wrist_of_a_real_take_that_is_exchanged_itself() -> None:
