@@ -27,8 +27,10 @@ def quaternions_of(matrices: Floats) -> Floats:
         (b, d, 1.0 + 2.0 * m11 - trace, f),
         (c, e, f, 1.0 + 2.0 * m22 - trace),
     )
-    # The table is symmetric: what divides picks from each row what it has in its column.
-    chosen = np.stack([np.choose(largest, row) for row in by_largest])
+    chosen = np.stack(by_largest[0])
+    for number, row in enumerate(by_largest[1:], start=1):
+        for component, value in zip(chosen, row, strict=True):
+            np.copyto(component, value, where=largest == number)
     chosen /= np.sqrt(np.einsum("q...,q...->...", chosen, chosen))
     unit: Floats = np.moveaxis(chosen, 0, -1)
     return unit

@@ -27,15 +27,22 @@ _METRES, _DEGREES, _SHARES = 2.0**-20, 2.0**-14, 2.0**-10
 _SINGLE_M = 8.0
 #: Deflate's quickest level: the higher ones take longer and save three per cent.
 _LEVEL = 1
-#: Full digits, of which deflating saves a third at most and takes half of the time that writing takes.
-_AS_THEY_ARE = ("segment_quaternions", "joint_centres_m", "segment_origins_m")
+#: Full digits, of which deflating saves a half at most and takes most of the time that writing takes.
+_AS_THEY_ARE = ("segment_quaternions", "joint_centres_m", "segment_origins_m", "foot_points_m", "foot_heights_m")
 
 
 def _rounded(values: Any, step: float) -> Any:
     """Values to the nearest step, in single precision where that holds the step."""
-    steps = np.round(np.asarray(values, dtype=np.float64) / step) * step
-    largest = np.nanmax(np.abs(steps), initial=0.0)
+    # A step is a power of two: what it is multiplied with stays exact.
+    steps = np.rint(np.asarray(values, dtype=np.float64) * (1.0 / step))
+    steps *= step
+    largest = np.fmax.reduce(np.abs(steps), axis=None, initial=0.0)
     return steps.astype(np.float32) if largest <= _SINGLE_M * step / _METRES else steps
+
+
+def _quaternions(rotations: Floats) -> Floats:
+    """Quaternions (F, S, 4) of rotations (F, S, 3, 3), segment by segment, as they lie in memory."""
+    return quaternions_of(rotations.swapaxes(0, 1)).swapaxes(0, 1)
 
 
 def movement_arrays(movement: Movement) -> dict[str, Any]:
@@ -73,7 +80,7 @@ def movement_arrays(movement: Movement) -> dict[str, Any]:
         "joint_source": movement.joint_source,
         "segment_names": np.array(SEGMENTS),
         # Rounding a unit quaternion to single precision turns a segment by 0.1 µrad.
-        "segment_quaternions": quaternions_of(movement.segment_rotations).astype(np.float32),
+        "segment_quaternions": _quaternions(movement.segment_rotations).astype(np.float32),
         **{name: _rounded(values, _METRES) for name, values in metres.items()},
         **{name: _rounded(values, _SHARES) for name, values in shares.items()},
     }
