@@ -68,6 +68,13 @@ def test_positions_come_back_within_a_micrometre_and_segments_as_exactly(review:
     assert np.isnan(after.segment_rotations[~known]).all()
 
 
+def test_twenty_seconds_of_movement_take_seven_megabytes_at_most(careless_review: Review, tmp_path: Path) -> None:
+    """At 240 Hz, as the demo take is. Catches double precision, matrices for rotations, and arrays that are not packed."""
+    assert (careless_review.take.duration_s, careless_review.movement.rate_hz) == (20.0, 240.0)
+    write_review(careless_review, tmp_path)
+    assert 3e6 < (tmp_path / MOVEMENT_FILE).stat().st_size < 7e6
+
+
 def test_a_movement_read_back_is_whole_but_for_its_recording(review: Review, tmp_path: Path) -> None:
     """Catches a part that a file does not hold and that comes back as its default, and angles of another convention: the file
     tells those of FROM_STANDING less standing, the movement holds all as measured."""

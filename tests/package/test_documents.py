@@ -83,13 +83,25 @@ def test_every_option_in_a_sentence_exists(document: Path) -> None:
     assert [option for option in sorted(told) if option not in OPTIONS and f'"{option}"' not in scripts] == []
 
 
+#: Every file of code by its name alone.
+OUR_FILES = {
+    path.name
+    for folder in ("analysis_core", "blender_addon", "command_line", "page_viewer/src", "simulated_dancer", "scripts", "tests")
+    for path in (ROOT / folder).rglob("*.*")
+}
+
+
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
 def test_every_file_that_is_named_is_there(document: Path) -> None:
     """Catches a link to, or the name of, a file or folder of ours that was moved."""
     text = document.read_text(encoding="utf-8")
     named = re.findall(
-        r"(?<![\w/])(?:scripts|demo_data|docs|tests|analysis_core|blender_addon|command_line|page_viewer)/[\w./-]*[\w/]", text
+        r"(?<![\w/])(?:scripts|demo_data|docs|tests|analysis_core|blender_addon|command_line|page_viewer|simulated_dancer)/[\w./-]*[\w/]",
+        text,
     )
+    # A file by its name alone, in a paragraph about its folder.
+    alone = {name for name in re.findall(r"`([\w-]+\.(?:py|js|css))`", text)}
+    assert sorted(alone - OUR_FILES) == []
     linked = [link.split("#")[0] for link in re.findall(r"\]\(([^)]+)\)", text) if "://" not in link]
     assert [path for path in named if not (ROOT / path).exists()] == []
     # Pages written from the code are made by build_docs.py, whose own test follows those links.
