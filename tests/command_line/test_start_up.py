@@ -45,3 +45,17 @@ def test_a_review_loads_no_library_that_it_does_not_need(tmp_path: Path) -> None
     )
     done = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True, check=True, timeout=60)
     assert done.stderr.split() == []
+
+
+def test_the_process_that_writes_the_blend_loads_nothing_that_prepares_it() -> None:
+    """Blender starts in it while another process prepares; would catch the core being loaded a second time, a second of work."""
+    look = (
+        "import sys; import in_the_round.command_line.blender_worker, in_the_round.analysis_core.hand_over.blender_file; "
+        "print(*[m for m in sys.modules if m.startswith('in_the_round.analysis_core.')]); "
+        "print(*[m for m in ('scipy', 'jinja2', 'subprocess') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True, check=True, timeout=60)
+    core, libraries = done.stdout.split("\n")[:2]
+    parts = {name.split(".")[2] for name in core.split()}
+    assert parts <= {"errors", "wording", "hand_over", "on_demand"}, parts
+    assert libraries == ""
