@@ -39,7 +39,9 @@ def pytest_configure() -> None:
 
 
 def pytest_collection_finish() -> None:
+    """From here on garbage is looked for again, seldom and only among what tests make."""
     gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
     gc.enable()
 
 

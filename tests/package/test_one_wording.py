@@ -28,6 +28,13 @@ NO_WORDS_FOR_PEOPLE = {
 }
 
 
+@pytest.fixture(autouse=True, scope="module")
+def _syntax_is_forgotten() -> Iterator[None]:
+    """Millions of nodes would stay in the way of every other test of the process."""
+    yield
+    _nodes.cache_clear()
+
+
 @cache
 def _nodes(path: Path) -> list[ast.AST]:
     """All of a module's syntax, read once for all tests."""
