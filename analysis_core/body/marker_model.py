@@ -251,9 +251,9 @@ def _left_behind(poser: _Poser, segment: str, pose: SegmentPose, names: tuple[st
     # A marker that does not lie on the joint's axis is not held by the segment beyond, and does not say where the joint is.
     on_axis = poser.calibration.landmarks.get("foot" + suffix, {})
     names = tuple(n + suffix for n in names if n + suffix in local and n + suffix in on_axis)
-    apart = [poser.marker(name) - pose.place(local[name]) for name in names]
-    if not apart:
+    if not names:
         return np.zeros((poser.frames, 3))
+    apart = side_by_side((poser.marker(name) - pose.place(local[name]) for name in names), 0)
     known = np.isfinite(apart)
     mean: Floats = np.where(known, apart, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
     return mean

@@ -30,8 +30,10 @@ class Survey:
 
     def steadiest(self, marker: int, among: Iterable[int]) -> list[int]:
         """Markers by how steadily they keep their distance to ``marker``; those never seen with it are left out."""
-        others = [other for other in among if np.isfinite(self.spread_m[marker, other])]
-        return sorted(others, key=lambda other: float(self.spread_m[marker, other]))
+        others = np.array(list(among), dtype=np.int64)
+        spread_m = self.spread_m[marker, others]
+        steady: list[int] = others[np.argsort(spread_m, kind="stable")][: np.isfinite(spread_m).sum()].tolist()
+        return steady
 
 
 class Apart:
