@@ -29,8 +29,9 @@ def quaternions_of(matrices: Floats) -> Floats:
     )
     chosen = np.stack(by_largest[0])
     for number, row in enumerate(by_largest[1:], start=1):
-        for component, value in zip(chosen, row, strict=True):
-            np.copyto(component, value, where=largest == number)
+        for index, value in enumerate(row):
+            # With the dots a single matrix, too, is a place to write to.
+            np.copyto(chosen[index, ...], value, where=largest == number)
     chosen /= np.sqrt(np.einsum("q...,q...->...", chosen, chosen))
     unit: Floats = np.moveaxis(chosen, 0, -1)
     return unit

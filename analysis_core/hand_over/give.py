@@ -138,7 +138,8 @@ def extras_of(given: HandOver) -> dict[str, str]:
 
 
 def _distances(far_m: dict[str, tuple[float, float]]) -> dict[str, dict[str, float]]:
-    return {name: {"median": 1000 * usual, "greatest": 1000 * most} for name, (usual, most) in far_m.items()}
+    # To a micrometre: what is less is the last digits of the computing.
+    return {name: {"median": round(1000 * usual, 3), "greatest": round(1000 * most, 3)} for name, (usual, most) in far_m.items()}
 
 
 def _holding_told(holding: Holding, rate_hz: float) -> dict[str, Any]:

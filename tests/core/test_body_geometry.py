@@ -11,7 +11,7 @@ from in_the_round.analysis_core.body.geometry import azimuth_out, cardan_zxy, cr
 from in_the_round.analysis_core.body.hip_centre import davis, hara, harrington
 from in_the_round.analysis_core.body.movement import ANGLES, Standing
 from in_the_round.analysis_core.body.rigid import fit_rigid, fit_rigid_of_each_frame, nearest_rotation
-from in_the_round.analysis_core.body.rotations import turned_by, vectors_of
+from in_the_round.analysis_core.body.rotations import matrices_of, quaternions_of, turned_by, vectors_of
 from scipy.spatial.transform import Rotation
 
 FORWARD = np.array([1.0, 0.0, 0.0])
@@ -261,3 +261,11 @@ def test_a_cross_product_is_that_of_the_library(shapes: tuple[tuple[int, ...], t
     random = np.random.default_rng(3)
     first, second = (random.normal(size=shape) for shape in shapes)
     np.testing.assert_array_equal(cross(first, second), np.cross(first, second))
+
+
+def test_one_rotation_is_told_like_many():
+    """A single matrix (3, 3), by each of the four ways of choosing, against scipy; would catch a way that takes whole takes only."""
+    for vector in ([0.1, 0.2, 0.3], [3.0, 0.1, 0.2], [0.1, 3.0, 0.2], [0.1, 0.2, 3.0]):
+        matrix = Rotation.from_rotvec(vector).as_matrix()
+        np.testing.assert_allclose(matrices_of(quaternions_of(matrix)), matrix, atol=1e-12)
+        np.testing.assert_allclose(quaternions_of(np.stack([matrix, matrix]))[0], quaternions_of(matrix), atol=0)

@@ -34,7 +34,7 @@ def _joints_are_where_they_were_measured(free: HandOver, held: HandOver, review:
             beside = beside[np.isfinite(beside)]
             assert np.quantile(beside, 0.95) < 0.001, joint + side
             assert beside.max() < 0.002, joint + side
-            assert told[joint + side]["greatest"] == pytest.approx(1000 * beside.max())
+            assert told[joint + side]["greatest"] == pytest.approx(1000 * beside.max(), abs=1e-3)
     captured = movement.joint("pelvis")
     known = np.isfinite(captured).all(axis=1)
     for order in (2, 3):
