@@ -264,7 +264,7 @@ def test_a_cross_product_is_that_of_the_library(shapes: tuple[tuple[int, ...], t
 
 
 def test_one_rotation_is_told_like_many():
-    """A single matrix (3, 3), by each of the four ways of choosing, against scipy; would catch a way that takes whole takes only."""
+    """A single matrix (3, 3), by each of the four ways of choosing, against scipy; catches a way for whole takes only."""
     for vector in ([0.1, 0.2, 0.3], [3.0, 0.1, 0.2], [0.1, 3.0, 0.2], [0.1, 0.2, 3.0]):
         matrix = Rotation.from_rotvec(vector).as_matrix()
         np.testing.assert_allclose(matrices_of(quaternions_of(matrix)), matrix, atol=1e-12)
