@@ -164,13 +164,16 @@ def _texts(nodes: list[ast.AST]) -> Iterator[str]:
 
 #: How what a database is asked begins.
 _ASKED = ("SELECT ", "INSERT ", "UPDATE ", "DELETE ", "CREATE ", "PRAGMA ", "VACUUM ")
+#: How the axes of a product of arrays are named.
+_SUBSCRIPTS = re.compile(r"[a-z.,]+->[a-z.]*")
 
 
 def _is_sentence(text: str, beside: int) -> bool:
     """Whether a text speaks to people: five words, or two and a full stop, or ``beside`` words with something filled in."""
     words = len(_WORD.findall(text))
     whole = words >= 5 or (words >= 2 and text.rstrip().endswith("."))
-    return not text.lstrip().startswith(_ASKED) and (whole or ("{}" in text and words >= beside))
+    asked = text.lstrip().startswith(_ASKED) or _SUBSCRIPTS.fullmatch(text)
+    return not asked and (whole or ("{}" in text and words >= beside))
 
 
 def test_sentences_are_made_in_one_place() -> None:
