@@ -12,7 +12,7 @@ from .body.landmarks import Landmark, load_landmarks
 from .body.movement import Movement, RecordedMovement
 from .body.solve import solve
 from .capture import Captured, clean
-from .clean import judge_capture
+from .clean import judge_capture, mix_ups
 from .findings.catalogue import Profile, load_profile
 from .findings.causes import order
 from .findings.find import find
@@ -118,7 +118,9 @@ def analyse_take(
     captured = clean(take, table)
     if static_take is None and settings.static is not None:
         static_take = read_take(settings.static, settings)
-    static = None if static_take is None else clean(static_take, table, as_in=captured.take).cleaned
+    still = None if static_take is None else clean(static_take, table, as_in=captured.take)
+    static = still.cleaned if still is not None else None
+    mixed_up = mix_ups(still.cleaned, landmark_of=still.landmark_of) if still is not None else ()
     captured, movement, phrase, counts = _moved(captured, static, table, settings, profile)
     found = find(movement, phrase, profile, counts=counts)
     take = captured.take
@@ -131,7 +133,7 @@ def analyse_take(
             frames=take.frames,
             duration_s=take.duration_s,
             inferred=take.inferred,
-            warnings=(*take.warnings, *movement.warnings, *phrase.remarks),
+            warnings=(*take.warnings, *map(say.of_static, mixed_up), *movement.warnings, *phrase.remarks),
             folder=str(take.file.resolve().parent),
         ),
         profile=profile.name,

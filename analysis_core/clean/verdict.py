@@ -90,15 +90,9 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
         landmark = landmark_of.get(take.labels.index(label))
         return marker_in_words(label, landmark), landmark
 
-    throughout = [event for event in cleaned.events if _is_throughout(event, take)]
-    sides = [event for event in throughout if _is_of_sides(event, take, landmark_of)]
-    reasons, strays = [*_sides(cleaned, sides, landmark_of), *_late(cleaned, landmark_of)], 0
-    for event in throughout:
-        if event not in sides and event.other is not None:
-            sentence = say.exchanged_throughout(named(event.label)[0], named(event.other)[0])
-            reasons.append(_Reason(take.duration_s, "usable", sentence))
+    reasons, strays = _whole_take(cleaned, landmark_of), 0
     for event in cleaned.events:
-        if take.labels.index(event.label) not in used or event in throughout:
+        if take.labels.index(event.label) not in used or _is_throughout(event, take):
             continue
         name, landmark = named(event.label)
         matters = _how_much_it_matters(landmark)
@@ -116,6 +110,22 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
     if strays > MANY_STRAYS_PER_MINUTE * max(take.duration_s / 60, 1 / 6):
         reasons.append(_Reason(0.0, "usable", say.strays(strays)))
     return reasons
+
+
+def mix_ups(cleaned: CleanedTake, *, landmark_of: Mapping[int, str]) -> tuple[str, ...]:
+    """What was exchanged or late in the whole of a take, in sentences: what has to be said of a static take too."""
+    return tuple(reason.sentence for reason in _whole_take(cleaned, landmark_of))
+
+
+def _whole_take(cleaned: CleanedTake, landmark_of: Mapping[int, str]) -> list[_Reason]:
+    """Labels exchanged, and markers late, from the first frame to the last."""
+    take = cleaned.take
+    named = {label: marker_in_words(label, landmark_of.get(index)) for index, label in enumerate(take.labels)}
+    throughout = [event for event in cleaned.events if _is_throughout(event, take)]
+    sides = [event for event in throughout if _is_of_sides(event, take, landmark_of)]
+    pairs = [(named[event.label], named[event.other]) for event in throughout if event not in sides and event.other is not None]
+    reasons = [_Reason(take.duration_s, "usable", say.exchanged_throughout(*pair)) for pair in pairs]
+    return [*_sides(cleaned, sides, landmark_of), *reasons, *_late(cleaned, landmark_of)]
 
 
 def _late(cleaned: CleanedTake, landmark_of: Mapping[int, str]) -> list[_Reason]:

@@ -65,6 +65,11 @@ def late(markers: Sequence[str], lag_s: float) -> str:
     )
 
 
+def of_static(sentence: str) -> str:
+    """What was wrong with the take of standing still."""
+    return f"In the static take: {sentence[0].lower()}{sentence[1:]}"
+
+
 def sides_exchanged(markers: Sequence[str]) -> str:
     """Markers whose labels say the wrong side from the first frame to the last; markers: those of one side, in words."""
     names = ", ".join(name if not index else name[0].lower() + name[1:] for index, name in enumerate(markers))

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from in_the_round.analysis_core.body.landmarks import Recognition, load_landmarks, recognise
-from in_the_round.analysis_core.clean import clean_take, judge_capture
+from in_the_round.analysis_core.clean import clean_take, judge_capture, mix_ups
 from in_the_round.analysis_core.clean.along_limbs import find_exchanged_along_limbs
 from in_the_round.analysis_core.clean.neighbours import find_exchanged_neighbours
 from in_the_round.analysis_core.clean.rigidity import Apart
@@ -130,6 +130,8 @@ def test_heel_and_toes_exchanged_are_put_right_and_said() -> None:
     assert quality.verdict == "usable"
     (reason,) = quality.reasons
     assert "left middle of the ball and left heel are exchanged in the whole take; put right" in reason
+    # Of a static take the same is said beside the phrase's own.
+    assert mix_ups(cleaned, landmark_of=named.landmark_of) == (reason,)
 
 
 def test_what_was_exchanged_for_the_longer_part_is_told_with_its_seconds() -> None:
