@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from scipy.stats import beta
+from scipy.special import betaincinv
 
 from .kept_trials import Ran
 from .rotations import Floats
@@ -40,8 +40,8 @@ def interval_of_share(takes: Sequence[tuple[int, int]]) -> tuple[float, float]:
     spread = count / max(count - 1, 1) * float(np.sum((covered - share * values) ** 2)) / values.sum() ** 2
     alone = min(share * (1 - share) / spread if spread > 0 else float(count), float(values.sum()))
     yes, no = alone * share, alone * (1 - share)
-    low = float(beta.ppf(0.025, yes, no + 1)) if yes > 0 else 0.0
-    return low, float(beta.ppf(0.975, yes + 1, no)) if no > 0 else 1.0
+    low = float(betaincinv(yes, no + 1, 0.025)) if yes > 0 else 0.0
+    return low, float(betaincinv(yes + 1, no, 0.975)) if no > 0 else 1.0
 
 
 def errors_of(ran: Sequence[Ran]) -> Errors:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import butter, sosfiltfilt
 
 from ..analysis_core.body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..analysis_core.body.movement import SEGMENTS
@@ -161,6 +160,8 @@ def exact_markers(figure: Figure, places: tuple[MarkerPlace, ...]) -> Floats:
 
 def _shaken(figure: Figure, segments: tuple[str, ...], calm: Floats, padding: int) -> dict[str, Floats]:
     """How hard each segment (F,) is pulled about, 0 to 1: its acceleration through a low pass."""
+    from scipy.signal import sosfiltfilt
+
     origins = np.stack([_origin(figure, segment) for segment in segments], axis=1)
     velocity = np.gradient(origins, figure.time_s, axis=0)
     pulled = sosfiltfilt(calm, np.gradient(velocity, figure.time_s, axis=0), axis=0, padlen=padding)
@@ -178,6 +179,9 @@ def recorded_markers(
 ) -> Floats:
     """Marker centres (F, N, 3) as cameras see them. body_seed fixes how this dancer's skin moves and where the markers were
     stuck (shared by static take and phrase); take_seed the camera noise."""
+    # Loaded where it is used: it takes more than a second, and most who import the dancer record nothing.
+    from scipy.signal import butter, sosfiltfilt
+
     exact = exact_markers(figure, places)
     skin, camera = np.random.default_rng(body_seed), np.random.default_rng(take_seed)
     result = exact.copy()
