@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import ARM_SEGMENTS, SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, BEGINS_AT, SIDE_SUFFIXES
 from ..body.lengths import Lengths, lengths_of, median
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import filled_places, turned_by, vectors_of
@@ -27,11 +27,8 @@ from .upper_body import TRUNK, along_spine, with_arms, with_shoulders, with_trun
 from .wishes import RestPose
 
 _FEET, _HANDS = ([SEGMENTS.index(name + suffix) for suffix in SIDE_SUFFIXES] for name in ("foot", "hand"))
-#: Joints that a segment begins at.
-_BEGINS_AT = {
-    "pelvis": "pelvis", "neck": "neck", "upper_arm": "shoulder", "forearm": "elbow", "hand": "wrist",
-    "thigh": "hip", "shank": "knee", "foot": "ankle",
-}  # fmt: skip
+#: Segment -> the joint that it begins at.
+_BEGINS_AT = {"pelvis": "pelvis", "neck": "neck", **{segment: joint for joint, segment in BEGINS_AT.items()}}
 #: Of each of ARM_SEGMENTS the segment before it, and the joints between which that lies.
 _ARM = ((None, "shoulder", "shoulder"), ("upper_arm", "shoulder", "elbow"), ("forearm", "elbow", "wrist"))
 
