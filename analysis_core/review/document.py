@@ -141,15 +141,24 @@ def phrase_from_json(data: Mapping[str, Any]) -> Phrase:
     return Phrase(entry(data, "contacts", tuple[Contact, ...]), tuple(map(phase_from_json, phases)))
 
 
+def _within(phrase: Phrase, frames: int) -> Phrase:
+    """The steps of a movement, none of which may lie beyond it. Raises ValueError where one does."""
+    for phase in phrase.phases:
+        if not 0 <= phase.start <= phase.end < frames:
+            lies = f"from {phase.start} to {phase.end}"
+            raise ValueError(f"{phase.id} must lie within the {frames} frames of the movement, not {lies}")
+    return phrase
+
+
 def from_json(data: Mapping[str, Any], movement: Movement, markers: Markers | None) -> Review:
-    """A review from its object. Raises TypeError when that is damaged."""
+    """A review from its object. Raises TypeError when that is damaged, ValueError when it has a step beyond the movement."""
     take = entry(data, "take", Entries)
     return Review(
         take=read_as(TakeSummary, take, **{name: entry(take, name, Known) for name in ("rate_hz", "duration_s")}),
         profile=entry(data, "profile", str),
         quality=quality_from_json(entry(data, "quality", Entries)),
         movement=movement,
-        phrase=phrase_from_json(data),
+        phrase=_within(phrase_from_json(data), movement.frames),
         analysed=analysed_from_json(data),
         unsure=entry(data, "unsure", tuple[Unsure, ...]),
         measured=entry(data, "measured", tuple[Measured, ...]),

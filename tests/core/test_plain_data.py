@@ -141,6 +141,15 @@ def test_no_entry_of_a_review_is_taken_for_what_it_is_not(full: Review) -> None:
     assert {path[0] for path in let_through} <= {"findings"}
 
 
+@pytest.mark.parametrize(("start", "end"), [(-1, 5), (5, 4), (0, 10**6)])
+def test_a_step_beyond_the_movement_is_said(full: Review, start: int, end: int) -> None:
+    """Catches a step that whoever reads its frames looks for where none are: comparing ended with a defect of the program."""
+    data: dict[str, Any] = json.loads(json.dumps(to_json(full, "0" * 64)))
+    data["phases"][0] |= {"start": start, "end": end}
+    with pytest.raises(ValueError, match="turn-1 must lie within the "):
+        from_json(data, full.movement, full.markers)
+
+
 def test_a_step_of_each_kind_comes_back_as_it_was(full: Review) -> None:
     for phase in full.phrase.phases:
         span = {name: getattr(phase, name) for name in ("id", "side", "start", "end", "start_s", "end_s")}
