@@ -61,6 +61,9 @@ OFF_THE_FLOOR_M, LEAST_FRAMES, DOUBT_SHARE = 0.012, 8, 0.03
 #: the top, m (a flight of 0.2 s): in the small hops of quick steps the feet still push where the body seems to fall. Both are
 #: lengths, so that a wrong rate changes nothing. Proposed defaults.
 DOUBT_CLEAR_M, DOUBT_LEAST_FALL_M = 0.03, 0.03
+#: Where none of them falls so far, flights that fall at least so far, m, tell too, when so many agree that the body falls slower
+#: or faster than this share of gravity: no push that goes on under feet so far off the floor leaves so little, none adds to it.
+DOUBT_SMALL_FALL_M, DOUBT_SMALL_FLIGHTS, DOUBT_SMALL_SHARES = 0.01, 2, (0.5, 1.3)
 
 #: Fields of a phase that are lengths or speeds end so.
 _HANGS_ON_UNITS = ("_m", "_deg_s")
@@ -252,19 +255,15 @@ def _weighed(said: float, variance: float, stature_m: float) -> tuple[float, flo
     return log_factor, 1.0 / sum(weights)
 
 
-def doubt_by_free_fall(movement: Movement) -> str | None:
-    """A sentence when the body does not fall as bodies do, so that the rate or the unit must be wrong; None when it does.
-
-    Looks at every flight in which both feet are well off the floor, the hips over them, and the centre of mass follows a
-    parabola: that needs no rate to be right; who lies with the feet up does not fly. Source: physics; doubted beyond 3 % (the
-    figure that a review is built on) and twice its own error.
-    """
+def _fall_without_floor(movement: Movement) -> Fall | None:
+    """How a body falls while both feet are well off the floor, whatever its rate is; None where no flight can tell."""
     rate = movement.rate_hz
     path = movement.centre_of_mass_m[:, 2]
     heights = movement.foot_heights_m + movement.ground_m[:, :, None]
     of_each = np.where(np.isfinite(heights), heights, np.inf).min(axis=2)
     lowest = np.where(np.isfinite(of_each), of_each, -np.inf).min(axis=1)
-    usable = []
+    far: list[tuple[float, float, float]] = []
+    small: list[tuple[float, float, float]] = []
     for start, stop in runs((lowest > OFF_THE_FLOOR_M) & stands(movement)):
         length = stop - start
         if start == 0 or stop == lowest.size or length < LEAST_FRAMES:
@@ -274,9 +273,25 @@ def doubt_by_free_fall(movement: Movement) -> str | None:
         # From the top to either end; a smaller dip is too shallow for its curvature to be trusted.
         fallen = gravity * fitted_s**2 / 8
         clear = lowest[start:stop].max() >= DOUBT_CLEAR_M
-        if clear and np.isfinite(apex) and fallen >= DOUBT_LEAST_FALL_M and misfit <= PARABOLA_MISFIT * fallen:
-            usable.append((gravity, misfit, fitted_s))
-    fall = _fall_of(usable)
+        if clear and np.isfinite(apex) and fallen >= DOUBT_SMALL_FALL_M and misfit <= PARABOLA_MISFIT * fallen:
+            (far if fallen >= DOUBT_LEAST_FALL_M else small).append((gravity, misfit, fitted_s))
+    if far:
+        return _fall_of(far)
+    fall = _fall_of(small)
+    slow, fast = DOUBT_SMALL_SHARES
+    told = fall is not None and fall.flights >= DOUBT_SMALL_FLIGHTS and not slow <= fall.gravity_m_s2 / GRAVITY <= fast
+    return fall if told else None
+
+
+def doubt_by_free_fall(movement: Movement) -> str | None:
+    """A sentence when the body does not fall as bodies do, so that the rate or the unit must be wrong; None when it does.
+
+    Looks at every flight in which both feet are well off the floor, the hips over them, and the centre of mass follows a
+    parabola: that needs no rate to be right; who lies with the feet up does not fly. Source: physics; doubted beyond 3 % (the
+    figure that a review is built on) and twice its own error.
+    """
+    rate = movement.rate_hz
+    fall = _fall_without_floor(movement)
     if fall is None:
         return None
     # The proportions of a skeleton, hence its centre of mass, are those of whoever solved it.

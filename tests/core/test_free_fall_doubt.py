@@ -141,3 +141,16 @@ def test_legs_that_are_lifted_by_who_lies_raise_no_doubt() -> None:
     places[..., 2] *= 0.1
     assert doubt_by_free_fall(flying) is not None
     assert doubt_by_free_fall(replace(flying, joint_centres_m=places)) is None
+
+
+@pytest.mark.parametrize("ratio", [2.0, 0.5, 1.2])
+def test_low_jumps_tell_a_rate_that_is_far_off(ratio: float) -> None:
+    """Feet 33 mm off the floor for 0.13 s, as in low jumps with trailing toes, under a rate that is so many times their own.
+
+    Catches a wrong rate without a word, which took all jumps from the review and told of heads that tip.
+    """
+    slowed = hopping((0.033, 0.033), 4 * 0.133, 9.81 / 4**2)
+    assert doubt_by_free_fall(replace(slowed, rate_hz=4 * RATE_HZ)) is None
+    told = doubt_by_free_fall(replace(slowed, rate_hz=4 * RATE_HZ * ratio))
+    assert told is not None
+    assert f"{4 * RATE_HZ:.0f} Hz would fit" in told
