@@ -16,6 +16,9 @@ RECOVERED_FOR_S = 0.1
 #: A landing that never comes to rest is followed this long, s; its lowest point is sought within the shorter time.
 LONGEST_LANDING_S = 1.5
 LOWEST_WITHIN_S = 0.7
+#: A landing whose lowest point lies closer than this, s, to the end of the take may go on sinking after it: it is left out, as
+#: flights are that the end cuts. Proposed default: the reach of the smoothing there.
+CUT_WITHIN_S = 0.1
 #: The body still sinks while its centre of mass moves faster than this, m/s.
 SINKING_M_S = -0.03
 #: The bend before the push begins at most this long before the take-off, s.
@@ -79,7 +82,8 @@ def find_jumps(course: Course, flights: tuple[Flight, ...]) -> tuple[FoundJump, 
 def find_landings(course: Course, jumps: tuple[Jump, ...]) -> tuple[FoundLanding, ...]:
     """The landing of every jump, from contact to recovery or the next take-off.
 
-    lowest_s is where the centre of mass is lowest; recovered_s is None when it never rests.
+    lowest_s is where the centre of mass is lowest; recovered_s is None when it never rests. Landings that the end of the take
+    cuts are left out: how deep they go is not in it.
     """
     rate = course.rate_hz
     landings = []
@@ -94,6 +98,8 @@ def find_landings(course: Course, jumps: tuple[Jump, ...]) -> tuple[FoundLanding
         # The first time the sinking has stopped; one sample after contact at the earliest.
         stopped = np.flatnonzero(speed_up[1:] >= SINKING_M_S)
         lowest = start + 1 + int(stopped[0]) if stopped.size else start + int(np.nanargmin(course.com_m[start : reach + 1, 2]))
+        if lowest + course.samples(CUT_WITHIN_S) >= course.frames:
+            continue
         slow = course.com_speed_m_s[lowest : stop + 1] < RECOVERED_M_S
         # At the lowest point itself the body is slow for a moment: recovery lasts.
         needed = course.samples(RECOVERED_FOR_S)

@@ -145,8 +145,9 @@ def _within(phrase: Phrase, frames: int) -> Phrase:
     """The steps of a movement, none of which may lie beyond it. Raises ValueError where one does."""
     for phase in phrase.phases:
         if not 0 <= phase.start <= phase.end < frames:
-            lies = f"from {phase.start} to {phase.end}"
-            raise ValueError(f"{phase.id} must lie within the {frames} frames of the movement, not {lies}")
+            raise ValueError(
+                f"{phase.id} must lie within the {frames} frames of the movement, not from {phase.start} to {phase.end}"
+            )
     return phrase
 
 

@@ -11,6 +11,7 @@ from in_the_round.analysis_core.findings.catalogue import load_profile
 from in_the_round.analysis_core.findings.find import find
 from in_the_round.analysis_core.findings.load import jump_load, load_in_words, mean_landing_load
 from in_the_round.analysis_core.phrase.counts import Counts
+from in_the_round.analysis_core.phrase.phase import Jump, Landing
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.simulated_dancer import Fault
@@ -47,6 +48,17 @@ def test_jumps_are_counted_and_their_load_is_told_as_a_mean(reviewed: Callable[.
     assert "end the set" not in text
     assert not FORBIDDEN.search(text)
     assert load_in_words(jump_load(reviewed(phrase=leg_phrase(), misplaced_m=0.002).phrase)) == ()
+
+
+def test_a_landing_that_the_end_of_the_take_cuts_is_not_judged(reviewed: Callable[..., Review]) -> None:
+    """Five jumps, the last landing cut 50 ms after contact. Catches a deep, soft landing that was told stiff and heavy because
+    the take had ended before it bent."""
+    whole = reviewed(phrase=HIGH)
+    last = whole.phrase.of(Jump)[-1]
+    cut = reviewed(phrase=HIGH, part=(0.0, (last.end_s + 0.05) / whole.take.duration_s))
+    assert len(cut.phrase.of(Jump)) == 5
+    assert [item.jump for item in cut.phrase.of(Landing)] == [item.id for item in whole.phrase.of(Jump)[:4]]
+    assert len(whole.phrase.of(Landing)) == 5
 
 
 def test_jumps_that_fade_end_the_set(reviewed: Callable[..., Review]) -> None:
