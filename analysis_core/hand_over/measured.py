@@ -6,7 +6,9 @@ measured ones. An animator gets the measured ones.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,6 +113,15 @@ def _both(movement: Movement, joint: str, skeleton: Skeleton, segments: list[int
     )
 
 
+class _Way(NamedTuple):
+    """How a gap is bridged from one of its ends: from a known frame, as fast as one beside it says (None: not known), which goes
+    on for so many seconds (T,)."""
+
+    edge: int
+    beside: int | None
+    seconds: Floats
+
+
 def _ways(start: int, stop: int, rate_hz: float) -> tuple[Floats, Floats, Floats]:
     """How a gap start ≤ t < stop is bridged without a kink: what moves comes to rest on both sides, and one path becomes another.
 
@@ -124,42 +135,49 @@ def _ways(start: int, stop: int, rate_hz: float) -> tuple[Floats, Floats, Floats
     return on, back, share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
 
 
-def _carried_on(places: Floats, known: NDArray[np.bool_], rate_hz: float) -> Floats:
-    """Places (F, 3) with gaps bridged without a kink; at the ends of the take the nearest path goes on. None known: zeros."""
-    if known.all() or not known.any():
-        return np.where(known[:, None], places, 0.0)
-    found, count = places.copy(), len(places)
+def _bridges(known: NDArray[np.bool_], rate_hz: float) -> Iterator[tuple[slice, Floats, list[_Way]]]:
+    """Every gap in what is known (F,): its frames, the share (T,) of the path from behind, and the ways over it, from the last
+    known frame before it and from the first one after it, or from the only one of the two that there is."""
+    count = len(known)
     for start, stop in runs(~known):
         on, back, share = _ways(start, stop, rate_hz)
+        ends = ((start - 1, start - 2, on), (stop, stop + 1, back))
+        yield (
+            slice(start, stop),
+            share,
+            [
+                _Way(edge, beside if 0 <= beside < count and known[beside] else None, seconds)
+                for edge, beside, seconds in ends
+                if 0 <= edge < count
+            ],
+        )
+
+
+def _carried_on(places: Floats, known: NDArray[np.bool_], rate_hz: float) -> Floats:
+    """Places (F, 3) with gaps bridged without a kink; at the ends of the take the nearest path goes on. None known: zeros."""
+    found = np.where(known[:, None], places, 0.0)
+    for gap, share, ways in _bridges(known, rate_hz) if known.any() else ():
         paths = []
-        # From the last known sample before the gap, and back from the first one after it, each as fast as its neighbours say.
-        for edge, beside, way in ((start - 1, start - 2, on), (stop, stop + 1, back)):
-            if not 0 <= edge < count:
-                continue
-            moving = 0 <= beside < count and known[beside]
-            speed = (places[edge] - places[beside]) * rate_hz if moving else np.zeros(3)
-            paths.append(places[edge] + speed * way[:, None])
-        found[start:stop] = paths[0] + share[:, None] * (paths[-1] - paths[0])
+        for way in ways:
+            edge = places[way.edge]
+            speed = np.zeros(3) if way.beside is None else (edge - places[way.beside]) * rate_hz
+            paths.append(edge + speed * way.seconds[:, None])
+        found[gap] = paths[0] + share[:, None] * (paths[-1] - paths[0])
     return found
 
 
 def _turned_on(turned: Floats, known: NDArray[np.bool_], rate_hz: float) -> Floats:
-    """Rotations (F, S, 3, 3) with gaps bridged in the same way."""
-    if known.all() or not known.any():
-        return turned
-    found, count = turned.copy(), len(turned)
-    for start, stop in runs(~known):
-        on, back, share = _ways(start, stop, rate_hz)
+    """Rotations (F, S, 3, 3) with gaps bridged in the same way. None known: as they are."""
+    found = turned.copy()
+    for gap, share, ways in _bridges(known, rate_hz) if known.any() else ():
         paths = []
-        for edge, beside, way in ((start - 1, start - 2, on), (stop, stop + 1, back)):
-            if not 0 <= edge < count:
-                continue
-            moving = 0 <= beside < count and known[beside]
-            last = turned[edge]
-            speed = vectors_of(last @ np.swapaxes(turned[beside], -1, -2)) * rate_hz if moving else np.zeros((len(last), 3))
-            paths.append(turned_by(way[:, None, None] * speed) @ last)
+        for way in ways:
+            edge = turned[way.edge]
+            before = edge if way.beside is None else turned[way.beside]
+            speed = vectors_of(edge @ np.swapaxes(before, -1, -2)) * rate_hz
+            paths.append(turned_by(way.seconds[:, None, None] * speed) @ edge)
         apart = vectors_of(np.swapaxes(paths[0], -1, -2) @ paths[-1])
-        found[start:stop] = paths[0] @ turned_by(share[:, None, None] * apart)
+        found[gap] = paths[0] @ turned_by(share[:, None, None] * apart)
     return found
 
 

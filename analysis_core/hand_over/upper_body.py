@@ -84,12 +84,8 @@ def _with_shoulders_near(skeleton: Skeleton, wrist_m: Floats) -> Skeleton:
     lacking = soft * np.logaddexp(0.0, (np.linalg.norm(span, axis=2) - arms.upper_m - arms.lower_m) / soft)
     if lacking.max() < _REACHED_M:
         return skeleton
-    wanted, turned = arms.first + lacking[..., None] * unit(span), skeleton.turned.copy()
-    for side, suffix in enumerate(SIDE_SUFFIXES):
-        index = SEGMENTS.index("clavicle" + suffix)
-        begin = skeleton.heads_m[:, index]
-        turned[:, index] = swing(arms.first[:, side] - begin, wanted[:, side] - begin) @ turned[:, index]
-    return replace(skeleton, turned=turned)
+    wanted = dict(zip(SIDE_SUFFIXES, np.moveaxis(arms.first + lacking[..., None] * unit(span), 1, 0), strict=True))
+    return with_shoulders(skeleton, lambda suffix, shoulder: wanted[suffix])
 
 
 def with_arms(skeleton: Skeleton, wrist_m: Floats) -> Skeleton:

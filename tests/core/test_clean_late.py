@@ -8,18 +8,15 @@ held for early; a take of standing still, in which no lag can be told.
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.body.landmarks import Recognition, load_landmarks, recognise
 from in_the_round.analysis_core.clean import clean_take, judge_capture
 from in_the_round.analysis_core.clean.late import Late, find_late, in_time
-from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.take import Floats, Take
 
-ROOT = Path(__file__).resolve().parents[2]
+from .named_takes import take_of
+
 DANCED = ("careless.c3d", "dance_c3d/ballroom_d.c3d", "c3d_reference/stairs.c3d")
 STILL = ("static.c3d", "c3d_fullbody/ballet_tpose.c3d", "c3d_fullbody/ballet_turn.c3d")
 ALONE = (
@@ -31,16 +28,6 @@ ALONE = (
     ("front_of_head.L", 0.050),
 )
 LIMBS = (("foot", "toes"), ("forearm", "hand"), ("upper_arm", "forearm", "hand"))
-
-
-@cache
-def take_of(name: str) -> tuple[Take, Recognition]:
-    demo = ROOT / "demo_data" / name
-    path = demo if demo.exists() else ROOT.parent / "shared" / "data" / name
-    if not path.exists():
-        pytest.skip(f"{name} is not there: the open recordings lie beside the repository.")
-    take = read_take(path)
-    return take, recognise(take.labels, load_landmarks(None))
 
 
 def delayed(take: Take, markers: tuple[int, ...], by_s: float) -> Floats:

@@ -9,20 +9,17 @@ wrist exchanged itself: there the side of the hand's back, told by a formula of 
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
-from in_the_round.analysis_core.body.landmarks import Recognition, load_landmarks, recognise
 from in_the_round.analysis_core.clean import clean_take, judge_capture, mix_ups
 from in_the_round.analysis_core.clean.along_limbs import find_exchanged_along_limbs
 from in_the_round.analysis_core.clean.neighbours import find_exchanged_neighbours
 from in_the_round.analysis_core.clean.rigidity import Apart
-from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.take import Take
 
-ROOT = Path(__file__).resolve().parents[2]
+from .named_takes import take_of
+
 RECORDINGS = ("dance_c3d/ballroom_f.c3d", "c3d_fullbody/ballet_turn.c3d", "c3d_reference/static.c3d")
 PAIRS = (
     ("calcaneus", "second_metatarsal_head"),
@@ -43,16 +40,6 @@ ALONG = (
     ("lateral_elbow_epicondyle", "radial_styloid"),
     ("upper_arm_1", "lateral_elbow_epicondyle"),
 )
-
-
-@cache
-def take_of(name: str) -> tuple[Take, Recognition]:
-    demo = ROOT / "demo_data" / name
-    path = demo if demo.exists() else ROOT.parent / "shared" / "data" / name
-    if not path.exists():
-        pytest.skip(f"{name} is not there: the open recordings lie beside the repository.")
-    take = read_take(path)
-    return take, recognise(take.labels, load_landmarks(None))
 
 
 def exchanged(take: Take, first: int, second: int, start: int = 0, end: int | None = None) -> Take:
