@@ -13,7 +13,7 @@ from .sheet import Sheet, own_lines
 SIDES = 2
 _MM_PER_POINT = 25.4 / 72
 #: How wide a letter of a sans-serif face is on average, in parts of its size. Found by printing: with it the estimate of a whole
-#: plan is 1 to 6 % above what Chromium lays out (Liberation Sans), which is left for other faces.
+#: plan is 1 to 6 % above what Chromium lays out (Liberation Sans); other faces are set as wide as that one (``lesson.css``).
 _LETTER = 0.5
 
 

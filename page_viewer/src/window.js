@@ -1,4 +1,16 @@
-// The phone's own turning turns the camera round the dancer. The button comes with the first reading of a real sensor.
+// Whether readings come only after a tap that asks for them (as on some phones): where the browser says that they are granted, they
+// come without one. A browser that cannot be asked about the sensor throws.
+async function hasToAsk() {
+  if (!globalThis.DeviceOrientationEvent?.requestPermission || !("ontouchend" in document)) return false;
+  try {
+    return (await navigator.permissions.query({ name: "gyroscope" })).state !== "granted";
+  } catch {
+    return true;
+  }
+}
+
+// The phone's own turning turns the camera round the dancer. The button comes with the first reading of a real sensor, or where one
+// must be asked for.
 export function holdLikeAWindow(button, turn) {
   let on = false, before = null;
   addEventListener("deviceorientation", (event) => {
@@ -7,7 +19,7 @@ export function holdLikeAWindow(button, turn) {
     if (on && before !== null) turn((((event.alpha - before + 540) % 360) - 180) * (Math.PI / 180));
     before = event.alpha;
   });
-  if (globalThis.DeviceOrientationEvent?.requestPermission && "ontouchend" in document) button.hidden = false;
+  hasToAsk().then((asked) => { if (asked) button.hidden = false; });
   button.addEventListener("click", async () => {
     if (!on && globalThis.DeviceOrientationEvent?.requestPermission) {
       if ((await DeviceOrientationEvent.requestPermission()) !== "granted") return;

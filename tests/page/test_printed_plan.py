@@ -106,6 +106,16 @@ def test_two_sides_of_paper(printer: Any, tmp_path: Path, minutes: float, size: 
     assert {paper: sides(printer, paper) for paper in PAPERS} == dict.fromkeys(PAPERS, 2)
 
 
+def test_two_sides_of_paper_in_a_wide_face(printer: Any, tmp_path: Path) -> None:
+    """DejaVu Sans is a seventh wider than Arial, and all that a bare machine has: plans printed there took a third side."""
+    page = written(plan(120, 12, "young beginner", 21), tmp_path)
+    text, changed = re.subn(r'"Source Sans 3".*?sans-serif;', '"DejaVu Sans";', page.read_text(encoding="utf-8"))
+    assert changed == 1
+    page.write_text(text, encoding="utf-8")
+    laid_out(printer, page)
+    assert {paper: sides(printer, paper) for paper in PAPERS} == dict.fromkeys(PAPERS, 2)
+
+
 def test_a_short_plan_is_set_larger_than_a_long_one(printer: Any, tmp_path: Path) -> None:
     """Nobody reads the smallest print without need; and set larger than chosen a long plan takes a third side."""
     alone, class_of_twenty = plan(30, 1, "intermediate", 0), plan(120, 20, "advanced", 0)
