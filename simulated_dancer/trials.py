@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from ..analysis_core.body.anatomy import BESIDE_JOINT
 from ..analysis_core.review import Review
 from ..analysis_core.take import Take
 from .body import Body
@@ -183,7 +184,7 @@ def varied(count: int, seed: int = 1) -> list[Recorded]:
 def strange() -> dict[str, Recorded]:
     """Bodies and rooms that are not as the labels and the rules say, each beside an otherwise kind recording."""
     base = Recorded(own_body=True, misplaced_m=0.003, seed=5)
-    malleoli, epicondyles = ("lateral_malleolus", "medial_malleolus"), ("lateral_femoral_epicondyle", "medial_femoral_epicondyle")
+    malleoli, epicondyles = BESIDE_JOINT["ankle"], BESIDE_JOINT["knee"]
 
     def wearing(*moved: tuple[str, tuple[float, float, float]], without: tuple[str, ...] = ()) -> Recorded:
         return replace(base, wear=Wear(without, moved))

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from ..analysis_core.body.anatomy import BESIDE_JOINT
 from .labels import Habit
 from .markers import MarkerPlace
 
 #: The inner markers of knee and ankle, which most sets go without.
-INNER = ("medial_femoral_epicondyle", "medial_malleolus")
+INNER = (BESIDE_JOINT["knee"][1], BESIDE_JOINT["ankle"][1])
 #: What a small set goes without beside them.
 SPARE = (
     *INNER, "sacrum", "thigh_2", "tenth_thoracic_vertebra", "medial_elbow_epicondyle", "upper_arm_1", "forearm_1",

@@ -134,11 +134,52 @@ def weight_of(landmark: str) -> float:
     return 1.0 if site is None else site.weight
 
 
-#: Landmarks on the axis of the joint at the near end of a segment.
-ON_AXIS = {
-    "shank": ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"),
-    "foot": ("lateral_malleolus", "medial_malleolus"),
-    "forearm": ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
+#: Landmarks at both sides of a joint, the outer one first; at the wrist that of the thumb.
+BESIDE_JOINT = {
+    "knee": ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"),
+    "ankle": ("lateral_malleolus", "medial_malleolus"),
+    "elbow": ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
+    "wrist": ("radial_styloid", "ulnar_styloid"),
+}
+#: Those on the axis of the joint at the near end of a segment: the wrist has more than one axis.
+ON_AXIS = {BEGINS_AT[joint]: pair for joint, pair in BESIDE_JOINT.items() if joint != "wrist"}
+#: Two of one height, of which the first lies in front of the second whatever the dancer does.
+HIP_BONES = ("anterior_superior_iliac_spine", "posterior_superior_iliac_spine")
+TOP_OF_TRUNK = ("suprasternal_notch", "seventh_cervical_vertebra")
+MIDDLE_OF_TRUNK = ("xiphoid_process", "tenth_thoracic_vertebra")
+HEAD_FRONT_AND_BACK = ("front_of_head", "back_of_head")
+OPPOSITE = (HIP_BONES, TOP_OF_TRUNK, MIDDLE_OF_TRUNK, HEAD_FRONT_AND_BACK)
+#: Landmarks of the ball of the foot, those nearer to its middle first, and two of them each of which the first lies outside.
+BALL = ("second_metatarsal_head", "first_metatarsal_head", "fifth_metatarsal_head")
+ACROSS_BALL = (("fifth_metatarsal_head", "first_metatarsal_head"), ("fifth_metatarsal_head", "second_metatarsal_head"))
+HEEL, FOREFOOT = "calcaneus", ("first_metatarsal_head", "second_metatarsal_head", "fifth_metatarsal_head", "big_toe_tip")
+#: What tells where the front of a part is: the landmarks in front, and those behind.
+FRONT_AND_BACK: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "pelvis": (HIP_BONES[:1], (*HIP_BONES[1:], "sacrum")),
+    "thorax": ((TOP_OF_TRUNK[0], MIDDLE_OF_TRUNK[0]), (TOP_OF_TRUNK[1], MIDDLE_OF_TRUNK[1])),
+    "head": (HEAD_FRONT_AND_BACK[:1], HEAD_FRONT_AND_BACK[1:]),
+    "foot": (FOREFOOT, (HEEL,)),
+}
+
+
+def _anywhere_on(segment: str) -> tuple[str, ...]:
+    """Markers that follow a segment anywhere on it."""
+    return tuple(name for name in LANDMARKS if name.rstrip("_0123456789") == segment)
+
+
+#: Landmarks of a limb from the trunk outwards, those at one height together, after what the limb hangs on.
+ALONG_LEG = (HIP_BONES, _anywhere_on("thigh"), BESIDE_JOINT["knee"], _anywhere_on("shank"), BESIDE_JOINT["ankle"])
+ALONG_ARM = (
+    ("acromion",), _anywhere_on("upper_arm"), BESIDE_JOINT["elbow"], _anywhere_on("forearm"), BESIDE_JOINT["wrist"],
+    ("third_metacarpal_head",),
+)  # fmt: skip
+#: Landmarks of a segment's neighbour on or near the axis of the joint between them, which hold their distance to both.
+HELD_ACROSS: dict[str, tuple[str, ...]] = {
+    **ON_AXIS,
+    "hand": BESIDE_JOINT["wrist"],
+    "toes": (HEEL, BALL[0]),
+    "upper_arm": ("acromion",),
+    "clavicle": TOP_OF_TRUNK,
 }
 
 
@@ -224,13 +265,8 @@ FOOT_SHAPE = ((-0.218, 0.080, 0.0), (0.530, 0.068, -0.160), (0.497, 0.068, 0.160
 TOES_AT = 0.515
 #: Left and right of one person differ by so much, 1 SD, as a share of the length; from memory, proposed default.
 SIDES_DIFFER = 0.015
-#: Heights of landmarks on a standing person as shares of stature: what stature is read from when the legs' markers are in doubt.
-#: From the same figure as ``standing_places.toml``; from memory, good to 3 hundredths each.
-STANDING_HEIGHTS = {
-    "front_of_head": 0.953, "back_of_head": 0.959, "acromion": 0.837, "seventh_cervical_vertebra": 0.848,
-    "suprasternal_notch": 0.825, "tenth_thoracic_vertebra": 0.724, "xiphoid_process": 0.731,
-    "anterior_superior_iliac_spine": 0.564, "posterior_superior_iliac_spine": 0.578, "lateral_femoral_epicondyle": 0.279,
-}  # fmt: skip
+#: What stature is read from when the legs' markers are in doubt: how high these are on a standing person.
+TELL_STATURE = (*(name for pair in OPPOSITE for name in pair), "acromion", BESIDE_JOINT["knee"][0])
 
 
 @dataclass(frozen=True)

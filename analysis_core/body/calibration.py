@@ -13,18 +13,24 @@ from ..wording import capture as say
 from .anatomy import (
     ANKLE_BREADTH,
     ARM_JOINTS,
+    BALL,
+    BESIDE_JOINT,
     ELBOW_BREADTH,
     FOOT_BREADTH,
+    HEEL,
+    HIP_BONES,
     KNEE_BREADTH,
     LEG_JOINTS,
     LEG_SHARE,
     MARKER_RADIUS_M,
+    MIDDLE_OF_TRUNK,
     ON_AXIS,
     PELVIS_BREADTH,
     PELVIS_FRONT_ABOVE_HIPS,
     SHOULDER_BELOW_ACROMION,
     SIDE_SIGNS,
     SIDE_SUFFIXES,
+    TOP_OF_TRUNK,
 )
 from .fit_arms import ElbowSeen
 from .fit_legs import FittedLeg
@@ -139,8 +145,8 @@ def _length(vectors: Floats) -> Floats:
 def _pelvis(builder: _Builder) -> tuple[Floats, Floats, Floats, Floats]:
     """Axes and origin of the pelvis, its width and depth."""
     places = builder.places
-    front = [places[f"anterior_superior_iliac_spine{s}"] for s in SIDE_SUFFIXES]
-    back_names = [f"posterior_superior_iliac_spine{s}" for s in SIDE_SUFFIXES]
+    front = [places[HIP_BONES[0] + suffix] for suffix in SIDE_SUFFIXES]
+    back_names = [HIP_BONES[1] + suffix for suffix in SIDE_SUFFIXES]
     back = 0.5 * (places[back_names[0]] + places[back_names[1]]) if builder.has(*back_names) else places["sacrum"]
     middle = 0.5 * (front[0] + front[1])
     frame = frame_from_z(front[1] - front[0], middle - back)
@@ -152,7 +158,7 @@ def _leg_length(builder: _Builder) -> Floats | None:
     places = builder.places
     lengths = []
     for suffix in SIDE_SUFFIXES:
-        names = [n + suffix for n in ("anterior_superior_iliac_spine", "lateral_femoral_epicondyle", "lateral_malleolus")]
+        names = [height[0] + suffix for height in (HIP_BONES, BESIDE_JOINT["knee"], BESIDE_JOINT["ankle"])]
         if builder.has(*names):
             top, knee, ankle = (places[name] for name in names)
             lengths.append(_length(top - knee) + _length(knee - ankle))
@@ -162,8 +168,8 @@ def _leg_length(builder: _Builder) -> Floats | None:
 def _across_foot(builder: _Builder, suffix: str, forward: Floats) -> Floats:
     """Horizontal direction to the dancer's right, at right angles to the foot; to the pelvis where the foot is not known."""
     places = builder.places
-    toe = next((n + suffix for n in ("second_metatarsal_head", "first_metatarsal_head") if builder.has(n + suffix)), None)
-    heel = "calcaneus" + suffix
+    toe = next((n + suffix for n in BALL[:2] if builder.has(n + suffix)), None)
+    heel = HEEL + suffix
     along = places[toe] - places[heel] if toe and builder.has(heel) else forward
     return cross(unit(horizontal(along)), UP)
 
@@ -171,7 +177,7 @@ def _across_foot(builder: _Builder, suffix: str, forward: Floats) -> Floats:
 def _knee_axis(builder: _Builder, suffix: str, sign: float, hip: Floats, across: Floats) -> Floats:
     """The knee's axis pointing to the dancer's right: epicondyles, else the thigh marker's plane, else across the foot."""
     places = builder.places
-    outer, inner, thigh = (n + suffix for n in ("lateral_femoral_epicondyle", "medial_femoral_epicondyle", "thigh_1"))
+    outer, inner, thigh = (n + suffix for n in (*BESIDE_JOINT["knee"], "thigh_1"))
     if builder.has(outer, inner):
         return unit(sign * (places[outer] - places[inner]))
     if builder.has(thigh):
@@ -187,17 +193,17 @@ def _leg(builder: _Builder, suffix: str, sign: float, hip: Floats, pelvis: Float
     """One leg; turned: the knee's axis in the laboratory where the movement told it."""
     places = builder.places
     across = _across_foot(builder, suffix, pelvis[:, 0])
-    knee_outer = "lateral_femoral_epicondyle" + suffix
-    ankle_outer = "lateral_malleolus" + suffix
+    knee_outer, knee_inner, ankle_outer, ankle_inner = (
+        name + suffix for joint in ("knee", "ankle") for name in BESIDE_JOINT[joint]
+    )
     if not builder.has(knee_outer, ankle_outer):
         return
     axis = _knee_axis(builder, suffix, sign, hip, across) if turned is None else turned
     # With one outer marker the centre lies inside it, at right angles to the line hip-marker.
     inside = unit(reject(-sign * axis, unit(hip - places[knee_outer])))
-    knee, both = _inward(builder, knee_outer, "medial_femoral_epicondyle" + suffix, inside, builder.of_stature(KNEE_BREADTH / 2))
+    knee, both = _inward(builder, knee_outer, knee_inner, inside, builder.of_stature(KNEE_BREADTH / 2))
     if not both:
         builder.notes.append(say.NO_INNER_KNEE)
-    ankle_inner = "medial_malleolus" + suffix
     if builder.has(ankle_inner):
         across = unit(sign * (places[ankle_outer] - places[ankle_inner]))
     ankle, _ = _inward(builder, ankle_outer, ankle_inner, -sign * across, builder.of_stature(ANKLE_BREADTH / 2))
@@ -226,7 +232,7 @@ def _fitted_leg(builder: _Builder, suffix: str, sign: float, leg: FittedLeg, foo
 
 def _foot(builder: _Builder, suffix: str, sign: float, ankle: Floats) -> None:
     places = builder.places
-    heel = places.get("calcaneus" + suffix)
+    heel = places.get(HEEL + suffix)
     heads = [places.get(f"{n}_metatarsal_head{suffix}") for n in ("first", "second", "fifth")]
     first, second, fifth = heads
     if second is None and first is not None and fifth is not None:
@@ -253,13 +259,13 @@ def _trunk(builder: _Builder, pelvis: Floats, middle_of_pelvis: Floats, neck_up_
     neck_up_m: how far above its landmarks the base of the neck lies.
     """
     places = builder.places
-    back, front = places.get("seventh_cervical_vertebra"), places.get("suprasternal_notch")
+    front, back = (places.get(name) for name in TOP_OF_TRUNK)
     shoulders = [places[name] for name in ("acromion.L", "acromion.R") if builder.has(name)]
     tops = [place for place in (back, front) if place is not None] or shoulders
     if not tops:
         raise LandmarkError("no marker of the upper trunk (seventh cervical vertebra, suprasternal notch or acromion) is known")
     neck = np.mean(tops, axis=0)
-    lower = [places[name] for name in ("tenth_thoracic_vertebra", "xiphoid_process") if builder.has(name)]
+    lower = [places[name] for name in MIDDLE_OF_TRUNK if builder.has(name)]
     bottom = np.mean(lower, axis=0) if len(lower) == 2 else middle_of_pelvis
     across = shoulders[1] - shoulders[0] if len(shoulders) == 2 else pelvis[..., 2]
     # ISB: Z at right angles to the plane of the four trunk landmarks; without them across the shoulders.
@@ -295,8 +301,9 @@ def _head(builder: _Builder, thorax_forward: Floats, down_m: float) -> None:
 def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: Floats, above_m: float) -> None:
     """Upper arm and forearm. above_m: how far the elbow's markers sit above the joint."""
     places = builder.places
-    outer = places.get("lateral_elbow_epicondyle" + suffix)
-    radial, ulnar = places.get("radial_styloid" + suffix), places.get("ulnar_styloid" + suffix)
+    elbow_outer, elbow_inner = (name + suffix for name in BESIDE_JOINT["elbow"])
+    outer = places.get(elbow_outer)
+    radial, ulnar = (places.get(name + suffix) for name in BESIDE_JOINT["wrist"])
     wrists = [place for place in (radial, ulnar) if place is not None]
     if outer is None or not wrists:
         return
@@ -310,7 +317,7 @@ def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: 
     inside = unit(reject(np.where(bent[..., None], normal, cross(flat, along)), along))
     inside = inside * np.where(dot(inside, -sign * thorax[..., 2]) >= 0, 1.0, -1.0)[..., None]
     half = builder.of_stature(ELBOW_BREADTH / 2)
-    elbow, _ = _inward(builder, "lateral_elbow_epicondyle" + suffix, "medial_elbow_epicondyle" + suffix, inside, half)
+    elbow, _ = _inward(builder, elbow_outer, elbow_inner, inside, half)
     elbow = elbow + above_m * unit(elbow - shoulder if above_m > 0 else wrist - elbow)
     builder.add(
         "upper_arm" + suffix, frame_from_y(shoulder - elbow, -sign * inside), elbow, {"shoulder": shoulder, "elbow": elbow}
@@ -323,8 +330,7 @@ def _arm(builder: _Builder, suffix: str, sign: float, shoulder: Floats, thorax: 
 
 
 def _missing_pelvis(builder: _Builder) -> str | None:
-    front = [f"anterior_superior_iliac_spine{s}" for s in SIDE_SUFFIXES]
-    back = [f"posterior_superior_iliac_spine{s}" for s in SIDE_SUFFIXES]
+    front, back = ([name + suffix for suffix in SIDE_SUFFIXES] for name in HIP_BONES)
     if not builder.has(*front):
         return "both markers of the front of the pelvis (anterior superior iliac spines)"
     if not builder.has(*back) and not builder.has("sacrum"):

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..take import Floats
-from .anatomy import SHOULDER_BELOW_ACROMION, SIDE_SUFFIXES
+from .anatomy import BESIDE_JOINT, SHOULDER_BELOW_ACROMION, SIDE_SUFFIXES
 from .geometry import unit
 
 #: An arm that bends less than this (from the 5th to the 95th percentile) tells nothing. Proposed default.
@@ -39,8 +39,8 @@ def elbows_seen(places: Mapping[str, Floats], stature_m: float) -> dict[str, Elb
     down = unit(np.mean(spines, axis=0) - np.mean(tops, axis=0))
     found = {}
     for side in SIDE_SUFFIXES:
-        wrists = [places[name + side] for name in ("radial_styloid", "ulnar_styloid") if name + side in places]
-        elbow = places.get("lateral_elbow_epicondyle" + side)
+        wrists = [places[name + side] for name in BESIDE_JOINT["wrist"] if name + side in places]
+        elbow = places.get(BESIDE_JOINT["elbow"][0] + side)
         if not wrists or elbow is None:
             continue
         shoulder = places["acromion" + side] + SHOULDER_BELOW_ACROMION * stature_m * down

@@ -17,6 +17,7 @@ from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .anatomy import (
     ANKLE_BREADTH,
+    BESIDE_JOINT,
     HEEL_BEHIND_ANKLE,
     HEEL_MARKER_ABOVE_SOLE,
     KNEE_BREADTH,
@@ -45,10 +46,9 @@ _BELIEVED_SD_M = np.array([0.010, 0.010, 0.008])
 _FREE_MARKER_SD_M = 0.15
 #: Markers beside a joint: on which side (+1 outside), the joint's breadth as a share of stature, and how far they may be off.
 _BESIDE_JOINT = {
-    "lateral_femoral_epicondyle": (1.0, KNEE_BREADTH, _KNEE_MARKER_SD_M),
-    "medial_femoral_epicondyle": (-1.0, KNEE_BREADTH, _KNEE_MARKER_SD_M),
-    "lateral_malleolus": (1.0, ANKLE_BREADTH, _ANKLE_MARKER_SD_M),
-    "medial_malleolus": (-1.0, ANKLE_BREADTH, _ANKLE_MARKER_SD_M),
+    name: (outward, breadth, spread)
+    for joint, breadth, spread in (("knee", KNEE_BREADTH, _KNEE_MARKER_SD_M), ("ankle", ANKLE_BREADTH, _ANKLE_MARKER_SD_M))
+    for outward, name in zip((1.0, -1.0), BESIDE_JOINT[joint], strict=True)
 }
 #: Markers that may sit anywhere are put where they lie so many times before the fit: more of it gained no step on real legs.
 _PLACED_TIMES = 2
@@ -240,7 +240,7 @@ class _Leg:
         place = {name: _marker(i) for i, (_, name) in enumerate(self.names)}
         of = {"hip": _HIP, **{segment: slice(number, number + 1) for segment, number in _LENGTH_OF.items()}}
         # How far a joint is from where it is put shows in how far its own marker is from it.
-        for joint, stem in (("knee", "lateral_femoral_epicondyle"), ("ankle", "lateral_malleolus")):
+        for joint, stem in ((joint, BESIDE_JOINT[joint][0]) for joint in ("knee", "ankle")):
             name = next((name for name in place if name.partition(".")[0] == stem), None)
             of[joint] = _ANKLE if name is None else place[name]
         thigh_m, shank_m = (float(unknown[_LENGTH_OF[segment]]) for segment in ("thigh", "shank"))

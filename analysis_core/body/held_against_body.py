@@ -12,7 +12,17 @@ from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
 from ..wording.markers import marker_in_words
-from .anatomy import BACK_OF_PELVIS_AT_MOST, LENGTHS, SIDE_SUFFIXES, STANDING_HEIGHTS
+from .anatomy import (
+    BACK_OF_PELVIS_AT_MOST,
+    BALL,
+    BESIDE_JOINT,
+    HEEL,
+    HIP_BONES,
+    LENGTHS,
+    SIDE_SUFFIXES,
+    TELL_STATURE,
+    TOP_OF_TRUNK,
+)
 from .calibration import Calibration, Functional
 from .fit_arms import elbows_seen
 from .fit_legs import MOST_FRAMES, FittedLeg, LegSeen, expected_ankle_in_foot, fit_legs
@@ -21,6 +31,7 @@ from .geometry import unit
 from .landmarks import Recognition
 from .movement import SIDE_SIGNS
 from .rigid import fit_rigid
+from .standing_places import standing_places
 
 #: A length is human within so many spreads between people, and left and right within this share of each other. Proposed defaults.
 _SPREADS, _SIDES_APART = 3.0, 0.05
@@ -48,11 +59,9 @@ _LEFT_OPEN = 0.15
 _LEAST_SEEN = 0.1
 #: A human neck may be this much too long for the table before its markers are doubted, in spreads.
 _NECK_SPREADS = 2.5
-_OUTER_KNEE, _OUTER_ANKLE, _HEEL = "lateral_femoral_epicondyle", "lateral_malleolus", "calcaneus"
-_OUTER_ELBOW = "lateral_elbow_epicondyle"
-_INNER = ("medial_femoral_epicondyle", "medial_malleolus")
-_FRONT, _BACK = "anterior_superior_iliac_spine", "posterior_superior_iliac_spine"
-_BALL = ("second_metatarsal_head", "first_metatarsal_head", "fifth_metatarsal_head")
+(_OUTER_KNEE, _INNER_KNEE), (_OUTER_ANKLE, _INNER_ANKLE) = BESIDE_JOINT["knee"], BESIDE_JOINT["ankle"]
+_OUTER_ELBOW = BESIDE_JOINT["elbow"][0]
+_FRONT, _BACK = HIP_BONES
 
 
 @dataclass(frozen=True)
@@ -109,9 +118,9 @@ def _seen(cleaned: CleanedTake, recognition: Recognition) -> _Seen | None:
     down = _heels_down(places, up)
     tall: NDArray[np.bool_] = np.asarray(down & (top >= np.nanquantile(top[down], _TALLEST)))
     told = [
-        (float(np.nanmedian(place[tall, 2])) - floor) / STANDING_HEIGHTS[name.partition(".")[0]]
+        (float(np.nanmedian(place[tall, 2])) - floor) / standing_places()[name.partition(".")[0]][2]
         for name, place in places.items()
-        if name.partition(".")[0] in STANDING_HEIGHTS and np.isfinite(place[tall]).any()
+        if name.partition(".")[0] in TELL_STATURE and np.isfinite(place[tall]).any()
     ]
     stature = float(np.median(told)) if len(told) >= 4 else 0.0
     return _Seen(places, part_of, floor, stature, tall) if stature > 0 else None
@@ -121,7 +130,7 @@ def _heels_down(places: Mapping[str, Floats], known: NDArray[np.bool_]) -> NDArr
     """Where (F,) both heels, as far as markers of theirs are seen, are down, of the known frames; all of those when never."""
     result = known.copy()
     for side in SIDE_SUFFIXES:
-        height = places.get(_HEEL + side, np.zeros((known.size, 3)))[:, 2]
+        height = places.get(HEEL + side, np.zeros((known.size, 3)))[:, 2]
         if not np.isfinite(height[known]).any():
             continue
         result &= height <= np.nanquantile(height[known], _LOWEST) + _HEEL_DOWN_M
@@ -166,7 +175,7 @@ def _pelvis(seen: _Seen) -> list[str]:
 
 def _in_doubt(seen: _Seen, calibration: Calibration) -> bool:
     """Whether markers of knees and ankles may sit anywhere near: no inner ones, or lengths that no body has."""
-    if not all(name + side in seen.places for name in _INNER for side in SIDE_SUFFIXES):
+    if not all(name + side in seen.places for name in (_INNER_KNEE, _INNER_ANKLE) for side in SIDE_SUFFIXES):
         return True
     of_body: dict[str, float] = {}
     for segment, joint in (("thigh", "hip"), ("shank", "knee")):
@@ -208,16 +217,16 @@ def _flat_foot(seen: _Seen, side: str) -> dict[str, Floats] | None:
     Flat is how the foot is turned where its markers are lowest together.
     """
     places = seen.of("foot" + side)
-    ball = next((name + side for name in _BALL if name + side in places), None)
+    ball = next((name + side for name in BALL if name + side in places), None)
     shape = _shape(places)
-    if shape is None or ball is None or _HEEL + side not in places:
+    if shape is None or ball is None or HEEL + side not in places:
         return None
     points = np.stack(list(places.values()), axis=1)
     highest = points[:, :, 2].max(axis=1)
     flat = np.flatnonzero(highest <= np.nanquantile(highest, _LOWEST))
     rotation, _, _ = fit_rigid(np.stack(list(shape.values())), points[flat])
     up = unit(np.nanmedian(rotation[:, 2], axis=0))
-    heel, along = shape[_HEEL + side], shape[ball] - shape[_HEEL + side]
+    heel, along = shape[HEEL + side], shape[ball] - shape[HEEL + side]
     ahead = unit(along - (along @ up) * up)
     axes = np.stack([ahead, np.cross(up, ahead), up])
     return {name: axes @ (place - heel) for name, place in shape.items()}
@@ -343,9 +352,9 @@ def _leg_sentences(seen: _Seen, side: str, leg: FittedLeg, foot: Mapping[str, Fl
     if ankle is not None and _elsewhere(leg, "ankle", side):
         # How high an ankle is on this dancer, who may wear shoes: the heel's own marker as it rests, and the ankle above that.
         rests = {
-            n: float(np.nanquantile(seen.places[n][:, 2], _LOWEST)) - seen.floor_m for n in (_HEEL + side, _OUTER_ANKLE + side)
+            n: float(np.nanquantile(seen.places[n][:, 2], _LOWEST)) - seen.floor_m for n in (HEEL + side, _OUTER_ANKLE + side)
         }
-        usual = rests[_HEEL + side] + foot["ankle"][2]
+        usual = rests[HEEL + side] + foot["ankle"][2]
         name = marker_in_words("", _OUTER_ANKLE + side)
         found.append(say.ankle_too_high(name, usual + ankle[1], usual - _USUAL_SPREAD_M, usual + _USUAL_SPREAD_M))
     if knee is not None and _elsewhere(leg, "knee", side):
@@ -354,13 +363,13 @@ def _leg_sentences(seen: _Seen, side: str, leg: FittedLeg, foot: Mapping[str, Fl
 
 
 def _expected_height(names: Sequence[str]) -> float:
-    return float(np.mean([STANDING_HEIGHTS[name.partition(".")[0]] for name in names]))
+    return float(np.mean([standing_places()[name.partition(".")[0]][2] for name in names]))
 
 
 def _neck(seen: _Seen, calibration: Calibration) -> tuple[float, float, list[str]]:
     """How far up the neck's base and down the head's centre have to be for a human neck, metres, and what to say of it."""
     head = calibration.landmarks.get("head", {})
-    upper = [name for name in ("seventh_cervical_vertebra", "suprasternal_notch") if name in seen.places]
+    upper = [name for name in TOP_OF_TRUNK if name in seen.places]
     if not head or not upper:
         return 0.0, 0.0, []
     with nothing_known_gives_nan():

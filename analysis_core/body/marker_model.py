@@ -9,7 +9,19 @@ from numpy.typing import NDArray
 
 from ..paths import side_by_side
 from ..take import CleanedTake, Floats, Source
-from .anatomy import ARM, FOOT_POINTS, LEG, LENGTHS, ON_AXIS, RESTS_ON, SIDE_SUFFIXES, TOES_LENGTH, TRUNK_SEGMENTS, weight_of
+from .anatomy import (
+    ARM,
+    BESIDE_JOINT,
+    FOOT_POINTS,
+    LEG,
+    LENGTHS,
+    ON_AXIS,
+    RESTS_ON,
+    SIDE_SUFFIXES,
+    TOES_LENGTH,
+    TRUNK_SEGMENTS,
+    weight_of,
+)
 from .calibration import Calibration
 from .geometry import UP, apply, cross, frame_from_y_and_x, unit
 from .held import Held, Seen, hold_by_neighbours
@@ -242,7 +254,7 @@ def pose_without_joints(
 
 
 #: The bone lies right under these: the ankle goes with them where knee and shank disagree with them.
-_MALLEOLI = ("lateral_malleolus", "medial_malleolus")
+_MALLEOLI = BESIDE_JOINT["ankle"]
 
 
 def _left_behind(poser: _Poser, segment: str, pose: SegmentPose, names: tuple[str, ...], suffix: str) -> Floats:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from importlib import resources
 from pathlib import Path
 
 import numpy as np
@@ -17,10 +15,10 @@ from ..take import Floats, Take
 from ..wording import markers as words
 from ..wording import numbers
 from ..write.files import whole_file
-from .anatomy import ARM_SEGMENTS, SIDE_SIGNS, SIDE_SUFFIXES
+from .anatomy import ARM_SEGMENTS, ON_AXIS, SIDE_SIGNS, SIDE_SUFFIXES
 from .landmarks import MARKERS, Landmark, Recognition, recognise, side_of, without_person
+from .standing_places import standing_places
 
-#: Body parts whose markers turn with the raised arm.
 #: Angles by which the arms of the standing figure are raised or lowered to look like the dancer, degrees; directions tried.
 _ARMS_RAISED_DEG, _DIRECTIONS = (-50.0, -25.0, 0.0, 36.0, 60.0), 24
 #: Which way each side lies in the table of places, whose second column points to the left.
@@ -29,9 +27,7 @@ _OUTWARD = tuple(-sign for sign in SIDE_SIGNS)
 _TOO_FAR = 0.07
 #: Landmarks that are hardly marked without the one behind them: a marker that is alone there is that one, somewhat less surely.
 _SELDOM_ALONE = {
-    "medial_femoral_epicondyle": "lateral_femoral_epicondyle",
-    "medial_malleolus": "lateral_malleolus",
-    "medial_elbow_epicondyle": "lateral_elbow_epicondyle",
+    **{inner: outer for outer, inner in ON_AXIS.values()},
     "big_toe_tip": "second_metatarsal_head",
     "fibula_head": "shank_1",
     "tibial_tuberosity": "shank_1",
@@ -92,9 +88,8 @@ class _Figure:
 
 
 def _figure(table: Mapping[str, Landmark]) -> _Figure:
-    text = resources.files(__package__).joinpath("standing_places.toml").read_text(encoding="utf-8")
     names, places, arm = [], [], []
-    for name, (forward, outward, up) in tomllib.loads(text).items():
+    for name, (forward, outward, up) in standing_places().items():
         central = table[name].central
         for suffix, side in (("", 0.0),) if central else zip(SIDE_SUFFIXES, _OUTWARD, strict=True):
             names.append(name + suffix)

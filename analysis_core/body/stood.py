@@ -12,7 +12,7 @@ from ..errors import LandmarkError
 from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
-from .anatomy import SIDE_SUFFIXES, SIDES
+from .anatomy import BESIDE_JOINT, HEEL, SIDE_SUFFIXES, SIDES
 from .calibration import Calibration, Functional, calibrate
 from .held_against_body import hold_against_body
 from .joint_names import map_skeleton
@@ -49,7 +49,7 @@ def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
     points = cleaned.smooth_m[:, list(recognition.landmark_of)]
     index = recognition.index_of
     heels = [np.full((points.shape[0], 3), np.nan)] * 2
-    for name in ("lateral_malleolus", "calcaneus"):
+    for name in (BESIDE_JOINT["ankle"][0], HEEL):
         if all(name + side in index for side in SIDE_SUFFIXES):
             heels = [cleaned.smooth_m[:, index[name + side]] for side in SIDE_SUFFIXES]
     spines = [column for name, column in index.items() if name.partition(".")[0].endswith("iliac_spine")]

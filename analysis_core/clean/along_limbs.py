@@ -11,26 +11,10 @@ from itertools import combinations
 
 import numpy as np
 
-from ..body.anatomy import OTHER_SUFFIX, SIDE_SUFFIXES
+from ..body.anatomy import ALONG_ARM, ALONG_LEG, OTHER_SUFFIX, SIDE_SUFFIXES
 from .rigidity import Survey
 from .swaps import Swap
 
-#: Landmarks of a limb from the trunk outwards, those at one height together, after what the limb hangs on.
-_LEG = (
-    ("anterior_superior_iliac_spine", "posterior_superior_iliac_spine"),
-    ("thigh_1", "thigh_2", "thigh_3"),
-    ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"),
-    ("shank_1", "shank_2", "shank_3"),
-    ("lateral_malleolus", "medial_malleolus"),
-)
-_ARM = (
-    ("acromion",),
-    ("upper_arm_1", "upper_arm_2"),
-    ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
-    ("forearm_1", "forearm_2"),
-    ("radial_styloid", "ulnar_styloid"),
-    ("third_metacarpal_head",),
-)
 #: Exchanging two labels back must bring the distances so many times nearer to the other side's, which were so far from them
 #: before (mean over the companions, metres, both labels together). Of 17 real takes the greatest ratio of two labels at
 #: different heights is 0.7. Proposed defaults.
@@ -47,7 +31,7 @@ def find_exchanged_along_limbs(surveyed: Survey, landmark_of: Mapping[int, str],
     """
     index_of = {name: index for index, name in landmark_of.items()}
     found = []
-    for limb in (_LEG, _ARM):
+    for limb in (ALONG_LEG, ALONG_ARM):
         plain = [
             (told, inner, outer)
             for (inner_names, outer_names) in combinations(limb[1:], 2)

@@ -12,19 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, ON_AXIS, SIDE_SUFFIXES
+from ..body.anatomy import ARM_SEGMENTS, HELD_ACROSS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..known import nothing_known_gives_nan
 from ..take import Floats
 
 Numbers = NDArray[np.int64]
-#: Landmarks on or near the axis of a joint, which hold their distance to the body part on its far side too.
-_ACROSS = {
-    **ON_AXIS,
-    "hand": ("radial_styloid", "ulnar_styloid"),
-    "toes": ("calcaneus", "second_metatarsal_head"),
-    "upper_arm": ("acromion",),
-    "clavicle": ("seventh_cervical_vertebra", "suprasternal_notch"),
-}
 #: Body parts that may be late together, each from the joint that it hangs on to the end of the limb.
 _LIMBS = (*(LEG_SEGMENTS[start:] for start in (1, 2)), *(ARM_SEGMENTS[start:] for start in (0, 1)))
 #: Frames that are looked at, evenly spread: at first, and where something is suspected.
@@ -156,7 +148,7 @@ def _held(markers: int, landmark_of: Mapping[int, str], segment_of: Mapping[int,
     for members in parts.values():
         held[np.ix_(members, members)] = True
     for side in SIDE_SUFFIXES:
-        for part, landmarks in _ACROSS.items():
+        for part, landmarks in HELD_ACROSS.items():
             joint = [index_of[name] for stem in landmarks for name in (stem + side, stem) if name in index_of]
             held[np.ix_(joint, parts.get(part + side, []))] = True
     held |= held.T

@@ -12,27 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import SIDE_SIGNS, SIDE_SUFFIXES
+from ..body.anatomy import ACROSS_BALL, BESIDE_JOINT, FOREFOOT, HEEL, HIP_BONES, OPPOSITE, SIDE_SIGNS, SIDE_SUFFIXES
 from ..body.geometry import unit
 from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .swaps import Swap
 
-#: Landmarks of one side, or in the middle, of which the first lies in front of the second whatever the dancer does.
-_FRONT_AND_BACK = (
-    ("anterior_superior_iliac_spine", "posterior_superior_iliac_spine"),
-    ("front_of_head", "back_of_head"),
-    ("suprasternal_notch", "seventh_cervical_vertebra"),
-    ("xiphoid_process", "tenth_thoracic_vertebra"),
-)
-_FOREFOOT = ("first_metatarsal_head", "second_metatarsal_head", "fifth_metatarsal_head", "big_toe_tip")
-#: Landmarks of a leg, and of an elbow, of which the first lies outward of the second.
-_KNEE, _ANKLE = ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"), ("lateral_malleolus", "medial_malleolus")
-_BALL = (("fifth_metatarsal_head", "first_metatarsal_head"), ("fifth_metatarsal_head", "second_metatarsal_head"))
-_ELBOW = ("lateral_elbow_epicondyle", "medial_elbow_epicondyle")
-_WRIST = ("radial_styloid", "ulnar_styloid")
-_HEEL = "calcaneus"
-_HIP = ("anterior_superior_iliac_spine", "posterior_superior_iliac_spine")
+_KNEE, _ANKLE, _ELBOW, _WRIST = (BESIDE_JOINT[joint] for joint in ("knee", "ankle", "elbow", "wrist"))
 #: A pair lies the wrong way round when the cosine of its angle to where it belongs is below −this (median of the frames), and
 #: above 0 in no more than so many of them. Of 17 real and 120 simulated takes rightly labelled the least median is 0.45 for
 #: heels, fronts, knees, ankles and elbows. A wrist turns by 160°: there it is −0.4, of real ones 0.6. Proposed defaults.
@@ -80,7 +66,7 @@ class _Limbs:
 
     def _fronts(self) -> dict[tuple[str, str], Floats]:
         """Unit vectors (K, 3) from back to front by pair; 0 where one of the two is not seen."""
-        pairs = [(front + side, back + side) for front, back in _FRONT_AND_BACK for side in (*SIDE_SUFFIXES, "")]
+        pairs = [(front + side, back + side) for front, back in OPPOSITE for side in (*SIDE_SUFFIXES, "")]
         return {
             (front, back): np.nan_to_num(unit(self.places[front] - self.places[back]))
             for front, back in pairs
@@ -94,7 +80,7 @@ class _Limbs:
 
     def _leg(self, side: str) -> tuple[Floats, Floats] | None:
         """Unit vectors (K, 3) outward along the knee's axis and ahead of the shank, NaN where the knee is not bent."""
-        told = self._hinge(_HIP, _KNEE, _ANKLE, side)
+        told = self._hinge(HIP_BONES, _KNEE, _ANKLE, side)
         if told is None:
             return None
         axis, along = told
@@ -167,9 +153,9 @@ def _feet(limbs: _Limbs) -> Iterator[_Lie]:
     """Heels and toes, held against where the knee bends to; where it does not, against the front of the body."""
     for side in SIDE_SUFFIXES:
         ahead = limbs.knee_ahead.get(side, None if limbs.front is None else unit(limbs.front))
-        for toe in _FOREFOOT:
-            if ahead is not None and limbs.has(toe + side, _HEEL + side):
-                yield _lies(limbs, toe + side, _HEEL + side, ahead)
+        for toe in FOREFOOT:
+            if ahead is not None and limbs.has(toe + side, HEEL + side):
+                yield _lies(limbs, toe + side, HEEL + side, ahead)
 
 
 def _hinges(limbs: _Limbs) -> Iterator[_Lie]:
@@ -187,12 +173,12 @@ def _hinges(limbs: _Limbs) -> Iterator[_Lie]:
 def _by_feet(limbs: _Limbs) -> Iterator[_Lie]:
     """Pairs inside and outside of ankle and ball, and of a knee that does not bend, held against where the foot points."""
     for side in SIDE_SUFFIXES:
-        ends = [limbs.middle(names, side) for names in ((_HEEL,), _FOREFOOT, _ANKLE, _KNEE)]
+        ends = [limbs.middle(names, side) for names in ((HEEL,), FOREFOOT, _ANKLE, _KNEE)]
         if limbs.front is None or any(end is None for end in ends):
             continue
         heel, toes, ankle, knee = (np.asarray(end) for end in ends)
         outward = unit(np.cross(toes - heel, knee - ankle)) * SIDE_SIGNS[SIDE_SUFFIXES.index(side)]
-        for first, second in (_ANKLE, *_BALL, *(() if side in limbs.outward else (_KNEE,))):
+        for first, second in (_ANKLE, *ACROSS_BALL, *(() if side in limbs.outward else (_KNEE,))):
             if limbs.has(first + side, second + side):
                 yield _lies(limbs, first + side, second + side, outward)
 

@@ -7,18 +7,11 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, PARENTS
+from ..body.anatomy import ARM_SEGMENTS, FRONT_AND_BACK, LEG_SEGMENTS, PARENTS
 from ..known import nothing_known_gives_nan
 from ..take import Floats
 from .swaps import Swap
 
-#: Landmarks that tell which side of a part is its front: those in front, and those behind.
-_FRONT_AND_BACK = {
-    "pelvis": (("anterior_superior_iliac_spine",), ("posterior_superior_iliac_spine", "sacrum")),
-    "thorax": (("suprasternal_notch", "xiphoid_process"), ("seventh_cervical_vertebra", "tenth_thoracic_vertebra")),
-    "head": (("front_of_head",), ("back_of_head",)),
-    "foot": (("big_toe_tip", "second_metatarsal_head", "first_metatarsal_head", "fifth_metatarsal_head"), ("calcaneus",)),
-}
 #: Parts whose sides lie to the left and right of the trunk whatever the dancer does, with how far apart they must lie the wrong
 #: way round (median, metres) to be called exchanged. Thighs cross for moments only. Proposed defaults.
 _BESIDE_TRUNK = {"pelvis": 0.03, "clavicle": 0.05, "head": 0.03, "thigh": 0.06}
@@ -93,7 +86,7 @@ def _leftward(places: _Places) -> Floats | None:
         return None
     along = high - low
     fronts = []
-    for front, back in _FRONT_AND_BACK.values():
+    for front, back in FRONT_AND_BACK.values():
         ahead, behind = places.middle(front), places.middle(back)
         if ahead is not None and behind is not None:
             forward = ahead - behind
