@@ -1,9 +1,10 @@
 """Neighbours of one side that bear each other's label from the first frame to the last, exchanged on purpose in takes that are
 rightly labelled: simulated, of real dancers, and standing still. What was exchanged is found, alone; nothing is found before.
 
-Catches: heel and toes told apart by the front of a turned-out body; a foot that points backwards taken for exchanged ankles; a
-knee that never bends (static take) left alone; the longer part of a take held for the right one. ``ballroom_a`` has the left
-wrist exchanged itself: there the side of the hand's back, told by a formula of its own, is the same on both arms.
+Catches: heel and toes told apart by the front of a turned-out body; a foot that points backwards taken for exchanged ankles; heel
+and ankle that change places, and a heel marker stuck as high as the ankle's taken for such; a knee that never bends (static take)
+left alone; the longer part of a take held for the right one. ``ballroom_a`` has the left wrist exchanged itself: there the side of
+the hand's back, told by a formula of its own, is the same on both arms.
 """
 
 from __future__ import annotations
@@ -28,6 +29,11 @@ PAIRS = (
     ("first_metatarsal_head", "fifth_metatarsal_head"),
     ("second_metatarsal_head", "fifth_metatarsal_head"),
     ("lateral_malleolus", "medial_malleolus"),
+    ("lateral_malleolus", "calcaneus"),
+    ("medial_malleolus", "calcaneus"),
+    ("lateral_malleolus", "second_metatarsal_head"),
+    ("lateral_malleolus", "fifth_metatarsal_head"),
+    ("medial_malleolus", "big_toe_tip"),
     ("lateral_femoral_epicondyle", "medial_femoral_epicondyle"),
     ("lateral_elbow_epicondyle", "medial_elbow_epicondyle"),
     ("anterior_superior_iliac_spine", "posterior_superior_iliac_spine"),
