@@ -29,7 +29,8 @@ class Course:
     com_m, com_velocity_m_s (F, 3), com_acceleration_z_m_s2 (F,). yaw_rad, yaw_rate_rad_s (F,), positive to the left.
     turns_counted (F,): False where half a turn or more may have gone unseen, so that nobody knows how many turns were made.
     knee_rad, knee_rate_rad_s, elevation_rad, azimuth_rad, heel_m (F, 2); heel_m above the ground with the foot flat.
-    load (F, 2): share of the body over each foot, by where the centre of mass lies between them; 0 off the ground.
+    load (F, 2): share of the body over each foot, by where the centre of mass lies between them; 0 off the ground, NaN where a
+    foot is not seen.
     """
 
     movement: Movement
@@ -99,7 +100,9 @@ def _load(feet: Feet, foot_points_m: Floats, com_m: Floats) -> Floats:
     right = np.where(np.isfinite(right) & (length > 0.05**2), right, 0.5)
     share = np.stack([1.0 - right, right], axis=1)
     both = feet.on.all(axis=1)
-    return np.where(both[:, None], share, feet.on.astype(np.float64))
+    told = np.where(both[:, None], share, feet.on.astype(np.float64))
+    # A foot that is not seen may carry all of it.
+    return np.where(feet.known.all(axis=1)[:, None], told, np.nan)
 
 
 def prepare(movement: Movement, feet: Feet) -> Course:

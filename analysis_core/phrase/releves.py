@@ -45,9 +45,11 @@ def _rises(course: Course, foot: int) -> list[tuple[int, int]]:
         high = height > RISEN * np.nanmax(height)
         held = int(np.sum(slow & high)) >= course.samples(HELD_S)
         arrives = any(abs(start - on) <= course.samples(0.05) for on, _ in course.feet.stances[foot])
-        # Weight that leaves with the heel up is a push-off, a heel that comes down at a landing rolls through the foot;
-        # one that rose from the ground and comes back down was a rise.
-        if held or (lowered and not arrives and course.load[min(stop, course.frames - 1), foot] >= 1.0 - CARRYING_SHARE):
+        rose = np.nanmax(height) - height[0] >= LEAST_M[course.movement.kind] - UP_M
+        # Weight that leaves with the heel up is a push-off, a heel that comes down at a landing, or as weight comes onto the
+        # foot, rolls through it; one that rose from the ground and comes back down was a rise.
+        carries = course.load[min(stop, course.frames - 1), foot] >= 1.0 - CARRYING_SHARE
+        if held or (lowered and rose and not arrives and carries):
             found.append((start, stop))
     return found
 

@@ -3,8 +3,8 @@ rightly labelled: simulated, of real dancers, and standing still. What was excha
 
 Catches: heel and toes told apart by the front of a turned-out body; a foot that points backwards taken for exchanged ankles; heel
 and ankle that change places, and a heel marker stuck as high as the ankle's taken for such; a knee that never bends (static take)
-left alone; the longer part of a take held for the right one. ``ballroom_a`` has the left wrist exchanged itself: there the side of
-the hand's back, told by a formula of its own, is the same on both arms.
+left alone; the longer part of a take held for the right one. ``ballroom_a`` has the left wrist exchanged itself: there the side
+of the hand's back, told by a formula of its own, is the same on both arms.
 """
 
 from __future__ import annotations

@@ -273,6 +273,29 @@ def test_heels_of_a_skeleton_that_float_are_no_releve(kind: Kind, height_m: floa
     assert sum(2 if releve.side == "both" else 1 for releve in find_releves(course)) == found
 
 
+@pytest.mark.parametrize(("rises", "found"), [(True, 1), (False, 0)])
+def test_a_heel_that_comes_down_as_weight_comes_on_is_no_releve(rises: bool, found: int) -> None:
+    """The left foot stands throughout, its heel rises from 1 s, or is up when the weight comes over it then; it is flat from 2 s.
+    Catches a back, a head and a side bend judged in a step of ballroom f whose heel lowers, once the floor is 1 mm higher."""
+    up = 0.06 * (ramp(1.0, 1.3) - ramp(1.5, 2.0) if rises else 1.0 - ramp(0.5, 2.0))
+    course, _ = course_of(heels_at(standing(), 0, up))
+    over = np.where(TIME < 1.0, 0.1, 0.9)
+    course = replace(course, load=np.stack([over, 1.0 - over], axis=1))
+    assert sum(releve.side == "left" for releve in find_releves(course)) == found
+
+
+@pytest.mark.parametrize(("seen", "found"), [(True, 1), (False, 0)])
+def test_one_heel_up_is_no_releve_beside_a_foot_that_is_not_seen(seen: bool, found: int) -> None:
+    """The left heel 60 mm up for 0.8 s, the right foot 200 mm up, or not seen, and maybe the one that stands. Catches a relevé of
+    the resting foot of ballroom f whose right heel marker was lost."""
+    movement = heels_at(standing(), 0, 0.06 * (ramp(1.0, 1.2) - ramp(1.8, 2.0)))
+    heights, points = movement.foot_heights_m.copy(), movement.foot_points_m.copy()
+    heights[:, 1] = heights[:, 1] + 0.2 if seen else np.nan
+    points[:, 1] = points[:, 1] + [0.0, 0.0, 0.2] if seen else np.nan
+    course, _ = course_of(replace(movement, foot_heights_m=heights, foot_points_m=points))
+    assert len(find_releves(course)) == found
+
+
 @pytest.mark.parametrize(("knee_deg", "judged"), [(5.0, True), (30.0, True), (90.0, False)])
 def test_a_heel_that_is_up_under_who_kneels_is_no_releve(knee_deg: float, judged: bool) -> None:
     """Catches a back, a head and a side bend asked of a jump that ends on the knee (ballroom a)."""
