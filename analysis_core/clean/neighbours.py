@@ -179,10 +179,10 @@ def _hinges(limbs: _Limbs) -> Iterator[_Lie]:
 def _behind_toes(limbs: _Limbs) -> Iterator[_Lie]:
     """Ankles behind and above toes, by where knee and heel are from the middle of the two: that is the same exchanged."""
     for side in SIDE_SUFFIXES:
-        heel, knee = limbs.middle((_HEEL,), side), limbs.middle(_KNEE, side)
+        heel, knee = limbs.middle((HEEL,), side), limbs.middle(_KNEE, side)
         if heel is None or knee is None:
             continue
-        for ankle, toe in product(_ANKLE, _FOREFOOT):
+        for ankle, toe in product(_ANKLE, FOREFOOT):
             if limbs.has(ankle + side, toe + side):
                 middle = 0.5 * (limbs.places[ankle + side] + limbs.places[toe + side])
                 yield _lies(limbs, ankle + side, toe + side, unit(unit(knee - middle) + unit(heel - middle)))
@@ -191,15 +191,15 @@ def _behind_toes(limbs: _Limbs) -> Iterator[_Lie]:
 def _before_heels(limbs: _Limbs) -> Iterator[_Lie]:
     """Ankles before and above heels, by where knee and toes are from the middle of the two."""
     for side in SIDE_SUFFIXES:
-        toes, knee = limbs.middle(_FOREFOOT, side), limbs.middle(_KNEE, side)
+        toes, knee = limbs.middle(FOREFOOT, side), limbs.middle(_KNEE, side)
         if toes is None or knee is None:
             continue
         for ankle in _ANKLE:
-            if limbs.has(ankle + side, _HEEL + side):
-                middle = 0.5 * (limbs.places[ankle + side] + limbs.places[_HEEL + side])
+            if limbs.has(ankle + side, HEEL + side):
+                middle = 0.5 * (limbs.places[ankle + side] + limbs.places[HEEL + side])
                 along, knee_way = unit(toes - middle), unit(knee - middle)
                 above = unit(knee_way - np.einsum("ki,ki->k", knee_way, along)[:, None] * along)
-                yield _lies(limbs, ankle + side, _HEEL + side, unit(above + along))
+                yield _lies(limbs, ankle + side, HEEL + side, unit(above + along))
 
 
 def _by_feet(limbs: _Limbs) -> Iterator[_Lie]:
