@@ -16,7 +16,8 @@ from .analysis_core.review import Review
 from .analysis_core.take import Floats
 from .analysis_core.units import degrees, millimetres
 from .analysis_core.views.course import course_of
-from .analysis_core.wording import names
+from .analysis_core.wording import findings as say
+from .analysis_core.wording import names, numbers
 from .properties import DanceReviewState
 
 #: The custom property that marks the objects, with what each holds.
@@ -123,7 +124,7 @@ def _courses(finding: Finding, review: Review) -> dict[str, Floats]:
     own = course_of(finding, Evidence(review.movement, review.phrase))
     if own is not None:
         words = names.on_side(finding.says or names.fault_title(finding.fault), finding.side or "")
-        return {names.with_unit(names.capital(words), finding.unit): own}
+        return {names.with_unit(names.capital(words), finding.unit): own * numbers.shown(1.0, finding.unit)}
     sides = suffixes_of(finding.side)
     held = columns(review.movement)
     wanted = [f"{base}{side}" for base in _SHOWN_INSTEAD.get(finding.fault, _BEND) for side in (*sides, "")]
@@ -135,7 +136,7 @@ def add_one(scene: bpy.types.Scene, review: Review, finding: Finding, state: Dan
 
     The band in ``finding`` is the one that is drawn. Without a course of its own, what shows it best stands without a band.
     """
-    item = _object(scene, f"Measure of {finding.id}", ONE)
+    item = _object(scene, say.title(finding), ONE)
     item[_FINDING] = finding.id
     curves, frames = compat.curves_of(item, item.name), _frames(state)
     courses = _courses(finding, review)
@@ -144,7 +145,7 @@ def add_one(scene: bpy.types.Scene, review: Review, finding: Finding, state: Dan
     own = not any(title in map(title_of, columns(review.movement)) for title in courses)
     for title, limit in zip((LOW, HIGH), finding.band, strict=True):
         if own and limit is not None:
-            _write(item, curves, title, frames[[0, -1]], np.full(2, limit), _BAND_COLOUR)
+            _write(item, curves, title, frames[[0, -1]], np.full(2, numbers.shown(limit, finding.unit)), _BAND_COLOUR)
     return own
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import bpy
+from mathutils import Vector
 
 from .blender_types import can_run, of_kind, there
 
@@ -17,6 +18,10 @@ _GRAPH_SHARE = 0.40
 _TIMELINE_HEIGHT = 150
 #: Heights in a Graph Editor at an interface scale of 1, pixels: the ruler above, the markers with their names below.
 _RULER_HEIGHT, _MARKERS_HEIGHT = 26, 34
+#: How far above level two dancers are looked at, as a slope.
+_FROM_ABOVE = 0.08
+#: Width of what a view without a camera looks through, millimetres.
+_SENSOR_MM = 72.0
 #: How much of the 3D view the picture of a camera fills.
 _FILLED = 0.97
 #: A timeline that has to be made gets this share of the 3D view at first.
@@ -144,6 +149,16 @@ def _furnish(window: bpy.types.Window, view: Any, timeline: Any) -> None:
     space.show_region_toolbar = space.show_region_tool_header = False
 
 
+def count_seconds(scene: bpy.types.Scene, *, on: bool) -> None:
+    """Let the rulers of our workspace count seconds, or frames, where a scene is seen."""
+    for window in there(bpy.context.window_manager).windows:
+        if window.scene == scene and is_ours(window.workspace):
+            spaces: list[Any] = [area.spaces.active for area in window.screen.areas]
+            for space in spaces:
+                if space.type in ("DOPESHEET_EDITOR", "GRAPH_EDITOR"):
+                    space.show_seconds = on
+
+
 def _raise_edge_to(window: bpy.types.Window, area: bpy.types.Area, height: int) -> None:
     """Move the upper edge of an area so that it is as high as said."""
     # The edge lies between two areas, a pixel above the lower one.
@@ -242,6 +257,13 @@ def _fit_one(window: bpy.types.Window, area: bpy.types.Area, region: Any) -> Non
     area.tag_redraw()
 
 
+def _covered(area: bpy.types.Area) -> tuple[int, int]:
+    """Pixels of a 3D view that the sidebar covers at its right and the header at its top."""
+    covered = {region.type: region for region in area.regions if region.width > 1 and region.height > 1}
+    side = covered["UI"].width if "UI" in covered and _view_in(area).show_region_ui else 0
+    return side, covered["HEADER"].height if "HEADER" in covered else 0
+
+
 def frame_camera(window: bpy.types.Window, area: bpy.types.Area) -> None:
     """In our workspace, let the picture of the camera fill the 3D view beside the sidebar and below the header."""
     if not is_ours(window.workspace):
@@ -249,9 +271,7 @@ def frame_camera(window: bpy.types.Window, area: bpy.types.Area) -> None:
     whole = next((region for region in area.regions if region.type == "WINDOW"), None)
     if whole is None or whole.width <= 1 or whole.height <= 1:
         return
-    covered = {region.type: region for region in area.regions if region.width > 1 and region.height > 1}
-    side = covered["UI"].width if "UI" in covered and _view_in(area).show_region_ui else 0
-    top = covered["HEADER"].height if "HEADER" in covered else 0
+    side, top = _covered(area)
     render = window.scene.render
     aspect = render.resolution_x / render.resolution_y
     # At a factor of 1 the longer side of the picture is as long as that of the view.
@@ -262,6 +282,32 @@ def frame_camera(window: bpy.types.Window, area: bpy.types.Area) -> None:
     # Blender's own scale of the zoom of a camera's view.
     space.view_camera_zoom = min(max((2.0 * factor**0.5 - 2.0**0.5) * 50.0, -30.0), 600.0)
     space.view_camera_offset = (side / 4.0 / factor / whole.width, top / 4.0 / factor / whole.height)
+
+
+def look_across(area: bpy.types.Area, line: Vector) -> None:
+    """Turn a 3D view so that it looks levelly across a line on the floor, from the side that is seen now."""
+    region = there(_view_in(area).region_3d)
+    towards_eye = region.view_rotation @ Vector((0.0, 0.0, 1.0))
+    across = Vector((line.y, -line.x, 0.0)).normalized()
+    across *= 1.0 if across.dot(towards_eye) >= 0.0 else -1.0
+    region.view_rotation = (across + Vector((0.0, 0.0, _FROM_ABOVE))).to_track_quat("Z", "Y")
+
+
+def frame_sphere(area: bpy.types.Area, middle: Vector, radius: float) -> None:
+    """Let a ball fill the 3D view beside the sidebar and below the header, seen from the side that is seen now."""
+    whole = next((region for region in area.regions if region.type == "WINDOW"), None)
+    space = _view_in(area)
+    if whole is None or whole.width <= 1 or whole.height <= 1:
+        return
+    side, top = _covered(area)
+    longer = max(whole.width, whole.height)
+    # A view without a camera sees this share of its distance along its longer side.
+    wide = _SENSOR_MM / space.lens
+    region = there(space.region_3d)
+    region.view_distance = 2.0 * radius / _FILLED * longer / (min(whole.width - side, whole.height - top) * wide)
+    metres_a_pixel = region.view_distance * wide / longer
+    aside = Vector((side / 2.0, top / 2.0, 0.0)) * metres_a_pixel
+    region.view_location = middle + region.view_rotation @ aside
 
 
 def register() -> None:

@@ -16,6 +16,8 @@ from .analysis_core.wording import sent_report as words
 #: Libraries whose version decides what is measured.
 _LIBRARIES = ("numpy", "scipy")
 _last: list[str] = []
+#: What went wrong, in a sentence: for the panel only, since it may hold a name or a path.
+_said: list[str] = []
 
 
 def _version() -> str:
@@ -38,13 +40,20 @@ def remember(error: BaseException, where: Sequence[str] = ()) -> None:
     kind, places = type(error).__name__, tuple(where) or places_of(error)
     running = words.versions(_version(), bpy.app.version_string, platform.python_version(), libraries)
     _last[:] = [words.report(running, system, kind, places)]
+    _said[:] = [str(error)]
 
 
 def forget() -> None:
     """What follows went well."""
     _last.clear()
+    _said.clear()
 
 
 def report() -> str | None:
     """The report of the last thing that went wrong; None when nothing did."""
     return _last[0] if _last else None
+
+
+def said() -> str:
+    """The sentence of the last thing that went wrong; empty when nothing did."""
+    return _said[0] if _said else ""

@@ -16,6 +16,9 @@ from .scene.build import CAPTIONS, MARK, drawings_in
 from .scene.figure import is_figure
 from .scene.severity import isolate
 
+#: Dancers further apart than this, metres, stand beside each other; and the air around them in a view, for jumps and arms.
+_BESIDE_M, _AIR = 0.5, 1.2
+
 
 def _areas_3d(context: bpy.types.Context, scene: bpy.types.Scene) -> list[tuple[Any, Any]]:
     """The windows and areas in which a scene is seen."""
@@ -74,6 +77,8 @@ def apply_speed(state: DanceReviewState) -> None:
     rate = scene.render.fps
     scene.render.fps_base = rate / state.rate_hz * 100.0 / state.speed
     beside.sounding(scene, on=state.speed >= 100.0)
+    # Slowed down, Blender's ruler would count the seconds that pass, not those of the take: frames are the same at every speed.
+    room.count_seconds(scene, on=state.speed == 100.0)
 
 
 def set_range(state: DanceReviewState, start_s: float, end_s: float) -> None:
@@ -115,6 +120,32 @@ def _stand_at(space: bpy.types.SpaceView3D, camera: bpy.types.Object) -> None:
     # Not matrix_world: that of a camera which is not shown is not worked out.
     region.view_matrix = Matrix.LocRotScale(camera.location, camera.rotation_quaternion, None).inverted()
     region.view_perspective = "PERSP"
+
+
+def show_both(context: bpy.types.Context, state: DanceReviewState) -> None:
+    """Look at all dancers of the scene, across the line they stand on: a correction's camera sees one of them."""
+    leave_camera(context, state)
+    scene = scene_of(state)
+    there(context.view_layer).update()
+    armatures = [armature for item in scene.objects if is_figure(item) and (armature := item.find_armature()) is not None]
+    posed = [item.evaluated_get(context.evaluated_depsgraph_get()) for item in armatures]
+    bodies = [[item.matrix_world @ end for bone in there(item.pose).bones for end in (bone.head, bone.tail)] for item in posed]
+    ends = [end for body in bodies for end in body]
+    if not ends:
+        return
+    low, high = (Vector([pick(along) for along in zip(*ends, strict=True)]) for pick in (min, max))
+    first, *others = (sum(body[1:], body[0]) / len(body) for body in bodies)
+    apart = max((other - first for other in others), key=lambda way: way.length, default=Vector())
+    for _, area in _areas_3d(context, scene):
+        if apart.length > _BESIDE_M:
+            room.look_across(area, apart)
+        room.frame_sphere(area, (low + high) / 2, _AIR * (high - low).length / 2)
+
+
+def leave_correction(context: bpy.types.Context, state: DanceReviewState) -> None:
+    """Where the camera of a correction is looked through, which is about another moment, look at all dancers instead."""
+    if any(space.region_3d.view_perspective == "CAMERA" for space in _views_3d(context, scene_of(state))):
+        show_both(context, state)
 
 
 def leave_camera(context: bpy.types.Context, state: DanceReviewState) -> None:

@@ -39,10 +39,19 @@ class _Commands(Mapping[str, ModuleType]):
 
 COMMANDS = _Commands()
 
+_EXAMPLE = "Example:\n  "
+
 ERROR = 2
 INTERRUPTED = 130
 #: So many new objects make Python look for garbage; by default 700. A take is arrays, which hold none of it.
 _ALLOCATIONS = 100_000
+
+
+class _Help(argparse.HelpFormatter):
+    """Leaves an example on one line, so that it can be copied."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        return text if text.startswith(_EXAMPLE) else super()._fill_text(text, width, indent)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -57,8 +66,10 @@ def make_parser(asked: Sequence[str] = ()) -> argparse.ArgumentParser:
     """The parser with the commands that are asked for, or with all."""
     parser = _Parser(
         prog="in-the-round",
-        description="Reviews motion-captured dance and shows the corrections in Blender.",
-        epilog=f"Example: {COMMANDS['check'].EXAMPLE}" if not asked else None,
+        description="Reviews motion-captured dance and shows the corrections in Blender. Begin with check and review; most other "
+        "commands take the folder that review writes.",
+        epilog=_EXAMPLE + COMMANDS["check"].EXAMPLE if not asked else None,
+        formatter_class=_Help,
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name in asked or COMMANDS:
@@ -67,7 +78,8 @@ def make_parser(asked: Sequence[str] = ()) -> argparse.ArgumentParser:
             name,
             help=module.HELP,
             description=f"{module.HELP[:1].upper()}{module.HELP[1:]}.",
-            epilog="Example: " + module.EXAMPLE,
+            epilog=_EXAMPLE + module.EXAMPLE,
+            formatter_class=_Help,
         )
         module.add_options(command)
         command.add_argument("--json", action="store_true", help="print one JSON object and nothing else")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +38,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     options.add_settings(parser, leave_out=("static", "level", "tempo", "offset"))
 
 
-def _text(take: Take, quality: Quality) -> str:
+def _text(take: Take, quality: Quality, given: Path) -> str:
     lines = [f"{take.file.name}: {quality.verdict}", *(f"  {reason}" for reason in quality.reasons)]
     kind = take.kind == "markers"
     lines.append(told.checked(take.duration_s, take.frames, take.rate_hz, len(take.labels), markers=kind))
@@ -53,11 +54,12 @@ def _text(take: Take, quality: Quality) -> str:
         )
     if len(worst) > _LISTED:
         lines.append(told.more_gaps(len(worst) - _LISTED))
-    if take.inferred:
-        lines += [told.CONCLUDED, *inferred_text(take.inferred)]
+    lines += inferred_text(take.inferred)
     if take.events:
         lines.append(say.events_in_file([(event.label, event.side, event.time_s) for event in take.events]))
     lines += [told.note(warning) for warning in take.warnings]
+    if quality.verdict != "retake":
+        lines.append(told.next_review(shlex.quote(str(given))))
     return "\n".join(lines)
 
 
@@ -84,7 +86,7 @@ def run(arguments: argparse.Namespace, output: Output) -> None:
     output.progress(doing.checking(arguments.take.name))
     settings = options.settings_from(arguments)
     take, quality = check(arguments.take, settings)
-    data, text = _data(take, quality), _text(take, quality)
+    data, text = _data(take, quality), _text(take, quality, arguments.take)
     if arguments.propose_landmarks is not None:
         proposal = _propose(take, settings, arguments.propose_landmarks, overwrite=arguments.force)
         data["proposed_landmarks"] = {

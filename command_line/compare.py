@@ -22,8 +22,8 @@ _MOST = 12
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
-    parser.add_argument("a", type=Path, nargs="?", metavar="DIR_A", help="the review of the first take, as review wrote it")
-    parser.add_argument("b", type=Path, nargs="?", metavar="DIR_B", help="the review of the second; every value is B minus A")
+    parser.add_argument("a", type=Path, nargs="?", metavar="REVIEW_A", help="the review of the first take, as review wrote it")
+    parser.add_argument("b", type=Path, nargs="?", metavar="REVIEW_B", help="the review of the second; every value is B minus A")
     parser.add_argument("--out", type=Path, metavar="DIR", help="the folder to write to")
     parser.add_argument("--force", action="store_true", help="replace an earlier comparison")
     terms = parser.add_argument_group("two terms, from the record, instead of two takes")
@@ -44,7 +44,7 @@ def _text(comparison: Comparison, written: Path) -> str:
     ]
     lines += [words.only_in(p.take, p.start_s, p.end_s, p.why) for p in alignment.unmatched]
     told = [difference for difference in comparison.differences if difference.beyond_measurement]
-    lines.append(words.differences_of_shape(len(told)))
+    lines.append(words.differences_of_shape(len(told), comparison.a.file, comparison.b.file))
     for found in told[:_MOST]:
         lines.append(words.at_both(found.a_s, found.b_s, say.difference(found)))
     if len(told) > _MOST:
@@ -54,7 +54,7 @@ def _text(comparison: Comparison, written: Path) -> str:
     lines += [f"  {say.timing(timing)}" for timing in late]
     lines.append(words.findings_compared(len(comparison.findings)))
     lines += [f"  {say.change(change)}" for change in comparison.findings]
-    lines.append(words.written([written]))
+    lines += [words.written([written]), words.next_with_both()]
     return "\n".join(lines)
 
 

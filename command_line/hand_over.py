@@ -32,8 +32,8 @@ def _formats(text: str) -> tuple[str, ...]:
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
-    parser.add_argument("review", type=Path, metavar="DIR", help="a folder that the command review wrote")
-    parser.add_argument("--out", type=Path, required=True, metavar="DIR2", help="the folder to write to")
+    parser.add_argument("review", type=Path, metavar="REVIEW", help="a folder that the command review wrote")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write to")
     parser.add_argument(
         "--formats", type=_formats, metavar="LIST", help=f"of {','.join(FORMATS)} (default: all that the take allows)"
     )

@@ -48,7 +48,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "reviews",
         type=_review,
         nargs="+",
-        metavar="[NAME=]DIR",
+        metavar="[NAME=]REVIEW",
         help="folders that the command review wrote, one for each dancer in the order of the class list; NAME is a pseudonym "
         "(without one, initials of the folder's name); of a NAME given twice the last counts",
     )

@@ -6,12 +6,31 @@ import codecs
 import io
 import json
 import sys
+import textwrap
 from typing import TYPE_CHECKING, Any
 
+from ..analysis_core.wording import told
 from ..analysis_core.wording.numbers import percent
 
 if TYPE_CHECKING:
     from ..analysis_core.take import Inference
+
+
+#: Letters in a line of a terminal that nobody has made wider.
+COLUMNS = 80
+
+
+def folded(text: str) -> list[str]:
+    """The lines of a text, each on as many as the screen needs; a command to type stays on one, so that it can be copied."""
+    lines = []
+    for line in text.split("\n"):
+        words = line.lstrip()
+        if len(line) <= COLUMNS or words.startswith("in-the-round "):
+            lines.append(line)
+            continue
+        hanging = " " * (len(line) - len(words) + 4)
+        lines += textwrap.wrap(line, COLUMNS, subsequent_indent=hanging, break_on_hyphens=False, break_long_words=False)
+    return lines
 
 
 def speak_any_text() -> None:
@@ -63,9 +82,9 @@ class Output:
     def result(self, data: dict[str, Any], text: str) -> None:
         """The outcome of a command: the object for scripts, or the text for people."""
         self.clear()
-        print(json.dumps(data, ensure_ascii=False, allow_nan=False) if self.as_json else text)
+        print(json.dumps(data, ensure_ascii=False, allow_nan=False) if self.as_json else "\n".join(folded(text)))
 
 
 def inferred_text(inferred: tuple[Inference, ...]) -> list[str]:
-    """Lines that say what the recording does not say and was concluded."""
-    return [f"  {item.what}: {item.value} ({item.why})" for item in inferred]
+    """Lines that say as what a recording was read, and why."""
+    return [told.READ_AS, *(f"  {item.what}: {item.value} ({item.why})" for item in inferred)] if inferred else []

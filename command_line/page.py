@@ -16,13 +16,15 @@ if TYPE_CHECKING:
     from ..analysis_core.page import Pictures, Story
 
 HELP = "make the student's page: what to work on, in words, pictures and 3-D, in one file that works offline"
-EXAMPLE = "in-the-round page out/careful out/careless --out out/page.html --film out/film.mp4"
+EXAMPLE = "in-the-round page out/careful out/careless --out out/page.html"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
-    parser.add_argument("review", type=Path, metavar="DIR", help="a folder that the command review wrote")
-    parser.add_argument("before", type=Path, nargs="?", metavar="DIR_BEFORE", help="an earlier take of the same phrase")
+    parser.add_argument("review", type=Path, metavar="REVIEW", help="a folder that the command review wrote")
+    parser.add_argument(
+        "before", type=Path, nargs="?", metavar="REVIEW_BEFORE", help="the review of an earlier take of the same phrase"
+    )
     parser.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the page to write")
     parser.add_argument("--film", type=Path, metavar="FILE.mp4", help="a film to put in, as turntable makes it")
     parser.add_argument("--name", default="", metavar="NAME", help="the student's name on the page (default: nobody is named)")

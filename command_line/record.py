@@ -44,7 +44,7 @@ def _name(parser: argparse.ArgumentParser) -> None:
 
 
 def _add(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("reviews", nargs="+", type=Path, metavar="DIR", help="a folder that review wrote")
+    parser.add_argument("reviews", nargs="+", type=Path, metavar="REVIEW", help="a folder that review wrote")
     parser.add_argument("--dancer", required=True, metavar="NAME", help="the dancer's pseudonym")
     parser.add_argument("--day", type=_day, metavar="DATE", help="when it was recorded (default: today)")
     parser.add_argument("--phrase", default="", metavar="TEXT", help="which phrase it is; progress compares the same phrase")

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..analysis_core.wording import doing, told
 from . import options
-from .output import Output, inferred_text
+from .output import COLUMNS, Output, folded, inferred_text
 
 if TYPE_CHECKING:
     from ..analysis_core.review import Review
@@ -18,8 +17,8 @@ HELP = "find the corrections in a take and write review.json and movement.npz"
 EXAMPLE = "in-the-round review demo_data/careless.c3d --static demo_data/static.c3d --out out/careless"
 
 
-#: One screen.
-LINES, COLUMNS = 24, 80
+#: Lines of one screen; the last two say what was written and what to do next.
+LINES, _LAST = 24, 2
 #: So many reasons of the verdict are told, and so many lines are kept for what follows the corrections.
 _REASONS, _AFTER = 3, 6
 
@@ -46,28 +45,22 @@ def _corrections_text(review: Review, most: int) -> list[str]:
     return lines
 
 
-def _folded(line: str) -> list[str]:
-    """A sentence on as many lines as the screen needs."""
-    return textwrap.wrap(line, COLUMNS, subsequent_indent="    ", break_on_hyphens=False)
-
-
 def _text(review: Review, written: dict[str, str]) -> str:
     """The review on one screen: a line for every kind of fault, no line longer than the screen is wide."""
     from ..analysis_core.findings.load import jump_load, load_in_words
     from ..analysis_core.wording import reviewed as words
 
     take, lines = review.take, [words.head(review)]
-    lines += [part for reason in review.quality.reasons[:_REASONS] for part in _folded(f"  {reason}")]
+    lines += [part for reason in review.quality.reasons[:_REASONS] for part in folded(f"  {reason}")]
     lines.append(words.counts(review))
     after = [*load_in_words(jump_load(review.phrase))]
-    if take.inferred:
-        after += [told.CONCLUDED, *inferred_text(take.inferred)]
-    after += [told.note(warning) for warning in take.warnings]
-    after = [part for line in after for part in _folded(line)]
-    lines += _corrections_text(review, max(LINES - 1 - len(lines) - min(len(after), _AFTER), 1))
-    room = LINES - 1 - len(lines)
+    after += [told.note(warning) for warning in take.warnings if warning not in review.quality.reasons]
+    after += inferred_text(take.inferred)
+    after = [part for line in after for part in folded(line)]
+    lines += _corrections_text(review, max(LINES - _LAST - len(lines) - min(len(after), _AFTER), 1))
+    room = LINES - _LAST - len(lines)
     lines += after if len(after) <= room else [*after[: room - 1], words.more_lines(len(after) - room + 1)]
-    return "\n".join([*lines, told.written(list(written.values()))])
+    return "\n".join([*lines, told.written(list(written.values())), told.next_with_folder()])
 
 
 def run(arguments: argparse.Namespace, output: Output) -> None:

@@ -17,7 +17,7 @@ EXAMPLE = "in-the-round scene out/careless --out out/careless.blend"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
-    parser.add_argument("review", type=Path, metavar="REVIEW_DIR", help="a folder that the command review wrote")
+    parser.add_argument("review", type=Path, metavar="REVIEW", help="a folder that the command review wrote")
     parser.add_argument("--out", type=Path, required=True, metavar="FILE.blend", help="the file to write")
     options.add_figure(parser)
     parser.add_argument("--force", action="store_true", help="replace the file when it is there already")

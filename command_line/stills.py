@@ -12,12 +12,14 @@ from .blender_process import note_if_slow, run_job
 from .output import Output
 
 HELP = "render one picture for each correction, its measure drawn on; with two takes before and after side by side"
-EXAMPLE = "in-the-round stills out/careless out/careful --out out/stills --size 1280x720"
+EXAMPLE = "in-the-round stills out/careless out/careful --out out/stills"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes."""
-    parser.add_argument("reviews", type=Path, nargs="+", metavar="DIR", help="one or two folders that the command review wrote")
+    parser.add_argument(
+        "reviews", type=Path, nargs="+", metavar="REVIEW", help="one or two folders that the command review wrote"
+    )
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="the folder to write to")
     parser.add_argument(
         "--size", type=turntable.size, default=(1280, 720), metavar="WxH", help="pixels of each picture (default: 1280x720)"

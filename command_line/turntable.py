@@ -14,7 +14,7 @@ from .blender_process import note_if_slow, run_job
 from .output import Output
 
 HELP = "render a film that turns round one or two reviewed takes"
-EXAMPLE = "in-the-round turntable out/careless out/careful --out out/side_by_side.mp4 --size 1280x720 --fps 24 --seconds 10"
+EXAMPLE = "in-the-round turntable out/careless out/careful --out out/side_by_side.mp4"
 
 #: Larger sides are a slip of the keyboard rather than a film.
 _LARGEST_SIDE = 8192
@@ -43,7 +43,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_what_and_where(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("reviews", type=Path, nargs="+", metavar="DIR", help="one or two folders that the command review wrote")
+    parser.add_argument(
+        "reviews", type=Path, nargs="+", metavar="REVIEW", help="one or two folders that the command review wrote"
+    )
     parser.add_argument("--out", type=Path, required=True, metavar="FILE.mp4", help="the film to write")
     parser.add_argument("--size", type=size, default=(1280, 720), metavar="WxH", help="pixels of the picture (default: 1280x720)")
     parser.add_argument("--fps", type=options.whole, default=24, metavar="N", help="pictures per second (default: 24)")

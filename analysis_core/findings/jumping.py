@@ -21,5 +21,6 @@ class JumpLoad:
     load_body_weights: float | None
     load_plus_minus: float | None
     highest_load_body_weights: float | None
+    highest_load_plus_minus: float | None
     fade: float | None
     fade_plus_minus: float | None

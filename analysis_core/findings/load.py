@@ -53,6 +53,7 @@ def jump_load(phrase: Phrase) -> JumpLoad:
         load_body_weights=float(loads.mean()) if loads.size else None,
         load_plus_minus=PLUS_MINUS * float(np.sqrt(np.mean(errors**2) / errors.size)) if loads.size else None,
         highest_load_body_weights=float(loads.max()) if loads.size else None,
+        highest_load_plus_minus=PLUS_MINUS * float(errors[loads.argmax()]) if loads.size else None,
         fade=fade,
         fade_plus_minus=fade_error,
     )

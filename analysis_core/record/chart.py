@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import RecordError
 from ..figure.palette import CLOTH, FAULT, IN_BAND, WATCH, on_screen
 from ..wording import record as say
+from ..wording.numbers import shown
 from ..write.files import whole_file
+from .claims import Session
 from .followed import Series
 from .series import Report
 
@@ -22,6 +25,20 @@ _SIZE, _DPI = (6.4, 4.0), 100
 _WRAP = 74
 
 
+def _in_shown_unit(series: Series) -> list[Session]:
+    """The sessions with values, ± and band in the unit that the axis names."""
+    return [
+        replace(
+            item,
+            value=shown(item.value, series.unit),
+            plus_minus=shown(item.plus_minus, series.unit),
+            low=shown(item.low, series.unit),
+            high=shown(item.high, series.unit),
+        )
+        for item in series.sessions
+    ]
+
+
 def draw(axes: Axes, series: Series) -> None:
     """Draw one series: its band, each session's mean with its ± (95 %), and the trend where there is one."""
     import matplotlib.dates
@@ -29,10 +46,11 @@ def draw(axes: Axes, series: Series) -> None:
     # This part of the library carries no types.
     dates: Any = matplotlib.dates
 
-    days = [dates.date2num(item.day) for item in series.sessions]
-    values = [item.value for item in series.sessions]
-    errors = [item.plus_minus for item in series.sessions]
-    last = series.sessions[-1]
+    scale, sessions = shown(1.0, series.unit), _in_shown_unit(series)
+    days = [dates.date2num(item.day) for item in sessions]
+    values = [item.value for item in sessions]
+    errors = [item.plus_minus for item in sessions]
+    last = sessions[-1]
     edges = [*(v - e for v, e in zip(values, errors, strict=True)), *(v + e for v, e in zip(values, errors, strict=True))]
     edges += [limit for limit in (last.low, last.high) if math.isfinite(limit)]
     margin = 0.08 * (max(edges) - min(edges) or 1.0)
@@ -41,7 +59,7 @@ def draw(axes: Axes, series: Series) -> None:
     place: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": "offset points", "ha": "left", "va": "top"}
     axes.annotate(say.BAND, (0.01, min(last.high, top)), (0, -4), fontsize=9, **place)
     axes.plot(days, values, color=on_screen(CLOTH), lw=1.2, zorder=2)
-    for day, item in zip(days, series.sessions, strict=True):
+    for day, item in zip(days, sessions, strict=True):
         inside = item.off_band == 0
         colour = on_screen(CLOTH) if inside else on_screen(FAULT if item.as_fault else WATCH)
         # The shape says it, too: round inside the band, square outside it.
@@ -51,7 +69,7 @@ def draw(axes: Axes, series: Series) -> None:
     if series.trend is not None and series.trend.beyond:
         middle_day, middle = sum(days) / len(days), sum(values) / len(values)
         ends = [days[0], days[-1]]
-        heights = [middle + series.trend.per_month / 30 * (day - middle_day) for day in ends]
+        heights = [middle + scale * series.trend.per_month / 30 * (day - middle_day) for day in ends]
         axes.plot(ends, heights, ls="--", color=on_screen(CLOTH), lw=1.8)
     axes.set_ylim(bottom, top)
     axes.margins(x=0.12)

@@ -12,6 +12,7 @@ from ..damaged_arrays import DAMAGED_ARRAYS
 from ..errors import ReviewError
 from ..findings.finding import Finding
 from ..phrase.phase import Phase
+from ..wording import reading as say
 from ..write.files import flushed, whole_file
 from ..write.locking import only_writer
 from .decisions import Decisions, changed, decisions_from_json, difference, fits, match
@@ -51,7 +52,10 @@ def _sha256(path: Path) -> str:
 
 
 def _damaged(path: Path, error: BaseException) -> ReviewError:
-    why = str(error) if isinstance(error, OSError) or str(error) else type(error).__name__
+    # Where a parser stopped says something of a text file; what it waited for there says nothing to who copied the folder.
+    why = (
+        say.unreadable_from_line(error.lineno) if isinstance(error, json.JSONDecodeError) else str(error) or type(error).__name__
+    )
     return ReviewError(f"{path} is damaged ({why}). Move it away, then review the take again.")
 
 
@@ -59,7 +63,9 @@ def _json_of(folder: Path) -> dict[str, Any]:
     """The object of a folder's review.json, of whatever version."""
     path = folder / REVIEW_FILE
     if not path.is_file():
-        raise ReviewError(f"{folder} holds no {REVIEW_FILE}. Make it with: in-the-round review TAKE --out {folder}")
+        raise ReviewError(
+            f"{folder} holds no {REVIEW_FILE}. Open the take itself in Blender, or: in-the-round review TAKE --out {folder}"
+        )
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
         if data["format"] != FORMAT or not isinstance(data["version"], int):

@@ -238,9 +238,10 @@ def does_not_fall(flights: int, gravity: float, error: float, real: float, rate_
 
 def scale_by_fall(flights: int, gravity: float, real: float) -> str:
     """Why all lengths were multiplied."""
+    fall = numbers.counted(flights, "flight of this take falls", "flights of this take fall")
     return (
-        f"{numbers.counted(flights, 'flight', 'flights')} of this take fall with {numbers.number(gravity, 'm/s²')} where gravity "
-        f"is {numbers.number(real, 'm/s²')}, weighed against the size of the body; a wrong frame rate would look the same"
+        f"{fall} with {numbers.number(gravity, 'm/s²')} where gravity is {numbers.number(real, 'm/s²')}, weighed against the "
+        "size of the body; a wrong frame rate would look the same"
     )
 
 
@@ -281,7 +282,7 @@ NO_TOES = (
     "The skeleton ends at the ankles: its feet are completed from usual proportions, pointing straight ahead in the rest pose. "
     "Steps are found by them; where feet point, and how they are shaped, is hardly told."
 )
-NO_INNER_KNEE = "no inner knee marker: knee centre by a usual knee breadth"
+NO_INNER_KNEE = "There is no inner knee marker: the knee's centre is placed by a usual knee breadth."
 FLAT_FEET_COME_BACK = "the lowest height that the flat feet come back to"
 FEET_COME_BACK = "the lowest height that the feet come back to, since no take of standing still was given"
 #: Beside a review of a phrase in which nobody stands still.

@@ -214,15 +214,21 @@ def load(jumps: JumpLoad, fade_limit: float) -> tuple[str, ...]:
         return ()
     first = numbers.counted(jumps.jumps, "jump", "jumps")
     if jumps.a_minute is not None:
-        first += f", {round(jumps.a_minute)} a minute while they last"
+        first += f", at a rate of {round(jumps.a_minute)} a minute"
     if jumps.height_m is not None and jumps.height_plus_minus_m is not None:
         first += f", {numbers.centimetres_measured(jumps.height_m, jumps.height_plus_minus_m)} high on average"
     lines = [first]
-    if jumps.load_body_weights is not None and jumps.load_plus_minus is not None and jumps.highest_load_body_weights is not None:
+    mean, highest = (
+        None if load is None or error is None else numbers.measured(load, error, "body weights")
+        for load, error in (
+            (jumps.load_body_weights, jumps.load_plus_minus),
+            (jumps.highest_load_body_weights, jumps.highest_load_plus_minus),
+        )
+    )
+    if mean is not None:
         lines.append(
-            f"Landings were stopped with {numbers.measured(jumps.load_body_weights, jumps.load_plus_minus, 'body weights')} on "
-            f"average over the way down (the hardest {numbers.plain(jumps.highest_load_body_weights, 2)}); this is a mean, not a "
-            "peak force"
+            f"Landings were stopped with {mean} on "
+            f"average over the way down, the hardest with {highest}; these are means, not peak forces"
         )
     if jumps.fade is not None and jumps.fade_plus_minus is not None and jumps.fade - jumps.fade_plus_minus > fade_limit:
         lost = numbers.percent_measured(jumps.fade, jumps.fade_plus_minus)

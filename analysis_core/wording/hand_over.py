@@ -115,8 +115,11 @@ def summary(note: Mapping[str, Any]) -> list[str]:
     holding = note["holding"]
     if holding is not None:
         before, after = (holding[f"sliding_{when}_mm_s"]["mean"] for when in ("before", "after"))
-        lines.append(f"  planted feet slid at {numbers.number(before, 'mm/s')} on average, now at {numbers.plain(after)}")
-        lines.append(f"  {len(holding['left_as_danced'])} places left as danced: the foot travels there")
+        lines.append(
+            f"  planted feet slid at {numbers.number(before, 'mm/s')} on average, now at {numbers.number(after, 'mm/s')}"
+        )
+        if places := len(holding["left_as_danced"]):
+            lines.append(f"  {numbers.counted(places, 'place', 'places')} left as danced: the foot travels there")
     return [*lines, *(f"  {sentence}" for sentence in note["could_not_be_kept"])]
 
 

@@ -189,7 +189,7 @@ def listed(data: Mapping[str, Any]) -> str:
     if not rows:
         return f"{data['database']}: nobody is in this record yet."
     width = max(len(row["dancer"]) for row in rows)
-    lines = [f"{data['database']}: {len(rows)} dancers"]
+    lines = [f"{data['database']}: {numbers.counted(len(rows), 'dancer', 'dancers')}"]
     for row in rows:
         span = f"{row['first']} to {row['last']}" if row["takes"] else "no take yet"
         consent = f"consent until {row['consent_until']}" if row["consent_until"] else f"NO CONSENT: {row['consent_problem']}"
@@ -210,7 +210,7 @@ def _consent_line(item: Mapping[str, Any]) -> str:
 
 def shown(data: Mapping[str, Any]) -> str:
     """One dancer with consents and takes."""
-    lines = [f"{data['dancer']}: {len(data['takes'])} takes, kept until {data['keep_until']}"]
+    lines = [f"{data['dancer']}: {numbers.counted(len(data['takes']), 'take', 'takes')}, kept until {data['keep_until']}"]
     lines += [_consent_line(item) for item in data["consents"]]
     for take in data["takes"]:
         phrase = f" {take['phrase']}," if take["phrase"] else ""
@@ -252,7 +252,9 @@ def exported(data: Mapping[str, Any]) -> str:
 
 def going(name: str, takes: int, paths: Sequence[Path], with_others: Sequence[Path], elsewhere: Sequence[str]) -> str:
     """What deleting a dancer would take away. with_others: files of ``paths`` that show others, too; elsewhere: what stays."""
-    lines = [f"{name}: {takes} takes and {len(paths)} files would be deleted"]
+    lines = [
+        f"{name}: {numbers.counted(takes, 'take', 'takes')} and {numbers.counted(len(paths), 'file', 'files')} would be deleted"
+    ]
     lines += [f"  {path}" for path in paths[:_LISTED]]
     if len(paths) > _LISTED:
         lines.append(f"  and {len(paths) - _LISTED} more")
@@ -262,7 +264,8 @@ def going(name: str, takes: int, paths: Sequence[Path], with_others: Sequence[Pa
 
 def deleted(data: Mapping[str, Any]) -> str:
     """What was deleted, and whether anything is left."""
-    lines = [f"Deleted: {data['takes']} takes, {data['files']} files. Certificate {data['certificate']}"]
+    takes, gone = numbers.counted(data["takes"], "take", "takes"), numbers.counted(data["files"], "file", "files")
+    lines = [f"Deleted: {takes}, {gone}. Certificate {data['certificate']}"]
     searched = f"{numbers.megabytes(data['bytes_searched'])} searched for {data['patterns']} traces"
     lines.append(f"  {searched}: none left" if data["clean"] else f"  {searched}: STILL FOUND, look at these:")
     lines += [f"  {path}" for path in data["found_in"]]

@@ -55,7 +55,8 @@ def body_parts(names: Sequence[str]) -> str:
 def quantity(name: str) -> str:
     """What a curve shows: "knee_flexion.L" -> "Knee flexion, left"."""
     stem, _, suffix = name.partition(".")
-    return on_side(capital(in_words(stem)), _SUFFIXES.get(suffix))
+    # Columns that hold millimetres say so in their names; the number beside the words has its unit.
+    return on_side(capital(in_words(stem.removesuffix("_mm"))), _SUFFIXES.get(suffix))
 
 
 def quantity_with_unit(name: str, unit: str) -> str:

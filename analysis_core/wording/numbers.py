@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 
 #: Units by their names in review.json, as they stand behind a number, with the space that goes before them.
-_UNITS = {"deg": "°", "°": "°", "ratio": "", "1": "", "": ""}
+_UNITS = {"deg": "°", "°": "°", "ratio": " %", "1": "", "": ""}
+#: What a number is multiplied by to stand in the unit it is shown in: a share is shown in per cent.
+_TIMES = {"ratio": 100.0}
 #: A space at which no line is broken.
 NO_BREAK = "\u00a0"
 #: The sign of a number below zero: as wide and as high as "+", and never the end of a line as a hyphen is.
@@ -19,8 +21,18 @@ _MOST_DECIMALS = 4
 
 
 def unit_words(unit: str) -> str:
-    """A unit as it stands behind a number: "°", " mm", "" for a ratio."""
+    """A unit as it stands behind a number: "°", " mm", " %" for a ratio."""
     return _UNITS.get(unit, f" {unit}")
+
+
+def shown(value: float, unit: str) -> float:
+    """A value in the unit that ``unit_words`` names: 58 for a ratio of 0.58."""
+    return value * _TIMES.get(unit, 1.0)
+
+
+def stored(value: float, unit: str) -> float:
+    """The way back from ``shown``: the value in the unit of review.json."""
+    return value / _TIMES.get(unit, 1.0)
 
 
 def decimals(error: float) -> int:
@@ -54,7 +66,7 @@ def plain(value: float, digits: int = _DIGITS) -> str:
 
 def number(value: float, unit: str) -> str:
     """A number of which no ± is known or wanted, such as a limit: "10 mm", "12.5°"."""
-    return plain(value) + unit_words(unit)
+    return plain(shown(value, unit)) + unit_words(unit)
 
 
 def as_written(text: str | float, unit: str) -> str:
@@ -64,7 +76,8 @@ def as_written(text: str | float, unit: str) -> str:
 
 def plus_minus(error: float, unit: str) -> str:
     """What a number is worth, alone: "± 3 mm"."""
-    return f"± {_fixed(error, decimals(error))}{unit_words(unit)}"
+    size = shown(error, unit)
+    return f"± {_fixed(size, decimals(size))}{unit_words(unit)}"
 
 
 def measured(value: float, error: float, unit: str) -> str:
@@ -74,7 +87,7 @@ def measured(value: float, error: float, unit: str) -> str:
     """
     if not math.isfinite(error):
         return number(value, unit)
-    return f"{_fixed(value, decimals(error))} {plus_minus(error, unit)}"
+    return f"{_fixed(shown(value, unit), decimals(shown(error, unit)))} {plus_minus(error, unit)}"
 
 
 def changed(value: float, error: float, unit: str) -> str:
@@ -85,8 +98,8 @@ def changed(value: float, error: float, unit: str) -> str:
 
 def from_to(before: float, after: float, error: float, unit: str) -> str:
     """One number and what became of it: "31 → 8 mm". error: the smaller ± of the two."""
-    digits = decimals(error)
-    return f"{_fixed(before, digits)} → {_fixed(after, digits)}{unit_words(unit)}"
+    digits = decimals(shown(error, unit))
+    return f"{_fixed(shown(before, unit), digits)} → {_fixed(shown(after, unit), digits)}{unit_words(unit)}"
 
 
 def band(low: float | None, high: float | None, unit: str) -> str:
@@ -94,7 +107,7 @@ def band(low: float | None, high: float | None, unit: str) -> str:
     has_low = low is not None and math.isfinite(low)
     has_high = high is not None and math.isfinite(high)
     if low is not None and high is not None and has_low and has_high:
-        return f"{plain(low)} to {number(high, unit)}"
+        return f"{plain(shown(low, unit))} to {number(high, unit)}"
     if low is not None and has_low:
         return f"at least {number(low, unit)}"
     return f"at most {number(high, unit)}" if high is not None and has_high else "no band"

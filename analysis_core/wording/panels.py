@@ -12,9 +12,15 @@ TRUSTED = {
 }
 BEGIN = "Open a recorded phrase to see what to work on, or try the demo first."
 ESC_STOPS = "Esc stops it"
-WENT_WRONG = "The last step did not work. To have it looked at, send the report."
+HAVE_IT_LOOKED_AT = "If that does not help, send the report."
 DECISIONS_DIFFER = "The review file beside the take holds other decisions than this Blender file."
 REVIEWED_ELSEWHERE = "This take was reviewed again in another window. Open the review to see it."
+
+
+def more_reasons(count: int) -> str:
+    """Reasons of the verdict that stand further down."""
+    return f"and {numbers.counted(count, 'more reason', 'more reasons')}, under Recording"
+
 
 # The corrections.
 NONE_FOUND = "No correction was found in what could be measured."
@@ -38,9 +44,9 @@ def target(band: str, *, own: bool) -> str:
     return f"{band} {OWN_BAND}" if own else band
 
 
-def when(count: str, phase: str, marker: str) -> str:
-    """When a correction is: its count or second, its step, and its marker on the timeline."""
-    return f"{count}, {names.step(phase)} (marker {marker})"
+def when(count: str, phase: str) -> str:
+    """When a correction is: its count or second, and its step."""
+    return f"{count}, {names.step(phase)}"
 
 
 def short_when(side: str, count: str) -> str:

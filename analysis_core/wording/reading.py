@@ -24,6 +24,11 @@ PARAMETERS_DAMAGED = "A part of the file's parameters is damaged and was left ou
 BLENDERS_OWN, UNIT_OF_SCENE, RATE_OF_SCENE = "Blender's own", "the unit scale of the scene", "the frame rate of the scene"
 
 
+def unreadable_from_line(number: int) -> str:
+    """Where a text file stops making sense: it was cut off, or written over."""
+    return f"it cannot be read from line {number} on"
+
+
 def tallest_along(times: float) -> str:
     """Unnamed points that are tall along one axis."""
     return f"the points reach {numbers.plain(times, 2)} times as far along it as across, and keep to one level at its lower end"

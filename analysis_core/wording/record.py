@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from . import names, numbers
@@ -10,6 +11,10 @@ from . import names, numbers
 if TYPE_CHECKING:
     from ..record.followed import Series
 
+#: What limits many claims at once: a list says it once, with how many it is true of.
+DAYS_VARY = "on these days: how much a dancer varies from day to day is not known yet (ten pairs of sessions tell it)"
+ONE_REPETITION = "one repetition each says nothing about the dancer's habit: record the step again in one take"
+BY_CHANCE = "not a goal set beforehand: one such claim in ten is chance"
 BARS = "Bars: ± 95 %."
 BAND = "band"
 
@@ -40,11 +45,11 @@ def remarks(series: Series) -> tuple[str, ...]:
     """What limits the claim."""
     found = []
     if series.change is not None and series.change.means and series.day_sd is None:
-        found.append("on these days: how much a dancer varies from day to day is not known yet (ten pairs of sessions tell it)")
+        found.append(DAYS_VARY)
     if series.claim == "changed on these two tries":
-        found.append("one repetition each says nothing about the dancer's habit: record the step again in one take")
+        found.append(ONE_REPETITION)
     if series.claim in ("may be better", "may be worse"):
-        found.append("not a goal set beforehand: one such claim in ten is chance")
+        found.append(BY_CHANCE)
     counts = [f"{item.outside} of {item.n}" for item in series.sessions[-2:]]
     if sum(item.n for item in series.sessions[-2:]) and any(item.outside for item in series.sessions[-2:]):
         found.append(f"outside the band: {' times, then '.join(counts)} times (not a claim by itself)")
@@ -54,12 +59,23 @@ def remarks(series: Series) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _worth_telling(series: Sequence[Mapping[str, Any]]) -> tuple[list[Mapping[str, Any]], int]:
+    """What changed, is a goal, or lay outside its band in some session; and how many others there are."""
+    told = [item for item in series if item["claim"] or item["goal"] or any(one["outside"] for one in item["sessions"])]
+    return told, len(series) - len(told)
+
+
 def progress(data: Mapping[str, Any]) -> str:
-    """All corrections of a dancer: what changed first, then what cannot be claimed."""
-    lines = [f"{data['dancer']}: {len(data['series'])} corrections that were measured"]
-    for item in data["series"]:
+    """What was measured of a dancer: what changed first, then what cannot be claimed; what was never outside is counted."""
+    told, inside = _worth_telling(data["series"])
+    lines = [f"{data['dancer']}: {numbers.counted(len(data['series']), 'measure', 'measures')} followed"]
+    often = Counter(remark for item in told for remark in item["remarks"] if remark in (DAYS_VARY, ONE_REPETITION, BY_CHANCE))
+    for item in told:
         lines.append(f"  {item['title']}: {item['says']}")
-        lines += [f"      {remark}" for remark in item["remarks"]]
+        lines += [f"      {remark}" for remark in item["remarks"] if often[remark] <= 1]
+    lines += [f"  {count} of these: {remark}" for remark, count in often.items() if count > 1]
+    if inside:
+        lines.append(f"  {inside} more lay inside their band in every session: nothing to claim (--json lists them)")
     if data["review_again"]:
         lines.append(f"not compared, since other measures were used; review these again: {', '.join(data['review_again'])}")
     return "\n".join([*lines, *(f"written: {path}" for path in data["charts"])])

@@ -20,8 +20,9 @@ def head(review: Review) -> str:
 
 def counts(review: Review) -> str:
     """How much a review holds."""
-    phases, found, unsure = len(review.phrase.phases), len(review.findings), len(review.unsure)
-    return f"{phases} phases, {found} findings, {unsure} that cannot be told"
+    steps = numbers.counted(len(review.phrase.phases), "step", "steps")
+    found = numbers.counted(len(review.findings), "finding", "findings")
+    return f"{steps}, {found}, {len(review.unsure)} that cannot be told"
 
 
 def place(number: int, depth: int) -> str:
@@ -33,21 +34,22 @@ def correction(before: str, line: Listed, columns: int) -> str:
     """One kind of fault on one line: its worst number, when that is, how often. before: what ``place`` says."""
     worst, kind = line.findings[0], line.correction
     fault = names.on_side(names.fault_title(worst.fault), worst.side)
-    when = f", {numbers.seconds(worst.onset_s)}, {kind.times} of {kind.chances}"
+    often = findings.times_of(kind.times, kind.chances)
+    when = f", at {numbers.seconds(worst.onset_s)}{f', {often}' if often else ''}"
+    value, times = findings.value(worst), " times" if often else ""
     # How often counts more than the band and than the end of a long title: the file has those too.
-    full = f"{before}{fault}: {findings.value(worst)} ({findings.target(worst)}){when}"
-    if len(full) <= columns:
-        return full
-    tail = f": {findings.value(worst)}{when}"
+    for tail in (f": {value} ({findings.target(worst)}){when}{times}", f": {value}{when}{times}", f": {value}{when}"):
+        if len(before) + len(fault) + len(tail) <= columns:
+            return before + fault + tail
     room = columns - len(before) - len(tail)
-    return before + (fault if len(fault) <= room else fault[: room - 2].rstrip() + " …") + tail
+    return f"{before}{fault[: room - 2].rstrip()} …{tail}"
 
 
 def more_corrections(count: int) -> str:
     """What does not fit the screen."""
-    return f"    and {count} more: see review.json"
+    return f"    and {count} more in review.json"
 
 
 def more_lines(count: int) -> str:
     """What does not fit the screen."""
-    return f"{count} more lines: see review.json"
+    return f"{numbers.counted(count, 'more line', 'more lines')} of remarks in review.json"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from . import comparison, numbers
+from . import comparison, markers, numbers
 
-CONCLUDED = "concluded, since the file does not say it:"
+READ_AS = "read as, with the reason:"
 NO_GOAL = "  no goal: nothing stands out"
 NO_DIFFERENCE_OF_TIME = "no difference of time that this measurement can show"
 NO_FINDINGS = "no findings in either take"
@@ -19,6 +19,21 @@ NO_MUSIC = "\nNo music: nothing of it falls where the dancer's own speed is seen
 def written(places: Sequence[object]) -> str:
     """Where everything is: "written: a, b"."""
     return f"written: {', '.join(str(place) for place in places)}"
+
+
+def next_review(take: str) -> str:
+    """What to type after a check, on a line of its own so that it can be copied. take: its path as a shell takes it."""
+    return f"next:\n  in-the-round review {take} --out DIR"
+
+
+def next_with_folder() -> str:
+    """What can be made of a review."""
+    return "next: page, lesson, scene, stills, turntable or hand-over, with this folder"
+
+
+def next_with_both() -> str:
+    """What can be made of two reviews."""
+    return "next: page, stills or turntable, with both folders"
 
 
 def note(remark: str) -> str:
@@ -37,7 +52,7 @@ def takes_done(done: int, of: int, left_s: float | None) -> str:
 def archived(takes: int, reviewed: int, reused: int, failed: int, seconds: float) -> str:
     """What came of an archive."""
     counts = f"{reviewed} reviewed, {reused} as before, {failed} that could not be"
-    return f"{takes} takes: {counts}, in {numbers.long_time(seconds)}"
+    return f"{numbers.counted(takes, 'take', 'takes')}: {counts}, in {numbers.long_time(seconds)}"
 
 
 def waiting(count: int) -> str:
@@ -47,7 +62,7 @@ def waiting(count: int) -> str:
 
 def static_serves(path: object, count: int) -> str:
     """For how many takes a take of standing still is used."""
-    return f"static take {path} serves {count}"
+    return f"static take {path} serves {numbers.counted(count, 'take', 'takes')}"
 
 
 def more_errors(count: int) -> str:
@@ -81,13 +96,14 @@ def missing(share: float) -> str:
 
 def markers_head(width: int) -> str:
     """Over the markers with gaps; width: of the longest label."""
-    return "  marker".ljust(width + 4) + "missing   longest gap   filled   landmark"
+    return "  marker".ljust(width + 4) + "missing  longest gap  filled  on the body"
 
 
 def marker_line(label: str, width: int, share: float, longest_s: float, filled: float, landmark: str | None) -> str:
     """One marker with gaps."""
     gap = f"{numbers.percent(share, 1):>7}  {numbers.seconds(longest_s, 2):>11}"
-    return f"  {label.ljust(width)}  {gap}  {numbers.percent(filled, 1):>7}   {landmark or 'unknown'}"
+    place = markers.marker_in_words(label, landmark).lower() if landmark else "unknown"
+    return f"  {label.ljust(width)}  {gap} {numbers.percent(filled, 1):>7}  {place}"
 
 
 def more_gaps(count: int) -> str:
@@ -129,7 +145,11 @@ def check_table(path: Path) -> str:
 
 def compared(b: str, a: str, method: str, landmarks: int) -> str:
     """What was compared, and how the takes were brought in step."""
-    return f"{b} against {a}: in step by {method}, {landmarks} landmarks"
+    by = {
+        "landmarks": f"by {numbers.counted(landmarks, 'moment', 'moments')} of their steps",
+        "elastic": "by the shape of the movement",
+    }
+    return f"{b} against {a}: in step {by.get(method, f'by the {method}')}"
 
 
 def only_in(take: str, start_s: float, end_s: float, why: str) -> str:
@@ -137,19 +157,21 @@ def only_in(take: str, start_s: float, end_s: float, why: str) -> str:
     return f"  only in take {take}, {numbers.span(start_s, end_s, 2)}: {why}"
 
 
-def differences_of_shape(count: int) -> str:
-    """How many there are."""
-    return f"{count} differences of shape" if count else comparison.NO_DIFFERENCE
+def differences_of_shape(count: int, a: str, b: str) -> str:
+    """How many there are, and how they are told."""
+    if not count:
+        return comparison.NO_DIFFERENCE
+    return f"{numbers.counted(count, 'difference', 'differences')} of shape (when in {a} / in {b}; + is more in {b})"
 
 
 def differences_of_time(count: int) -> str:
     """How many there are."""
-    return f"{count} differences of time" if count else NO_DIFFERENCE_OF_TIME
+    return f"{numbers.counted(count, 'difference', 'differences')} of time" if count else NO_DIFFERENCE_OF_TIME
 
 
 def findings_compared(count: int) -> str:
     """How many findings both takes have together."""
-    return f"{count} findings compared" if count else NO_FINDINGS
+    return f"{numbers.counted(count, 'finding', 'findings')} compared" if count else NO_FINDINGS
 
 
 def at_both(a_s: float, b_s: float, what: str) -> str:
@@ -202,12 +224,13 @@ def too_large(size: int) -> str:
 
 def scene(path: Path, frames: int, rate_hz: float, findings: int) -> str:
     """A scene that was written."""
-    return f"{path}: {frames} frames at {numbers.hertz(rate_hz)}, {findings} findings marked on the timeline"
+    found = numbers.counted(findings, "finding", "findings")
+    return f"{path}: {frames} frames at {numbers.hertz(rate_hz)}, {found} marked on the timeline"
 
 
 def stills(count: int, engine: str) -> str:
     """Pictures that were made of the corrections, and by which engine."""
-    return f"{f'{count} pictures' if count else NO_PICTURES}, rendered with {engine}"
+    return f"{numbers.counted(count, 'picture', 'pictures') if count else NO_PICTURES}, rendered with {engine}"
 
 
 def film(path: Path, length_s: float, pictures: int, engine: str) -> str:

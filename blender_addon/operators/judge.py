@@ -13,7 +13,7 @@ from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.findings.finding import View
 from ..analysis_core.review.decisions import OwnCorrection
 from ..analysis_core.take import Side
-from ..analysis_core.wording import reports, unavailable
+from ..analysis_core.wording import names, numbers, reports, unavailable
 from ..blender_types import Ended, there
 from ..properties import state_of
 from ..saving import folder_of, save, take_from_file
@@ -129,9 +129,9 @@ class DANCE_REVIEW_OT_change_band(Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     use_low: Annotated[bool, BoolProperty(name="Lower Limit", description="The value must not be below")]
-    low: Annotated[float, FloatProperty(name="At Least", description="Lower limit, in the unit of the value")]
+    low: Annotated[float, FloatProperty(name="At Least", description="Lower limit, in the unit that the value is shown in")]
     use_high: Annotated[bool, BoolProperty(name="Upper Limit", description="The value must not be above")]
-    high: Annotated[float, FloatProperty(name="At Most", description="Upper limit, in the unit of the value")]
+    high: Annotated[float, FloatProperty(name="At Most", description="Upper limit, in the unit that the value is shown in")]
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -144,14 +144,16 @@ class DANCE_REVIEW_OT_change_band(Operator):
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> Ended:
         item = states.the_chosen(state_of(context))
-        self.use_low, self.low, self.use_high, self.high = item.has_low, item.band_low, item.has_high, item.band_high
+        self.use_low, self.use_high = item.has_low, item.has_high
+        self.low, self.high = (numbers.shown(limit, item.unit) for limit in (item.band_low, item.band_high))
         return there(context.window_manager).invoke_props_dialog(self)
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = there(self.layout)
         layout.use_property_split = True
+        unit = states.the_chosen(state_of(context)).unit
         for use, limit in (("use_low", "low"), ("use_high", "high")):
-            row = layout.row(heading=self.bl_rna.properties[use].name)
+            row = layout.row(heading=names.with_unit(self.bl_rna.properties[use].name, unit))
             row.prop(self, use, text="")
             sub = row.row()
             sub.enabled = getattr(self, use)
@@ -162,7 +164,7 @@ class DANCE_REVIEW_OT_change_band(Operator):
             self.report({"ERROR"}, reports.LIMITS_EXCHANGED)
             return {"CANCELLED"}
         item = states.the_chosen(state_of(context))
-        low, high = (states.plain_number(value) for value in (self.low, self.high))
+        low, high = (states.plain_number(numbers.stored(value, item.unit)) for value in (self.low, self.high))
         states.set_band(item, (low if self.use_low else None, high if self.use_high else None))
         walk.apply_display(context, state_of(context))
         return decided(self, context)

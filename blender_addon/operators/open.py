@@ -250,6 +250,7 @@ class DANCE_REVIEW_OT_open_review(Operator):
             return refused(self, error)
         take = folder.parent / review.take.file
         scene = show(context, review, take if take.is_file() else None, folder, None)
+        trouble.forget()
         review_of(scene).settings.level = review.profile if review.profile in {item[0] for item in LEVELS} else "intermediate"
         return {"FINISHED"}
 

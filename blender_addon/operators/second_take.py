@@ -7,7 +7,7 @@ import bpy
 from bpy.props import EnumProperty, FloatProperty, StringProperty
 from bpy.types import Operator
 
-from .. import second_take
+from .. import second_take, walk
 from ..analysis_core.errors import InTheRoundError
 from ..analysis_core.review import read_review
 from ..analysis_core.views.second_take import Place
@@ -104,6 +104,7 @@ class DANCE_REVIEW_OT_add_second_take(Operator):
         second_dancer.add(scene, a, b, step, levels, place=self.place, look=look_in(scene), frame_start=state.frame_start)
         how = reports.IN_STEP_BY["music" if music else comparison.alignment.method]
         second_take.fill(state.second, comparison, str(folder), how)
+        walk.show_both(context, state)
         if not len(state.second.differences):
             self.report({"INFO"}, reports.NO_DIFFERENCE)
         return {"FINISHED"}

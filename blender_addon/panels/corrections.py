@@ -123,7 +123,8 @@ class DANCE_REVIEW_PT_chosen(ChosenPanel, Panel):
                 ("Measured", item.measured),
                 *((("Within Take", item.within_take),) if item.within_take else ()),
                 ("Target", words.target(numbers.band(low, high, item.unit), own=item.own_band)),
-                ("When", words.when(item.count, item.phase, item.finding)),
+                ("When", words.when(item.count, item.phase)),
+                ("Marker", item.finding),
                 ("How Often", item.how_often),
                 ("Certainty", f"{item.confidence}, {item.grade}"),
             ):

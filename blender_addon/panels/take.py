@@ -17,6 +17,10 @@ TAB = "Dance Review"
 VERDICT_ICONS: dict[str, Icon] = {"good": "CHECKMARK", "usable": "INFO", "retake": "ERROR"}
 
 
+#: So many reasons of the verdict stand above the corrections, which would be out of sight otherwise; and the air of a box.
+_REASONS, _BOX = 2, 16.0
+
+
 class SidebarPanel(PanelPart):
     """Where the panels of the add-on are."""
 
@@ -37,7 +41,8 @@ def _draw_trouble(layout: bpy.types.UILayout, context: bpy.types.Context) -> Non
     """What to do when the last step did not work, while it is the last."""
     if trouble.report() is not None:
         box = layout.box()
-        sentence(box, context, words.WENT_WRONG, icon="ERROR")
+        sentence(box, context, trouble.said(), icon="ERROR")
+        sentence(box, context, words.HAVE_IT_LOOKED_AT)
         box.operator("dance_review.copy_report", icon="COPYDOWN")
 
 
@@ -73,8 +78,10 @@ class DANCE_REVIEW_PT_take(SidebarPanel, Panel):
         column.alert = state.verdict == "retake"
         verdict = words.TRUSTED.get(state.verdict, state.verdict)
         sentence(column, context, verdict, icon=VERDICT_ICONS.get(state.verdict, "QUESTION"))
-        for reason in state.reasons:
-            sentence(box, context, reason.value, indent=16.0)
+        for reason in list(state.reasons)[:_REASONS]:
+            sentence(box, context, reason.value, indent=_BOX)
+        if len(state.reasons) > _REASONS:
+            sentence(box, context, words.more_reasons(len(state.reasons) - _REASONS), indent=_BOX)
         column = box.column(align=True)
         column.active = False
         column.label(text=state.take_name)
@@ -106,9 +113,12 @@ class DANCE_REVIEW_PT_settings(ReviewPanel, Panel):
         sentence(layout, context, f"{state.take_name}: {state.summary}", icon="FILE")
         for line in state.load:
             sentence(layout, context, line.value, icon="SORT_DESC")
+        for reason in list(state.reasons)[_REASONS:]:
+            sentence(layout, context, reason.value, icon="ERROR")
         for line in state.inferred:
             sentence(layout, context, f"{line.what}: {line.value} ({line.why})", icon="DOT")
-        for line in state.warnings:
+        told = {reason.value for reason in state.reasons}
+        for line in (line for line in state.warnings if line.value not in told):
             sentence(layout, context, line.value, icon="ERROR")
         draw_settings(layout, state.settings)
         column = layout.column()

@@ -11,7 +11,7 @@ from bpy.types import Collection
 from numpy.typing import NDArray
 
 from .. import compat
-from ..analysis_core.figure.palette import CANNOT_TELL, FAULT, IN_BAND, WATCH
+from ..analysis_core.figure.palette import CANNOT_TELL, FAULT, IN_BAND, RING, WATCH
 from ..analysis_core.film.counted import counts_of, said_at
 from ..analysis_core.film.plan import FilmPlan
 from ..analysis_core.film.shown import Shown
@@ -30,6 +30,8 @@ LEGEND = ((words.IN_BAND, IN_BAND), (words.WATCH, WATCH), (words.CORRECT_FIRST, 
 _BEFORE_AND_NOW = (words.BEFORE, words.NOW)
 #: A caption is seen a little longer than the hold, pictures.
 _AROUND = 4
+#: Light rings on the disc of what to correct first: their middles and height in radii, and how far before it they lie, metres.
+_RINGS_AT, _RING_HIGH, _IN_FRONT_M = (-0.4, 0.4), 0.34, 0.002
 #: Sizes against a line: the title, other words of a caption, names and what is counted, the legend.
 _TITLE, _TOLD, _NAMED, _SMALL = 1.12, 0.9, 0.8, 0.74
 #: The title takes at most this share of a caption's place.
@@ -82,13 +84,29 @@ class _Picture:
         return made
 
     def legend(self, said: str, colour: tuple[float, float, float], place: Place) -> None:
-        """A disc of a colour and what it means."""
+        """A disc of a colour and what it means; with the rings of the body where that colour has them, so that it is told
+        without any colour."""
         radius = 0.26 * self.size
         swatch = stage.disc(f"Legend {said}", radius, 0.0005, stage.plain_material(f"Legend {said}", colour), self.collection, 24)
         without_shadow(swatch)
         x, y = self.at(place.left, place.top)
         in_picture(swatch, self.camera, x + radius, y - 0.5 * _SMALL * self.size)
+        if colour == FAULT:
+            made = self._rings(f"Rings {said}", radius)
+            in_picture(made, self.camera, x + radius, y - 0.5 * _SMALL * self.size, behind=-_IN_FRONT_M)
         self.line(f"Legend {said} words", said, place, size=_SMALL, indent=2.9 * radius)
+
+    def _rings(self, name: str, radius: float) -> bpy.types.Object:
+        """The rings across a disc about the origin."""
+        corners = []
+        for middle in _RINGS_AT:
+            half = radius * float(np.sqrt(1.0 - (abs(middle) + 0.5 * _RING_HIGH) ** 2))
+            low, high = (radius * (middle + side * 0.5 * _RING_HIGH) for side in (-1.0, 1.0))
+            corners += [(-half, low, 0.0), (half, low, 0.0), (half, high, 0.0), (-half, high, 0.0)]
+        faces = [tuple(range(first, first + 4)) for first in range(0, len(corners), 4)]
+        made = stage.mesh_object(name, corners, faces, stage.plain_material("Rings", RING), self.collection)
+        without_shadow(made)
+        return made
 
     def boxes(self, name: str, boxes: list[Place], colour: tuple[float, float, float], *, behind: float) -> bpy.types.Object:
         """Rectangles of one colour."""

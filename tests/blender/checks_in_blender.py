@@ -1322,7 +1322,8 @@ def check_panels_draw_in_every_state() -> None:
         "when the knee hurts",
     )
     for words in (*known, "Came first"):
-        assert words in texts, f"{words} is missing: {texts}"
+        # A sentence is broken where the sidebar ends.
+        assert words in texts.replace(" | ", " "), f"{words} is missing: {texts}"
     bpy.ops.dance_review.add_correction(words="Breathe", parts="thorax")
     assert "Remove Correction" in " | ".join(drawn())
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)

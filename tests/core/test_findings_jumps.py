@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -43,8 +44,11 @@ def test_jumps_are_counted_and_their_load_is_told_as_a_mean(reviewed: Callable[.
     assert 1.3 < (load.load_body_weights or 0.0) < 2.7
     assert load.fade == pytest.approx(0.0, abs=load.fade_plus_minus or 0.0)
     text = " ".join(load_in_words(load))
-    assert text.startswith("5 jumps, 60 a minute")
-    assert "not a peak force" in text
+    assert text.startswith("5 jumps, at a rate of 60 a minute")
+    assert "not peak forces" in text
+    # A number without its ± and unit ("the hardest 2.5"): one landing is never told better than the mean of five.
+    assert re.search(r"the hardest with \d\.\d+ ± \d\.\d+ body weights", text), text
+    assert (load.highest_load_plus_minus or 0.0) > (load.load_plus_minus or 1.0)
     assert "end the set" not in text
     assert not FORBIDDEN.search(text)
     assert load_in_words(jump_load(reviewed(phrase=leg_phrase(), misplaced_m=0.002).phrase)) == ()

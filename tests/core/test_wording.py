@@ -23,7 +23,7 @@ FOUND = Finding(
         (31.2, 6.1, "mm", "31 ± 6 mm"),
         (12.44, 1.84, "deg", "12.4 ± 1.8°"),
         (0.3512, 0.08, "s", "0.35 ± 0.08 s"),
-        (0.812, 0.0147, "ratio", "0.812 ± 0.015"),
+        (0.812, 0.0147, "ratio", "81.2 ± 1.5 %"),
         (3.2, 0.31, "body weights", "3.2 ± 0.3 body weights"),
         (-0.2, 4.0, "mm", "0 ± 4 mm"),
         (31.2, float("nan"), "mm", "31.2 mm"),
@@ -43,10 +43,13 @@ def test_a_number_has_the_decimals_that_its_plus_minus_deserves(value: float, er
         (0.35, None, "s", "at least 0.35 s"),
         (None, None, "mm", "no band"),
         (0.0, 1250.0, "mm", "0 to 1250 mm"),
+        (0.8, None, "ratio", "at least 80 %"),
+        (0.0, 1.3, "ratio", "0 to 130 %"),
     ],
 )
 def test_bands(low: float | None, high: float | None, unit: str, words: str) -> None:
-    """Open sides are None in a review and infinite in a profile: both read the same. Catches an exponent in a large limit."""
+    """Open sides are None in a review and infinite in a profile: both read the same. Catches an exponent in a large limit, and a
+    share without its unit ("band at least 0.8")."""
     assert numbers.band(low, high, unit) == words
 
 
@@ -55,6 +58,8 @@ def test_changes_carry_their_sign_and_times_their_unit() -> None:
     assert numbers.changed(3.4, 2.2, "mm") == "+3 ± 2 mm"
     assert numbers.changed(-3.4, 2.2, "mm") == "−3 ± 2 mm"
     assert numbers.from_to(31.2, 8.4, 2.0, "mm") == "31 → 8 mm"
+    assert numbers.from_to(0.58, 0.99, 0.02, "ratio") == "58 → 99 %"
+    assert numbers.changed(0.41, 0.1, "ratio") == "+41 ± 10 %"
     assert numbers.span(3.21, 4.0) == "3.2 to 4.0 s"
     assert (numbers.hertz(59.94), numbers.hertz(240.0), numbers.percent(0.1234)) == ("59.94 Hz", "240 Hz", "12 %")
     assert [numbers.long_time(time) for time in (42, 185, 7800)] == ["42 s", "3 min 5 s", "2 h 10 min"]

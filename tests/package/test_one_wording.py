@@ -194,7 +194,6 @@ _SPEAKING += ("poll_message_set", "status_text_set", "sentence")  # the add-on's
 SHELLS: dict[str, dict[str, int]] = {
     "command_line": {},
     "blender_addon": {
-        "measures.py": 1,
         "operators/landmarks.py": 1,
         "operators/open.py": 1,
         "scene/aids.py": 7,
@@ -204,7 +203,7 @@ SHELLS: dict[str, dict[str, int]] = {
         "scene/drawing.py": 2,
         "scene/figure.py": 3,
         "scene/film_stage.py": 4,
-        "scene/film_words.py": 8,
+        "scene/film_words.py": 9,
         "scene/hand_over.py": 2,
         "scene/measure_drawn.py": 5,
         "scene/page_pictures.py": 1,
