@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterator
 from pathlib import Path
 
 from ..errors import OptionError
@@ -12,6 +13,30 @@ _HOLDERS = {b"moov", b"trak", b"mdia", b"minf", b"stbl", b"moof", b"traf", b"mve
 _WORDS = {b"udta", b"meta", b"uuid"}
 #: Boxes that begin with the times of making and changing.
 _TIMED = {b"mvhd", b"tkhd", b"mdhd"}
+
+
+def _sizes(data: bytes, start: int, end: int) -> Iterator[tuple[float, float]]:
+    """Width and height of every track of a film whose boxes are whole: the last two numbers of its header, 16 bits before the
+    point and 16 behind it (ISO/IEC 14496-12, 8.3.2). Sound has none."""
+    at = start
+    while at + 8 <= end:
+        size, kind = struct.unpack_from(">I4s", data, at)
+        head = 8
+        if size == 1:
+            size, head = struct.unpack_from(">Q", data, at + 8)[0], 16
+        size = size or end - at
+        if kind == b"tkhd":
+            wide, high = struct.unpack_from(">II", data, at + size - 8)
+            if wide and high:
+                yield wide / 65536, high / 65536
+        elif kind in _HOLDERS:
+            yield from _sizes(data, at + head, at + size)
+        at += size
+
+
+def size_of(film: bytes) -> tuple[float, float] | None:
+    """Width and height of a film as ``film_of`` gives it, pixels; None where it names none."""
+    return next(_sizes(film, 0, len(film)), None)
 
 
 def _clean(data: bytearray, start: int, end: int) -> None:

@@ -18,6 +18,7 @@ from ..wording import names, numbers, page_labels
 from ..wording import page as words
 from ..write.files import whole_file
 from .dancer import glb_for, scene_for
+from .film import size_of
 from .story import Card, Story
 
 if TYPE_CHECKING:
@@ -116,12 +117,18 @@ def _script() -> str:
     return VIEWER.read_text(encoding="utf-8") if VIEWER.is_file() else ""
 
 
+def _shape_of(film: bytes | None) -> str:
+    """The rule that keeps a film's place in its own shape before it is loaded, whatever picture stands there for it."""
+    size = None if film is None else size_of(film)
+    return "" if size is None else f".film video {{ aspect-ratio: {size[0]:g} / {size[1]:g}; }}\n"
+
+
 def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = DEFAULT_LOOK) -> tuple[str, bool]:
     """The text of the page, and whether the 3-D dancer is in it."""
     from markupsafe import Markup
 
     script = _script()
-    style = (_HERE / "templates" / "page.css").read_text(encoding="utf-8")
+    style = (_HERE / "templates" / "page.css").read_text(encoding="utf-8") + _shape_of(film)
     dancer = base64.b64encode(zlib.compress(glb_for(story, look), 9)).decode("ascii") if script else ""
     urls = {
         kind: {name: Markup(_data_url(data, "image/webp")) for name, data in getattr(pictures, kind).items()} for kind in KINDS

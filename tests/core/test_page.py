@@ -23,7 +23,7 @@ from in_the_round.analysis_core.figure import glb
 from in_the_round.analysis_core.findings.catalogue import catalogue, profile_names
 from in_the_round.analysis_core.findings.feelings import feeling
 from in_the_round.analysis_core.page import Pictures, story_of, write, write_page
-from in_the_round.analysis_core.page.film import film_of
+from in_the_round.analysis_core.page.film import film_of, size_of
 from in_the_round.analysis_core.page.things import things_of
 from in_the_round.analysis_core.review import Review, decide, write_review
 from in_the_round.analysis_core.review.decisions import Decisions, Judgement, OwnCorrection, mark_of
@@ -351,6 +351,21 @@ def test_young_dancers_get_young_words(takes: Takes) -> None:
     young = next(name for name in profile_names() if "young" in name)
     card = story_of(replace(careless, profile=young)).cards[0]
     assert card.feel == feeling(card.thing.finding.fault, young=True)
+
+
+def test_a_film_stands_in_its_own_shape() -> None:
+    """Width and height lie at the end of a track's header (ISO/IEC 14496-12, 8.3.2: 16.16). Catches a film of 16 : 9 in the
+    square of the picture that stands for it until it is loaded, and a sound that is taken for a picture."""
+
+    def box(kind: bytes, body: bytes) -> bytes:
+        return struct.pack(">I4s", 8 + len(body), kind) + body
+
+    def track(wide: int, high: int) -> bytes:
+        return box(b"trak", box(b"tkhd", bytes(76) + struct.pack(">II", wide << 16, high << 16)))
+
+    film = box(b"ftyp", b"isom0000") + box(b"moov", track(0, 0) + track(960, 540))
+    assert size_of(film) == (960, 540)
+    assert size_of(box(b"ftyp", b"isom0000") + box(b"moov", track(0, 0))) is None
 
 
 def test_a_film_travels_without_its_papers(tmp_path: Path) -> None:

@@ -89,6 +89,23 @@ def test_nothing_is_cut_or_scrolls_sideways(browser: Any, page: Path) -> None:
         assert cut == [], (width, size)
 
 
+def test_large_text_breaks_no_word_in_two(browser: Any, page: Path) -> None:
+    """Text twice as large on a small phone: every word of the headings and of the three things stands on one line, or is
+    hyphenated where the language allows it (the browser knows none here). Catches columns two letters wide."""
+    browser.open(page, first=browser.UNDRAWN)
+    browser.screen(width=360)
+    browser.run("document.documentElement.style.fontSize = '200%'")
+    broken = browser.run(
+        "const lines = (node, from, to) => { const range = document.createRange(); range.setStart(node, from); range.setEnd(node, to);"
+        " return new Set([...range.getClientRects()].map((box) => Math.round(box.top))).size; };"
+        "const broken = []; for (const e of document.querySelectorAll('.numbers span, h1, h2, .when')) {"
+        " if (!e.firstChild || e.firstChild.nodeType !== 3) continue;"
+        " for (const word of e.firstChild.data.matchAll(/[^\\s-]+/g))"
+        "  if (lines(e.firstChild, word.index, word.index + word[0].length) > 1) broken.push(word[0]); } return broken;"
+    )
+    assert broken == []
+
+
 def test_targets_are_large_enough_for_a_finger(browser: Any, page: Path) -> None:
     """44 pixels each way (WCAG 2.2, 2.5.5, level AAA)."""
     browser.open(page, first=browser.UNDRAWN)
