@@ -68,7 +68,7 @@ def demo(out: Path, *, quick: bool) -> None:
     command(python, "scene", str(out / "careless"), "--out", str(scene), "--force")
     film = film_for(quick=quick)
     bootstrap.step(f"Rendering {film.seconds} s of turntable at {film.size}")
-    # By their files' names: the page, in which the film lies, is about the careless try, so that its "now" is the film's "before".
+    # By their files' names: the page, in which the film lies, is about the careless try, and its "now" is the film's "before".
     choices = ["--size", film.size, "--fps", str(film.fps), "--seconds", str(film.seconds), "--names"]
     command(python, "turntable", *(str(out / name) for name in TAKES), "--out", str(movie), *choices, "--draft", "--force")
     page = out / "page.html"

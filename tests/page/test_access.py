@@ -96,8 +96,8 @@ def test_large_text_breaks_no_word_in_two(browser: Any, page: Path) -> None:
     browser.screen(width=360)
     browser.run("document.documentElement.style.fontSize = '200%'")
     broken = browser.run(
-        "const lines = (node, from, to) => { const range = document.createRange(); range.setStart(node, from); range.setEnd(node, to);"
-        " return new Set([...range.getClientRects()].map((box) => Math.round(box.top))).size; };"
+        "const lines = (node, from, to) => { const range = document.createRange(); range.setStart(node, from);"
+        " range.setEnd(node, to); return new Set([...range.getClientRects()].map((box) => Math.round(box.top))).size; };"
         "const broken = []; for (const e of document.querySelectorAll('.numbers span, h1, h2, .when')) {"
         " if (!e.firstChild || e.firstChild.nodeType !== 3) continue;"
         " for (const word of e.firstChild.data.matchAll(/[^\\s-]+/g))"
