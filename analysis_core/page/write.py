@@ -120,7 +120,7 @@ def _script() -> str:
 def _shape_of(film: bytes | None) -> str:
     """The rule that keeps a film's place in its own shape before it is loaded, whatever picture stands there for it."""
     size = None if film is None else size_of(film)
-    return "" if size is None else f".film video {{ aspect-ratio: {size[0]:g} / {size[1]:g}; }}\n"
+    return "" if size is None else f".film video {{ aspect-ratio: {round(size[0])} / {round(size[1])}; }}\n"
 
 
 def render(story: Story, pictures: Pictures, film: bytes | None, *, look: str = DEFAULT_LOOK) -> tuple[str, bool]:
