@@ -50,8 +50,10 @@ def gain(frequency_hz: Floats, cut_off_hz: Floats | float, rate_hz: float) -> Fl
     f' the design frequency. Source: Winter 2009 for two passes; the bilinear transform for the tangents (textbook).
     """
     warped = np.tan(np.pi * np.minimum(frequency_hz, 0.499 * rate_hz) / rate_hz)
-    squared = (warped / np.tan(np.pi * design_frequency(cut_off_hz, rate_hz) / rate_hz)) ** 2
-    return np.asarray(1 / (1 + squared * squared))
+    # Each fourth power by itself, before they are spread over all frequencies and cut-offs.
+    kept = np.asarray(warped**4 * np.tan(np.pi * design_frequency(cut_off_hz, rate_hz) / rate_hz) ** -4)
+    kept += 1
+    return np.asarray(np.reciprocal(kept, out=kept))
 
 
 #: So many places are filtered in one call: a spectrum needs six times the memory of what it is of, and should stay near the
@@ -95,11 +97,12 @@ def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
     beyond 40 % of the rate, or a stretch of fewer than four samples, is returned as it is: there is nothing to take away.
     """
     paths = np.moveaxis(values, 0, -1)
-    return np.moveaxis(_low_passed(paths, np.full(paths.shape[:-1], cut_off_hz), rate_hz), -1, 0)
+    return np.moveaxis(_low_passed(paths, np.full((1,) * (paths.ndim - 1), cut_off_hz), rate_hz), -1, 0)
 
 
 def _low_passed(paths: Floats, cut_off_hz: Floats, rate_hz: float) -> Floats:
-    """``low_pass`` of paths (..., F) with a cut-off (...) for each: whatever is whole in one call, each path in one piece."""
+    """``low_pass`` of paths (..., F) with a cut-off for each, broadcast against (...): whatever is whole in one call, each path in
+    one piece."""
     frames = paths.shape[-1]
     filtered = cut_off_hz < 0.4 * rate_hz
     if frames < 4 or not filtered.any():
@@ -116,7 +119,9 @@ def _low_passed(paths: Floats, cut_off_hz: Floats, rate_hz: float) -> Floats:
     longer = np.take(paths - line, np.where(turned, 2 * (frames - 1) - place, place), axis=-1)
     longer *= np.where(turned, -1.0, 1.0)
     spectrum = np.fft.rfft(longer)
-    spectrum *= np.where(filtered[..., None], gain(np.fft.rfftfreq(length, 1 / rate_hz), cut_off_hz[..., None], rate_hz), 1.0)
+    kept = gain(np.fft.rfftfreq(length, 1 / rate_hz), cut_off_hz[..., None], rate_hz)
+    kept[~filtered] = 1.0
+    spectrum *= kept
     smooth_level: Floats = np.fft.irfft(spectrum, n=length)[..., :frames]
     return smooth_level + line
 
@@ -192,12 +197,12 @@ def smooth(positions: Floats, cut_off_hz: Floats, rate_hz: float, segment_of: Ma
     whole[list(stops)] = False
     paths, smoothed = positions.transpose(1, 2, 0), result.transpose(1, 2, 0)
     for columns in _at_once(np.flatnonzero(whole).tolist(), positions.shape[0]):
-        smoothed[columns] = _low_passed(paths[columns], np.repeat(cut_off_hz[columns, None], 3, axis=1), rate_hz)
+        smoothed[columns] = _low_passed(paths[columns], cut_off_hz[columns, None], rate_hz)
     for marker in np.flatnonzero(~whole).tolist():
         for start, end in runs(there[:, marker]):
             # The sample of the landing ends one stretch and begins the next; the filter leaves both ends where they are.
             cuts = [start, *(stop for stop in stops.get(marker, ()) if start < stop < end - 1), end - 1]
             for first, last in pairwise(cuts):
                 stretch = slice(first, last + 1)
-                smoothed[marker, :, stretch] = _low_passed(paths[marker, :, stretch], np.full(3, cut_off_hz[marker]), rate_hz)
+                smoothed[marker, :, stretch] = _low_passed(paths[marker, :, stretch], cut_off_hz[[marker]], rate_hz)
     return result
