@@ -9,7 +9,6 @@ import errno
 import importlib.util
 import json
 import os
-import resource
 import shutil
 import signal
 import subprocess
@@ -55,6 +54,11 @@ WITH_BLENDER = {
 ALL = {**COMMANDS, **WITH_BLENDER} if importlib.util.find_spec("bpy") else COMMANDS
 
 
+RUN_EACH = str(Path(__file__).with_name("run_each.py"))
+#: Python keeps what a limit cut off as if it were whole, and whoever imports it next fails.
+NO_BYTECODE = {"PYTHONDONTWRITEBYTECODE": "1"}
+
+
 def words(name: str, given: Path, out: Path, level: str) -> list[str]:
     return [word.format(given=given, out=out, level=level) for word in ALL[name].split()]
 
@@ -62,12 +66,9 @@ def words(name: str, given: Path, out: Path, level: str) -> list[str]:
 def run_each(
     commands: list[list[str]], fault: Callable[[], object] | None = None, env: dict[str, str] | None = None
 ) -> list[tuple[int, str, str]]:
-    """How each command ends in one child process that has a fault.
-
-    It writes no bytecode: Python keeps what a limit cut off as if it were whole, and whoever imports it next fails.
-    """
+    """How each command ends in one child process that has a fault."""
     child = subprocess.run(
-        [sys.executable, str(Path(__file__).with_name("run_each.py"))],
+        [sys.executable, RUN_EACH],
         input=json.dumps(commands),
         capture_output=True,
         text=True,
@@ -75,10 +76,59 @@ def run_each(
         timeout=500,
         check=False,
         preexec_fn=fault,
-        env={**(env or os.environ), "PYTHONDONTWRITEBYTECODE": "1"},
+        env={**(env or os.environ), **NO_BYTECODE},
     )
     assert child.returncode == 0, child.stderr
     return [tuple(one) for one in json.loads(child.stdout)]
+
+
+class Loaded:
+    """A process that has loaded what commands need; each call runs commands in a copy of it, which nothing else shares."""
+
+    def __init__(self) -> None:
+        line = [sys.executable, RUN_EACH, "again"]
+        self._process = subprocess.Popen(
+            line, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8", env={**os.environ, **NO_BYTECODE}
+        )
+
+    def __call__(
+        self, commands: list[list[str]], *, largest: int | None = None, killed_after_s: float | None = None
+    ) -> list[tuple[int, str, str]] | None:
+        """How each command ends where no file may grow beyond a size (bytes); None when all of it was killed, some time after it
+        was begun."""
+        assert self._process.stdin is not None
+        self._process.stdin.write(f"{json.dumps([largest, commands])}\n")
+        self._process.stdin.flush()
+        child = int(self._told())
+        if killed_after_s is not None:
+            time.sleep(killed_after_s)
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(child, signal.SIGKILL)
+        answer = None
+        while (told := self._told()) != "null":
+            answer = told
+        return None if answer is None or killed_after_s is not None else [tuple(one) for one in json.loads(answer)]
+
+    def _told(self) -> str:
+        assert self._process.stdout is not None
+        while (line := self._process.stdout.readline()) == "\n":
+            pass
+        assert line, "the process that runs the commands is gone"
+        return line.strip()
+
+    def close(self) -> None:
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._process.stdin.close()
+        self._process.stdout.close()
+        self._process.wait()
+
+
+@pytest.fixture(scope="module")
+def loaded() -> Iterator[Loaded]:
+    process = Loaded()
+    yield process
+    process.close()
 
 
 @pytest.fixture(scope="module")
@@ -130,11 +180,6 @@ def held(folder: Path) -> dict[str, bytes]:
     }
 
 
-def limited() -> None:
-    """In the child: no file may grow beyond 200 bytes."""
-    resource.setrlimit(resource.RLIMIT_FSIZE, (200, 200))
-
-
 def without_root_rights() -> None:
     """In the child: root may write only where its own rights say so, as anybody else."""
     library = ctypes.CDLL(None, use_errno=True)
@@ -164,14 +209,16 @@ def assert_a_sentence(name: str, outcome: tuple[int, str, str]) -> None:
     assert sentence.endswith((".", ")")), (name, err)
 
 
-def test_with_a_limit_on_files(given: Path, earlier: Path, tmp_path: Path) -> None:
+def test_with_a_limit_on_files(given: Path, earlier: Path, loaded: Loaded, tmp_path: Path) -> None:
     """No room for any file of ours, in a folder that is new and in one with an earlier outcome."""
     new, old = tmp_path / "new", shutil.copytree(earlier, tmp_path / "old")
     # Blender starts for one of them only: it takes its time.
     pairs = [(old, name) for name in COMMANDS]
     pairs += [(new, name) for name in ("review", "hand-over", "record", "scene") if name in ALL]
     commands = [words(name, given, place / name, "older beginner") for place, name in pairs]
-    for (_, name), outcome in zip(pairs, run_each(commands, limited), strict=True):
+    outcomes = loaded(commands, largest=200)
+    assert outcomes is not None
+    for (_, name), outcome in zip(pairs, outcomes, strict=True):
         assert_a_sentence(name, outcome)
     assert held(new) == {}
     assert held(old) == held(earlier)
@@ -233,14 +280,16 @@ def fill(disk: Path) -> None:
             assert error.errno == errno.ENOSPC  # noqa: PT017
 
 
-def test_on_a_full_disk(given: Path, earlier: Path, small_disk: Path) -> None:
+def test_on_a_full_disk(given: Path, earlier: Path, loaded: Loaded, small_disk: Path) -> None:
     """Not a byte is free, and each command is to replace what it made before."""
     names = list(COMMANDS)
     old = small_disk / "old"
     for name in names:
         shutil.copytree(earlier / name, old / name)
     fill(small_disk)
-    for name, outcome in zip(names, run_each([words(name, given, old / name, "older beginner") for name in names]), strict=True):
+    outcomes = loaded([words(name, given, old / name, "older beginner") for name in names])
+    assert outcomes is not None
+    for name, outcome in zip(names, outcomes, strict=True):
         assert_a_sentence(name, outcome)
     assert held(old) == {path: data for path, data in held(earlier).items() if path.partition("/")[0] in names}
 
@@ -268,27 +317,9 @@ def assert_whole(folder: Path) -> None:
                 assert data.endswith(b"\n"), name
 
 
-def killed(commands: list[list[str]], after_s: float) -> None:
-    """Run commands one after the other until the process is killed, with all that it started."""
-    child = subprocess.Popen(
-        [sys.executable, str(Path(__file__).with_name("run_each.py"))],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        start_new_session=True,
-    )
-    assert child.stdin is not None
-    with child.stdin:
-        child.stdin.write(json.dumps(commands).encode())
-    time.sleep(after_s)
-    with contextlib.suppress(ProcessLookupError):
-        os.killpg(child.pid, signal.SIGKILL)
-    child.wait()
-
-
-@pytest.mark.parametrize("after_s", [0.9, 1.7, 2.9])
+@pytest.mark.parametrize("after_s", [0.1, 0.3, 0.7])
 def test_killed_at_any_moment(
-    after_s: float, given: Path, earlier: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    after_s: float, given: Path, earlier: Path, loaded: Loaded, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Commands that replace what they made before, killed in the middle of whatever they do: each file is the old or the new one.
 
@@ -298,7 +329,7 @@ def test_killed_at_any_moment(
     decided = read_decisions(old / "review")
     assert decided != Decisions()
     names = [name for name in ("review", "record add", "compare", "page", "lesson", "hand-over", "record export") if name in ALL]
-    killed([words(name, given, old / name, "older beginner") for name in names], after_s)
+    loaded([words(name, given, old / name, "older beginner") for name in names], killed_after_s=after_s)
     for name in names:
         assert_whole(old / name)
     assert read_decisions(old / "review") == decided
