@@ -192,7 +192,8 @@ def _fit(
     for _ in range(_ROUNDS):
         rotation = np.array([[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0], [0.0, 0.0, 1.0]])
         placed = (model * spread) @ rotation.T + middle
-        apart = np.linalg.norm(points[:, None] - placed[None], axis=2) / stature
+        ahead, aside, above = (points[:, None, axis] - placed[:, axis] for axis in range(3))
+        apart = np.sqrt(ahead * ahead + aside * aside + above * above) / stature
         cost = np.minimum(apart, _TOO_FAR) ** 2 + forbidden
         rows, columns = linear_sum_assignment(cost)
         good = (apart[rows, columns] < _TOO_FAR) & (forbidden[rows, columns] < _TOO_FAR**2)
@@ -202,15 +203,16 @@ def _fit(
             break
         own, to = model[columns[good]] * spread, points[rows[good]]
         # Turn and place on the floor of the assigned markers (Kabsch in the plane), then the size along each axis.
-        a, b = own[:, :2] - own[:, :2].mean(axis=0), to[:, :2] - to[:, :2].mean(axis=0)
+        centre, seen_centre = (places[:, :2].sum(axis=0) / len(places) for places in (own, to))
+        a, b = own[:, :2] - centre, to[:, :2] - seen_centre
         turn = float(np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum()))
         back = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-        local = b @ back.T
+        local, before = b @ back.T, spread[:2].copy()
         for axis in range(2):
             grown = float((local[:, axis] * a[:, axis]).sum() / max((a[:, axis] ** 2).sum(), 1e-9))
-            spread[axis] *= float(np.clip(grown, 0.9, 1.1))
-        spread[2] *= float(np.clip((own[:, 2] * to[:, 2]).sum() / max((own[:, 2] ** 2).sum(), 1e-9), 0.95, 1.05))
-        middle[:2] = to[:, :2].mean(axis=0) - (model[columns[good], :2] * spread[:2]).mean(axis=0) @ back
+            spread[axis] *= min(max(grown, 0.9), 1.1)
+        spread[2] *= min(max(float((own[:, 2] * to[:, 2]).sum() / max((own[:, 2] ** 2).sum(), 1e-9)), 0.95), 1.05)
+        middle[:2] = seen_centre - (centre * spread[:2] / before) @ back
     return float(np.maximum(cost[rows, columns], 0.0).sum()), assigned, apart, turn
 
 
