@@ -76,7 +76,10 @@ def test_gltf_holds_the_curves(given: HandOver, reduced: Reduced, tmp_path: Path
     Would catch tangents a frame instead of a second, a wrong order of in-tangent, value, out-tangent, and clips cut askew.
     """
     path = tmp_path / "few.glb"
-    write_hand_over_glb(given.rig, given.body, given.pieces, {}, path, reduced=reduced)
+    piece = given.pieces[len(given.pieces) // 2]
+    # Of its neighbours one on each side: pygltflib takes seconds for the thousands of accessors of all pieces.
+    beside = given.pieces[len(given.pieces) // 2 - 1 : len(given.pieces) // 2 + 2]
+    write_hand_over_glb(given.rig, given.body, beside, {}, path, reduced=reduced)
     document = pygltflib.GLTF2().load(str(path))
     data = document.binary_blob()
 
@@ -87,7 +90,6 @@ def test_gltf_holds_the_curves(given: HandOver, reduced: Reduced, tmp_path: Path
         return np.frombuffer(data, "<f4", accessor.count * size, start).reshape(-1, size).astype(np.float64)
 
     up = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
-    piece = given.pieces[len(given.pieces) // 2]
     for clip, start, stop in (("take", 0, given.rig.frames), (piece.name, piece.start, piece.stop)):
         animation = next(item for item in document.animations if item.name == clip)
         times = np.arange(stop - start) / given.rig.rate_hz
