@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from in_the_round.analysis_core.record import names
 from in_the_round.command_line.__main__ import main
 
 from ..core.made_record import make_folder, measured
@@ -78,6 +79,8 @@ def test_of_age(record: Any, tmp_path: Path) -> None:
 
 def test_real_names_only_with_a_passphrase(record: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The name gets a pseudonym, stands in no file, and goes with the dancer."""
+    # Its real cost is asked for in tests/core; here only the way.
+    monkeypatch.setattr(names, "_COST", 2**8)
     folder = make_folder(tmp_path / "t1", [measured(31.0)])
     words = ("add", str(folder), "--dancer", "Wilhelmina Invented", "--real-name", "--no-minor")
     code, _, said = record(*words)
