@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .body import Body
-from .rotations import Floats, about_x, about_y, about_z, apply, blend, cross, heading, shortest_arc_from_down, unit
+from .rotations import Floats, about_x, about_y, about_z, apply, blend, cross, dot, heading, shortest_arc_from_down, unit
 
 #: A straight leg in this model still bends by this much, so that the plane of the leg is always known.
 STRAIGHT_RAD = np.radians(2.0)
@@ -38,12 +38,12 @@ def knee_position(body: Body, hip: Floats, ankle: Floats, pole: Floats, sign: Fl
     """Knee (F, 3), the ankle that the leg can reach (F, 3) and the knee's direction away from the line hip to ankle (F, 3)."""
     a, b = body.thigh_m, body.shank_m
     line = ankle - hip
-    distance = np.linalg.norm(line, axis=1)
+    distance = np.sqrt(dot(line, line))
     along = line / distance[:, None]
     distance = np.clip(distance, 0.05, (a + b) * (1.0 - 1e-7))
     share = (a**2 - b**2 + distance**2) / (2.0 * distance)
     away = np.sqrt(np.maximum(a**2 - share**2, 0.0))
-    direction = unit(pole - np.sum(pole * along, axis=1)[:, None] * along)
+    direction = unit(pole - dot(pole, along)[:, None] * along)
     knee = hip + share[:, None] * along + (sign * away)[:, None] * direction
     return knee, hip + distance[:, None] * along, direction
 
@@ -51,7 +51,7 @@ def knee_position(body: Body, hip: Floats, ankle: Floats, pole: Floats, sign: Fl
 def pole_with_azimuth(along: Floats, azimuth: Floats) -> Floats:
     """Knee direction (F, 3), square to the leg line ``along`` (F, 3), whose part on the floor has the azimuth (F,)."""
     flat = np.stack([np.cos(azimuth), np.sin(azimuth), np.zeros_like(azimuth)], axis=1)
-    flat[:, 2] = -np.sum(flat[:, :2] * along[:, :2], axis=1) / np.where(np.abs(along[:, 2]) < 0.2, -0.2, along[:, 2])
+    flat[:, 2] = -(flat[:, 0] * along[:, 0] + flat[:, 1] * along[:, 1]) / np.where(np.abs(along[:, 2]) < 0.2, -0.2, along[:, 2])
     return unit(flat)
 
 
@@ -124,7 +124,7 @@ def _frames_of(hip: Floats, knee: Floats, ankle: Floats, direction: Floats) -> t
     rotations = []
     for upper, lower in ((hip, knee), (knee, ankle)):
         up = unit(upper - lower)
-        across = unit(right - np.sum(right * up, axis=1)[:, None] * up)
+        across = unit(right - dot(right, up)[:, None] * up)
         rotations.append(np.stack([cross(up, across), up, across], axis=2))
     return rotations[0], rotations[1]
 
@@ -140,7 +140,7 @@ def solve_leg(
     c, ankle = controls, planted.ankle
     # In a jump the foot hangs below the hip over the same place: only its height is left free.
     reach = leg_length(body, c.air_knee)
-    across = np.linalg.norm((ankle - hip)[:, :2], axis=1)
+    across = np.hypot(*(ankle - hip)[:, :2].T)
     hanging = ankle.copy()
     hanging[:, 2] = hip[:, 2] - np.sqrt(np.maximum(reach**2 - across**2, 1e-4))
     ankle = ankle + c.aloft[:, None] * (hanging - ankle)

@@ -10,7 +10,7 @@ from ..analysis_core.body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIX
 from ..analysis_core.body.movement import SEGMENTS
 from .body import Body
 from .figure import Figure
-from .rotations import Floats, apply, unit
+from .rotations import Floats, unit
 
 MARKER_RADIUS_M = 0.007
 
@@ -152,10 +152,20 @@ def _neighbouring_bend(figure: Figure, angles: dict[str, Floats], segment: str) 
 def exact_markers(figure: Figure, places: tuple[MarkerPlace, ...]) -> Floats:
     """Marker centres (F, N, 3) of a dancer without skin movement or noise."""
     result = np.empty((figure.time_s.size, len(places), 3))
-    for i, place in enumerate(places):
-        local = np.array(place.place_m) + MARKER_RADIUS_M * unit(np.array(place.off))
-        result[:, i] = _origin(figure, place.segment) + apply(figure.rotation(place.segment), local)
+    local = np.array([place.place_m for place in places]) + MARKER_RADIUS_M * unit(np.array([place.off for place in places]))
+    for segment, those in _by_segment(places).items():
+        result[:, those] = _origin(figure, segment)[:, None] + _turned(figure.rotation(segment), local[those])
     return result
+
+
+def _by_segment(places: tuple[MarkerPlace, ...]) -> dict[str, list[int]]:
+    """Which places each segment has."""
+    return {name: [i for i, place in enumerate(places) if place.segment == name] for name in sorted({p.segment for p in places})}
+
+
+def _turned(rotation: Floats, vectors: Floats) -> Floats:
+    """Vectors (M, 3) of a segment in the laboratory (F, M, 3) by its rotations (F, 3, 3), in one product for all frames."""
+    return np.asarray((rotation.reshape(-1, 3) @ vectors.T).reshape(len(rotation), 3, -1).swapaxes(1, 2))
 
 
 def _shaken(figure: Figure, segments: tuple[str, ...], calm: Floats, padding: int) -> dict[str, Floats]:
@@ -188,23 +198,27 @@ def recorded_markers(
     frames = figure.time_s.size
     calm = butter(2, min(8.0, 0.4 * rate_hz), fs=rate_hz, output="sos")
     slow = butter(1, min(6.0, 0.4 * rate_hz), fs=rate_hz, output="sos")
-    common = {name: unit(skin.normal(size=(2, 3))) for name in sorted({p.segment for p in places})}
+    of_segment = _by_segment(places)
+    common = {name: unit(skin.normal(size=(2, 3))) for name in of_segment}
     padding = min(3 * 15, frames - 1)
     shaken = _shaken(figure, tuple(common), calm, padding) if noise.skin and frames > 50 else {}
-    # For each marker in turn two directions of its own, where it was stuck, and then for the camera white noise and wandering.
+    # For each marker in turn two directions of its own, where it was stuck, and at the end for the camera white noise and
+    # wandering.
     own, stuck = np.split(skin.normal(size=(len(places), 9)), [6], axis=1)
     own, stuck = unit(own.reshape(-1, 2, 3)), stuck * noise.misplaced_m
-    white, wandered = np.moveaxis(camera.normal(size=(len(places), 2, frames, 3)), (1, 2, 0), (0, 1, 2))
-    for segment in common:
-        those = [i for i, place in enumerate(places) if place.segment == segment]
-        moved = 0.7 * common[segment] + 0.7 * own[those]
-        shift = np.tile(stuck[those], (frames, 1, 1))
+    for segment, those in of_segment.items():
+        rotation = figure.rotation(segment)
+        shift = _turned(rotation, stuck[those])
         if shaken:
             bend = np.tanh(_neighbouring_bend(figure, angles, segment))[:, None, None]
             slide = np.array([places[i].slide for i in those]) * SKIN_M[segment.partition(".")[0]]
-            size = noise.skin * slide[:, None]
-            shift = shift + size * (bend * moved[:, 0] + 0.5 * shaken[segment][:, None, None] * moved[:, 1])
-        result[:, those] += np.einsum("fij,fmj->fmi", figure.rotation(segment), shift)
+            moved = noise.skin * slide[:, None, None] * (0.7 * common[segment] + 0.7 * own[those])
+            shift += bend * _turned(rotation, moved[:, 0])
+            shift += 0.5 * shaken[segment][:, None, None] * _turned(rotation, moved[:, 1])
+        result[:, those] += shift
+    if not noise.white_m and not noise.dynamic_m:
+        return result
+    white, wandered = np.moveaxis(camera.normal(size=(len(places), 2, frames, 3)), (1, 2, 0), (0, 1, 2))
     result += noise.white_m * white
     if noise.dynamic_m and frames > 50:
         speed = np.linalg.norm(np.gradient(exact, figure.time_s, axis=0), axis=2, keepdims=True)

@@ -49,9 +49,17 @@ def apply(matrices: Floats, vectors: Floats) -> Floats:
     return np.asarray(np.einsum("...ij,...j->...i", matrices, vectors))
 
 
+def dot(first: Floats, second: Floats) -> Floats:
+    """Scalar products (...,) of vectors (..., 3); the library's sum over three takes twice as long."""
+    product = first[..., 0] * second[..., 0]
+    product += first[..., 1] * second[..., 1]
+    product += first[..., 2] * second[..., 2]
+    return np.asarray(product)
+
+
 def unit(vectors: Floats) -> Floats:
     """Vectors (..., 3) scaled to length one."""
-    return np.asarray(vectors / np.sqrt((vectors * vectors).sum(axis=-1, keepdims=True)), dtype=np.float64)
+    return np.asarray(vectors / np.sqrt(dot(vectors, vectors))[..., None], dtype=np.float64)
 
 
 def cross(first: Floats, second: Floats) -> Floats:

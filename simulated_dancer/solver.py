@@ -96,7 +96,7 @@ def _heights(stance: _Stance, mid_hip: Floats, knee: Floats | float) -> tuple[Fl
     for (side, sign), hip, ankle in zip(_SIDES, stance.hips, stance.ankles, strict=True):
         x = SUFFIXES[side]
         reach = leg_length(stance.body.with_leg(sign), knee)
-        across = np.linalg.norm((mid_hip + hip - ankle)[:, :2], axis=1)
+        across = np.hypot(*(mid_hip + hip - ankle)[:, :2].T)
         rise = np.sqrt(np.maximum(reach**2 - across**2, 1e-4))
         heights.append(ankle[:, 2] + rise - hip[:, 2])
         weights.append(c["support" + x])
@@ -197,12 +197,16 @@ def solve_pose(score: Score, time_s: Floats, rounds: int = 14) -> Pose:
 
 
 def _at(of_frames: Any, where: Bools) -> Any:
-    """Some frames of what holds arrays (F, ...) and nothing else."""
+    """Some frames of what holds arrays (F, ...) and nothing else; itself where they are all."""
+    if where.all():
+        return of_frames
     return type(of_frames)(**{f.name: getattr(of_frames, f.name)[where] for f in fields(of_frames)})
 
 
 def _put(into: LegPose, where: Bools, leg: LegPose) -> LegPose:
     """A leg with some of its frames replaced."""
+    if where.all():
+        return leg
     result = {f.name: getattr(into, f.name).copy() for f in fields(into)}
     for name, values in result.items():
         values[where] = getattr(leg, name)

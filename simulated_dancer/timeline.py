@@ -13,7 +13,7 @@ from .rotations import Floats
 def minimum_jerk(share: Floats | float) -> Floats:
     """Smooth way from 0 to 1 with no speed and no acceleration at either end (Flash & Hogan 1985, from memory)."""
     s = np.clip(np.asarray(share, dtype=np.float64), 0.0, 1.0)
-    return s**3 * (10.0 - 15.0 * s + 6.0 * s**2)
+    return np.asarray(s * s * s * (10.0 - 15.0 * s + 6.0 * s * s))
 
 
 def spin_up_and_down(share: Floats | float, ramp: float) -> Floats:
