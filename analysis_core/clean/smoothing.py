@@ -101,8 +101,8 @@ def low_pass(values: Floats, cut_off_hz: float, rate_hz: float) -> Floats:
 
 
 def _low_passed(paths: Floats, cut_off_hz: Floats, rate_hz: float) -> Floats:
-    """``low_pass`` of paths (..., F) with a cut-off for each, broadcast against (...): whatever is whole in one call, each path in
-    one piece."""
+    """``low_pass`` of paths (..., F), each with a cut-off that broadcasts against (...): whatever is whole in one call, each path
+    in one piece."""
     frames = paths.shape[-1]
     filtered = cut_off_hz < 0.4 * rate_hz
     if frames < 4 or not filtered.any():
