@@ -35,7 +35,7 @@ LEAST_KNEE_BEND = np.radians(25.0)
 LEAST_ELEVATION = np.radians(10.0)
 #: Angles about the hip's first and last axis err by this share's inverse more near the singularity: trusted fully up to 60°.
 _FULL_TRUST_COS = 0.5
-#: Above this pitch the heel-to-toe line has no direction on the floor and the line of the forefoot is used instead.
+#: Above this pitch the heel-to-toe line has no direction on the floor and what lies square to it in the sole is used instead.
 STEEP_FOOT = np.radians(60.0)
 
 
@@ -68,14 +68,15 @@ def medial_knee_displacement(knee: Floats, ankle: Floats, foot_axis: Floats, sid
     return dot(knee - ankle, medial)
 
 
-def foot_azimuth(foot_points: Floats, foot: Floats, forward: Floats, side_sign: float) -> Floats:
-    """Outward azimuth (F,) of a foot from its points (F, 4, 3) and rotation (F, 3, 3); on high demi-pointe from the line of the
-    forefoot."""
-    ball_medial, ball_lateral = foot_points[:, 1], foot_points[:, 2]
-    axis = foot_line(foot_points, foot)
+def foot_direction(axis: Floats, foot: Floats) -> Floats:
+    """Where a foot points over the floor (F, 3), from its line (F, 3), see ``foot_line``, and its rotation (F, 3, 3).
+
+    On high demi-pointe from what lies square to the line in the sole, not from the outer heads of the metatarsals themselves: the
+    fifth lies behind the first and lower, which shows to the side as the foot is pitched, and a foot that is only stretched would
+    seem to turn by 7° and more.
+    """
     pitch = np.arctan2(-axis[:, 2], np.linalg.norm(axis[:, :2], axis=1))
-    across = side_sign * cross(UP, ball_lateral - ball_medial)
-    return azimuth_out(np.where((np.abs(pitch) > STEEP_FOOT)[:, None], across, axis), forward, side_sign)
+    return np.where((np.abs(pitch) > STEEP_FOOT)[:, None], cross(UP, cross(axis, foot[:, :, 1])), axis)
 
 
 def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[str, Floats]) -> None:
@@ -96,7 +97,7 @@ def _leg(posed: Posed, index: int, suffix: str, forward: Floats, angles: dict[st
     angles["knee_flexion" + suffix] = -joint_angles(thigh, shank)[:, 0]
     angles["ankle_dorsiflexion" + suffix] = joint_angles(shank, foot)[:, 0]
     points = posed.foot_points[:, index]
-    angles["foot_turnout" + suffix] = foot_azimuth(points, foot, forward, sign)
+    angles["foot_turnout" + suffix] = azimuth_out(foot_direction(foot_line(points, foot), foot), forward, sign)
     angles["knee_turnout" + suffix] = np.where(
         bend > LEAST_KNEE_BEND, knee_direction(hip, knee, ankle, forward, sign).azimuth, np.nan
     )

@@ -355,23 +355,25 @@ class Evidence:
             rest = int((close - alone) * STEPS.ends_of_flat_turn)
             return Pirouette(phase, support, OTHER[support], alone, alone + rest, close - rest, close, None, plateau)
         up = alone + np.flatnonzero(np.nan_to_num(part) > STEPS.fully_up * plateau)
-        leave = self._begins(support, plateau, int(up[0]), -1)
-        sink = self._begins(support, plateau, int(up[-1]), 1)
-        rise = int(up[0])
+        rise, top, reach = int(up[0]), int(up[-1]), self.samples(STEPS.longest_way_s)
+        leave = self.way_begins(support, plateau, rise, rise - reach)
+        # A heel that has sunk, and stays there, comes down when it does.
+        sink = self.way_begins(support, plateau, top, max(close, top) + reach)
+        leave, sink = rise if leave is None else leave, close if sink is None else sink
         return Pirouette(phase, support, OTHER[support], alone, rise, max(min(sink, close), rise), close, leave, plateau)
 
-    def _begins(self, support: str, plateau: float, top: int, step: int) -> int:
-        """Frame in which the way up to a relevé (step -1) or down from it (step 1) begins on its lower or upper end.
+    def way_begins(self, support: str, plateau: float, top: int, until: int) -> int | None:
+        """Frame in which the way up to a relevé, or down from it, begins on its lower or upper end; None where there is none.
 
+        plateau: the height of the heel, mm; top: a frame in which it is up; until: how far it is looked for, before it or after.
         Found from the middle of that way: back from there as long as the heel moves at a good share of its greatest speed. A heel
         that has lifted a little, or has sunk a little, before it moves belongs to what was before.
         """
-        heel = self.steady(self.heel_mm(support))
-        reach = self.samples(STEPS.longest_way_s)
-        frames = np.arange(top, np.clip(top + step * reach, -1, self.frames), step)
+        heel, step = self.steady(self.heel_mm(support)), 1 if until > top else -1
+        frames = np.arange(top, np.clip(until, -1, self.frames), step)
         below = np.flatnonzero(heel[frames] < TURNS.half_up * plateau) if frames.size else np.empty(0, dtype=np.int64)
         if not below.size:
-            return top
+            return None
         middle = int(frames[int(below[0])])
         speed = -step * np.gradient(heel) * self.rate_hz
         near = self.samples(STEPS.fastest_within_s)

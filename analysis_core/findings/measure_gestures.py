@@ -15,7 +15,7 @@ from ..wording import findings as say
 from .evidence import Evidence
 from .limits import LEGS, LEVERS, READING
 from .observation import NotTold
-from .parts_of_measures import knee_bend, right_minus_left
+from .parts_of_measures import knee_bend, right_minus_left, without_ways
 from .reading import HIGHEST, Measure, Told, over
 
 
@@ -27,7 +27,8 @@ def _high(evidence: Evidence, gesture: LegGesture, side: str, peak: int) -> tupl
     first = int(before[-1]) + 1 if before.size else gesture.start
     last = int(after[0]) - 1 if after.size else gesture.end
     if last - first >= evidence.samples(LEGS.held_s):
-        return first, last, True
+        # A développé still unfolds where the leg has nearly come to its height: that knee is on its way, not bent.
+        return *without_ways(knee_bend(evidence, side), (first, last), evidence.rate_hz), True
     around = evidence.samples(LEGS.peak_s)
     return max(peak - around, 0), min(peak + around, evidence.frames - 1), False
 

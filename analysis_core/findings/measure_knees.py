@@ -10,8 +10,9 @@ from ..body.anatomy import LEG_JOINTS
 from ..phrase.phase import Balance
 from ..take import Floats
 from .evidence import Evidence
+from .finding import PLUS_MINUS
 from .limits import LEGS
-from .parts_of_measures import Standing, fully_up, knee_bend
+from .parts_of_measures import Standing, fully_up, knee_bend, without_ways
 from .reading import HIGHEST, Measure, Told, Window, extreme, over
 
 
@@ -24,7 +25,18 @@ def _standing_legs(evidence: Evidence) -> Iterator[Standing]:
                 yield Standing(phase, side, turns.get(phase.id, (phase.start, phase.end)))
 
 
-_BEYOND = Measure("knee-hyperextends", "beyond", HIGHEST, LEG_JOINTS, knee_bend)
+def _past_straight(evidence: Evidence, side: str) -> Floats:
+    """How far (F,) a knee is stretched past its own straight, degrees.
+
+    That is how it stood, but never a bend that is surely one: who stands with soft knees is no more than straight again when she
+    stretches them.
+    """
+    bend, stood = evidence.degrees("knee_flexion", side), evidence.degrees("knee_flexion", side) - knee_bend(evidence, side)
+    surely_bent = PLUS_MINUS * LEGS.absolute_knee_deg
+    return np.asarray(np.minimum(stood, surely_bent) - bend)
+
+
+_BEYOND = Measure("knee-hyperextends", "beyond", HIGHEST, LEG_JOINTS, _past_straight)
 
 
 @over(_standing_legs)
@@ -32,21 +44,8 @@ def knee_hyperextends(evidence: Evidence, leg: Standing) -> Told:
     """Standing knee beyond its own straight in standing."""
     # Of a standing in the phrase nobody knows whether it was straight.
     doubt = 0.0 if evidence.movement.standing.from_static else LEGS.absolute_knee_deg
-    window = Window(-knee_bend(evidence, leg.side), leg.frames, moves=False)
+    window = Window(_past_straight(evidence, leg.side), leg.frames, moves=False)
     yield extreme(evidence, _BEYOND.on(leg.side, extra_sd=doubt), leg.phase, window)
-
-
-def _still_standing(bend: Floats, window: tuple[int, int], rate_hz: float) -> tuple[int, int]:
-    """A window without the part at its beginning in which the knee (F,) still stretches, and the part at its end in which it
-    already bends for what comes next."""
-    part = bend[window[0] : window[1] + 1]
-    if part.size < 3 or not np.isfinite(part).all():
-        return window
-    rate = np.gradient(part) * rate_hz
-    stretched, bends = np.flatnonzero(rate > -LEGS.knee_moves_deg_s), np.flatnonzero(rate < LEGS.knee_moves_deg_s)
-    if not stretched.size or not bends.size or bends[-1] <= stretched[0]:
-        return window
-    return window[0] + int(stretched[0]), window[0] + int(bends[-1])
 
 
 def _straight_legs(evidence: Evidence) -> Iterator[Standing]:
@@ -67,5 +66,5 @@ _SUPPORTING = Measure("knee-bends-supporting", "flexion", HIGHEST, LEG_JOINTS, k
 def knee_bends_supporting(evidence: Evidence, leg: Standing) -> Told:
     """Standing knee where a straight leg is asked for: turns while fully up, and balances."""
     bend = knee_bend(evidence, leg.side)
-    window = Window(bend, _still_standing(bend, leg.frames, evidence.rate_hz))
+    window = Window(bend, without_ways(bend, leg.frames, evidence.rate_hz))
     yield extreme(evidence, _SUPPORTING.on(leg.side), leg.phase, window)

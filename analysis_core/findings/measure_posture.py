@@ -14,7 +14,7 @@ from ..body.movement import SIDES
 from ..phrase.phase import LegGesture, Phase, PhaseKind
 from ..take import Floats
 from .evidence import OTHER, Evidence, made_once
-from .limits import LEVERS, POSTURE, STEPS
+from .limits import LEVERS, POSTURE
 from .observation import NotTold, Observation
 from .reading import FURTHEST, HIGHEST, LOWEST, Measure, Told, Window, extreme, over
 from .windows import asked_of
@@ -42,16 +42,17 @@ def _folded(evidence: Evidence) -> NDArray[np.bool_]:
     return np.asarray(tipped[0] | tipped[1])
 
 
-def _straight_leg_deg(evidence: Evidence) -> Floats:
-    """How high (F,) a straight leg is lifted, degrees from hanging; a retiré's bent leg counts as low, one not seen as well."""
-    straight = [evidence.degrees("knee_flexion", side) < STEPS.retire_deg for side in SIDES]
-    lifted = [np.nan_to_num(evidence.degrees("leg_elevation", side)) for side in SIDES]
-    return np.asarray(np.maximum(*np.where(straight, lifted, 0.0)))
+def _lifted_deg(evidence: Evidence) -> Floats:
+    """How high (F,) a leg is lifted, degrees from hanging; one not seen counts as low.
+
+    By the line from hip to ankle: a retiré's is low, that of a leg which unfolds into a développé is not, bent as it still is.
+    """
+    return np.asarray(np.maximum(*(np.nan_to_num(evidence.degrees("leg_elevation", side)) for side in SIDES)))
 
 
 def _upright(evidence: Evidence, leg_below_deg: float = POSTURE.leg_high_deg) -> NDArray[np.bool_]:
-    """Frames (F,) in which an upright trunk is asked for: no straight leg lifted as high as this, and nothing folded."""
-    return np.asarray((_straight_leg_deg(evidence) < leg_below_deg) & ~_folded(evidence))
+    """Frames (F,) in which an upright trunk is asked for: no leg lifted as high as this, and nothing folded."""
+    return np.asarray((_lifted_deg(evidence) < leg_below_deg) & ~_folded(evidence))
 
 
 def _posture(evidence: Evidence, measure: Measure, asked: NDArray[np.bool_], side: str | None = None) -> Told:
@@ -99,10 +100,12 @@ _ARCHES = Measure("back-arches", "tilt", HIGHEST, _PELVIS, _TILT, lever_m=LEVERS
 
 
 def _tilted(evidence: Evidence, measure: Measure) -> Told:
-    """The tilt of the pelvis; not while a leg is lifted to the back, which takes the pelvis with it."""
-    for told in _posture(evidence, measure, _upright(evidence)):
-        if told is not None and not (isinstance(told.phase, LegGesture) and told.phase.direction == "back"):
-            yield told
+    """The tilt of the pelvis; not while a leg is lifted to the back, which takes the pelvis with it, in whatever step."""
+    asked = _upright(evidence)
+    for gesture in evidence.phrase.of(LegGesture):
+        if gesture.direction == "back":
+            asked[gesture.start : gesture.end + 1] = False
+    yield from _posture(evidence, measure, asked)
 
 
 def back_arches(evidence: Evidence) -> Told:
@@ -153,7 +156,7 @@ def head_lifts(evidence: Evidence) -> Told:
 
 def _hip_limit(evidence: Evidence) -> Floats:
     """By how much (F,) the limit of a hiked hip widens with a straight leg: not at all up to 45°, twice as wide at 90°."""
-    lifted = (_straight_leg_deg(evidence) - POSTURE.leg_high_deg) / (POSTURE.leg_level_deg - POSTURE.leg_high_deg)
+    lifted = (_lifted_deg(evidence) - POSTURE.leg_high_deg) / (POSTURE.leg_level_deg - POSTURE.leg_high_deg)
     return np.asarray(1.0 + np.clip(lifted, 0.0, 1.0))
 
 

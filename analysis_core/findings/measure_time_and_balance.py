@@ -15,7 +15,7 @@ from ..take import Floats
 from ..wording import findings as say
 from ..wording.names import part_on
 from .evidence import Evidence
-from .limits import HOLDS, READING, STEPS
+from .limits import HOLDS, READING, STEPS, TURNS
 from .observation import NotTold, Observation
 from .parts_of_measures import Standing, place_mm
 from .reading import FURTHEST, HIGHEST, Measure, Reading, Told, Window, extreme, over, placed
@@ -253,7 +253,7 @@ def _balanced(evidence: Evidence) -> Iterator[Standing]:
 @over(_balanced)
 def balance_heel_sinks(evidence: Evidence, hold: Standing) -> Told:
     """How far the heel sinks over a hold on relevé, by the line through its heights."""
-    (start, end), reading = hold.frames, _SINKS.on(hold.side, against=hold.frames[0])
+    (start, end), reading = _before_it_comes_down(evidence, hold), _SINKS.on(hold.side, against=hold.frames[0])
     heel = evidence.heel_mm(hold.side)[start : end + 1]
     known = np.isfinite(heel)
     if known.mean() < READING.least_known:
@@ -268,6 +268,16 @@ def balance_heel_sinks(evidence: Evidence, hold: Standing) -> Told:
     doubt = max((abs(other - sunk) for other in shorter if np.isfinite(other)), default=0.0)
     curve = evidence.before(heel, 0, later) - heel
     yield reading.told(hold.phase, sunk, (start, end, end), curve, extra_sd=doubt)
+
+
+def _before_it_comes_down(evidence: Evidence, hold: Standing) -> tuple[int, int]:
+    """The frames of a hold without the way down to the flat foot, by which it was left: so slow that it still seemed held."""
+    start, end = hold.frames
+    heel = np.nan_to_num(evidence.heel_mm(hold.side)[start : end + 1])
+    plateau = float(np.quantile(heel, TURNS.plateau))
+    top = start + int(np.flatnonzero(heel >= plateau)[-1])
+    down = evidence.way_begins(hold.side, plateau, top, end + 1)
+    return start, end if down is None else max(down, start)
 
 
 def _sunk_mm(heel: Floats) -> float:

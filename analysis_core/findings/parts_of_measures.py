@@ -10,6 +10,7 @@ from ..body.anatomy import LEG_JOINTS, SIDE_SUFFIXES
 from ..phrase.phase import Phase, Plie, Turn
 from ..take import Floats
 from .evidence import Evidence, Pirouette, made_once
+from .limits import LEGS
 
 BOTH_LEGS = tuple(name + suffix for suffix in SIDE_SUFFIXES for name in LEG_JOINTS)
 
@@ -46,6 +47,19 @@ def sense(turn: Turn) -> float:
 def knee_bend(evidence: Evidence, side: str) -> Floats:
     """Bend (F,) of a knee against standing, degrees."""
     return evidence.change("knee_flexion", side)
+
+
+def without_ways(bend: Floats, window: tuple[int, int], rate_hz: float) -> tuple[int, int]:
+    """A window without the part at its beginning in which a knee (F,) still stretches, and the part at its end in which it
+    already bends for what comes next."""
+    part = bend[window[0] : window[1] + 1]
+    if part.size < 3 or not np.isfinite(part).all():
+        return window
+    rate = np.gradient(part) * rate_hz
+    stretched, bends = np.flatnonzero(rate > -LEGS.knee_moves_deg_s), np.flatnonzero(rate < LEGS.knee_moves_deg_s)
+    if not stretched.size or not bends.size or bends[-1] <= stretched[0]:
+        return window
+    return window[0] + int(stretched[0]), window[0] + int(bends[-1])
 
 
 @made_once

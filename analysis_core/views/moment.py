@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from ..body.anatomy import LEG_JOINTS
+from ..body.angles import foot_direction
 from ..body.geometry import UP
 from ..body.movement import SIDE_SIGNS, SIDES, SUFFIXES
 from ..findings.evidence import Evidence
@@ -80,12 +81,9 @@ class Moment:
         return self.right * SIDE_SIGNS[SIDES.index(side)]
 
     def foot_direction(self, side: str) -> Floats:
-        """Heel to ball over the floor; of a steep foot, at right angles to its ball (catalogue M02)."""
-        line = self.of(self.evidence.movement.foot_line(side))
-        if np.linalg.norm(line[:2]) > 0.5 * np.linalg.norm(line):
-            return flat(line)
-        across = self.foot(side, "ball_lateral") - self.foot(side, "ball_medial")
-        return flat(SIDE_SIGNS[SIDES.index(side)] * np.cross(UP, across))
+        """Where a foot points over the floor, as it is measured (catalogue M02)."""
+        movement = self.evidence.movement
+        return flat(self.of(foot_direction(movement.foot_line(side), movement.segment("foot" + self.suffix(side)))))
 
     def knee_direction(self, side: str) -> Floats:
         """Where a bent knee points over the floor, from the line hip to ankle (catalogue M03)."""

@@ -48,7 +48,7 @@ _OF_FORMULAS = {
     ("evidence.py", 1e-6): "no division by nothing",
     ("measure_jumps.py", 3): "three points span an area",
     ("measure_jumps.py", 0.5): "half a sample",
-    ("measure_knees.py", 3): "a rate needs three samples",
+    ("parts_of_measures.py", 3): "a rate needs three samples",
     ("measure_plies.py", 0.25): "the middle of four points",
     ("measure_time_and_balance.py", 0.5): "half a beat",
     ("measure_time_and_balance.py", 3): "an ellipse needs three samples",

@@ -200,17 +200,28 @@ BELOW = -1e-9
         (posture.side_bends, POSTURE.leg_level_deg),
     ],
 )
-def test_a_straight_leg_that_is_high_asks_for_no_upright_trunk(
-    measure: Callable[[Evidence], Told], limit: float, side: str
-) -> None:
-    """At its limit it is high, below it is not; a bent leg, and one that nobody saw, count as low."""
+def test_a_leg_that_is_high_asks_for_no_upright_trunk(measure: Callable[[Evidence], Told], limit: float, side: str) -> None:
+    """At its limit it is high, below it is not; one that nobody saw counts as low.
+
+    A bent leg counts by its line from hip to ankle: a retiré's is low, that of a développé on its way is not (a pelvis was
+    told as tucked by 7° under a thigh at 96°).
+    """
     up = f"leg_elevation_{side}"
     assert not is_told(measure, dancer(**{up: course(limit, ALWAYS)}))
     assert is_told(measure, dancer(**{up: course(limit + BELOW, ALWAYS)}))
     assert is_told(measure, dancer(**{up: course(np.nan, ALWAYS)}))
-    for bend, low in ((STEPS.retire_deg, True), (STEPS.retire_deg + BELOW, False)):
-        legs = {up: course(120.0, ALWAYS), f"knee_flexion_{side}": course(bend, ALWAYS)}
+    for line, low in ((30.0, True), (120.0, False)):
+        legs = {up: course(line, ALWAYS), f"knee_flexion_{side}": course(STEPS.retire_deg + 30.0, ALWAYS)}
         assert is_told(measure, dancer(**legs)) is low
+
+
+@pytest.mark.parametrize(("measure", "tilt"), [(posture.back_arches, 7.0), (posture.pelvis_tucks, -7.0)])
+def test_a_leg_to_the_back_takes_the_pelvis_with_it_in_whatever_step(measure: Callable[[Evidence], Told], tilt: float) -> None:
+    """A balance in which a leg comes down from the back: its pelvis is on its way too. To the front it is judged (below 45°)."""
+    for direction, judged in (("back", False), ("front", True)):
+        gesture = step("leg-gesture", elevation_deg=60.0, direction=direction)
+        found = all_told(measure, dancer((step("balance"), gesture), pelvis_tilt=course(tilt, ALWAYS)))
+        assert {one.phase.kind for one in found} == ({"balance", "leg-gesture"} if judged else set())
 
 
 @pytest.mark.parametrize("measure", [one for name, one in MEASURES.items() if name != "shoulders-lift"])
