@@ -16,6 +16,8 @@ from .turns import Frames, alone, upright
 _REST_AIR_S = 0.2
 #: A foot that is about to stand is shaped for the floor.
 _ABOUT_TO_STAND_S = 0.2
+#: A knee that moves faster than this at an end of a hold is on its way.
+_ON_ITS_WAY_DEG_S = 30.0
 
 
 def legs(dance: Dance) -> Iterator[TrueValue | None]:
@@ -133,7 +135,8 @@ def _feet(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
 
 
 def _working_knee(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
-    """Bend of the lifted knee: at the peak, or the 90th percentile over a hold."""
+    """Bend of the lifted knee: at the peak, or the 90th percentile over a hold: from the knee unfolded until just before
+    it bends to go on."""
     _, works = support_of(step)
     lifted = dance.angle("leg_elevation", works)
     bend = dance.bend(works) - dance.standing("knee_flexion", works)
@@ -142,6 +145,11 @@ def _working_knee(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     high = around[lifted[around] >= lifted[peak] - 10.0]
     hold = dance.time_s[high[-1]] - dance.time_s[high[0]]
     if hold >= 0.3:
+        bends_by = np.diff(bend[high]) / np.diff(dance.time_s[high])
+        while bends_by.size and bends_by[0] < -_ON_ITS_WAY_DEG_S:
+            high, bends_by = high[1:], bends_by[1:]
+        while bends_by.size and bends_by[-1] > _ON_ITS_WAY_DEG_S:
+            high, bends_by = high[:-1], bends_by[:-1]
         value, window = float(np.percentile(bend[high], 90)), high
     else:
         window = dance.frames(dance.time_s[peak] - 0.05, dance.time_s[peak] + 0.05)
