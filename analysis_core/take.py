@@ -122,12 +122,13 @@ class Take:
         return np.arange(self.frames, dtype=np.float64) / self.rate_hz
 
 
-Mishap = Literal["gap", "swap", "spike", "fell-off", "moved", "late"]
+Mishap = Literal["gap", "swap", "spike", "fell-off", "moved", "late", "elsewhere"]
 
 
 @dataclass(frozen=True)
 class CleaningEvent:
-    """Something that happened to a marker: gap, swap, spike, fell-off, moved or late; times from the first frame.
+    """Something that happened to a marker: gap, swap, spike, fell-off, moved, late or elsewhere (not on the body part of its
+    label in the whole take: left out); times from the first frame.
 
     lag_s: by how much a late one comes behind the rest of the body, before it when negative.
     """

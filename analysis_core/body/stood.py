@@ -12,7 +12,8 @@ from ..errors import LandmarkError
 from ..known import nothing_known_gives_nan
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
-from .anatomy import BESIDE_JOINT, HEEL, SIDE_SUFFIXES, SIDES
+from ..wording.markers import marker_in_words
+from .anatomy import BESIDE_JOINT, HEEL, SIDE_SUFFIXES, SIDES, TRUNK_SEGMENTS
 from .calibration import Calibration, Functional, calibrate
 from .held_against_body import hold_against_body
 from .joint_names import map_skeleton
@@ -44,6 +45,12 @@ class Stood:
         return functional.displaced if functional is not None else frozenset()
 
 
+def _pelvis_seen(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
+    """Where (F,) all markers of the pelvis are seen: a body is built from it, so others are no moments to learn one from."""
+    pelvis = [index for index, part in recognition.segment_of.items() if part == "pelvis"]
+    return np.asarray(np.isfinite(cleaned.smooth_m[:, pelvis]).all(axis=(1, 2)))
+
+
 def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
     """The quietest moment (F,), on both feet if there is one, by the markers alone."""
     points = cleaned.smooth_m[:, list(recognition.landmark_of)]
@@ -52,6 +59,9 @@ def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
     for name in (BESIDE_JOINT["ankle"][0], HEEL):
         if all(name + side in index for side in SIDE_SUFFIXES):
             heels = [cleaned.smooth_m[:, index[name + side]] for side in SIDE_SUFFIXES]
+    whole = _pelvis_seen(cleaned, recognition)
+    if whole.any():
+        points = np.where(whole[:, None, None], points, np.nan)
     spines = [column for name, column in index.items() if name.partition(".")[0].endswith("iliac_spine")]
     with nothing_known_gives_nan():
         pelvis = np.nanmean(cleaned.smooth_m[:, spines], axis=1) if spines else np.full((points.shape[0], 3), np.nan)
@@ -72,6 +82,16 @@ def _calibrated(cleaned: CleanedTake, recognition: Recognition) -> tuple[Calibra
     try:
         return calibrate(places, segments), places
     except LandmarkError as error:
+        unseen = [
+            marker_in_words(cleaned.take.labels[index], recognition.landmark_of[index])
+            for index, segment in recognition.segment_of.items()
+            if segment in TRUNK_SEGMENTS and recognition.landmark_of.get(index, "") not in places
+        ]
+        if unseen:
+            raise LandmarkError(
+                f"{cleaned.take.file}: {error}. Named, but not seen on the body, or too seldom: {', '.join(unseen)}. "
+                "Put these markers on and in sight of the cameras, and capture the take again."
+            ) from error
         known = ", ".join(sorted(recognition.landmark_of.values())[:6]) or "none"
         raise LandmarkError(
             f"{cleaned.take.file}: {error}. Recognised were: {known}{' …' if len(recognition.landmark_of) > 6 else ''}. "
@@ -129,9 +149,9 @@ def markers_stood(cleaned: CleanedTake, static: CleanedTake | None, table: Mappi
     neutral = bool(frames.any())
     if not neutral:
         frames = quiet_frames(posed.centres(), take.rate_hz, _on_both_feet(posed))
-    elif not frames[_quiet(cleaned, recognition)].any():
+    elif (whole := frames & _pelvis_seen(cleaned, recognition)).any() and not frames[_quiet(cleaned, recognition)].any():
         # What was quietest was no standing: the body is built anew from where the dancer really stands.
-        places = _places(cleaned, recognition, frames)
+        places = _places(cleaned, recognition, whole)
         segments = {recognition.landmark_of[index]: segment for index, segment in recognition.segment_of.items()}
         posed = pose_markers(cleaned, recognition, calibrate(places, segments, functional))
     return Stood(posed, posed, frames, neutral, notes, Recording(cleaned, recognition, places, functional, said))

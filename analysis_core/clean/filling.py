@@ -56,6 +56,7 @@ class GapFiller:
         self._end = max(1, round(_END_S * rate_hz))
         self._shapes: dict[tuple[int, ...], Floats | None] = {}
         self._carriers: dict[tuple[int, ...], Carrier] = {}
+        self._errors_among_gaps: dict[tuple[int, int], float] = {}
 
     def fill(self, gap: Gap, noise_m: float) -> Fill | None:
         """The best fill of a gap, or None when nothing holds. noise_m: of the marker's measured samples."""
@@ -93,10 +94,29 @@ class GapFiller:
         beside = frames_beside(gap.length, self._rate_hz)
         starts, weights = _trials(there, gap.length, -int(beside[0]), gap.start)
         if not starts.size:
-            return samples, 0.5 * _MOST_ERROR_M[Source.OWN_PATH]
+            return samples, self._error_among_gaps(gap)
         guessed = np.einsum("nk,ski->sni", closing_weights(beside, gap.length), path[starts[:, None] + beside])
         apart = guessed - path[starts[:, None] + np.arange(gap.length)]
         return samples, _mean_error(apart, weights)
+
+    def _error_among_gaps(self, gap: Gap) -> float:
+        """Error of closing gaps so long of a marker where no stretch without others is long enough for a trial: of trials with
+        others close by; half of what is allowed where there is none."""
+        key = gap.marker, gap.length
+        if key not in self._errors_among_gaps:
+            path, there = self._positions[:, gap.marker], self._there[:, gap.marker]
+            missed, weights = [], []
+            for start, weight in zip(*_trials(there, gap.length, 0, gap.start), strict=True):
+                knocked_out = slice(start, start + gap.length)
+                hidden = path.copy()
+                hidden[knocked_out] = np.nan
+                guessed = close_short(hidden, Gap(gap.marker, start, start + gap.length), self._rate_hz)
+                if guessed is not None:
+                    missed.append(guessed - path[knocked_out])
+                    weights.append(weight)
+            error = _mean_error(np.stack(missed), np.array(weights)) if missed else 0.5 * _MOST_ERROR_M[Source.OWN_PATH]
+            self._errors_among_gaps[key] = error
+        return self._errors_among_gaps[key]
 
     def _by_body_part(self, gap: Gap) -> tuple[Floats, float] | None:
         companions = self._rigid_companions(gap)

@@ -15,6 +15,8 @@ SHORT_GAP_S = 0.1
 #: Stretch on each side of a short gap that the curve is fitted to; at least so many frames.
 _BESIDE_S = 0.06
 _FRAMES_BESIDE = 5
+#: Among other gaps so many known ones are looked for no further away than this. Proposed default.
+_FURTHEST_S = 0.2
 #: Order of the curve through both sides: a quintic, one degree per place, speed and acceleration at either end.
 _ORDER = 5
 
@@ -81,19 +83,37 @@ def closing_weights(frames: NDArray[np.int64], length: int) -> Floats:
 
 
 def close_short(path: Floats, gap: Gap, rate_hz: float) -> Floats | None:
-    """Samples (n, 3) of a short gap in a path (F, 3) from a quintic fitted to both sides, or None.
+    """Samples (n, 3) of a short gap in a path (F, 3) from a quintic fitted to what is known close by on both sides, or None.
 
-    None when the gap is not short, touches an end of the take, or has fewer than five samples in a row beside it.
+    None when the gap is not short, touches an end of the take, or has fewer than five known samples close by on one side.
     """
     if not is_short(gap.length, rate_hz):
         return None
+    frames = _in_a_row(path, gap, rate_hz)
+    if frames is None:
+        frames = _scattered(path, gap, rate_hz)
+    return None if frames is None else np.asarray(closing_weights(frames - gap.start, gap.length) @ path[frames])
+
+
+def _in_a_row(path: Floats, gap: Gap, rate_hz: float) -> NDArray[np.int64] | None:
+    """Known frames up to the next gap on either side; None where they are too few."""
     frames = frames_beside(gap.length, rate_hz) + gap.start
     frames = frames[(frames >= 0) & (frames < path.shape[0])]
     there = np.isfinite(path[frames, 0])
     before, after = frames < gap.start, frames >= gap.end
-    # Another gap close by ends the stretch.
     near = np.where(before, np.cumprod((there | ~before)[::-1])[::-1], np.cumprod(there | ~after)).astype(bool)
-    if min((near & before).sum(), (near & after).sum()) < _FRAMES_BESIDE:
+    return np.asarray(frames[near]) if min((near & before).sum(), (near & after).sum()) >= _FRAMES_BESIDE else None
+
+
+def _scattered(path: Floats, gap: Gap, rate_hz: float) -> NDArray[np.int64] | None:
+    """Known frames among other gaps, as where samples are lost at random: those near by, or the nearest few a little further."""
+    furthest, near = round(_FURTHEST_S * rate_hz), int(frames_beside(0, rate_hz)[-1]) + 1
+    before, after = (
+        start + np.flatnonzero(np.isfinite(path[start:stop, 0]))
+        for start, stop in ((max(0, gap.start - furthest), gap.start), (gap.end, gap.end + furthest))
+    )
+    if min(before.size, after.size) < _FRAMES_BESIDE:
         return None
-    frames = frames[near]
-    return np.asarray(closing_weights(frames - gap.start, gap.length) @ path[frames])
+    left = max(_FRAMES_BESIDE, int((before >= gap.start - near).sum()))
+    right = max(_FRAMES_BESIDE, int((after < gap.end + near).sum()))
+    return np.concatenate([before[-left:], after[:right]])

@@ -15,9 +15,10 @@ from .late import find_late, in_time
 from .loosened import find_astray, find_lost
 from .moved import find_moved, put_back
 from .neighbours import find_exchanged_neighbours
+from .out_of_place import find_off_body, find_out_of_place
 from .rigidity import Apart, Survey
 from .sides import find_exchanged_sides
-from .swaps import find_swaps, together, undo
+from .swaps import Swap, find_swaps, together, undo
 from .tears import find_tears
 
 #: Share of the take in which labels are taken for right: exchanged ones often stay so to the end. Proposed default.
@@ -45,11 +46,8 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     def event(kind: Mishap, marker: int, start: int, end: int, repaired: bool, other: str | None = None) -> CleaningEvent:
         return CleaningEvent(kind, labels[marker], other, start / rate_hz, max(start, end - 1) / rate_hz, repaired)
 
-    throughout = find_exchanged_sides(positions, landmark_of, segment_of)
-    if throughout:
-        positions = undo(positions, throughout)
-    apart, tears = Apart(positions), find_tears(positions, rate_hz, segment_of)
-    surveyed = apart.survey(_SOUND)
+    positions, apart, throughout, elsewhere = _in_place(positions, landmark_of, segment_of)
+    tears, surveyed = find_tears(positions, rate_hz, segment_of), apart.survey(_SOUND)
     distances = Distances(positions, surveyed, segment_of, rate_hz)
     swaps = find_swaps(positions, distances, tears)
     along = find_exchanged_along_limbs(surveyed, landmark_of, take.frames)
@@ -57,6 +55,7 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     neighbours = find_exchanged_neighbours(mixed_up, landmark_of)
     told = (*throughout, *together(swaps, [*along, *neighbours], take.frames))
     events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in told]
+    events += [event("elsewhere", marker, 0, take.frames, False) for marker in elsewhere]
     if swaps or along or neighbours:
         positions = undo(mixed_up, neighbours)
         touched = {marker for swap in (*swaps, *along, *neighbours) for marker in (swap.first, swap.second)}
@@ -93,3 +92,26 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     if moves:
         surveyed = apart.changed(positions, {move.marker for move in moves}).survey()
     return Mended(positions, put_back_m, tuple(sorted(events, key=lambda e: e.start_s)), surveyed)
+
+
+def _in_place(
+    positions: Floats, landmark_of: Mapping[int, str], segment_of: Mapping[int, str]
+) -> tuple[Floats, Apart, list[Swap], tuple[int, ...]]:
+    """Positions (F, N, 3) in which every marker is on the body part of its label throughout, how far apart they are, what labels
+    were exchanged for that, and the markers that are left out for it."""
+    apart = Apart(positions)
+    on_body = positions
+    off_body = find_off_body(positions, apart.survey(_SOUND), landmark_of, segment_of)
+    if off_body:
+        on_body = positions.copy(order="K")
+        on_body[:, off_body] = np.nan
+    sides = find_exchanged_sides(on_body, landmark_of, segment_of)
+    if sides:
+        positions = undo(positions, sides)
+        apart = apart.changed(positions, {index for swap in sides for index in (swap.first, swap.second)})
+    out = find_out_of_place(positions, apart.survey(_SOUND), landmark_of, segment_of)
+    if out.exchanged or out.lost:
+        positions = undo(positions, list(out.exchanged))
+        positions[:, out.lost] = np.nan
+        apart = apart.changed(positions, {*out.lost, *(index for swap in out.exchanged for index in (swap.first, swap.second))})
+    return positions, apart, [*sides, *out.exchanged], out.lost

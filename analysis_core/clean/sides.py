@@ -35,12 +35,13 @@ class _Places:
         some = positions[:: max(1, len(positions) // _MOST_FRAMES)]
         self.index_of = {name: index for index, name in landmark_of.items()}
         self._places = {name: some[:, index] for name, index in self.index_of.items()}
+        self._seen = {name for name, place in self._places.items() if np.isfinite(place).any()}
         self._part_of = {landmark_of[index]: part.partition(".")[0] for index, part in segment_of.items() if index in landmark_of}
         self.exchanged: set[str] = set()
 
     def middle(self, names: Iterable[str]) -> Floats | None:
-        """Mean (F, 3) of the landmarks that are there, whatever their side; a frame without one of them is NaN."""
-        there = [place for name, place in self._places.items() if name.partition(".")[0] in names]
+        """Mean (F, 3) of the landmarks that are ever seen, whatever their side; a frame without one of them is NaN."""
+        there = [place for name, place in self._places.items() if name.partition(".")[0] in names and name in self._seen]
         return np.mean(there, axis=0) if there else None
 
     def pairs(self, part: str) -> list[tuple[str, str]]:
@@ -50,7 +51,7 @@ class _Places:
 
     def side(self, part: str, suffix: int) -> Floats | None:
         """Middle (F, 3) of the paired landmarks of a part on its left (0) or right (1), what was found exchanged put right."""
-        names = [pair[suffix ^ (part in self.exchanged)] for pair in self.pairs(part)]
+        names = [pair[suffix ^ (part in self.exchanged)] for pair in self.pairs(part) if set(pair) <= self._seen]
         return np.mean([self._places[name] for name in names], axis=0) if names else None
 
     def parts(self, part: str) -> set[str]:

@@ -73,9 +73,10 @@ def _usual_noise(cleaned: CleanedTake, used: list[int]) -> float:
 def _open_gaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, str]) -> list[_Reason]:
     """What nothing could fill, one sentence for each gap."""
     reasons = []
+    left_out = {event.label for event in cleaned.events if event.kind == "elsewhere"}
     for gap in find_gaps(present(cleaned.positions_m)):
         length_s = gap.length / cleaned.take.rate_hz
-        if gap.marker in used and length_s > GOOD_OPEN_S:
+        if gap.marker in used and length_s > GOOD_OPEN_S and cleaned.take.labels[gap.marker] not in left_out:
             verdict: Verdict = "retake" if length_s > USABLE_OPEN_S else "usable"
             sentence = _open_gap_sentence(cleaned, gap.marker, gap.start, gap.end, landmark_of)
             reasons.append(_Reason(length_s * _how_much_it_matters(landmark_of.get(gap.marker)), verdict, sentence))
@@ -113,18 +114,21 @@ def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, st
 
 
 def mix_ups(cleaned: CleanedTake, *, landmark_of: Mapping[int, str]) -> tuple[str, ...]:
-    """What was exchanged or late in the whole of a take, in sentences: what has to be said of a static take too."""
+    """What was exchanged, out of place or late in the whole of a take, in sentences: what has to be said of a static take too."""
     return tuple(reason.sentence for reason in _whole_take(cleaned, landmark_of))
 
 
 def _whole_take(cleaned: CleanedTake, landmark_of: Mapping[int, str]) -> list[_Reason]:
-    """Labels exchanged, and markers late, from the first frame to the last."""
+    """Labels exchanged, markers off the body part of their label, and markers late, from the first frame to the last."""
     take = cleaned.take
     named = {label: marker_in_words(label, landmark_of.get(index)) for index, label in enumerate(take.labels)}
     throughout = [event for event in cleaned.events if _is_throughout(event, take)]
     sides = [event for event in throughout if _is_of_sides(event, take, landmark_of)]
     pairs = [(named[event.label], named[event.other]) for event in throughout if event not in sides and event.other is not None]
     reasons = [_Reason(take.duration_s, "usable", say.exchanged_throughout(*pair)) for pair in pairs]
+    out = [event.label for event in cleaned.events if event.kind == "elsewhere"]
+    serves = {label: what_it_serves(landmark_of.get(take.labels.index(label))) for label in out}
+    reasons += [_Reason(take.duration_s, "retake", say.elsewhere(named[label], serves[label])) for label in out]
     return [*_sides(cleaned, sides, landmark_of), *reasons, *_late(cleaned, landmark_of)]
 
 

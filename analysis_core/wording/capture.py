@@ -17,6 +17,14 @@ def missing_throughout(marker: str, serves: str) -> str:
     return f"{marker} marker missing throughout: {serves} will be lost. Put it on and retake."
 
 
+def elsewhere(marker: str, serves: str) -> str:
+    """A marker that is nowhere near the body part of its label, from the first frame to the last."""
+    return (
+        f"{marker} marker is not on its part of the body in the whole take (it came off, or its label or its unit is wrong): it "
+        f"is left out, and {serves} will be lost. Stick it on, or correct its label, and retake."
+    )
+
+
 def missing_from(marker: str, start_s: float, serves: str) -> str:
     """A marker that is not seen from a moment on."""
     return f"{marker} marker missing from {numbers.seconds(start_s)}: {serves} will be lost from there. Stick it back and retake."
