@@ -102,7 +102,9 @@ def _in_a_row(path: Floats, gap: Gap, rate_hz: float) -> NDArray[np.int64] | Non
     there = np.isfinite(path[frames, 0])
     before, after = frames < gap.start, frames >= gap.end
     near = np.where(before, np.cumprod((there | ~before)[::-1])[::-1], np.cumprod(there | ~after)).astype(bool)
-    return np.asarray(frames[near]) if min((near & before).sum(), (near & after).sum()) >= _FRAMES_BESIDE else None
+    if min((near & before).sum(), (near & after).sum()) < _FRAMES_BESIDE:
+        return None
+    return np.asarray(frames[near], dtype=np.int64)
 
 
 def _scattered(path: Floats, gap: Gap, rate_hz: float) -> NDArray[np.int64] | None:

@@ -1,5 +1,5 @@
 """Markers that are nowhere near the body part of their label in a whole take, put there on purpose in takes that are right: on
-the floor, at the origin in metres among millimetres, on another limb. They are left out, or their labels put right, and nothing else.
+the floor, at the origin in metres among millimetres, on another limb. They are left out, or their labels put right, nothing else.
 
 Catches: a left ankle in another unit whose label is then "exchanged" with a toe's, with ten kinds of false findings; a marker on
 the floor that makes the whole foot seem the other side's; two labels of different limbs that are exchanged.
@@ -90,8 +90,8 @@ def test_a_pelvis_that_cannot_be_built_says_which_marker_is_wanting() -> None:
 
 
 def test_a_marker_hidden_while_the_dancer_stands_is_learnt_from_elsewhere() -> None:
-    """A front marker of the pelvis is hidden in every quiet moment. Catches a take that is refused although it shows all of a body
-    at other times."""
+    """A front marker of the pelvis is hidden in every quiet moment. Catches a take that is refused although it shows all of a
+    body at other times."""
     take, named = take_of("careless.c3d")
     marker = named.index_of["anterior_superior_iliac_spine.L"]
     speed = np.linalg.norm(np.gradient(take.positions_m[:, marker], axis=0), axis=1) * take.rate_hz
