@@ -118,4 +118,4 @@ def _scattered(path: Floats, gap: Gap, rate_hz: float) -> NDArray[np.int64] | No
         return None
     left = max(_FRAMES_BESIDE, int((before >= gap.start - near).sum()))
     right = max(_FRAMES_BESIDE, int((after < gap.end + near).sum()))
-    return np.concatenate([before[-left:], after[:right]])
+    return np.concatenate([before[-left:], after[:right]], dtype=np.int64)

@@ -18,7 +18,7 @@ from .neighbours import find_exchanged_neighbours
 from .out_of_place import find_off_body, find_out_of_place
 from .rigidity import Apart, Survey
 from .sides import find_exchanged_sides
-from .swaps import Swap, find_swaps, together, undo
+from .swaps import Swap, find_swaps, together, undo, without_doubtful
 from .tears import find_tears
 
 #: Share of the take in which labels are taken for right: exchanged ones often stay so to the end. Proposed default.
@@ -57,7 +57,7 @@ def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, st
     events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in told]
     events += [event("elsewhere", marker, 0, take.frames, False) for marker in elsewhere]
     if swaps or along or neighbours:
-        positions = undo(mixed_up, neighbours)
+        positions = without_doubtful(undo(mixed_up, neighbours), swaps)
         touched = {marker for swap in (*swaps, *along, *neighbours) for marker in (swap.first, swap.second)}
         apart = apart.changed(positions, touched)
         tears = find_tears(positions, rate_hz, segment_of)

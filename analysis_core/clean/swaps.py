@@ -64,6 +64,15 @@ def undo(positions: Floats, swaps: list[Swap]) -> Floats:
     return result
 
 
+def without_doubtful(positions: Floats, swaps: Sequence[Swap]) -> Floats:
+    """Positions without the samples of which it cannot be told which of two markers they are: nothing may rest on them."""
+    result = positions.copy(order="K")
+    for swap in swaps:
+        if not swap.certain:
+            result[swap.start : swap.end, [swap.first, swap.second]] = np.nan
+    return result
+
+
 def together(swaps: Sequence[Swap], throughout: Sequence[Swap], frames: int) -> list[Swap]:
     """What was exchanged in the recording, when swaps are undone first and then others from the first frame to the last.
 

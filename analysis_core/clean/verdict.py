@@ -73,14 +73,25 @@ def _usual_noise(cleaned: CleanedTake, used: list[int]) -> float:
 def _open_gaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, str]) -> list[_Reason]:
     """What nothing could fill, one sentence for each gap."""
     reasons = []
-    left_out = {event.label for event in cleaned.events if event.kind == "elsewhere"}
+    said = _left_out(cleaned)
     for gap in find_gaps(present(cleaned.positions_m)):
         length_s = gap.length / cleaned.take.rate_hz
-        if gap.marker in used and length_s > GOOD_OPEN_S and cleaned.take.labels[gap.marker] not in left_out:
+        if gap.marker in used and length_s > GOOD_OPEN_S and not said[gap.start : gap.end, gap.marker].all():
             verdict: Verdict = "retake" if length_s > USABLE_OPEN_S else "usable"
             sentence = _open_gap_sentence(cleaned, gap.marker, gap.start, gap.end, landmark_of)
             reasons.append(_Reason(length_s * _how_much_it_matters(landmark_of.get(gap.marker)), verdict, sentence))
     return reasons
+
+
+def _left_out(cleaned: CleanedTake) -> NDArray[np.bool_]:
+    """Samples (F, N) that were left out for what other sentences tell: a marker out of place, labels in doubt."""
+    take = cleaned.take
+    result = np.zeros(take.positions_m.shape[:2], dtype=np.bool_)
+    for event in cleaned.events:
+        if event.kind in ("elsewhere", "swap") and not event.repaired:
+            span = slice(round(event.start_s * take.rate_hz), round(event.end_s * take.rate_hz) + 1)
+            result[span, [take.labels.index(label) for label in (event.label, event.other) if label is not None]] = True
+    return result
 
 
 def _mishaps(cleaned: CleanedTake, used: list[int], landmark_of: Mapping[int, str]) -> list[_Reason]:

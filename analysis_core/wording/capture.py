@@ -48,7 +48,7 @@ def exchanged(marker: str, other: str, start_s: float, end_s: float, *, put_righ
     when = f"from {numbers.span(start_s, end_s)}"
     if put_right:
         return f"The labels of {names} were exchanged {when}; put right."
-    return f"The labels of {names} may be exchanged {when}: it cannot be told. Check them in the recording."
+    return f"The labels of {names} may be exchanged {when}: it cannot be told, so they are not used there. Check them."
 
 
 def exchanged_throughout(marker: str, other: str) -> str:
