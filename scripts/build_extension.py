@@ -11,8 +11,10 @@ index made by Blender's own tool, and beside each zip a list of what is inside w
 from __future__ import annotations
 
 import argparse
+import hashlib
 import importlib.util
 import platform
+import re
 import shutil
 import subprocess
 import sys
@@ -73,22 +75,49 @@ def run(command: list[str], failure: str) -> None:
         raise BuildError(f"{failure}\n{outcome.stdout}{outcome.stderr}")
 
 
+def _locked() -> dict[str, tuple[str, set[str]]]:
+    """The locked wheels: how the name of a wheel begins -> its version, and the SHA-256 of the files that may be it."""
+    entries = re.findall(r"^([\w.-]+)==(\S+)((?:.*\\\n)*.*)", WHEEL_LOCK.read_text(encoding="utf-8"), re.MULTILINE)
+    return {
+        name.replace("-", "_").lower(): (version, set(re.findall(r"sha256:([0-9a-f]{64})", hashes)))
+        for name, version, hashes in entries
+    }
+
+
+def _tags(python: str) -> tuple[str, str]:
+    """What stands in the name of a wheel that a Python can use."""
+    return "-py3-none-", f"-cp{python.replace('.', '')}-"
+
+
+def _is_complete(folder: Path, python: str) -> bool:
+    """Whether every locked wheel lies in a folder for a Python, byte for byte."""
+    wheels = [path for path in folder.glob("*.whl") if any(tag in path.name for tag in _tags(python))]
+    return all(
+        any(
+            path.name.lower().startswith(f"{name}-{version}-") and hashlib.sha256(path.read_bytes()).hexdigest() in hashes
+            for path in wheels
+        )
+        for name, (version, hashes) in _locked().items()
+    )
+
+
 def fetch_wheels(folder: Path, platform_name: str, pythons: tuple[str, ...]) -> list[Path]:
-    """Download the locked wheels of one platform into a folder (kept: a second build is quick); return their paths."""
+    """Download the locked wheels of one platform into a folder (kept: what is there is not asked for again); return their
+    paths."""
     folder.mkdir(parents=True, exist_ok=True)
     tags = [part for tag in PLATFORM_TAGS[platform_name] for part in ("--platform", tag)]
     for python in pythons:
+        if _is_complete(folder, python):
+            continue
         command = [sys.executable, "-m", "pip", "--disable-pip-version-check", "download", "--quiet", "--no-deps"]
         command += ["--only-binary=:all:", "--require-hashes", "--python-version", python, *tags]
         command += ["--dest", str(folder), "-r", str(WHEEL_LOCK)]
         run(command, f"The wheels for {platform_name}, Python {python}, could not be downloaded.")
-    tags_wanted = ("-py3-none-", *(f"-cp{python.replace('.', '')}-" for python in pythons))
+    wanted = {tag for python in pythons for tag in _tags(python)}
     # The folder may still hold what an earlier lock asked for.
-    locked = {
-        line.split("==")[0].replace("-", "_") for line in WHEEL_LOCK.read_text(encoding="utf-8").splitlines() if "==" in line
-    }
+    locked = _locked()
     there = (path for path in sorted(folder.glob("*.whl")) if path.name.split("-")[0].lower() in locked)
-    wheels = [path for path in there if any(tag in path.name for tag in tags_wanted)]
+    wheels = [path for path in there if any(tag in path.name for tag in wanted)]
     if any(path.name.startswith("numpy") for path in wheels):
         raise BuildError("numpy comes with Blender and must not be in the extension.")
     return wheels

@@ -29,6 +29,10 @@ Align = Literal["LEFT", "CENTER", "RIGHT"]
 LINE_SHARE = 0.047
 #: What a correction's caption may take of the picture: the left third, beside the dancer.
 _WIDTH_SHARE, _HEIGHT_SHARE = 0.30, 0.88
+#: Into so many pieces each arc of a letter is cut. Blender's own 12 show nothing more (letters 60 pixels high looked at beside
+#: each other), and words that may come and go are laid out anew on every frame: with three drawings a step took 12.6 ms so, and
+#: takes 9.5.
+_PIECES = 4
 #: Width of a space at size 1, from the font.
 _SPACE = 0.28
 
@@ -44,7 +48,7 @@ def text_object(
 ) -> bpy.types.Object:
     """Words as an object; ``size`` is about the height of a line, in the units of its parent."""
     data = of_kind(bpy.data.curves.new(name, "FONT"), bpy.types.TextCurve)
-    data.body, data.size = words, size
+    data.body, data.size, data.resolution_u = words, size, _PIECES
     data.align_x, data.align_y = align, "TOP"
     data.materials.append(material or ink())
     made = bpy.data.objects.new(name, data)

@@ -44,6 +44,44 @@ def zip_of(folder: Path, listed: list[str], packed: list[str], leave_out: str = 
     return path
 
 
+def test_wheels_that_are_there_as_they_are_locked_are_not_asked_for_again(
+    script: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Would catch a wheel of another Python, version or content that is taken for the locked one, and one left out."""
+    lock, folder, ran = tmp_path / "lock.txt", tmp_path / "wheels", []
+    folder.mkdir()
+    kept = {"plain_thing-1.0-py3-none-any.whl": b"plain", "built-2.0-cp311-cp311-linux.whl": b"built"}
+    sums = [hashlib.sha256(content).hexdigest() for content in kept.values()]
+    other = "0" * 64
+    lock.write_text(
+        f"# A comment that speaks of plain-thing.\nplain-thing==1.0 \\\n    --hash=sha256:{sums[0]}\n"
+        f"built==2.0 \\\n    --hash=sha256:{other} \\\n    --hash=sha256:{sums[1]}\n",
+        encoding="utf-8",
+    )
+    monkeypatch.setattr(script, "WHEEL_LOCK", lock)
+    monkeypatch.setattr(script, "run", lambda command, failure: ran.append(command))
+
+    def asks(python: str = "3.11") -> bool:
+        ran.clear()
+        script.fetch_wheels(folder, "linux-x64", (python,))
+        return bool(ran)
+
+    assert asks()
+    for name, content in kept.items():
+        assert asks(), name
+        (folder / name).write_bytes(content)
+    assert not asks()
+    assert [path.name for path in script.fetch_wheels(folder, "linux-x64", ("3.11",))] == sorted(kept)
+    assert asks("3.13")
+    built = folder / "built-2.0-cp311-cp311-linux.whl"
+    built.write_bytes(b"damaged")
+    assert asks()
+    built.write_bytes(b"built")
+    assert not asks()
+    built.rename(folder / "built-2.1-cp311-cp311-linux.whl")
+    assert asks()
+
+
 def test_a_zip_whose_wheels_are_those_listed_passes(script: ModuleType, tmp_path: Path) -> None:
     script.check_zip(zip_of(tmp_path, ["a.whl"], ["a.whl"]))
 

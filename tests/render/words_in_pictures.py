@@ -10,6 +10,7 @@ import json
 import os
 import sys
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -33,8 +34,12 @@ def box(item: Any, scene: Any) -> list[float]:
     """Left, bottom, right, top of an object in the picture, 0 to 1."""
     evaluated = item.evaluated_get(bpy.context.evaluated_depsgraph_get())
     vertices = evaluated.to_mesh().vertices
-    places = [world_to_camera_view(scene, scene.camera, evaluated.matrix_world @ Vector(v.co)) for v in vertices]
+    outline = np.empty((len(vertices), 3), dtype=np.float32)
+    vertices.foreach_get("co", outline.ravel())
     evaluated.to_mesh_clear()
+    # What is seen of words lies within the corners of their box, and reaches them where they face the camera, as these do.
+    corners = product(*zip(outline.min(axis=0).tolist(), outline.max(axis=0).tolist(), strict=True))
+    places = [world_to_camera_view(scene, scene.camera, evaluated.matrix_world @ Vector(corner)) for corner in corners]
     xs, ys = [p.x for p in places], [p.y for p in places]
     return [min(xs), min(ys), max(xs), max(ys)]
 
