@@ -55,7 +55,22 @@ _SHIFT = Measure(
 
 def _even_plies(evidence: Evidence) -> tuple[Plie, ...]:
     """Pliés on two standing feet; the weight of a preparation in fourth, and of a landing or take-off, is judged elsewhere."""
-    return tuple(plie for plie in standing_plies(evidence) if plie.use in ("plié", None))
+    return tuple(plie for plie in standing_plies(evidence) if plie.use in ("plié", None) and not _lunges(evidence, plie))
+
+
+def _lunges(evidence: Evidence, plie: Plie) -> bool:
+    """Whether a bend on two feet goes over to one of them, by the way of its hips and by its knees: a lunge, which is uneven."""
+    bottom, away = evidence.at(plie.bottom_s), _from_the_middle(evidence, plie)
+    if bottom is None:
+        return False
+    apart = abs(float(right_minus_left(evidence, name="knee_flexion")[bottom]))
+    return apart > LEGS.lunge_deg and abs(float(away[bottom])) > LEGS.lunge_mm
+
+
+def _from_the_middle(evidence: Evidence, plie: Plie) -> Floats:
+    """How far (F,) the hips are from the middle of the feet, against the beginning of a plié, mm."""
+    offset = hips_from_middle_mm(evidence)
+    return offset - evidence.before(offset, plie.start, plie.start + evidence.samples(LEGS.settled_s))
 
 
 @over(_even_plies)
@@ -66,9 +81,8 @@ def uneven_plie(evidence: Evidence, plie: Plie) -> Told:
     told = _unequal_knees(evidence, plie)
     yield replace(told, widened=(1.0, LEGS.crossed_deg)) if isinstance(told, Observation) and not beside else told
     if beside:
-        offset = hips_from_middle_mm(evidence)
-        offset = offset - evidence.before(offset, plie.start, plie.start + evidence.samples(LEGS.settled_s))
-        yield extreme(evidence, _SHIFT.on(against=plie.start), plie, Window(offset, frames, evidence.on_both))
+        away = _from_the_middle(evidence, plie)
+        yield extreme(evidence, _SHIFT.on(against=plie.start), plie, Window(away, frames, evidence.on_both))
 
 
 def _unequal_knees(evidence: Evidence, plie: Plie) -> Observation | NotTold | None:

@@ -55,6 +55,16 @@ def _upright(evidence: Evidence, leg_below_deg: float = POSTURE.leg_high_deg) ->
     return np.asarray((_lifted_deg(evidence) < leg_below_deg) & ~_folded(evidence))
 
 
+def _plumb(evidence: Evidence) -> NDArray[np.bool_]:
+    """Frames (F,) in which nothing has to tip forward or back: an upright trunk is asked for, and no leg is lifted to the back,
+    which takes pelvis and trunk with it in whatever step."""
+    asked = _upright(evidence)
+    for gesture in evidence.phrase.of(LegGesture):
+        if gesture.direction == "back":
+            asked[gesture.start : gesture.end + 1] = False
+    return asked
+
+
 def _posture(evidence: Evidence, measure: Measure, asked: NDArray[np.bool_], side: str | None = None) -> Told:
     """The extreme of a measure in every step that it is asked of, of the frames (F,) in which it is asked for."""
     reading = measure.on(side)
@@ -72,7 +82,7 @@ _LEANS = Measure("trunk-leans", "pitch", FURTHEST, _TRUNK, _PITCH, lever_m=LEVER
 
 def trunk_leans(evidence: Evidence) -> Told:
     """Trunk from the vertical, forward or back, against standing."""
-    yield from _posture(evidence, _LEANS, _upright(evidence))
+    yield from _posture(evidence, _LEANS, _plumb(evidence))
 
 
 _BENDS = Measure("side-bends", "roll", FURTHEST, _TRUNK, _ROLL, lever_m=LEVERS.trunk_m)
@@ -93,24 +103,15 @@ _FLARE = Measure("ribs-flare", "tip", HIGHEST, ("neck", "lumbar"), chest_tip, si
 
 def ribs_flare(evidence: Evidence) -> Told:
     """Chest tipped back in space."""
-    yield from _posture(evidence, _FLARE, _upright(evidence))
+    yield from _posture(evidence, _FLARE, _plumb(evidence))
 
 
 _ARCHES = Measure("back-arches", "tilt", HIGHEST, _PELVIS, _TILT, lever_m=LEVERS.pelvis_m)
 
 
-def _tilted(evidence: Evidence, measure: Measure) -> Told:
-    """The tilt of the pelvis; not while a leg is lifted to the back, which takes the pelvis with it, in whatever step."""
-    asked = _upright(evidence)
-    for gesture in evidence.phrase.of(LegGesture):
-        if gesture.direction == "back":
-            asked[gesture.start : gesture.end + 1] = False
-    yield from _posture(evidence, measure, asked)
-
-
 def back_arches(evidence: Evidence) -> Told:
     """Pelvis tipped forward against standing."""
-    yield from _tilted(evidence, _ARCHES)
+    yield from _posture(evidence, _ARCHES, _plumb(evidence))
 
 
 _TUCKS = replace(_ARCHES, fault="pelvis-tucks", toward=LOWEST)
@@ -118,7 +119,7 @@ _TUCKS = replace(_ARCHES, fault="pelvis-tucks", toward=LOWEST)
 
 def pelvis_tucks(evidence: Evidence) -> Told:
     """Pelvis tipped backward against standing."""
-    yield from _tilted(evidence, _TUCKS)
+    yield from _posture(evidence, _TUCKS, _plumb(evidence))
 
 
 @made_once
@@ -149,9 +150,10 @@ _EAR = replace(_CHIN, name="roll", curve=partial(Evidence.change, name="head_rol
 def head_lifts(evidence: Evidence) -> Told:
     """Chin up or down, and head to the side, in the chest, against standing."""
     # A head that is turned is spotting or looks where the dance looks.
-    facing = ~(np.abs(evidence.change("head_yaw")) >= POSTURE.head_turned_deg) & _upright(evidence)
-    for measure in (_CHIN, _EAR):
-        yield from _posture(evidence, measure, facing)
+    facing = ~(np.abs(evidence.change("head_yaw")) >= POSTURE.head_turned_deg)
+    # Over a trunk that a leg to the back takes forward the head stays up, which is back in the chest.
+    for measure, asked in ((_CHIN, _plumb(evidence)), (_EAR, _upright(evidence))):
+        yield from _posture(evidence, measure, facing & asked)
 
 
 def _hip_limit(evidence: Evidence) -> Floats:

@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from ..body.movement import SIDES
 from ..phrase.counts import AND_SHARE, Counts
 from ..phrase.phase import Balance, Phase, Plie, Releve, Turn
+from ..runs import runs
 from ..take import Floats
 from ..wording import findings as say
 from ..wording.names import part_on
-from .evidence import Evidence
+from .evidence import OTHER, Evidence
 from .limits import HOLDS, READING, STEPS, TURNS
 from .observation import NotTold, Observation
 from .parts_of_measures import Standing, place_mm
@@ -140,25 +141,36 @@ _AREA = Measure("balance-sways", "area", HIGHEST, ("pelvis",), sided=False)
 def balance_sways(evidence: Evidence) -> Told:
     """Sway of the centre of mass against the own usual sway in the take's balances on one foot."""
     areas = [
-        (b, start, sway_area_cm2(evidence.movement.centre_of_mass_m[start : b.end + 1, :2])) for b, start in _swaying(evidence)
+        (held, sway_area_cm2(evidence.movement.centre_of_mass_m[held.frames[0] : held.frames[1] + 1, :2]))
+        for held in _swaying(evidence)
     ]
-    known = [area for _, _, area in areas if np.isfinite(area)]
+    known = [area for _, area in areas if np.isfinite(area)]
     if len(known) < HOLDS.least_balances:
-        for balance, _, _ in areas[:1]:
+        for balance in [held.phase for held, _ in areas[:1]]:
             yield NotTold(_AREA.fault, balance, say.needs_balances(int(HOLDS.least_balances)))
         return
     # Below a square centimetre marker noise is what sways.
     usual = max(float(np.median(known)), HOLDS.least_sway_cm2)
-    for balance, start, area in areas:
-        yield _AREA.on(balance.side).told(balance, area / usual, (start, (start + balance.end) // 2, balance.end))
+    for held, area in areas:
+        start, end = held.frames
+        yield _AREA.on(held.side).told(held.phase, area / usual, (start, (start + end) // 2, end))
 
 
-def _swaying(evidence: Evidence) -> Iterator[tuple[Balance, int]]:
-    """Balances on one foot that last for long enough, with the frame from which they have settled."""
+def _swaying(evidence: Evidence) -> Iterator[Standing]:
+    """Balances on one foot that are held for long enough, with the frames from where they have settled.
+
+    A leg that goes somewhere carries its mass there, and whether the body makes up for it depends on what the leg is taken to
+    weigh: only where it stays is what moves a sway.
+    """
     for balance in evidence.phrase.of(Balance):
-        start = balance.start + evidence.samples(HOLDS.settling_s)
-        if balance.support in SIDES and balance.end - start >= evidence.samples(HOLDS.sway_s - HOLDS.settling_s):
-            yield balance, start
+        if balance.support in SIDES:
+            side = str(balance.support)
+            lifted = evidence.steady_part(evidence.degrees("leg_elevation", OTHER[side]), balance.start, balance.end)
+            moves = np.abs(np.gradient(lifted)) * evidence.rate_hz if lifted.size > 1 else np.zeros(lifted.size)
+            first, stop = max(runs(~(moves > HOLDS.leg_moves_deg_s)), key=lambda run: run[1] - run[0], default=(0, 0))
+            start, end = balance.start + first + evidence.samples(HOLDS.settling_s), balance.start + stop - 1
+            if end - start >= evidence.samples(HOLDS.sway_s - HOLDS.settling_s):
+                yield Standing(balance, side, (start, end))
 
 
 def _change_within(curve: Floats, samples: int) -> Floats:

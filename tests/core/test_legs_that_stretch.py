@@ -18,7 +18,7 @@ from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.measure_gestures import knee_bends_working
 from in_the_round.analysis_core.findings.measure_knees import knee_hyperextends
 from in_the_round.analysis_core.findings.measure_releve import low_releve
-from in_the_round.analysis_core.findings.measure_time_and_balance import balance_heel_sinks
+from in_the_round.analysis_core.findings.measure_time_and_balance import _swaying, balance_heel_sinks, sway_area_cm2
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.findings.reading import Told
 from in_the_round.analysis_core.phrase.phase import Contact, Phase, Phrase
@@ -85,6 +85,22 @@ def test_a_heel_that_sinks_and_stays_has_not_come_down() -> None:
     turned = bent(heels_at(standing(), 0, heel), 720.0 * ramp(1.0, 3.3), "pelvis_yaw")
     sunk = told_of(low_releve(evidence(turned, phase("turn", "left", 1.0, 3.4, **facts))), "sink")
     assert sunk == pytest.approx(35.0, abs=1.0)
+
+
+@pytest.mark.parametrize("goes", [False, True])
+def test_a_leg_that_goes_somewhere_is_no_sway(goes: bool) -> None:
+    """A circle of 8 mm in a hold of 3 s; the leg goes up until 1.7 s and is told to take the middle of the body 4 cm along.
+
+    That is by a mass that nobody knows. Catches a leg's way told as sway (an arabesque: 1.8 times the own usual ± 0.3).
+    """
+    lifted = bent(standing(), 70.0 * ramp(1.0, 1.7) * goes, "leg_elevation.R")
+    mass = lifted.centre_of_mass_m + np.zeros((TIME.size, 3))
+    mass[:, :2] += 0.008 * np.stack([np.cos(9.0 * TIME), np.sin(9.0 * TIME)], axis=1)
+    mass[:, 0] += 0.04 * ramp(1.0, 1.7) * goes
+    hold = phase("balance", "left", 1.0, 3.95, support="left")
+    (held,) = _swaying(evidence(replace(lifted, centre_of_mass_m=mass), hold))
+    # 18.8 times half the square of the radius.
+    assert sway_area_cm2(mass[held.frames[0] : held.frames[1] + 1, :2]) == pytest.approx(6.0, rel=0.1)
 
 
 def pitched_foot(side_sign: float, degrees: Floats, azimuth_deg: float) -> tuple[Floats, Floats]:

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from in_the_round.analysis_core.body.movement import ANGLES, FOOT_POINTS, JOINTS, Movement
 from in_the_round.analysis_core.findings.evidence import Evidence
+from in_the_round.analysis_core.findings.measure_plies import uneven_plie
 from in_the_round.analysis_core.findings.measure_turns import turn_angle_off
 from in_the_round.analysis_core.findings.observation import Observation
 from in_the_round.analysis_core.phrase import understand_phrase
@@ -123,6 +124,20 @@ def test_a_plie_is_judged_where_its_feet_stay(number: int) -> None:
     evidence = Evidence(bend.movement, Phrase(BOTH_DOWN, (PLIE,)))
     assert (PLIE in evidence.plies) == bend.judged, bend.what
     assert (PLIE in evidence.judged("plie")) == bend.judged, bend.what
+
+
+@pytest.mark.parametrize(
+    ("bends_by", "over_m", "told"), [(30.0, 0.16, False), (30.0, 0.04, True), (8.0, 0.16, True), (8.0, 0.04, True)]
+)
+def test_a_lunge_is_no_uneven_plie(bends_by: float, over_m: float, told: bool) -> None:
+    """One knee by 30° further and the hips 16 cm over to that foot is a lunge to the side; one of them alone is uneven. Catches
+    the side lunges of an invented dancer told as pliés with one knee 34° deeper and the hips 16 cm from the middle."""
+    right = DOWN_AND_UP + bends_by * bump(1.0, 3.0)
+    lunged = bent(bent(standing(), DOWN_AND_UP, KNEES[0]), right, KNEES[1])
+    joints = lunged.joint_centres_m.copy()
+    joints[:, JOINTS.index("pelvis"), 1] -= over_m * bump(1.0, 3.0)
+    found = list(uneven_plie(Evidence(replace(lunged, joint_centres_m=joints), Phrase(BOTH_DOWN, (PLIE,)))))
+    assert any(isinstance(one, Observation) for one in found) is told
 
 
 def landing_of(bend_deg: Floats) -> Evidence:
