@@ -40,8 +40,9 @@ def _flight(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     flight = dance.frames(step.moments["take_off_s"], step.moments["landing_s"])
     for i, side in enumerate(SIDES):
         own = np.degrees(float(dance.simulation.movement.standing.pointed_rad[i]))
-        yield dance.value("feet-not-pointed", "share", step, side, dance.angle("plantarflexion", side) / own, flight)
         off, land = step.moments["take_off_s"], step.moments["landing_s"]
+        late_enough = dance.frames(off + 0.4 * (land - off), land)
+        yield dance.value("feet-not-pointed", "share", step, side, dance.angle("plantarflexion", side) / own, late_enough)
         reached = dance.rises_at(dance.angle("plantarflexion", side), 0.9 * own, off, land)
         if reached is not None and land - off >= 0.25:
             late = reached - off - 0.4 * (land - off)

@@ -16,6 +16,7 @@ from in_the_round.analysis_core.body.angles import STEEP_FOOT, foot_direction
 from in_the_round.analysis_core.body.movement import Movement, foot_line
 from in_the_round.analysis_core.findings.evidence import Evidence
 from in_the_round.analysis_core.findings.measure_gestures import knee_bends_working
+from in_the_round.analysis_core.findings.measure_jumps import feet_not_pointed
 from in_the_round.analysis_core.findings.measure_knees import knee_hyperextends
 from in_the_round.analysis_core.findings.measure_releve import low_releve
 from in_the_round.analysis_core.findings.measure_time_and_balance import _swaying, balance_heel_sinks, sway_area_cm2
@@ -101,6 +102,20 @@ def test_a_leg_that_goes_somewhere_is_no_sway(goes: bool) -> None:
     (held,) = _swaying(evidence(replace(lifted, centre_of_mass_m=mass), hold))
     # 18.8 times half the square of the radius.
     assert sway_area_cm2(mass[held.frames[0] : held.frames[1] + 1, :2]) == pytest.approx(6.0, rel=0.1)
+
+
+def test_a_foot_that_is_let_go_in_the_air_is_not_stretched() -> None:
+    """Stretched by 60° in the push, by 36° from a tenth of a second after it on: 0.6 of the own 60°.
+
+    Catches a push told as the stretched feet of a flight (8 jumps of an invented dancer whose feet hang at 0.64 of their own).
+    """
+    own = np.full(2, np.radians(60.0))
+    let_go = bent(standing(), 60.0 - 24.0 * ramp(1.5, 1.6), "plantarflexion.L", "plantarflexion.R")
+    facts = {"take_off_feet": "both", "landing_feet": "both", "height_m": 0.2, "take_off_s": 1.5, "landing_s": 1.9}
+    flown = replace(let_go, standing=replace(let_go.standing, pointed_rad=own))
+    told = list(feet_not_pointed(evidence(flown, phase("jump", "both", 1.5, 1.9, **facts))))
+    shares = [one.value for one in told if isinstance(one, Observation) and one.measure == "share"]
+    assert shares == pytest.approx([0.6, 0.6], abs=0.01)
 
 
 def pitched_foot(side_sign: float, degrees: Floats, azimuth_deg: float) -> tuple[Floats, Floats]:
