@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..known import nothing_known_gives_nan
+from ..medians import median_of_known
 from ..take import Floats
 from .anatomy import HAND_SHARE, HEAD_M, HEAD_PER_M, LENGTHS, STATURE_M, THIGH_OF_LEG, USUAL_STATURE_M
 from .movement import FOOT_POINTS, SUFFIXES, Movement
@@ -42,16 +42,9 @@ class Lengths:
     head: float
 
 
-def median(values: Floats) -> Floats:
-    """Median of what is known along axis 0; NaN when nothing is."""
-    with nothing_known_gives_nan():
-        found: Floats = np.asarray(np.nanmedian(values, axis=0))
-    return found
-
-
 def _apart(movement: Movement, first: str, second: str) -> float:
     """Median distance of two joints."""
-    return float(median(np.linalg.norm(movement.joint(first) - movement.joint(second), axis=1)))
+    return float(median_of_known(np.linalg.norm(movement.joint(first) - movement.joint(second), axis=1)))
 
 
 def _both(movement: Movement, first: str, second: str) -> Floats:
@@ -65,7 +58,7 @@ def _ankle_heights(movement: Movement) -> Floats:
     for side, suffix in enumerate(SUFFIXES.values()):
         points = movement.foot_points_m[:, side].mean(axis=1)
         up = movement.segment(f"foot{suffix}")[:, :, 1]
-        heights[side] = median(np.einsum("fi,fi->f", movement.joint(f"ankle{suffix}") - points, up))
+        heights[side] = median_of_known(np.einsum("fi,fi->f", movement.joint(f"ankle{suffix}") - points, up))
     return heights + _POINTS_ABOVE_SOLE * LENGTHS["foot"].mean * USUAL_STATURE_M
 
 
@@ -106,21 +99,23 @@ def lengths_of(movement: Movement) -> Lengths:
     # An ankle joint that is put too high makes a short shank and a high foot: together they are still the leg.
     legs = thigh + shank + ankle
     upper_arm, forearm = _both(movement, "shoulder", "elbow"), _both(movement, "elbow", "wrist")
-    foot = median(np.linalg.norm(np.diff(movement.foot_points_m[:, :, [0, FOOT_POINTS.index("toe")]], axis=2)[:, :, 0], axis=-1))
+    foot = median_of_known(
+        np.linalg.norm(np.diff(movement.foot_points_m[:, :, [0, FOOT_POINTS.index("toe")]], axis=2)[:, :, 0], axis=-1)
+    )
     trunk = _apart(movement, "pelvis", "neck")
     stature = _stature(
         {
-            "leg": float(median(legs)) / LENGTHS["leg"].mean,
+            "leg": float(median_of_known(legs)) / LENGTHS["leg"].mean,
             "trunk": trunk / LENGTHS["trunk"].mean,
-            "arm": float(median(upper_arm + forearm)) / (LENGTHS["upper_arm"].mean + LENGTHS["forearm"].mean),
-            "foot": float(median(foot)) / LENGTHS["foot"].mean,
+            "arm": float(median_of_known(upper_arm + forearm)) / (LENGTHS["upper_arm"].mean + LENGTHS["forearm"].mean),
+            "foot": float(median_of_known(foot)) / LENGTHS["foot"].mean,
             "hips_to_head": _apart(movement, "pelvis", "head") / _HIPS_TO_HEAD_SHARE,
         }
     )
     ankle_height = _human("ankle_height", stature, *ankle)
     leg = _human("leg", stature, *legs) - ankle_height
     shares = thigh / (legs - ankle_height)
-    found = float(median(shares)) if np.isfinite(shares).any() else THIGH_OF_LEG.mean
+    found = float(median_of_known(shares)) if np.isfinite(shares).any() else THIGH_OF_LEG.mean
     share = float(np.clip(found, THIGH_OF_LEG.mean - THIGH_OF_LEG.spread, THIGH_OF_LEG.mean + THIGH_OF_LEG.spread))
     return Lengths(
         stature=stature,

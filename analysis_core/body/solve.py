@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..known import nothing_known_gives_nan
+from ..medians import median_of_known
 from ..paths import side_by_side
 from ..take import CleanedTake, Floats, Source
 from ..wording import capture as say
@@ -21,7 +21,7 @@ from .lengths import lengths_of
 from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, RecordedMovement, Standing
 from .own_ranges import OwnRanges, own_ranges
 from .posed import Posed
-from .standing import UPRIGHT_RAD, median_over
+from .standing import UPRIGHT_RAD
 from .stood import Stood, markers_stood, skeleton_stood
 
 #: How far a joint is believed by the least direct source it rests on; proposed default, no published norm.
@@ -43,8 +43,7 @@ def _shifted(posed: Posed, height: float) -> Posed:
 
 def _length(posed: Posed, upper: str, lower: str) -> float:
     both = [np.linalg.norm(posed.joints[upper + s] - posed.joints[lower + s], axis=1) for s in SIDE_SUFFIXES]
-    values = np.concatenate(both)
-    return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
+    return float(median_of_known(np.concatenate(both)))
 
 
 def _leg_length(posed: Posed) -> float:
@@ -55,7 +54,7 @@ def _shoulder_heights(posed: Posed, mask: NDArray[np.bool_]) -> Floats:
     """Shoulders (2,) above the base of the neck along the upright axis of the thorax while standing, metres."""
     upright = posed.rotations["thorax"][:, :, 1]
     away = side_by_side(posed.joints["shoulder" + suffix] - posed.joints["neck"] for suffix in SIDE_SUFFIXES)
-    return median_over(np.einsum("fsk,fk->fs", away, upright), mask)
+    return median_of_known(np.einsum("fsk,fk->fs", away, upright)[mask])
 
 
 def _trust(error: Floats, source: NDArray[np.uint8]) -> Floats:
@@ -87,9 +86,8 @@ def _standing(stood: Stood, reference: Posed, ranges: OwnRanges, *, of_markers: 
     """The dancer's own reference, from the body that stands on the floor at 0."""
     thigh, shank = _length(reference, "hip", "knee"), _length(reference, "knee", "ankle")
     ends = reference.foot_points[:, :, FOOT_POINTS.index("toe")] - reference.foot_points[:, :, 0]
-    with nothing_known_gives_nan():
-        foot = float(np.nanmedian(np.linalg.norm(ends, axis=2)))
-    angles = dict(zip(ANGLES, median_over(measure_angles(reference), stood.frames).tolist(), strict=True))
+    foot = float(median_of_known(np.linalg.norm(ends, axis=2).ravel()))
+    angles = dict(zip(ANGLES, median_of_known(measure_angles(reference)[stood.frames]).tolist(), strict=True))
     if not of_markers and not static:
         angles["trunk_pitch"] = float(np.clip(angles["trunk_pitch"], -UPRIGHT_RAD, UPRIGHT_RAD))
     return Standing(

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from ..medians import median_of_known
 from ..paths import side_by_side
 from ..runs import runs
 from ..take import Floats
@@ -129,14 +130,7 @@ def quiet_frames(positions: Floats, rate_hz: float, preferred: NDArray[np.bool_]
     mask[best : best + window] = True
     # All other moments that are as still, in the same place and posture, belong to it.
     still = np.append(mean_speed < min(_STILL_M_S, 1.5 * running[best] + 0.02), False)
-    apart = np.linalg.norm(positions - median_over(positions, mask), axis=2)
+    apart = np.linalg.norm(positions - median_of_known(positions[mask]), axis=2)
     known = np.isfinite(apart)
     apart = np.where(known, apart, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
     return np.asarray(mask | (still & allowed & known.any(axis=1) & (apart < _SAME_POSTURE_M)))
-
-
-def median_over(values: Floats, mask: NDArray[np.bool_]) -> Floats:
-    """Median over the frames of a mask; NaN where nothing is known in them."""
-    chosen = values[mask]
-    known = np.isfinite(chosen).any(axis=0)
-    return np.where(known, np.nanmedian(np.where(known, chosen, 0.0), axis=0), np.nan)

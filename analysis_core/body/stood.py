@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..errors import LandmarkError
 from ..known import nothing_known_gives_nan
+from ..medians import median_of_known
 from ..take import CleanedTake, Floats
 from ..wording import capture as say
 from ..wording.markers import marker_in_words
@@ -23,7 +24,7 @@ from .marker_model import pose_markers
 from .movement import FOOT_POINTS, JOINTS, Recording
 from .posed import Posed
 from .skeleton_model import neutral_pose, pose_skeleton
-from .standing import median_over, on_both_feet, quiet_frames, standing_still
+from .standing import on_both_feet, quiet_frames, standing_still
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ def _quiet(cleaned: CleanedTake, recognition: Recognition) -> NDArray[np.bool_]:
 def _places(cleaned: CleanedTake, recognition: Recognition, frames: NDArray[np.bool_]) -> dict[str, Floats]:
     """Place (3,) of every landmark that is seen in some frames (F,)."""
     columns = list(recognition.landmark_of)
-    places = median_over(cleaned.smooth_m[:, columns], frames)
+    places = median_of_known(cleaned.smooth_m[frames][:, columns])
     return {recognition.landmark_of[c]: places[i] for i, c in enumerate(columns) if np.isfinite(places[i]).all()}
 
 

@@ -7,12 +7,15 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from ..medians import median_of_known
 from ..take import Floats
 from .rigidity import Survey, same_segment
 
 Numbers = NDArray[np.int64]
 #: A distance is broken beyond this, or beyond so many times the spread it usually has. Proposed default (catalogue 3.4).
 BROKEN_M, _TIMES_SPREAD = 0.015, 3.0
+#: One companion alone says nothing: it may be the one that is out of place.
+LEAST_THAT_SAY = 2
 #: Companions that a marker is checked against; one that wanders by more than this (80 % of the frames) says nothing.
 _COMPANIONS, _MOST_SPREAD_M = 5, 0.040
 #: Unsureness of a usual distance that is added to its spread, metres, when companions are chosen.
@@ -36,10 +39,10 @@ class Distances:
         self.groups = [_companions_of(marker, surveyed, segment_of) for marker in range(positions.shape[1])]
         thin = positions[:: self.step]
         off = [self.off(thin, marker) for marker in range(positions.shape[1])]
-        self.broken_m = np.stack([np.nan_to_num(median_of_rows(one)) for one in off], axis=1)
+        self.broken_m = np.stack([np.nan_to_num(median_of_known(one, 1, LEAST_THAT_SAY)) for one in off], axis=1)
         limits = [np.maximum(BROKEN_M, _TIMES_SPREAD * surveyed.spread_m[i, group]) for i, group in enumerate(self.groups)]
         self.is_broken = np.stack(
-            [(np.nan_to_num(one) > limit).sum(axis=1) >= 2 for one, limit in zip(off, limits, strict=True)], axis=1
+            [(np.nan_to_num(one) > limit).sum(axis=1) >= LEAST_THAT_SAY for one, limit in zip(off, limits, strict=True)], axis=1
         )
         self.limit_m = np.array([np.sort(limit)[1] if limit.size > 1 else np.inf for limit in limits])
 
@@ -65,7 +68,7 @@ class Distances:
             companions, usual = self._telling(marker, other)
             beside = positions[frame[:, None], companions[pair]]
             for broken, bearer in ((given, marker), (exchanged, other)):
-                broken.append(median_of_rows(_beyond(positions[frame, bearer[pair]], beside, usual[pair])))
+                broken.append(median_of_known(_beyond(positions[frame, bearer[pair]], beside, usual[pair]), 1, LEAST_THAT_SAY))
         return _sum_of_known(given), _sum_of_known(exchanged)
 
     def _telling(self, marker: Numbers, other: Numbers) -> tuple[Numbers, Floats]:
@@ -85,19 +88,6 @@ class Distances:
         apart = np.linalg.norm(positions[:, group] - positions[:, marker, None], axis=2) - self._surveyed.usual_m[marker, group]
         nearest = np.where(np.isfinite(apart), apart, np.inf).min(axis=1)
         return float(nearest[np.isfinite(nearest)].max(initial=0.0))
-
-
-def median_of_rows(values: Floats) -> Floats:
-    """Median (F,) of each row of values (F, C), NaN left out; NaN with fewer than two."""
-    if values.shape[1] < 2:
-        return np.full(values.shape[0], np.nan)
-    ordered = np.sort(values, axis=1)
-    count = np.isfinite(ordered).sum(axis=1)
-    if count.size and count.min() == values.shape[1]:
-        return np.asarray(0.5 * (ordered[:, (values.shape[1] - 1) // 2] + ordered[:, values.shape[1] // 2]))
-    rows = np.arange(values.shape[0])
-    middle = 0.5 * (ordered[rows, np.maximum(count - 1, 0) // 2] + ordered[rows, np.minimum(count // 2, values.shape[1] - 1)])
-    return np.asarray(np.where(count >= 2, middle, np.nan))
 
 
 def _companions_of(marker: int, surveyed: Survey, segment_of: Mapping[int, str]) -> list[int]:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..medians import median_of_known
 from ..runs import runs
 from ..take import Floats
-from .distances import Distances, median_of_rows
+from .distances import LEAST_THAT_SAY, Distances
 from .gaps import find_gaps, present
 from .rigidity import Survey
 from .tears import Tears
@@ -53,7 +54,7 @@ def find_astray(positions: Floats, distances: Distances, tears: Tears, rate_hz: 
     for marker in np.flatnonzero(far_off.sum(axis=0) * distances.step >= least).tolist():
         there = np.isfinite(positions[:, marker, 0])
         apart = distances.off(positions, marker)
-        off, away = np.nan_to_num(median_of_rows(apart)), np.sort(np.nan_to_num(apart), axis=1)[:, -2]
+        off, away = np.nan_to_num(median_of_known(apart, 1, LEAST_THAT_SAY)), np.sort(np.nan_to_num(apart), axis=1)[:, -2]
         torn = np.nan_to_num(tears.size_m[:, marker]) > tears.limit_m[marker]
         for start, end in runs((off > _LEFT_M) & there):
             inside = slice(start, end)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..body.anatomy import OTHER as OTHER
 from ..body.movement import FOOT_POINTS, SIDES, SUFFIXES, Movement, RecordedMovement
 from ..body.recorded_again import OtherRecordings
+from ..medians import median_of_known
 from ..phrase.counts import Counts
 from ..phrase.phase import Jump, Landing, LegGesture, Phase, PhaseKind, Phrase, Plie, Releve, Step, Turn
 from ..take import Floats
@@ -133,9 +134,7 @@ class Evidence:
 
     def before(self, curve: Floats, start: int, end: int) -> float:
         """Median of a curve between two frames; NaN when nothing is known there."""
-        part = curve[max(start, 0) : max(end, start + 1)]
-        part = part[np.isfinite(part)]
-        return float(np.median(part)) if part.size else float("nan")
+        return float(median_of_known(curve[max(start, 0) : max(end, start + 1)]))
 
     @cached_property
     def turns(self) -> tuple[Pirouette, ...]:

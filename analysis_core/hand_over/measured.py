@@ -14,12 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..body.anatomy import ARM_SEGMENTS, BEGINS_AT, SIDE_SUFFIXES
-from ..body.lengths import Lengths, lengths_of, median
+from ..body.lengths import Lengths, lengths_of
 from ..body.movement import SEGMENTS, Movement
 from ..body.rotations import filled_places, turned_by, vectors_of
 from ..figure.limbs import turns_of
 from ..figure.motion import Poses
 from ..figure.proportions import Rest, rest_with
+from ..medians import median_of_known
 from ..runs import runs
 from ..take import Floats
 from .legs import with_legs
@@ -37,8 +38,8 @@ _ARM = ((None, "shoulder", "shoulder"), ("upper_arm", "shoulder", "elbow"), ("fo
 
 def _apart(movement: Movement, *pairs: tuple[str, str]) -> float:
     """Mean of the median distances of pairs of joints; NaN where none is known."""
-    far = [median(np.linalg.norm(movement.joint(first) - movement.joint(second), axis=1)) for first, second in pairs]
-    return float(median(np.array(far)))
+    far = [median_of_known(np.linalg.norm(movement.joint(first) - movement.joint(second), axis=1)) for first, second in pairs]
+    return float(median_of_known(np.array(far)))
 
 
 def _ankle_height(movement: Movement) -> float:
@@ -46,7 +47,7 @@ def _ankle_height(movement: Movement) -> float:
     flat = np.abs(movement.foot_heights_m).max(axis=2)
     ankles = np.stack([movement.joint("ankle" + suffix)[:, 2] for suffix in SIDE_SUFFIXES], axis=1)
     height = np.where(flat <= limits()["measured"]["flat_m"], ankles - movement.ground_m, np.nan)
-    return float(median(height.ravel()))
+    return float(median_of_known(height.ravel()))
 
 
 def _lengths(movement: Movement) -> Lengths:
@@ -67,7 +68,7 @@ def _lengths(movement: Movement) -> Lengths:
 
 def _in_thorax(thorax: Floats, away: Floats) -> Floats:
     """Median (3,) of a way (F, 3), seen from a thorax turned (F, 3, 3)."""
-    return median(np.einsum("fji,fj->fi", thorax, away))
+    return median_of_known(np.einsum("fji,fj->fi", thorax, away))
 
 
 def _with_neck_and_shoulders(movement: Movement, rest: Rest, poses: Poses) -> Rest:

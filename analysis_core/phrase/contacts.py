@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from ..body.movement import FOOT_POINTS, SIDES, Movement
+from ..medians import median_of_known
 from ..runs import runs
 from ..take import Floats, Kind
 from ..units import GRAVITY
@@ -80,12 +81,6 @@ def _crossing(low: Floats, frame: int, level: float) -> float:
     return frame - 1 + float(before / (before - after))
 
 
-def _middle(values: Floats) -> float:
-    """The median of what is known of a few values (K,), NaN where nothing is: many times as quick as the library's."""
-    known = np.sort(values[np.isfinite(values)])
-    return float(0.5 * (known[(known.size - 1) // 2] + known[known.size // 2])) if known.size else float("nan")
-
-
 def _touch_down(low: Floats, vertical: Floats, acceleration: Floats, start: int, stop: int, rate_hz: float) -> float:
     """Moment (frame with fraction) at which a foot that crosses the entry height at ``start`` meets the ground.
 
@@ -96,7 +91,7 @@ def _touch_down(low: Floats, vertical: Floats, acceleration: Floats, start: int,
     reach = max(1, round(SEARCH_S * rate_hz))
     settled = np.flatnonzero(vertical[start:stop] > -SETTLING_M_S)
     rest = start + (int(settled[0]) if settled.size else 0)
-    level = _middle(low[rest : min(stop, rest + 2 * reach)]) + SETTLED_M
+    level = float(median_of_known(low[rest : min(stop, rest + 2 * reach)])) + SETTLED_M
     first, last = max(0, start - reach), min(stop, max(rest, start + 1) + reach)
     window = acceleration[first:last]
     if np.isfinite(window).any():
@@ -114,7 +109,7 @@ def _lift_off(low: Floats, start: int, stop: int, rate_hz: float) -> float:
         return float(low.size - 1)
     reach = max(2, round(2 * SEARCH_S * rate_hz))
     begin = max(start, stop - reach)
-    level = _middle(low[max(start, begin - reach) : begin + 1]) + SETTLED_M
+    level = float(median_of_known(low[max(start, begin - reach) : begin + 1])) + SETTLED_M
     resting = np.flatnonzero(low[begin:stop] <= level)
     return _crossing(low, begin + int(resting[-1]) + 1, level) if resting.size else float(begin)
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import TakeError
+from ..medians import median_of_known
 from ..settings import Settings
 from ..take import Floats, Inference, Skeleton, Take
 from ..units import METRES_PER_UNIT, to_z_up
@@ -22,7 +23,6 @@ from .infer import (
     Guess,
     body_height,
     choose_up,
-    median,
     nominal_rate,
     rate_is_believable,
     some_frames,
@@ -141,7 +141,7 @@ def _translations(hierarchy: Hierarchy, rows: Floats) -> tuple[Floats, list[Infe
     if not len(moving):
         return result, []
     # Position channels below the root either take the place of the OFFSET or add to it: the bones tell.
-    middle = median(values[:, moving], 0)
+    middle = median_of_known(values[:, moving])
     replaces = np.abs(middle - offsets[moving]).sum() <= np.abs(middle).sum()
     here = present[moving]
     added = np.where(here, 0.0 if replaces else offsets[moving], offsets[moving])

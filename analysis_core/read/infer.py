@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..body.anatomy import LEG_SHARE, STATURE_M, USUAL_STATURE_M
+from ..medians import median_of_known
 from ..take import Floats
 from ..units import METRES_PER_UNIT, UP_AXES
 from ..wording import numbers
@@ -62,14 +63,6 @@ def _axis_name(vector: Floats) -> str:
     return ("-" if vector[axis] < 0 else "") + "xyz"[axis]
 
 
-def median(values: Floats, axis: int) -> Floats:
-    """Median without missing samples; NaN where there is none at all."""
-    known = np.isfinite(values)
-    empty = ~known.any(axis=axis)
-    filled: Floats = np.where(np.expand_dims(empty, axis), 0.0, np.where(known, values, np.nan))
-    return np.where(empty, np.nan, np.nanmedian(filled, axis=axis))
-
-
 def up_from_body(positions: Floats, upper: list[int], lower: list[int]) -> Guess | None:
     """The axis along which the head end of a body lies above its feet.
 
@@ -78,7 +71,7 @@ def up_from_body(positions: Floats, upper: list[int], lower: list[int]) -> Guess
     """
     if not upper or not lower:
         return None
-    top, bottom = median(positions[:, upper], 1), median(positions[:, lower], 1)
+    top, bottom = median_of_known(positions[:, upper], 1), median_of_known(positions[:, lower], 1)
     along = top - bottom
     along = along[np.isfinite(along).all(axis=1)]
     if not len(along):
