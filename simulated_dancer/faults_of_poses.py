@@ -107,6 +107,14 @@ def _knee_inside_toes(score: Score, step: Step, fault: Fault) -> Times:
     return start, middle
 
 
+@POSES.builds("foot-wings", "mm", "plie", "landing")
+def _foot_wings(score: Score, step: Step, fault: Fault) -> Times:
+    start, middle, end = _around_bottom(step)
+    for side in sides(fault):
+        score.channel("arch_sink", side).bump(start, end, fault.size / 1000.0, middle - start)
+    return start, middle
+
+
 @POSES.builds("heels-lift-in-plie", "mm", "plie")
 def _heels_lift_in_plie(score: Score, step: Step, fault: Fault) -> Times:
     start, middle, end = _around_bottom(step)

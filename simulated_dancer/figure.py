@@ -16,13 +16,15 @@ from .solver import Pose
 @dataclass(frozen=True)
 class Figure:
     """Exact motion: joints (F, J, 3), rotations (F, S, 3, 3), origins (F, S, 3), foot points (F, 2, 4, 3) left and right,
-    centre of mass (F, 3), and named points (F, 3): seventh_cervical, suprasternal, mid_iliac, vertex, ball.L, ball.R."""
+    arch_sink_m (F, 2): how far the inner arches sink, centre of mass (F, 3), and named points (F, 3): seventh_cervical,
+    suprasternal, mid_iliac, vertex, ball.L, ball.R."""
 
     time_s: Floats
     joints: Floats
     rotations: Floats
     origins: Floats
     foot_points: Floats
+    arch_sink_m: Floats
     centre_of_mass: Floats
     points: dict[str, Floats]
 
@@ -77,6 +79,7 @@ def figure_of(body: Body, pose: Pose) -> Figure:
         np.stack([segments[name][0] for name in SEGMENTS], axis=1),
         np.stack([segments[name][1] for name in SEGMENTS], axis=1),
         np.stack([leg.points for leg in pose.legs], axis=1),
+        np.stack([pose.controls["arch_sink" + x] for x in SIDE_SUFFIXES], axis=1),
         pose.centre_of_mass,
         points,
     )
@@ -92,7 +95,7 @@ def placed(figure: Figure, facing_rad: float, place_m: tuple[float, float]) -> F
 
     return Figure(
         figure.time_s, at(figure.joints), turn @ figure.rotations, at(figure.origins), at(figure.foot_points),
-        at(figure.centre_of_mass), {name: at(points) for name, points in figure.points.items()},
+        figure.arch_sink_m, at(figure.centre_of_mass), {name: at(points) for name, points in figure.points.items()},
     )  # fmt: skip
 
 
@@ -113,6 +116,7 @@ def mirrored(figure: Figure) -> Figure:
         rotations=rotations,
         origins=figure.origins[:, segment_order] * flip,
         foot_points=figure.foot_points[:, ::-1] * flip,
+        arch_sink_m=figure.arch_sink_m[:, ::-1],
         centre_of_mass=figure.centre_of_mass * flip,
         points={_other_side(name): points * flip for name, points in figure.points.items()},
     )

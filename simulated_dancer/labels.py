@@ -22,6 +22,7 @@ NAMES = {
     "first_metatarsal_head": ("first metatarsal head", "FM1"),
     "second_metatarsal_head": ("second metatarsal head", "FM2"),
     "fifth_metatarsal_head": ("fifth metatarsal head", "FM5"),
+    "navicular_tuberosity": ("inner arch", "FNT"),
     "big_toe_tip": ("big toe tip", "DP1"),
     "acromion": ("shoulder", "SAE"),
     "upper_arm_1": ("upper arm", "UA1"),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..analysis_core.body.anatomy import ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
+from ..analysis_core.body.anatomy import ARCH, ARM_SEGMENTS, LEG_SEGMENTS, SIDE_SUFFIXES
 from ..analysis_core.body.movement import SEGMENTS
 from .body import Body
 from .figure import Figure
@@ -38,6 +38,18 @@ def marker_places(body: Body) -> tuple[MarkerPlace, ...]:
             there, off = (p[0], p[1], sign * p[2]), (o[0], o[1], sign * o[2])
             places.append(MarkerPlace(place.landmark + x, segment, there, off, place.slide))
     return tuple([*places, *_central_places(body)])
+
+
+def arch_places(body: Body) -> tuple[MarkerPlace, ...]:
+    """Both inner arches, which few sets mark: halfway from the heel to the inner ball, 38 mm above the sole at usual stature
+    (height of the navicular's tuberosity from memory); how far they sink is ``Figure.arch_sink_m``."""
+    foot, k = body.foot, body.stature_m / 1.68
+    middle = 0.5 * (foot.heel + foot.ball_medial) - foot.ankle
+    places = []
+    for suffix, sign in zip(SIDE_SUFFIXES, (-1.0, 1.0), strict=True):
+        there = (float(middle[0]), 0.038 * k - foot.ball_height_m - float(foot.ankle[1]), sign * -0.032 * k)
+        places.append(MarkerPlace(ARCH + suffix, "foot" + suffix, there, (0.0, 0.2, sign * -0.95), 1.0))
+    return tuple(places)
 
 
 def _sided_places(body: Body) -> list[MarkerPlace]:
@@ -155,6 +167,11 @@ def exact_markers(figure: Figure, places: tuple[MarkerPlace, ...]) -> Floats:
     local = np.array([place.place_m for place in places]) + MARKER_RADIUS_M * unit(np.array([place.off for place in places]))
     for segment, those in _by_segment(places).items():
         result[:, those] = _origin(figure, segment)[:, None] + _turned(figure.rotation(segment), local[those])
+    for i, place in enumerate(places):
+        name, _, suffix = place.landmark.partition(".")
+        if name == ARCH:
+            sunk = figure.arch_sink_m[:, SIDE_SUFFIXES.index("." + suffix), None]
+            result[:, i] -= sunk * figure.rotation(place.segment)[:, :, 1]
     return result
 
 

@@ -15,6 +15,7 @@ from .sautes import Sautes
 from .score import Score, Step
 from .steps import PhraseStep, Stand
 from .trials import Outcome, Recorded, strange, trial, varied
+from .wear import AS_NAMED, Wear
 
 Phrase = tuple[PhraseStep, ...]
 #: Every phrase, for a stature; low jumps for small bodies.
@@ -55,6 +56,7 @@ SPECIAL: tuple[tuple[Phrase, tuple[Fault, ...]], ...] = (
     (_HELD_LANDING, (Fault("landing-off-axis", "landing-3", 190.0),)),
     (_HELD_LANDING, (Fault("rushed-take-off", "jump-1", 0.3),)),
     (_HELD_LANDING, (Fault("stiff-landing", "landing-3", 0.5), Fault("turnout-lost-in-air", "jump-1", 30.0))),
+    (barre()[:3], (Fault("foot-wings", "plie-1", 20.0, "right"),)),
 )
 #: Chains (catalogue 7): the first of them is what a teacher would say first.
 _TURN_CHAIN = (
@@ -179,10 +181,15 @@ def chains(seed: int) -> list[Job]:
     ]
 
 
+def _worn_for(faults: tuple[Fault, ...]) -> Wear:
+    """The markers that faults are seen by."""
+    return Wear(arch=True) if any(fault.fault == "foot-wings" for fault in faults) else AS_NAMED
+
+
 def special(seed: int) -> list[Job]:
     """Faults that need a phrase of their own."""
     return [
-        Job("clear", "own phrase", replace(recorded, mirror=False), phrase, faults)
+        Job("clear", "own phrase", replace(recorded, mirror=False, wear=_worn_for(faults)), phrase, faults)
         for (phrase, faults), recorded in zip(SPECIAL, varied(len(SPECIAL), seed), strict=True)
     ]
 

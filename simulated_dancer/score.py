@@ -63,6 +63,7 @@ _SIDED_STARTS: dict[str, float] = dict.fromkeys(
         "deviation",
         "retire_gap",
         "shoulder_lift",
+        "arch_sink",
     ),
     0.0,
 ) | {"retire_height": 0.97, "air_knee": float(STRAIGHT_RAD), "support": 1.0, "knee_sign": 1.0, "point": 0.0, "turnout": 0.0}

@@ -18,7 +18,7 @@ from .body import Body
 from .faults import BuiltInFault, Fault, build_in
 from .figure import Figure, figure_of, mirrored, placed
 from .labels import label_of
-from .markers import Noise, marker_places, recorded_markers
+from .markers import Noise, arch_places, marker_places, recorded_markers
 from .rotations import Floats
 from .score import Score, Step
 from .solver import solve_pose
@@ -78,8 +78,8 @@ def standing_figure(body: Body, rate_hz: float, seconds: float = 3.0, stance_rad
     one, time_s = _stood(body, rate_hz, stance_rad, seed if stance_rad else 0), _times(seconds, rate_hz)
     again = np.zeros(time_s.size, dtype=np.intp)
     return Figure(
-        time_s, one.joints[again], one.rotations[again], one.origins[again], one.foot_points[again], one.centre_of_mass[again],
-        {name: points[again] for name, points in one.points.items()},
+        time_s, one.joints[again], one.rotations[again], one.origins[again], one.foot_points[again], one.arch_sink_m[again],
+        one.centre_of_mass[again], {name: points[again] for name, points in one.points.items()},
     )  # fmt: skip
 
 
@@ -151,7 +151,7 @@ def simulate(
     angles, still_angles = angles_of(figure), angles_of(still)
     movement = movement_of(body, figure, angles, still, still_angles, rate_hz)
     stood = stand_there(standing_figure(body, rate_hz, stance_rad=noise.stance_rad, seed=seed)) if noise.stance_rad else still
-    places = worn(marker_places(body), wear)
+    places = worn((*marker_places(body), *arch_places(body)), wear)
 
     def recorded(what: Figure, bent: dict[str, Floats], name: str, camera: int) -> Take:
         labels = tuple(label_of(place.landmark, wear.habit) for place in places)

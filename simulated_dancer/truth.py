@@ -17,6 +17,7 @@ from ..analysis_core.phrase.properties import phase_from
 from ..analysis_core.take import Source
 from .body import Body
 from .figure import Figure
+from .markers import arch_places, exact_markers
 from .rotations import Floats, unit
 from .score import Score, Sided, Step
 
@@ -146,6 +147,7 @@ def movement_of(
     frames = figure.time_s.size
     flat = standing_figure.foot_points[0, :, :, 2]
     heights = figure.foot_points[..., 2] - flat
+    arches = arch_places(body)
     foot_length = float(np.linalg.norm(body.foot.toe - body.foot.heel))
     pointed = np.array([body.pointed_rad, body.pointed_rad])
     releve = body.foot.length_heel_to_ball_m * np.sin(body.releve_rad)
@@ -176,6 +178,7 @@ def movement_of(
         angles_rad=np.stack([angles[name] for name in ANGLES], axis=1),
         foot_points_m=figure.foot_points,
         foot_heights_m=heights,
+        arch_heights_m=(exact_markers(figure, arches) - exact_markers(standing_figure, arches)[:1])[..., 2],
         ground_m=np.zeros((frames, 2)),
         centre_of_mass_m=figure.centre_of_mass,
         centre_of_mass_share=np.ones(frames),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ..analysis_core.body.anatomy import BESIDE_JOINT
+from ..analysis_core.body.anatomy import ARCH, BESIDE_JOINT
 from .labels import Habit
 from .markers import MarkerPlace
 
@@ -20,11 +20,13 @@ SPARE = (
 @dataclass(frozen=True)
 class Wear:
     """without: landmarks (no side) that carry no marker. moved_m: landmark, with or without .L / .R, and how far from its place
-    its marker sits in the segment's own axes, outward Z. habit: of the labels."""
+    its marker sits in the segment's own axes, outward Z. habit: of the labels. arch: whether the inner arches carry a marker:
+    most sets go without."""
 
     without: tuple[str, ...] = ()
     moved_m: tuple[tuple[str, tuple[float, float, float]], ...] = ()
     habit: Habit = "landmarks"
+    arch: bool = False
 
 
 AS_NAMED = Wear()
@@ -35,7 +37,7 @@ def worn(places: tuple[MarkerPlace, ...], wear: Wear) -> tuple[MarkerPlace, ...]
     kept = []
     for place in places:
         name, _, side = place.landmark.partition(".")
-        if name in wear.without:
+        if name in wear.without or (name == ARCH and not wear.arch):
             continue
         x, y, z = place.place_m
         for landmark, (forward, up, outward) in wear.moved_m:

@@ -107,6 +107,8 @@ LANDMARKS = {
     "first_metatarsal_head": Site("foot"),
     "second_metatarsal_head": Site("foot"),
     "fifth_metatarsal_head": Site("foot"),
+    # It sinks against the rest of the foot: how the foot lies is not read from it.
+    "navicular_tuberosity": Site("foot", weight=0.05),
     "big_toe_tip": Site("toes"),
     "acromion": Site("clavicle"),
     "upper_arm_1": Site("upper_arm", weight=0.3),
@@ -153,6 +155,8 @@ OPPOSITE = (HIP_BONES, TOP_OF_TRUNK, MIDDLE_OF_TRUNK, HEAD_FRONT_AND_BACK)
 BALL = ("second_metatarsal_head", "first_metatarsal_head", "fifth_metatarsal_head")
 ACROSS_BALL = (("fifth_metatarsal_head", "first_metatarsal_head"), ("fifth_metatarsal_head", "second_metatarsal_head"))
 HEEL, FOREFOOT = "calcaneus", ("first_metatarsal_head", "second_metatarsal_head", "fifth_metatarsal_head", "big_toe_tip")
+#: The height of the inner arch.
+ARCH = "navicular_tuberosity"
 #: What tells where the front of a part is: the landmarks in front, and those behind.
 FRONT_AND_BACK: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "pelvis": (HIP_BONES[:1], (*HIP_BONES[1:], "sacrum")),

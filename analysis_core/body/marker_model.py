@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from ..paths import side_by_side
 from ..take import CleanedTake, Floats, Source
 from .anatomy import (
+    ARCH,
     ARM,
     BESIDE_JOINT,
     FOOT_POINTS,
@@ -361,7 +362,9 @@ def _assemble(poser: _Poser, poses: dict[str, SegmentPose], joints: dict[str, Fl
         lost = ~np.isfinite(joints[name]).all(axis=1)
         error[name] = np.where(lost, np.nan, error[name])
         source[name] = np.where(lost, np.uint8(Source.NONE), source[name])
-    return Posed(joints, rotations, foot_points, error, source, poser.calibration.stature_m, {n: p.rms for n, p in poses.items()})
+    arches = side_by_side(poser.marker(ARCH + suffix) for suffix in SIDE_SUFFIXES)
+    stature, residual = poser.calibration.stature_m, {name: pose.rms for name, pose in poses.items()}
+    return Posed(joints, rotations, foot_points, arches, error, source, stature, residual)
 
 
 def _between(first: Floats, second: Floats) -> Floats:

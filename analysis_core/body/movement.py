@@ -161,7 +161,8 @@ class Movement:
     thorax_extension, _side_bend, _twist and head_pitch (chin up), head_roll, head_yaw: ISB Z-X-Y of thorax in pelvis and of
     head in thorax. All as measured: ``change`` counts from standing, ``told`` as they are told.
     foot_points_m (F, 2, 4, 3): FOOT_POINTS of the left and right foot. foot_heights_m (F, 2, 4): each above its own height
-    with the foot flat. ground_m (F, 2): height of the ground below each foot (0 on a level floor; steps and stages otherwise).
+    with the foot flat. arch_heights_m (F, 2): the inner arch of each foot above where it is in standing, NaN without a marker
+    there. ground_m (F, 2): height of the ground below each foot (0 on a level floor; steps and stages otherwise).
     centre_of_mass_m (F, 3), centre_of_mass_share (F,): share of the body's mass that was known.
     trust (F, J) 0..1. joint_error_m (F, J): expected 1-SD error. joint_source (F, J): the least direct Source among the
     samples that the joint rests on. segment_residual_m (F, S): root mean square distance of a segment's markers from the
@@ -178,6 +179,7 @@ class Movement:
     angles_rad: Floats
     foot_points_m: Floats
     foot_heights_m: Floats
+    arch_heights_m: Floats
     ground_m: Floats
     centre_of_mass_m: Floats
     centre_of_mass_share: Floats
@@ -230,6 +232,11 @@ class Movement:
         """Heel above its own flat height (F,), metres; catalogue M16."""
         return self.foot_heights_m[:, SIDES.index(side), FOOT_POINTS.index("heel")]
 
+    def arch_drop_m(self, side: str) -> Floats:
+        """How far (F,) the inner arch of a foot has sunk since standing, against its own heel and inner ball, metres."""
+        foot = SIDES.index(side)
+        return np.asarray(arch_between(self.foot_heights_m[:, foot]) - self.arch_heights_m[:, foot])
+
 
 @dataclass(frozen=True)
 class RecordedMovement(Movement):
@@ -249,6 +256,11 @@ class RecordedMovement(Movement):
 
 def _fields_of(movement: Movement) -> dict[str, Any]:
     return {item.name: getattr(movement, item.name) for item in fields(Movement)}
+
+
+def arch_between(heights: Floats) -> Floats:
+    """What the heights (…, 4) of FOOT_POINTS are at the inner arch (…), halfway from the heel to the inner ball."""
+    return np.asarray(0.5 * (heights[..., FOOT_POINTS.index("heel")] + heights[..., FOOT_POINTS.index("ball_medial")]))
 
 
 def foot_line(foot_points: Floats, foot: Floats) -> Floats:

@@ -17,7 +17,8 @@ from .movement import JOINTS, SEGMENTS
 class Posed:
     """Joints and segments of F frames in the recording's own laboratory (floor not yet at 0).
 
-    joints: positions (F, 3) by name of JOINTS. rotations: (F, 3, 3) by name of SEGMENTS. foot_points (F, 2, 4, 3).
+    joints: positions (F, 3) by name of JOINTS. rotations: (F, 3, 3) by name of SEGMENTS. foot_points (F, 2, 4, 3). arches
+    (F, 2, 3): markers at the inner arches, NaN where there is none.
     joint_error: expected 1-SD error (F,) by joint. joint_source: least direct Source (F,) uint8 by joint.
     segment_residual: root mean square distance (F,) of its markers from the rigid segment, by name of those that have markers.
     stature_m: from the standing body; NaN when unknown.
@@ -26,6 +27,7 @@ class Posed:
     joints: dict[str, Floats]
     rotations: dict[str, Floats]
     foot_points: Floats
+    arches: Floats
     joint_error: dict[str, Floats]
     joint_source: dict[str, NDArray[np.uint8]]
     stature_m: float

@@ -235,12 +235,12 @@ def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copi
 
     angles = split(measure_angles(posed, in_time=False))
     centres, rotations, origins = split(posed.centres()), split(posed.frames_of_segments()), split(posed.origins())
-    feet, mass = split(posed.foot_points), split(centre_of_mass(posed)[0])
+    feet, arches, mass = split(posed.foot_points), split(posed.arches), split(centre_of_mass(posed)[0])
     mass = mass + np.einsum("knij,kj->kni", rotations[:, :, SEGMENTS.index("pelvis")], beside)
     down = np.array([0.0, 0.0, movement.floor_m])
-    heights = (
-        feet[:, :, :, :, 2] - feet[:, -1:, :, :, 2] - np.append(movement.ground_m[frames], np.zeros((1, 2)), axis=0)[..., None]
-    )
+    ground = np.append(movement.ground_m[frames], np.zeros((1, 2)), axis=0)
+    heights = feet[:, :, :, :, 2] - feet[:, -1:, :, :, 2] - ground[..., None]
+    arch_heights = arches[..., 2] - arches[:, -1:, :, 2] - ground
     upright = rotations[:, -1, SEGMENTS.index("thorax"), :, 1]
     neck = centres[:, -1, JOINTS.index("neck")]
     shoulders = np.stack(
@@ -257,6 +257,7 @@ def _movements(movement: Movement, frames: NDArray[np.int64], posed: Posed, copi
             angles_rad=angles[k, :-1],
             foot_points_m=feet[k, :-1] - down,
             foot_heights_m=heights[k, :-1],
+            arch_heights_m=arch_heights[k, :-1],
             centre_of_mass_m=mass[k, :-1] - down,
             standing=replace(
                 movement.standing,

@@ -297,4 +297,5 @@ def pose_skeleton(cleaned: CleanedTake) -> Posed:
     for suffix in SIDE_SUFFIXES:
         across = joints["neck"] - joints["shoulder" + suffix]
         frames["clavicle" + suffix] = frame_from_y_and_x(across, frames["thorax"][:, :, 0])
-    return Posed(joints, frames, foot_points, *_trust(take.frames, body), stature)
+    arches = np.full((take.frames, 2, 3), np.nan)
+    return Posed(joints, frames, foot_points, arches, *_trust(take.frames, body), stature)

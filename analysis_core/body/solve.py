@@ -18,7 +18,7 @@ from .centre_of_mass import centre_of_mass
 from .floor import Floor, feet_below, floor_below, floor_from_movement, floor_from_standing, ground_below
 from .landmarks import Landmark
 from .lengths import lengths_of
-from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, RecordedMovement, Standing
+from .movement import ANGLES, FOOT_POINTS, JOINTS, Movement, RecordedMovement, Standing, arch_between
 from .own_ranges import OwnRanges, own_ranges
 from .posed import Posed
 from .standing import UPRIGHT_RAD
@@ -36,9 +36,8 @@ _HALF_TRUST_M = 0.04
 def _shifted(posed: Posed, height: float) -> Posed:
     """The same body with the floor at 0."""
     down = np.array([0.0, 0.0, height])
-    return replace(
-        posed, joints={name: place - down for name, place in posed.joints.items()}, foot_points=posed.foot_points - down
-    )
+    joints = {name: place - down for name, place in posed.joints.items()}
+    return replace(posed, joints=joints, foot_points=posed.foot_points - down, arches=posed.arches - down)
 
 
 def _length(posed: Posed, upper: str, lower: str) -> float:
@@ -67,6 +66,16 @@ def _heights(posed: Posed, floor: Floor, rate_hz: float) -> tuple[Floats, Floats
     ankles = side_by_side(posed.joints["ankle" + suffix] for suffix in SIDE_SUFFIXES)
     ground = ground_below(posed.foot_points, floor.flat_m, hips, ankles, rate_hz)
     return posed.foot_points[..., 2] - floor.flat_m - ground[:, :, None], ground
+
+
+def _arch_heights(stood: Stood, posed: Posed, reference: Posed, floor: Floor, ground: Floats) -> Floats:
+    """The inner arches (F, 2) above where they are while the dancer stands; NaN without marker, and for who never stands."""
+    if not stood.neutral:
+        return np.full(posed.arches.shape[:2], np.nan)
+    # Who stood on another floor than the take's stood with the soles on it.
+    sole = arch_between(reference.foot_points[..., 2] - floor.flat_m)
+    flat = median_of_known((reference.arches[..., 2] - sole)[stood.frames])
+    return np.asarray(posed.arches[..., 2] - flat - ground)
 
 
 def _floor(stood: Stood, *, of_markers: bool, static: bool) -> Floor:
@@ -136,6 +145,7 @@ def solve(cleaned: CleanedTake, static: CleanedTake | None = None, *, table: Map
         angles_rad=angles,
         foot_points_m=posed.foot_points,
         foot_heights_m=heights,
+        arch_heights_m=_arch_heights(stood, posed, reference, floor, ground),
         ground_m=ground,
         centre_of_mass_m=mass,
         centre_of_mass_share=share,

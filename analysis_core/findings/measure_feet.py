@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..body.movement import SIDES
+from ..body.anatomy import ARCH
+from ..body.movement import SIDES, RecordedMovement
 from ..phrase.phase import Jump, Phase, Plie, Turn
 from ..runs import runs
 from ..take import Floats
@@ -17,7 +18,7 @@ from .evidence import OTHER, Evidence
 from .limits import LEGS, LEVERS, STEPS
 from .observation import NotTold
 from .parts_of_measures import fully_up
-from .reading import LOWEST, Measure, Told, Window, extreme, over
+from .reading import HIGHEST, LOWEST, Measure, Told, Window, extreme, over
 
 
 def _in_the_air(evidence: Evidence, side: str) -> NDArray[np.bool_]:
@@ -92,7 +93,29 @@ def foot_sickles(evidence: Evidence, foot: ShapedFoot) -> Told:
     yield extreme(evidence, _SICKLES[foot.name].on(foot.side), foot.phase, window)
 
 
+def arch_drop_mm(evidence: Evidence, side: str) -> Floats:
+    """How far (F,) the inner arch has sunk since standing against heel and inner ball, mm; source: catalogue, foot-wings."""
+    return 1000 * evidence.movement.arch_drop_m(side)
+
+
+_DROP = Measure("foot-wings", "drop", HIGHEST, ("heel", "toe"), arch_drop_mm, least_sd=LEGS.arch_mm)
+
+
+def _untold_arch(evidence: Evidence) -> str:
+    """Why nothing is told of an inner arch."""
+    recording = evidence.movement.recording if isinstance(evidence.movement, RecordedMovement) else None
+    marked = recording is not None and any(name.startswith(ARCH) for name in recording.recognition.index_of)
+    return say.ARCH_WITHOUT_STANDING if marked else say.NO_ARCH_MARKERS
+
+
 def foot_wings(evidence: Evidence) -> Told:
-    """Never judged: without markers at the arch nothing tells how far it sinks."""
-    for plie in evidence.phrase.of(Plie)[:1]:
-        yield NotTold("foot-wings", plie, say.NO_ARCH_MARKERS)
+    """How far the inner arch of a flat foot sinks in pliés and landings."""
+    marked = [side for side in SIDES if np.isfinite(evidence.movement.arch_drop_m(side)).any()]
+    if not marked:
+        for plie in evidence.phrase.of(Plie)[:1]:
+            yield NotTold("foot-wings", plie, _untold_arch(evidence))
+    for phase in evidence.judged("plie", "landing"):
+        for side in (side for side in evidence.supports(phase) or SIDES if side in marked):
+            flat = evidence.on(side) & evidence.forefoot_down(side) & (evidence.heel_mm(side) < STEPS.flat_mm)
+            window = Window(arch_drop_mm(evidence, side), (phase.start, phase.end), flat)
+            yield extreme(evidence, _DROP.on(side), phase, window)

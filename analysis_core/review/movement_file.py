@@ -60,6 +60,7 @@ def movement_arrays(movement: Movement) -> dict[str, Any]:
         "segment_origins_m": movement.segment_origins_m,
         "foot_points_m": movement.foot_points_m,
         "foot_heights_m": movement.foot_heights_m,
+        "arch_heights_m": movement.arch_heights_m,
         "ground_m": movement.ground_m,
     }
     shares = {
@@ -156,6 +157,7 @@ def read_movement(path: Path, kind: Kind, standing: Standing) -> tuple[Movement,
         joint_error_m=_doubles(data, "joint_error_m"),
         segment_residual_m=_doubles(data, "segment_residual_m"),
         # Reviews of earlier versions do not hold these.
+        arch_heights_m=_doubles(data, "arch_heights_m") if "arch_heights_m" in data else np.full(data["ground_m"].shape, np.nan),
         floor_m=float(data.get("floor_m", 0.0)),
         doubted=bool(data.get("doubted", False)),
         warnings=tuple(str(text) for text in data.get("warnings", ())),

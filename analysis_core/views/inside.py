@@ -13,7 +13,7 @@ import numpy as np
 
 from ..body.anatomy import LEG_JOINTS
 from ..body.geometry import UP
-from ..body.movement import SEGMENTS, SIDES, SUFFIXES, Movement
+from ..body.movement import SEGMENTS, SIDES, SUFFIXES, Movement, arch_between
 from ..findings.evidence import Evidence
 from ..findings.finding import Finding
 from ..review import Review
@@ -112,7 +112,8 @@ def held_after(movement: Movement, shown: tuple[Inside, ...]) -> tuple[Movement,
     rows = np.repeat([item.frame for item in shown], held).astype(np.int64)
     order = np.concatenate([np.arange(movement.frames), rows])
     fields = (
-        "joint_centres_m", "segment_rotations", "segment_origins_m", "angles_rad", "foot_points_m", "foot_heights_m", "ground_m",
+        "joint_centres_m", "segment_rotations", "segment_origins_m", "angles_rad", "foot_points_m", "foot_heights_m",
+        "arch_heights_m", "ground_m",
         "centre_of_mass_m", "centre_of_mass_share", "trust", "joint_error_m", "joint_source", "segment_residual_m",
     )  # fmt: skip
     longer = {name: getattr(movement, name)[order] for name in fields}
@@ -122,5 +123,6 @@ def held_after(movement: Movement, shown: tuple[Inside, ...]) -> tuple[Movement,
         longer["joint_centres_m"][part], longer["segment_rotations"][part] = item.pose.joints, item.pose.rotations
         longer["segment_origins_m"][part], longer["foot_points_m"][part] = item.pose.origins, item.pose.feet
         longer["foot_heights_m"][part] += lifted
+        longer["arch_heights_m"][part] += arch_between(lifted)
     frames = tuple(movement.frames + number * held + held // 2 for number in range(len(shown)))
     return replace(movement.alone(), time_s=np.arange(order.size) / movement.rate_hz, **longer), frames

@@ -43,6 +43,7 @@ BANDS: dict[tuple[str, str], tuple[Band, Band]] = {
     ("knee-inside-toes", "angle"): ((-_INF, 8.0), (-_INF, 15.0)),
     ("knee-inside-toes", "displacement"): ((-_INF, 20.0), (-_INF, 40.0)),
     ("foot-forces-turnout", "angle"): ((-_INF, 10.0), (-_INF, 20.0)),
+    ("foot-wings", "drop"): ((-_INF, 8.0), (-_INF, 12.0)),
     ("foot-sickles", "working"): ((-5.0, _INF), (-12.0, _INF)),
     ("foot-sickles", "supporting"): ((-5.0, _INF), (-10.0, _INF)),
     ("knee-bends-working", "flexion"): ((-_INF, 8.0), (-_INF, 15.0)),

@@ -98,6 +98,10 @@ class Dance:
         """Height of the heel over its own flat height (F,)."""
         return self.lifted(side)[:, HEEL]
 
+    def arch_sunk(self, side: str) -> Floats:
+        """How much lower the inner arch is than in flat standing (F,)."""
+        return -1000.0 * self.simulation.movement.arch_heights_m[:, SIDES.index(side)]
+
     def down(self, side: str) -> NDArray[np.bool_]:
         """Whether any part of the foot is on the floor (F,)."""
         return np.asarray(self.lifted(side).min(axis=1) < ON_THE_FLOOR_MM)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ...analysis_core.body.anatomy import SIDES
 from ..score import Step
-from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, Dance, TrueValue, support_of
+from .dance import ON_THE_FLOOR_MM, SIDE_BY_SIDE, TOE, Dance, TrueValue, support_of
 from .turns import Frames, alone, upright
 
 _REST_AIR_S = 0.2
@@ -26,6 +26,8 @@ def legs(dance: Dance) -> Iterator[TrueValue | None]:
         yield from _plie(dance, step)
     for step in (*dance.of_kind("plie"), *dance.of_kind("landing"), *dance.of_kind("jump")):
         yield from _knee_over_foot(dance, step)
+    for step in (*dance.of_kind("plie"), *dance.of_kind("landing")):
+        yield from _arches(dance, step)
     for step in (*dance.of_kind("turn"), *dance.of_kind("balance"), *dance.of_kind("leg-gesture")):
         yield from _standing_knee(dance, step)
         yield from _feet(dance, step)
@@ -100,6 +102,15 @@ def _knee_over_foot(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
             told = dance.value("foot-forces-turnout", "angle", step, side, inside, middling)
             assert told is not None
             yield replace(told, value=float(np.median(inside[middling])))
+
+
+def _arches(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
+    # With the sole on the floor the arch sinks by what its own height lacks.
+    window = bent_frames(dance, step)
+    for side in SIDES:
+        flat = window[np.abs(dance.lifted(side)[window, :TOE]).max(axis=1) < ON_THE_FLOOR_MM]
+        if flat.size:
+            yield dance.value("foot-wings", "drop", step, side, dance.arch_sunk(side), flat)
 
 
 def _standing_knee(dance: Dance, step: Step) -> Iterator[TrueValue | None]:

@@ -190,6 +190,7 @@ def _walk() -> tuple[Movement, dict[str, dict[str, list[int]]]]:
         angles_rad=np.full((count, len(ANGLES)), np.nan),
         foot_points_m=feet,
         foot_heights_m=feet[..., 2] - flat,
+        arch_heights_m=np.full((count, 2), np.nan),
         ground_m=np.zeros((count, 2)),
         centre_of_mass_m=0.5 * (place("left_hip") + place("right_hip")),
         centre_of_mass_share=np.ones(count),
