@@ -13,6 +13,7 @@ from ..take import CleanedTake, Floats
 from ..wording import capture as say
 from ..wording.markers import marker_in_words
 from .anatomy import (
+    ARCH,
     BACK_OF_PELVIS_AT_MOST,
     BALL,
     BESIDE_JOINT,
@@ -216,7 +217,8 @@ def _flat_foot(seen: _Seen, side: str) -> dict[str, Floats] | None:
 
     Flat is how the foot is turned where its markers are lowest together.
     """
-    places = seen.of("foot" + side)
+    # An arch sinks in the foot that it belongs to.
+    places = {name: place for name, place in seen.of("foot" + side).items() if name != ARCH + side}
     ball = next((name + side for name in BALL if name + side in places), None)
     shape = _shape(places)
     if shape is None or ball is None or HEEL + side not in places:
