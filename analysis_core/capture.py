@@ -11,7 +11,9 @@ from .body.skeleton_sides import sides_put_right
 from .body.stood import misplaced_markers
 from .clean import clean_take, judge_capture
 from .clean.body_seen import require_body, without_the_impossible
+from .clean.joined import put_together
 from .clean.levelled import levelled
+from .clean.made_up import without_made_up
 from .clean.quality import Quality
 from .read import read_take
 from .settings import Settings
@@ -38,6 +40,7 @@ def clean(take: Take, table: Mapping[str, Landmark], *, as_in: Take | None = Non
         return Captured(take, clean_take(take, landmark_of={}, segment_of={}), {}, {})
     recognition = recognise(take.labels, table)
     require_body(take, recognition.landmark_of)
+    take = put_together(without_made_up(take))
     take = levelled(take, recognition.landmark_of, recognition.segment_of, as_in)
     cleaned = clean_take(take, landmark_of=recognition.landmark_of, segment_of=recognition.segment_of)
     return Captured(take, cleaned, recognition.landmark_of, recognition.segment_of)

@@ -51,12 +51,13 @@ def without_the_impossible(take: Take) -> Take:
         some = slice(None, None, max(1, frames.size // MOST_PLACES))
         middle = np.median(positions[frames[some], markers[some]], axis=0)
         near = np.abs(positions - middle) < FURTHEST_M
-    far = known & ~(near[..., 0] & near[..., 1] & near[..., 2])
-    if not far.any():
+    far, origin = known & ~(near[..., 0] & near[..., 1] & near[..., 2]), (positions == 0.0).all(axis=2)
+    if not (far | origin).any():
         return take
-    count = int(far.sum())
-    warnings = (*take.warnings, say.far_away(count, FURTHEST_M))
-    return replace(take, positions_m=np.where(far[..., None], np.nan, positions), warnings=warnings)
+    warnings = [say.far_away(int(far.sum()), FURTHEST_M)] if far.any() else []
+    warnings += [say.at_origin(int(origin.sum()))] if origin.any() else []
+    wrong = (far | origin)[..., None]
+    return replace(take, positions_m=np.where(wrong, np.nan, positions), warnings=(*take.warnings, *warnings))
 
 
 def require_body(take: Take, landmark_of: Mapping[int, str]) -> None:

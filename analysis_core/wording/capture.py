@@ -201,6 +201,29 @@ def floor_slopes(slope: float) -> str:
     )
 
 
+def made_up(markers: Sequence[str], seconds: float) -> str:
+    """Samples that were filled in before the file was given. markers: their labels; seconds: of all of them together."""
+    names = ", ".join(f"“{label}”" for label in markers[:4]) + (", …" if len(markers) > 4 else "")
+    return (
+        f"Gaps of {names} were filled by straight lines, or by the last place held ({numbers.seconds(seconds)} in all): they "
+        "count as missing. Give the recording with its gaps open."
+    )
+
+
+def at_origin(count: int) -> str:
+    """Samples exactly at the origin of the recording, as some programs write missing ones."""
+    what = numbers.counted(count, "sample lies", "samples lie")
+    return f"{what} exactly at the origin of the recording, where nothing is: counted as missing."
+
+
+def jumps_together(at_s: float, by_m: float) -> str:
+    """All markers jump together, as one body."""
+    return (
+        f"All markers jump by {numbers.millimetres(by_m)} together at {numbers.seconds(at_s)}: what follows is put back (was the "
+        "room measured anew, or were two recordings joined?)."
+    )
+
+
 def floor_moved(by_m: float) -> str:
     """A take whose feet come down to another height than in its static take."""
     way = "higher" if by_m > 0 else "lower"
