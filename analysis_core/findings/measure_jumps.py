@@ -252,13 +252,14 @@ def _stretched_late(evidence: Evidence, jump: Jump, side: str, own_deg: float) -
 def feet_not_pointed(evidence: Evidence, flown: tuple[Jump, str]) -> Told:
     """Greatest stretch of the feet in flight against the own greatest, and how late they have it.
 
-    From when it should be there: the push has stretched every foot that leaves the floor, also one that is let go then.
+    In the part in which it should be there: the push stretches every foot that leaves the floor, also one that is let go then,
+    and every foot reaches for the floor before it lands.
     """
     jump, side = flown
-    first = jump.start + int(JUMPS.stretched_by * (jump.end - jump.start))
+    first, last = (jump.start + round(share * (jump.end - jump.start)) for share in (JUMPS.stretched_by, JUMPS.reaches_from))
     own = float(np.degrees(evidence.movement.standing.pointed_rad[SIDES.index(side)]))
     if np.isfinite(own):
-        window = Window(pointed_share(evidence, side=side, own_deg=own), (first, jump.end), moves=False)
+        window = Window(pointed_share(evidence, side=side, own_deg=own), (first, last), moves=False)
         yield extreme(evidence, _POINTED.on(side, own_deg=own), jump, window)
         yield _stretched_late(evidence, jump, side, own)
 

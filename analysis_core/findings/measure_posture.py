@@ -55,10 +55,12 @@ def _upright(evidence: Evidence, leg_below_deg: float = POSTURE.leg_high_deg) ->
     return np.asarray((_lifted_deg(evidence) < leg_below_deg) & ~_folded(evidence))
 
 
-def _plumb(evidence: Evidence) -> NDArray[np.bool_]:
-    """Frames (F,) in which nothing has to tip forward or back: an upright trunk is asked for, and no leg is lifted to the back,
-    which takes pelvis and trunk with it in whatever step."""
-    asked = _upright(evidence)
+def _plumb(evidence: Evidence, leg_below_deg: float = POSTURE.leg_high_deg) -> NDArray[np.bool_]:
+    """Frames (F,) in which nothing has to tip: an upright trunk is asked for, and no leg is lifted to the back.
+
+    That takes pelvis and trunk with it in whatever step, and what tips forward over a pelvis that opens seems to bend to a side.
+    """
+    asked = _upright(evidence, leg_below_deg)
     for gesture in evidence.phrase.of(LegGesture):
         if gesture.direction == "back":
             asked[gesture.start : gesture.end + 1] = False
@@ -90,7 +92,7 @@ _BENDS = Measure("side-bends", "roll", FURTHEST, _TRUNK, _ROLL, lever_m=LEVERS.t
 
 def side_bends(evidence: Evidence) -> Told:
     """Trunk from the vertical, to a side, against standing: on one foot, in turns and on relevé."""
-    yield from _posture(evidence, _BENDS, _upright(evidence, POSTURE.leg_level_deg))
+    yield from _posture(evidence, _BENDS, _plumb(evidence, POSTURE.leg_level_deg))
 
 
 def chest_tip(evidence: Evidence) -> Floats:

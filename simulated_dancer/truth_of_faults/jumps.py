@@ -41,8 +41,8 @@ def _flight(dance: Dance, step: Step) -> Iterator[TrueValue | None]:
     for i, side in enumerate(SIDES):
         own = np.degrees(float(dance.simulation.movement.standing.pointed_rad[i]))
         off, land = step.moments["take_off_s"], step.moments["landing_s"]
-        late_enough = dance.frames(off + 0.4 * (land - off), land)
-        yield dance.value("feet-not-pointed", "share", step, side, dance.angle("plantarflexion", side) / own, late_enough)
+        middle = dance.frames(off + 0.4 * (land - off), off + 0.8 * (land - off))
+        yield dance.value("feet-not-pointed", "share", step, side, dance.angle("plantarflexion", side) / own, middle)
         reached = dance.rises_at(dance.angle("plantarflexion", side), 0.9 * own, off, land)
         if reached is not None and land - off >= 0.25:
             late = reached - off - 0.4 * (land - off)

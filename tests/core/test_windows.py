@@ -255,8 +255,9 @@ def when(name: str, phase: Phase, side: str | None) -> float:
             return when("contact", phase, side) + 0.05
         case "take-off":
             return _step(phase).start_s
-        case "two fifths of the flight":
-            return 0.6 * when("take-off", phase, side) + 0.4 * when("contact", phase, side)
+        case "two fifths of the flight" | "four fifths of the flight":
+            share = 0.4 if name.startswith("two") else 0.8
+            return (1 - share) * when("take-off", phase, side) + share * when("contact", phase, side)
         case "the landing before":
             return max(s.start_s for s in dance().of_kind("landing") if s.start_s < phase.start_s)
         case "the floor time ends":
