@@ -178,29 +178,26 @@ def _of_module(tree: ast.Module, scope: Scope) -> Iterator[tuple[str, str]]:
                 yield from ((_called(made), words) for words in _wordings(made.args[0], inside))
 
 
-def _makes_errors(tree: ast.Module) -> bool:
-    """Whether a module names a kind of error at all: to go through its functions takes long."""
-    return any(isinstance(node, ast.Call) and _called(node) in KINDS for node in ast.walk(tree))
-
-
-def _all_modules() -> list[ast.Module]:
+def _all_modules() -> list[tuple[ast.Module, bool]]:
+    """Every module, and whether it names a kind of error at all: to go through its functions takes long."""
     paths = (path for folder in FOLDERS for path in sorted((ROOT / folder).rglob("*.py")))
-    return [ast.parse(path.read_text(encoding="utf-8")) for path in paths]
+    named = re.compile(rf"\b(?:{'|'.join(KINDS)})\b")
+    return [(ast.parse(text), bool(named.search(text))) for text in (path.read_text(encoding="utf-8") for path in paths)]
 
 
 def sentences() -> dict[str, list[str]]:
     """Every sentence by the kind of its error, each once, in the order of the alphabet; what is nothing but a blank, too: words
     that come from elsewhere."""
     told: dict[str, set[str]] = {kind: set() for kind in KINDS}
-    trees = _all_modules()
-    texts = {name: text for tree in trees for name, text in _texts_of(tree).items() if not name.startswith("_")}
+    modules = _all_modules()
+    texts = {name: text for tree, _ in modules for name, text in _texts_of(tree).items() if not name.startswith("_")}
     wordings = [
         _made_in(ast.parse(path.read_text(encoding="utf-8")))
         for path in sorted(WORDING.glob("*.py"))
         if path.name != "numbers.py"
     ]
     public = {name: made for module in wordings for name, made in module.items()}
-    for tree in (tree for tree in trees if _makes_errors(tree)):
+    for tree in (tree for tree, names_errors in modules if names_errors):
         scope = Scope({**texts, **_texts_of(tree)}, {**public, **_made_in(tree)}, {})
         for kind, words in _of_module(tree, scope):
             told[kind].add(" ".join(words.split()))

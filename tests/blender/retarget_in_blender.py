@@ -14,6 +14,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from in_the_round.analysis_core.hand_over.bone_names import match
 from in_the_round.scene.retarget import bring_onto_armature
 from mathutils import Euler, Matrix
 
@@ -32,17 +33,25 @@ def _humanoid(path: str) -> Any:
 
 
 def _read(armature: Any, frames: range) -> dict[str, Any]:
-    names = [bone.name for bone in armature.data.bones]
+    # Of the hundred and more bones of such a rig those that a hand-over moves.
+    moved = set(match([bone.name for bone in armature.data.bones]).values())
+    names = [bone.name for bone in armature.data.bones if bone.name in moved]
     heads, turned = np.empty((len(frames), len(names), 3)), np.empty((len(frames), len(names), 3, 3))
     world = armature.matrix_world
-    rest = {bone.name: np.array((world @ bone.matrix_local).to_3x3().normalized()) for bone in armature.data.bones}
+    at_rest = [armature.data.bones[name] for name in names]
+    rest = [np.array((world @ bone.matrix_local).to_3x3().normalized()).T for bone in at_rest]
     for row, frame in enumerate(frames):
         bpy.context.scene.frame_set(frame)
-        for column, bone in enumerate(armature.evaluated_get(bpy.context.evaluated_depsgraph_get()).pose.bones):
+        posed = armature.evaluated_get(bpy.context.evaluated_depsgraph_get()).pose.bones
+        for column, bone in enumerate(posed[name] for name in names):
             heads[row, column] = world @ bone.head
-            turned[row, column] = np.array((world @ bone.matrix).to_3x3().normalized()) @ rest[bone.name].T
-    at_rest = np.array([(world @ bone.head_local)[:] for bone in armature.data.bones])
-    return {"names": names, "heads": heads, "turned": turned, "rest": at_rest}
+            turned[row, column] = np.array((world @ bone.matrix).to_3x3().normalized()) @ rest[column]
+    return {
+        "names": names,
+        "heads": heads,
+        "turned": turned,
+        "rest": np.array([(world @ bone.head_local)[:] for bone in at_rest]),
+    }
 
 
 def main() -> None:

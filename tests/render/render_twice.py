@@ -1,20 +1,13 @@
-"""Run in a Blender of its own: render a moment of a take with its findings and without them.
-
-Arguments: folder of the review, folder to work in, result file (JSON: for each picture
-the share of pixels of each kind of colour).
-"""
+"""Renders a moment of a take with its findings and without them. Started by looked_at_in_blender.py."""
 
 from __future__ import annotations
 
-import json
-import os
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import bpy
 import numpy as np
-from in_the_round.analysis_core.review import Review, read_review
+from in_the_round.analysis_core.review import Review
 from in_the_round.scene import build_scene
 
 
@@ -39,15 +32,7 @@ def shares(review: Review, fault: str, folder: Path, *, shown: bool) -> dict[str
     return {"magenta": float(magenta.mean()), "contrast": float(np.ptp(green))}
 
 
-def main(reviewed: str, folder: str, result: str) -> None:
-    """Both pictures."""
-    review = read_review(Path(reviewed))
+def told(review: Review, folder: Path) -> dict[str, dict[str, float]]:
+    """Of both pictures the share of pixels of each kind of colour."""
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
-    told = {str(shown): shares(review, "heel-lifts-early", Path(folder), shown=shown) for shown in (True, False)}
-    Path(result).write_text(json.dumps(told), encoding="utf-8")
-    sys.stdout.flush()
-    os._exit(0)  # Blender's module can hang at the end
-
-
-if __name__ == "__main__":
-    main(*sys.argv[1:4])
+    return {str(shown): shares(review, "heel-lifts-early", folder, shown=shown) for shown in (True, False)}

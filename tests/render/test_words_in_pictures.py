@@ -2,26 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
-import json
-import subprocess
-import sys
+from collections.abc import Callable
 from itertools import combinations
-from pathlib import Path
-
-import pytest
-from in_the_round.analysis_core.review import Review, write_review
+from typing import Any
 
 
-@pytest.mark.skipif(importlib.util.find_spec("bpy") is None, reason="the Blender module is not installed")
-def test_long_words_stay_in_their_places(takes: tuple[Review, Review], tmp_path: Path) -> None:
-    write_review(takes[0], tmp_path / "review")
-    result = tmp_path / "result.json"
-    script = Path(__file__).with_name("words_in_pictures.py")
-    command = [sys.executable, str(script), str(tmp_path / "review"), str(result)]
-    outcome = subprocess.run(command, capture_output=True, text=True, timeout=400, check=False)
-    assert result.exists(), outcome.stdout[-2000:] + outcome.stderr[-2000:]
-    told = json.loads(result.read_text(encoding="utf-8"))
+def test_long_words_stay_in_their_places(looked_at: Callable[[str], Any]) -> None:
+    told = looked_at("words_in_pictures")
     assert len(told) == 4
     for name, items in told.items():
         assert sum(item.startswith("Caption") for item in items) == 2 * int(name[-1]), name

@@ -1,17 +1,9 @@
-"""Run in a Blender of its own: put long words into pictures of many sizes and tell where they lie.
-
-Arguments: folder of a review that found an axis that tilts, result file (JSON: for each size and number of takes, every word
-object's box in the picture, 0 to 1, and its pictures).
-"""
+"""Puts long words into pictures of many sizes and tells where they lie. Started by looked_at_in_blender.py."""
 
 from __future__ import annotations
 
-import json
-import os
-import sys
 from dataclasses import replace
 from itertools import product
-from pathlib import Path
 from typing import Any
 
 import bpy
@@ -19,7 +11,7 @@ import numpy as np
 from bpy_extras.object_utils import world_to_camera_view
 from in_the_round.analysis_core.film.plan import FilmPlan, Stop
 from in_the_round.analysis_core.film.shown import Shown
-from in_the_round.analysis_core.review import Review, read_review
+from in_the_round.analysis_core.review import Review
 from in_the_round.scene.film_layout import layout_of
 from in_the_round.scene.film_words import LEGEND, put_words
 from in_the_round.scene.turntable import camera_for, stages_for
@@ -65,9 +57,9 @@ def boxes(size: tuple[int, int], reviews: list[Review], plan: FilmPlan, told: li
     return found
 
 
-def main(folder: str, result: str) -> None:
-    """All sizes, one and two takes, two holds that follow each other at once."""
-    review = read_review(Path(folder))
+def told(review: Review) -> dict[str, dict[str, object]]:
+    """For each size and number of takes every word object's box in the picture, 0 to 1, and its pictures; two holds follow each
+    other at once. review: of one that found an axis that tilts."""
     review = replace(review, take=replace(review.take, file="a_take_with_a_name_that_somebody_made_far_too_long_2.c3d"))
     tilts = next(finding for finding in review.findings if finding.fault == "axis-tilts")
     finding = replace(tilts, says=WORDS, cue=f"Let the {WORDS} and breathe; " * 3, side="left")
@@ -76,15 +68,8 @@ def main(folder: str, result: str) -> None:
     frames, shown = np.zeros((pictures, 2), dtype=np.int64), np.ones((pictures, 2), dtype=bool)
     plan = FilmPlan(frames, np.zeros(pictures), stops, shown, np.linspace(0.0, review.take.duration_s, pictures))
     told_of = Shown(finding.peak_s, finding, None, True)
-    told = {
+    return {
         f"{size[0]}x{size[1]} {takes}": boxes(size, [review] * takes, plan, [{finding.id: told_of}] * takes)
         for size in SIZES
         for takes in (1, 2)
     }
-    Path(result).write_text(json.dumps(told), encoding="utf-8")
-    sys.stdout.flush()
-    os._exit(0)  # Blender's module can hang at the end
-
-
-if __name__ == "__main__":
-    main(*sys.argv[1:3])
