@@ -15,7 +15,7 @@ import subprocess
 import sys
 import time
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -63,10 +63,13 @@ def words(name: str, given: Path, out: Path, level: str) -> list[str]:
     return [word.format(given=given, out=out, level=level) for word in ALL[name].split()]
 
 
-def run_each(
-    commands: list[list[str]], fault: Callable[[], object] | None = None, env: dict[str, str] | None = None
-) -> list[tuple[int, str, str]]:
-    """How each command ends in one child process that has a fault."""
+#: A terminal and file names that may be ASCII only.
+PLAIN = {word: value for word, value in os.environ.items() if word not in ("PYTHONIOENCODING", "LC_CTYPE")}
+PLAIN |= {"LC_ALL": "C", "LANG": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
+
+
+def in_a_plain_c_locale(commands: list[list[str]]) -> list[tuple[int, str, str]]:
+    """How each command ends in one child process that begins in such a locale."""
     child = subprocess.run(
         [sys.executable, RUN_EACH],
         input=json.dumps(commands),
@@ -75,20 +78,33 @@ def run_each(
         encoding="utf-8",
         timeout=500,
         check=False,
-        preexec_fn=fault,
-        env={**(env or os.environ), **NO_BYTECODE},
+        env={**PLAIN, **NO_BYTECODE},
     )
     assert child.returncode == 0, child.stderr
     return [tuple(one) for one in json.loads(child.stdout)]
 
 
+def without_root_rights() -> None:
+    """In a process that begins: root may write only where its own rights say so, as anybody else."""
+    library = ctypes.CDLL(None, use_errno=True)
+    for capability in (1, 2, 3):
+        # PR_CAPBSET_DROP of CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH and CAP_FOWNER; the next program starts without them.
+        library.prctl(24, capability, 0, 0, 0)
+
+
 class Loaded:
-    """A process that has loaded what commands need; each call runs commands in a copy of it, which nothing else shares."""
+    """A process without rights of its own that has loaded what commands need; each call runs commands in a copy of it, which
+    nothing else shares."""
 
     def __init__(self) -> None:
-        line = [sys.executable, RUN_EACH, "again"]
         self._process = subprocess.Popen(
-            line, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8", env={**os.environ, **NO_BYTECODE}
+            [sys.executable, RUN_EACH, "again"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
+            env={**os.environ, **NO_BYTECODE},
+            preexec_fn=without_root_rights if sys.platform.startswith("linux") else None,
         )
 
     def __call__(
@@ -144,11 +160,6 @@ def given(made_review: Review, tmp_path_factory: pytest.TempPathFactory) -> Path
     return folder
 
 
-#: A terminal and file names that may be ASCII only.
-PLAIN = {word: value for word, value in os.environ.items() if word not in ("PYTHONIOENCODING", "LC_CTYPE")}
-PLAIN |= {"LC_ALL": "C", "LANG": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
-
-
 @pytest.fixture(scope="module")
 def earlier(given: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """What each command wrote on a day on which nothing was wrong, a folder for each; in a plain C locale, with accents in every
@@ -156,7 +167,7 @@ def earlier(given: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     source, folder = tmp_path_factory.mktemp("source") / "donnée", tmp_path_factory.mktemp("sortie é")
     source.symlink_to(given)
     commands = [words(name, source, folder / name, "advanced") for name in COMMANDS]
-    for name, (code, _, err) in zip(COMMANDS, run_each(commands, env=PLAIN), strict=True):
+    for name, (code, _, err) in zip(COMMANDS, in_a_plain_c_locale(commands), strict=True):
         assert code == 0, (name, err)
         assert held(folder / name), name
     for name in WITH_BLENDER:
@@ -178,14 +189,6 @@ def held(folder: Path) -> dict[str, bytes]:
         for path in sorted(folder.rglob("*"))
         if path.is_file() and not path.name.endswith(("-wal", "-shm", "-journal", ".lock.sqlite"))
     }
-
-
-def without_root_rights() -> None:
-    """In the child: root may write only where its own rights say so, as anybody else."""
-    library = ctypes.CDLL(None, use_errno=True)
-    for capability in (1, 2, 3):
-        # PR_CAPBSET_DROP of CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH and CAP_FOWNER; the next program starts without them.
-        library.prctl(24, capability, 0, 0, 0)
 
 
 def may_not_be_written(folder: Path) -> None:
@@ -225,14 +228,15 @@ def test_with_a_limit_on_files(given: Path, earlier: Path, loaded: Loaded, tmp_p
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="takes rights away as Linux does")
-def test_in_a_folder_that_may_not_be_written(given: Path, earlier: Path, tmp_path: Path) -> None:
+def test_in_a_folder_that_may_not_be_written(given: Path, earlier: Path, loaded: Loaded, tmp_path: Path) -> None:
     """Told before Blender is asked to render for minutes."""
     old = shutil.copytree(earlier, tmp_path / "old")
     may_not_be_written(old)
     try:
-        outcomes = run_each([words(name, given, old / name, "older beginner") for name in ALL], without_root_rights)
+        outcomes = loaded([words(name, given, old / name, "older beginner") for name in ALL])
     finally:
         may_be_written(old)
+    assert outcomes is not None
     for name, outcome in zip(ALL, outcomes, strict=True):
         assert_a_sentence(name, outcome)
         assert "Permission denied" in outcome[2] or "write" in outcome[2], (name, outcome)
