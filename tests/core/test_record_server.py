@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import signal
 import socket
 import subprocess
 import tempfile
@@ -110,17 +109,13 @@ def test_nothing_is_lost_by_two_writers_and_a_kill(opened: Store, tmp_path: Path
     """Two rooms write at once, one is killed: what was acknowledged is there, whole, and the other one goes on."""
     embedded.consent(opened)
     embedded.consent(opened, OTHER)
-    first = embedded._writer(opened.place.url, NAME, tmp_path / "a", 12)
-    second = embedded._writer(opened.place.url, OTHER, tmp_path / "b", 10_000)
-    assert second.stdout is not None
+    first = embedded._Writer(opened.place.url, NAME, tmp_path / "a", 12)
+    second = embedded._Writer(opened.place.url, OTHER, tmp_path / "b", 10_000)
     for _ in range(5):
-        assert second.stdout.readline()
-    second.send_signal(signal.SIGKILL)
-    acknowledged = 5 + len(second.stdout.readlines())
-    second.stdout.close()
-    second.wait()
-    out, _ = first.communicate(timeout=60)
-    assert (first.returncode, len(out.splitlines())) == (0, 12)
+        second.told.recv()
+    second.kill()
+    acknowledged = 5 + second.to_the_end()
+    assert (first.to_the_end(), first.process.exitcode) == (12, 0)
     assert 12 + acknowledged <= embedded._whole(opened) <= 12 + acknowledged + 1
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import ctypes
 import json
 import math
+import multiprocessing
 import os
 import shutil
-import signal
 import sqlite3
 import stat
 import statistics
@@ -16,6 +16,7 @@ import sys
 import tempfile
 import zipfile
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -325,33 +326,56 @@ def test_a_deletion_that_was_cut_off_is_finished(opened: Store, tmp_path: Path, 
     assert NOTE.encode() not in _everything(opened.place.copies)
 
 
+#: Adds takes one after the other and tells of each; run by ``_Writer``, which says what is named here in capitals.
 WRITER = """
 import sys
 from datetime import date
 from pathlib import Path
-sys.path.insert(0, {tests!r})
+sys.path.insert(0, TESTS)
 from core.made_record import make_folder, measured
 from in_the_round.analysis_core.record.dancers import dancer_of
 from in_the_round.analysis_core.record.folders import read_folder
 from in_the_round.analysis_core.record.places import place_of
 from in_the_round.analysis_core.record.store import open_store
 from in_the_round.analysis_core.record.takes import When, add_take
-entries = [measured(20.0 + n, step=f"step {{n}}") for n in range(40)]
-with open_store(place_of(sys.argv[1])) as record:
+entries = [measured(20.0 + n, step=f"step {n}") for n in range(40)]
+with open_store(place_of(DATABASE)) as record:
     secret = record.secret()
-    for number in range(int(sys.argv[4])):
-        reviewed = read_folder(make_folder(Path(sys.argv[3]) / f"t{{number}}", entries))
+    for number in range(TAKES):
+        reviewed = read_folder(make_folder(Path(FOLDER) / f"t{number}", entries))
         with record.begin() as connection:
-            dancer, day = dancer_of(connection, sys.argv[2]), date(2027, 3, 1)
+            dancer, day = dancer_of(connection, DANCER), date(2027, 3, 1)
             add_take(connection, dancer, reviewed, When(day), secret=secret, today=day)
-        print(number, flush=True)
+        TOLD.send(number)
 """
 
 
-def _writer(database: object, name: str, folder: Path, takes: int) -> subprocess.Popen[str]:
-    code = WRITER.format(tests=str(Path(__file__).parent.parent))
-    words = [sys.executable, "-c", code, str(database), name, str(folder), str(takes)]
-    return subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
+class _Writer:
+    """A process that adds takes for a dancer: a copy of one that has loaded what it needs, for loading takes longer."""
+
+    def __init__(self, database: object, name: str, folder: Path, takes: int) -> None:
+        processes = multiprocessing.get_context("forkserver")
+        processes.set_forkserver_preload([f"in_the_round.analysis_core.record.{part}" for part in ("store", "takes", "folders")])
+        self.told, tell = processes.Pipe(duplex=False)
+        said = {"DATABASE": str(database), "DANCER": name, "FOLDER": str(folder), "TAKES": takes, "TOLD": tell}
+        tests = str(Path(__file__).parent.parent)
+        self.process = processes.Process(target=exec, args=(WRITER, {**said, "TESTS": tests, "__name__": "writer"}), daemon=True)
+        self.process.start()
+        tell.close()
+
+    def kill(self) -> None:
+        """kill -9."""
+        self.process.kill()
+
+    def to_the_end(self) -> int:
+        """How many more takes it tells of until it is over, or gone."""
+        count = 0
+        with suppress(EOFError):
+            while self.told.recv() is not None:
+                count += 1
+        self.told.close()
+        self.process.join(60)
+        return count
 
 
 def _whole(record: Store) -> int:
@@ -366,24 +390,20 @@ def test_nothing_acknowledged_is_lost_when_a_writer_is_killed(opened: Store, tmp
     consent(opened)
     acknowledged = 0
     for run, lines in enumerate((2, 9, 17)):
-        writer = _writer(opened.place.file, NAME, tmp_path / f"run{run}", 10_000)
-        assert writer.stdout is not None
+        writer = _Writer(opened.place.file, NAME, tmp_path / f"run{run}", 10_000)
         for _ in range(lines):
-            assert writer.stdout.readline()
-        writer.send_signal(signal.SIGKILL)
-        acknowledged += lines + len(writer.stdout.readlines())
-        writer.stdout.close()
-        writer.wait()
+            writer.told.recv()
+        writer.kill()
+        acknowledged += lines + writer.to_the_end()
         assert acknowledged <= _whole(opened) <= acknowledged + run + 1
 
 
 def test_two_writers_at_once(opened: Store, tmp_path: Path) -> None:
     consent(opened)
     consent(opened, OTHER)
-    writers = [_writer(opened.place.file, name, tmp_path / name, 15) for name in (NAME, OTHER)]
+    writers = [_Writer(opened.place.file, name, tmp_path / name, 15) for name in (NAME, OTHER)]
     for writer in writers:
-        out, _ = writer.communicate(timeout=60)
-        assert (writer.returncode, len(out.splitlines())) == (0, 15)
+        assert (writer.to_the_end(), writer.process.exitcode) == (15, 0)
     assert _whole(opened) == 30
 
 
