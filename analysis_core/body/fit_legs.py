@@ -162,15 +162,16 @@ class _Leg:
         """Unknowns (U,) to begin from: as expected, but for markers that may sit anywhere on a segment, which are put where they
         lie on it."""
         unknown = self.mean
-        for _ in range(_PLACED_TIMES):
+        free = {i: named for i, named in enumerate(self.names) if named[1].partition(".")[0] not in _BESIDE_JOINT}
+        for _ in range(_PLACED_TIMES if free else 0):
             pose = {name: group.pose for name, group in zip(("thigh", "shank"), self._posed(unknown), strict=True)}
             unknown = unknown.copy()
-            for i, (segment, name) in enumerate(self.names):
-                if name.partition(".")[0] not in _BESIDE_JOINT:
-                    (rotation, origin), place = pose[segment], getattr(self.seen, segment)[name]
-                    with nothing_known_gives_nan():
-                        lies = np.nanmedian(np.einsum("nij,ni->nj", rotation, place - origin), axis=0) * self.mirror
-                    unknown[_marker(i)] = np.where(np.isfinite(lies), lies, self.mean[_marker(i)])
+            apart = np.stack([getattr(self.seen, segment)[name] - pose[segment][1] for segment, name in free.values()])
+            rotation = np.stack([pose[segment][0] for segment, _ in free.values()])
+            with nothing_known_gives_nan():
+                median = np.nanmedian(np.einsum("knij,kni->knj", rotation, apart), axis=1) * self.mirror
+            for i, lies in zip(free, median, strict=True):
+                unknown[_marker(i)] = np.where(np.isfinite(lies), lies, self.mean[_marker(i)])
         return unknown
 
     def _posed(self, unknown: Floats) -> tuple[FittedGroup, FittedGroup]:
@@ -215,10 +216,8 @@ class _Leg:
         x, y, z = after[..., 0], after[..., 1], after[..., 2]
         hinge += x * zz - z * zx
         twist += y * xx - x * xy
-        parts += [hinge / _BEYOND_HINGE_RAD, twist / _TWIST_RAD]
-        change = np.concatenate(
-            [*(np.nan_to_num(part).reshape(unknown.size, -1) for part in parts), np.diag(1 / self.spread)], axis=1
-        )
+        parts += [np.nan_to_num(hinge) / _BEYOND_HINGE_RAD, np.nan_to_num(twist) / _TWIST_RAD]
+        change = np.concatenate([*(part.reshape(unknown.size, -1) for part in parts), np.diag(1 / self.spread)], axis=1)
         return self._disagree(unknown, thigh, shank), change.T
 
     def _moves(self, segment: str) -> tuple[NDArray[np.int64], Floats]:
@@ -294,7 +293,8 @@ def fit_legs(seen: Mapping[str, LegSeen], stature_m: float) -> dict[str, FittedL
         """Each leg's residuals change with its own unknowns only, those between the sides with both."""
         own = [leg.slopes(unknown[part]) for leg, part in zip(legs.values(), parts, strict=True)]
         residuals = np.concatenate([*(apart for apart, _ in own), sides(unknown)])
-        change = np.zeros((residuals.size, unknown.size))
+        # Laid out by unknowns, as each leg's are.
+        change = np.zeros((unknown.size, residuals.size)).T
         row = 0
         for (apart, by_unknown), part in zip(own, parts, strict=True):
             change[row : row + apart.size, part] = by_unknown

@@ -60,18 +60,31 @@ class FittedGroup:
         middle = share @ self.reference
         inside = self.reference - middle[:, None]
         seen = (places - np.einsum("nm,nmi->ni", share, places)[:, None]) @ rotation
-        symmetric = np.einsum("nm,nmi,nmj->nij", weight, seen, inside)
+        symmetric = (weight[..., None] * seen).swapaxes(1, 2) @ inside
         stiff = np.trace(symmetric, axis1=1, axis2=2)[:, None, None] * np.eye(3) - symmetric
         stiff[~known.any(axis=1)] = np.eye(3)
 
-        moved = np.where(known.T[point][..., None], measured_by, 0.0)
-        of_inside, of_seen = (values[:, point].swapaxes(0, 1) for values in (inside, seen))
-        skew = cross(of_inside, np.einsum("nij,uni->unj", rotation, moved)) + cross(reference_by[:, None], of_seen)
-        turn = np.einsum("nij,unj->uni", np.linalg.inv(stiff), weight.T[point][..., None] * skew)
-        turned = np.einsum("nij,unj->uni", rotation, turn)
-        shift = moved - np.einsum("nij,uj->uni", rotation, reference_by)
-        mean_shift = share.T[point][..., None] * shift
-        left = cross(np.einsum("nij,nmj->nmi", rotation, inside), turned[:, :, None]) - mean_shift[:, :, None]
-        left[np.arange(point.size), :, point] += shift
-        origin = mean_shift - cross(turned, np.einsum("nij,nj->ni", rotation, middle))
-        return Followed(turn, origin, left * known[..., None])
+        # The frames first: one small product of matrices for each.
+        outward = rotation.swapaxes(1, 2)
+        moved = np.where(known[:, point, None], measured_by.swapaxes(0, 1), 0.0)
+        skew = cross(inside[:, point], moved @ rotation) + cross(reference_by, seen[:, point])
+        turn = (weight[:, point, None] * skew) @ np.linalg.inv(stiff).swapaxes(1, 2)
+        turned = turn @ outward
+        shift = moved - reference_by @ outward
+        mean_shift = share[:, point, None] * shift
+        left = (turned @ _turning(inside @ outward)).reshape(*turned.shape[:2], *inside.shape[1:]) - mean_shift[:, :, None]
+        left[:, np.arange(point.size), point] += shift
+        if not known.all():
+            left *= known[:, None, :, None]
+        origin = mean_shift - cross(turned, middle[:, None] @ outward)
+        return Followed(*(np.ascontiguousarray(part.swapaxes(0, 1)) for part in (turn, origin, left)))
+
+
+def _turning(places: Floats) -> Floats:
+    """Matrices (N, 3, 3 M) by which turns (..., 3) about the middle take M places (N, M, 3) away from where a fit has them."""
+    x, y, z = np.moveaxis(places, -1, 0)
+    matrix = np.zeros((len(places), 3, *places.shape[1:]))
+    matrix[:, 1, :, 0], matrix[:, 2, :, 0] = -z, y
+    matrix[:, 0, :, 1], matrix[:, 2, :, 1] = z, -x
+    matrix[:, 0, :, 2], matrix[:, 1, :, 2] = -y, x
+    return matrix.reshape(len(places), 3, -1)

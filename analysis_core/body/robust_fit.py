@@ -51,5 +51,5 @@ def _cost(residuals: Floats, change: Floats) -> tuple[float, Floats, Floats]:
     root = np.sqrt(1.0 + residuals**2)
     # First and second derivative of 2 (√(1 + z) - 1) by z = r²: 1 / root and -1 / (2 root³); 1 / root + 2 r² times the latter
     # is 1 / root³. A matrix times its own transpose is reckoned in half of the time.
-    weighed = change * (root**-1.5)[:, None]
+    weighed = change * (1.0 / (root * np.sqrt(root)))[:, None]
     return float(np.sum(root - 1.0)), change.T @ (residuals / root), weighed.T @ weighed
