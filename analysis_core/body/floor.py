@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..known import nothing_known_gives_nan
+from ..medians import median_of_known
 from ..take import Floats
 from ..wording import capture as say
 
@@ -53,7 +54,7 @@ class Floor:
 
 def floor_from_standing(foot_points: Floats, mask: NDArray[np.bool_]) -> Floor:
     """The floor from frames of standing with flat feet; foot_points (F, 2, 4, 3) in the recording's laboratory."""
-    standing = np.nanmedian(foot_points[mask][..., 2], axis=0)
+    standing = median_of_known(foot_points[mask][..., 2])
     # A foot that is known on one side only serves for both.
     standing = np.where(np.isfinite(standing), standing, standing[::-1])
     lowest = float(np.nanmin(standing)) if np.isfinite(standing).any() else 0.0
