@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from ..known import nothing_known_gives_nan
+from ..medians import median_of_known
 from ..take import Floats
 from .anatomy import (
     ANKLE_BREADTH,
@@ -168,8 +168,7 @@ class _Leg:
             unknown = unknown.copy()
             apart = np.stack([getattr(self.seen, segment)[name] - pose[segment][1] for segment, name in free.values()])
             rotation = np.stack([pose[segment][0] for segment, _ in free.values()])
-            with nothing_known_gives_nan():
-                median = np.nanmedian(np.einsum("knij,kni->knj", rotation, apart), axis=1) * self.mirror
+            median = median_of_known(np.einsum("knij,kni->knj", rotation, apart), axis=1) * self.mirror
             for i, lies in zip(free, median, strict=True):
                 unknown[_marker(i)] = np.where(np.isfinite(lies), lies, self.mean[_marker(i)])
         return unknown
