@@ -41,12 +41,13 @@ def test_fills_are_as_true_as_they_have_to_be_and_say_so(length_s: float, most_m
 def test_samples_lost_at_random_are_filled_and_their_error_is_stated() -> None:
     """Four of ten samples lost, each by itself. Catches a take whose smallest gaps stay open (hence no standing, a relevé that
     seems half as high), and an error of a fill that nothing could try, stated ten times too wide."""
-    take, lost = danced().take, np.random.default_rng(11).random(danced().take.positions_m.shape[:2]) < 0.4
+    take = replace(danced().take, positions_m=danced().take.positions_m[:480])
+    lost = np.random.default_rng(11).random(take.positions_m.shape[:2]) < 0.4
     holed = replace(take, positions_m=np.where(lost[:, :, None], np.nan, take.positions_m))
     cleaned = clean_take(holed, landmark_of=danced().landmark_of, segment_of=danced().segment_of)
     # Runs of missing samples longer than a tenth of a second, and the ends of the take, may stay open.
     filled = lost & np.isfinite(cleaned.positions_m).all(axis=2)
-    assert filled.sum() > 0.9 * lost.sum()
+    assert filled.sum() > 0.85 * lost.sum()
     apart_mm = 1000 * np.linalg.norm(cleaned.positions_m - take.positions_m, axis=2)[filled]
     stated_mm = 1000 * cleaned.error_m[filled]
     assert np.median(apart_mm) < 2.0
