@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -27,6 +29,8 @@ _EVEN_S = 0.05
 #: then, where it swings, its ankle; each by no more than this. Proposed defaults.
 _FOOT_GIVES_S, _BALL_LOW_M = 0.02, 0.02
 _TOES_GIVE_RAD, _ANKLE_GIVES_RAD = np.radians(60.0), np.radians(30.0)
+#: A foot of which the take tells only where its ankle is turns to the ground by no more than this: a high relevé.
+_STRETCHES_RAD = np.radians(60.0)
 
 _HEEL, _TOE = FOOT_POINTS.index("heel"), FOOT_POINTS.index("toe")
 _BALL = slice(_HEEL + 1, _TOE)
@@ -115,14 +119,16 @@ def on_the_ground(movement: Movement, rest: Rest, turned: dict[str, Floats], shi
     sole of that foot; in the air it is moved by what lies between take-off and landing. Evenly, and at last never through the
     ground: toes bend up, a foot that swings gives way at its ankle, so that it does not lift the body off the one that carries.
     """
+    # Soles that a skeleton puts where no foot can be tell neither who stands nor on what: there the floor is the only ground.
+    told = bool(soles_believed(movement).any())
+    if not told:
+        movement = replace(movement, ground_m=np.zeros_like(movement.ground_m))
     heights, rate = movement.foot_heights_m, movement.rate_hz
     bend = ~(heights[..., _BALL].min(axis=2) > _BALL_LOW_M)
     lifted = _lowest(heights, bend)
     # Over the edge of a step a foot is deep below the ground that is taken to be there.
     tips = (lifted < -TIPPING_M[movement.kind]) & bool(np.nan_to_num(movement.ground_m).any())
     stands = np.where(tips, np.inf, lifted)
-    # Soles that a skeleton puts where no foot can be tell neither who stands nor on what.
-    told = bool(soles_believed(movement).any())
     carried = _carried(movement, stands.min(axis=1)) & told
     bears = _bears(movement, stands, carried)
     origins = origins_of(turned, rest) + shift[:, None]
@@ -131,19 +137,22 @@ def on_the_ground(movement: Movement, rest: Rest, turned: dict[str, Floats], shi
     origins[..., 2] += np.clip(down, -MOST_M, MOST_M)[:, None]
     if told:
         turned = _toes_bent(movement, rest, turned, origins, np.where(tips, 0.0, bend))
-        turned = _ankles_bent(movement, rest, turned, origins, np.where(tips, 0.0, 1.0 - bears))
-    lowest = _above_ground(movement, rest, soles_of(turned, origins, rest)).min(axis=2)
-    deep = np.where(tips, np.inf, lowest if told else lowest - np.minimum(lifted, 0.0)).min(axis=1)
+        turned = _ankles_bent(movement, rest, turned, origins, np.where(tips, 0.0, 1.0 - bears), _ANKLE_GIVES_RAD)
+    else:
+        turned = _stretched_to_the_ground(movement, rest, turned, origins)
+        turned = _ankles_bent(movement, rest, turned, origins, np.ones_like(lifted), _STRETCHES_RAD)
+        turned = _toes_bent(movement, rest, turned, origins, np.ones_like(lifted))
+    deep = np.where(tips, np.inf, _above_ground(movement, rest, soles_of(turned, origins, rest)).min(axis=2)).min(axis=1)
     origins[..., 2] += np.minimum(bell(np.maximum(-deep, 0.0), _EVEN_S * rate), MOST_M)[:, None]
     return turned, origins[:, SEGMENTS.index("pelvis")] - rest.head_of("pelvis")
 
 
 def _raised(arm: Floats, deep: Floats, limit: Floats | float, share: Floats, rate_hz: float) -> Floats:
-    """Turns (F, 3, 3) about the beginning of bones whose ends, arms (F, 3) away, are so deep (F,) below the ground: up to it, by
-    no more than a limit and as far as a share (F,) says."""
+    """Turns (F, 3, 3) about the beginning of bones whose ends, arms (F, 3) away, are so deep (F,) below the ground, or above it
+    where that is negative: up or down to it, by no more than a limit and as far as a share (F,) says."""
     along = np.linalg.norm(arm[:, :2], axis=1)
-    up = np.arcsin(np.clip((arm[:, 2] + np.maximum(deep, 0.0)) / np.linalg.norm(arm, axis=1), -1.0, 1.0))
-    angle = share * np.minimum(up - np.arctan2(arm[:, 2], along), limit)
+    up = np.arcsin(np.clip((arm[:, 2] + deep) / np.linalg.norm(arm, axis=1), -1.0, 1.0))
+    angle = share * np.clip(up - np.arctan2(arm[:, 2], along), -limit, limit)
     axis = np.cross(arm, [0.0, 0.0, 1.0]) / np.maximum(along, 1e-9)[:, None]
     return turned_by(bell(angle[:, None] * axis, _FOOT_GIVES_S * rate_hz))
 
@@ -154,13 +163,16 @@ def _toes_bent(movement: Movement, rest: Rest, turned: dict[str, Floats], origin
     above: Floats = points[..., 2] - rest.feet[:, _TOE, 2] - np.nan_to_num(movement.ground_m)
     for side, suffix in enumerate(SIDE_SUFFIXES):
         arm = points[:, side] - origins[:, SEGMENTS.index("toes" + suffix)]
-        by = _raised(arm, -above[:, side], _TOES_GIVE_RAD, bend[:, side], movement.rate_hz)
+        by = _raised(arm, np.maximum(-above[:, side], 0.0), _TOES_GIVE_RAD, bend[:, side], movement.rate_hz)
         bent["toes" + suffix] = by @ turned["toes" + suffix]
     return bent
 
 
-def _ankles_bent(movement: Movement, rest: Rest, turned: dict[str, Floats], origins: Floats, swings: Floats) -> dict[str, Floats]:
-    """Turns of a figure whose feet, as far as they swing (F, 2), are turned at the ankle until they clear the ground."""
+def _ankles_bent(
+    movement: Movement, rest: Rest, turned: dict[str, Floats], origins: Floats, swings: Floats, most_rad: float
+) -> dict[str, Floats]:
+    """Turns of a figure whose feet, as far as they swing (F, 2), are turned at the ankle until they clear the ground, by no more
+    than said."""
     points, bent = soles_of(turned, origins, rest), dict(turned)
     above, every = _above_ground(movement, rest, points), np.arange(len(points))
     for side, suffix in enumerate(SIDE_SUFFIXES):
@@ -169,8 +181,23 @@ def _ankles_bent(movement: Movement, rest: Rest, turned: dict[str, Floats], orig
         heel_m, front_m = (above[every, side, end] for end in ends)
         # No further than to a level sole: then the other end would go through.
         level = np.arctan2(np.abs(front_m - heel_m), np.linalg.norm((front - heel)[:, :2], axis=1))
-        arm, deep = np.where((front_m < heel_m)[:, None], front, heel), -np.minimum(front_m, heel_m)
-        by = _raised(arm, deep, np.minimum(level, _ANKLE_GIVES_RAD), swings[:, side], movement.rate_hz)
+        arm, deep = np.where((front_m < heel_m)[:, None], front, heel), np.maximum(-np.minimum(front_m, heel_m), 0.0)
+        by = _raised(arm, deep, np.minimum(level, most_rad), swings[:, side], movement.rate_hz)
         for bone in ("foot", "toes"):
             bent[bone + suffix] = by @ turned[bone + suffix]
     return bent
+
+
+def _stretched_to_the_ground(movement: Movement, rest: Rest, turned: dict[str, Floats], origins: Floats) -> dict[str, Floats]:
+    """Turns of a figure whose feet, while they are told on the ground and their soles are above it, are stretched until the ball
+    is on it: where a skeleton tells no sole, a high ankle over the ground is a relevé."""
+    points, stretched, on = soles_of(turned, origins, rest), dict(turned), feet_on(movement)
+    above, every = _above_ground(movement, rest, points), np.arange(len(points))
+    for side, suffix in enumerate(SIDE_SUFFIXES):
+        ball = _HEEL + 1 + above[:, side, _BALL].argmin(axis=1)
+        arm = points[every, side, ball] - origins[:, SEGMENTS.index("foot" + suffix)]
+        high = np.maximum(above[:, side].min(axis=1), 0.0)
+        by = _raised(arm, -high, _STRETCHES_RAD, on[:, side].astype(np.float64), movement.rate_hz)
+        for bone in ("foot", "toes"):
+            stretched[bone + suffix] = by @ turned[bone + suffix]
+    return stretched

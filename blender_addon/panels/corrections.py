@@ -17,8 +17,8 @@ from .severity_icon import icon_of
 from .take import ReviewPanel
 from .text import sentence, when
 
-#: The list has at least and at most so many lines: what a phrase of 20 seconds needs, and what a laptop's screen has room for.
-LINES = (5, 16)
+#: The list has at least and at most so many lines: on a laptop the chosen correction with its buttons is seen below it.
+LINES = (5, 10)
 DECISION_ICONS: dict[str, Icon] = {"open": "BLANK1", "kept": "CHECKMARK", "set aside": "X"}
 
 
