@@ -13,13 +13,12 @@ from .. import compat
 from ..analysis_core.findings.finding import Finding
 from ..analysis_core.wording import findings as say
 from ..blender_types import of_kind, optics, there
-from .curves import key
+from .curves import CONSTANT, key
 from .fitting import LINE, fitted
 from .stage import mesh_object, own_material
 from .timeline import peak_frames
 
 _INK, _PAPER = (0.0, 0.0, 0.0), (1.0, 1.0, 1.0)
-_CONSTANT = 0
 #: How far before the camera words hang, metres: nearer than any dancer.
 DEPTH_M = 0.5
 #: How long before and after its span a caption is shown. Proposed default.
@@ -118,7 +117,7 @@ def show_during(item: bpy.types.Object, spans: list[tuple[int, int]], first: int
                 values.append(hidden)
     curves = compat.curves_of(item, item.name)
     for path in ("hide_viewport", "hide_render"):
-        key(curves, path, 0, np.array(frames), np.array(values), kind=_CONSTANT)
+        key(curves, path, 0, np.array(frames), np.array(values), kind=CONSTANT)
 
 
 def turns_to_speak(findings: tuple[Finding, ...], rate_hz: float, frames: tuple[int, int]) -> list[tuple[int, int]]:

@@ -11,8 +11,8 @@ from .. import compat
 
 Row = NDArray[np.floating[Any]]
 _LINEAR = 1
-#: Blender's number for curves with handles.
-_BEZIER = 2
+#: Blender's numbers for curves that stay until the next key, and for those with handles.
+CONSTANT, _BEZIER = 0, 2
 
 
 class Keys:

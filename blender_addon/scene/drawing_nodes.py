@@ -1,18 +1,16 @@
-"""Nodes that show what is drawn on the body between two frames only, and bring it nearer to the active camera."""
+"""Nodes that bring what is drawn on the body nearer to the active camera."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from bpy.types import NodeTree
-
 from .nodes import Nodes, new_tree
 
 #: 1 where a point stands in its own place (a view), 0 where it was brought nearer already (a render).
 IN_PLACE = "in_place"
-#: Nodes of our own trees that hold what differs from one tree to another: the frames between which a drawing is seen, the share
-#: of the way from the eye at which it lies, how far it is lifted, how it is turned.
-_FIRST, _LAST, _NEARER, _LIFT, _TURN = "First frame", "Last frame", "Nearer", "Lift", "Turn"
+#: Nodes of our own trees that hold what differs from one tree to another: the share of the way from the eye at which a drawing
+#: lies, how far it is lifted, how it is turned.
+_NEARER, _LIFT, _TURN = "Nearer", "Lift", "Turn"
 
 #: How a geometry that faces the camera stands: lifted by so much along its own Z axis, metres, and turned by this angle about
 #: its own Y axis, radians.
@@ -50,14 +48,8 @@ def _build(*, faces: bool) -> Any:
     brought = nodes.add("ShaderNodeVectorMath", {0: shrunk, 1: eye}, operation="ADD").outputs[0]
     moved = nodes.add("GeometryNodeSetPosition", {"Geometry": start, "Position": brought}).outputs[0]
     told = nodes.add("GeometryNodeStoreNamedAttribute", {"Geometry": moved, "Name": IN_PLACE, "Value": in_view}).outputs[0]
-    frame = nodes.add("GeometryNodeInputSceneTime").outputs["Frame"]
-    since = nodes.math("GREATER_THAN", frame, nodes.math("SUBTRACT", _value(nodes, _FIRST), 0.5))
-    until = nodes.math("LESS_THAN", frame, nodes.math("ADD", _value(nodes, _LAST), 0.5))
-    seen = nodes.add(
-        "GeometryNodeSwitch", {"Switch": nodes.math("MULTIPLY", since, until), "True": told}, input_type="GEOMETRY"
-    ).outputs[0]
     end = nodes.add("NodeGroupOutput")
-    nodes.tree.links.new(seen, end.inputs[0])
+    nodes.tree.links.new(told, end.inputs[0])
     return nodes.tree
 
 
@@ -69,7 +61,7 @@ class Trees:
         self._built: dict[bool, Any] = {}
 
     def make(self, name: str, nearer: float, facing: Facing | None = None) -> Any:
-        """A tree that shows a geometry and brings it to a share of its way from the eye; facing None: it stays as it is."""
+        """A tree that brings a geometry to a share of its way from the eye; facing None: it stays as it is."""
         faces = facing is not None
         if faces in self._built:
             tree = self._built[faces].copy()
@@ -82,11 +74,3 @@ class Trees:
             tree.nodes[_LIFT].inputs[1].default_value = (0.0, 0.0, lift)
             tree.nodes[_TURN].inputs["Rotation"].default_value = (0.0, half_turn, 0.0)
         return tree
-
-
-def set_frames(tree: NodeTree, first: float, last: float) -> None:
-    """Have what a tree of ours shows be seen from one frame to another; other trees are left alone."""
-    for name, value in ((_FIRST, first), (_LAST, last)):
-        node: Any = tree.nodes.get(name)  # what its outputs have hangs on their kind
-        if node is not None:
-            node.outputs[0].default_value = value

@@ -14,12 +14,11 @@ from .. import compat
 from ..analysis_core.film.plan import FilmPlan
 from ..analysis_core.film.reference import frames_at
 from .beside import read_film
-from .curves import key
+from .curves import CONSTANT, key
 from .film_layout import Place
 
 #: Its frame: so broad, share of the picture's shorter side, and so grey.
 _FRAME, _GREY = 0.004, (0.30, 0.31, 0.33)
-_CONSTANT = 0
 
 
 @dataclass(frozen=True)
@@ -71,4 +70,4 @@ def lay_over(scene: Scene, film: Reference, plan: FilmPlan, place: Place, channe
     shown = frames_at(plan.time_s, film.at_s, film.rate_hz, film.frames)
     path = step.path_from_id("speed_frame_number")
     curves, numbers = compat.curves_of(scene, "Reference step"), np.arange(1.0, pictures + 1.0)
-    key(curves, path, 0, numbers, shown.astype(np.float64), kind=_CONSTANT)
+    key(curves, path, 0, numbers, shown.astype(np.float64), kind=CONSTANT)

@@ -21,7 +21,7 @@ from ..analysis_core.wording import findings as say
 from ..analysis_core.wording import pictures as words
 from . import stage
 from .captions import extent, half_picture, in_picture, text_object, without_shadow
-from .curves import key
+from .curves import CONSTANT, key
 from .film_layout import Layout, Place
 from .fitting import LINE, fitted, on_one_line
 
@@ -129,7 +129,7 @@ def seen(item: bpy.types.Object, spans: list[tuple[int, int]], pictures: int) ->
         hidden[max(first, 0) : last + 1] = 0.0
     changes = np.concatenate([[0], np.flatnonzero(np.diff(hidden)) + 1])
     for path in ("hide_viewport", "hide_render"):
-        key(curves, path, 0, 1.0 + changes, hidden[changes], kind=0)
+        key(curves, path, 0, 1.0 + changes, hidden[changes], kind=CONSTANT)
 
 
 def spans_of(shown: NDArray[np.bool_]) -> list[tuple[int, int]]:

@@ -2,7 +2,7 @@
 
 All stands in its own place in the room, so that one can walk round it. Nothing hides it: the Solid view draws it in front;
 Material Preview brings it nearer along the line of sight (displacement of its material); renders bring it nearer to the active
-camera (nodes). Times too are looked up by nodes. Nothing runs on any frame.
+camera (nodes). Times are keyed: what is hidden costs a frame nothing. Nothing runs on any frame.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import numpy as np
 from bpy.types import Collection
 from mathutils import Matrix, Vector
 
+from .. import compat
 from ..analysis_core.figure.proportions import rest_of
 from ..analysis_core.findings.evidence import Evidence
 from ..analysis_core.findings.finding import Finding
@@ -26,7 +27,8 @@ from ..analysis_core.wording.pictures import INSIDE
 from ..blender_types import add_nodes, mesh_of, of_kind, optics, there
 from . import drawing as drawings
 from .captions import DEPTH_M, extent, text_object, turns_to_speak
-from .drawing_nodes import IN_PLACE, Trees, set_frames
+from .curves import CONSTANT, key
+from .drawing_nodes import IN_PLACE, Trees
 from .figure import figure_skin
 from .inside_drawn import Surface, draw_inside, surfaces_of
 from .nodes import Nodes
@@ -221,10 +223,25 @@ def _trees(collection: Collection) -> set[bpy.types.NodeTree | None]:
     return {m.node_group for item in collection.objects for m in item.modifiers if isinstance(m, bpy.types.NodesModifier)}
 
 
+def _actions(collection: Collection) -> set[bpy.types.Action]:
+    """What keys the objects of a drawing."""
+    found = (item.animation_data.action for item in collection.objects if item.animation_data is not None)
+    return {action for action in found if action is not None}
+
+
 def _set_frames(collection: Collection, frames: Any) -> None:
+    """Key the objects of a drawing to be seen from one frame to another, both included: all by one action."""
     first, last = (float(frame) for frame in frames)
-    for tree in filter(None, _trees(collection)):
-        set_frames(tree, first, last)
+    items = list(collection.objects)
+    before = _actions(collection)
+    curves = compat.curves_of(items[0], collection.name)
+    for path in ("hide_viewport", "hide_render"):
+        key(curves, path, 0, np.array([first - 1.0, first, last + 1.0]), np.array([1.0, 0.0, 1.0]), kind=CONSTANT)
+    own = there(items[0].animation_data)
+    for item in items[1:]:
+        data = there(item.animation_data_create())
+        data.action, data.action_slot = own.action, own.action_slot
+    bpy.data.batch_remove([action for action in before if action.users == 0])
 
 
 def band_drawn(collection: Collection) -> tuple[float | None, float | None]:
@@ -246,9 +263,9 @@ def turn_of(collection: Collection) -> tuple[int, int]:
 
 def empty(collection: Collection) -> None:
     """Take a drawing away; its collection stays."""
-    trees = _trees(collection)
+    made = {*_trees(collection), *_actions(collection)}
     drawings.remove(list(collection.objects))
-    bpy.data.batch_remove([tree for tree in trees if tree is not None and tree.users == 0])
+    bpy.data.batch_remove([one for one in made if one is not None and one.users == 0])
 
 
 def show(collections: list[Any], chosen: str | None, *, on: bool) -> None:
@@ -256,4 +273,5 @@ def show(collections: list[Any], chosen: str | None, *, on: bool) -> None:
     for collection in collections:
         own = finding_of(collection) == chosen
         collection.hide_viewport = collection.hide_render = not (on and (own or chosen is None))
-        _set_frames(collection, collection[_WINDOW] if own else collection[_TURN])
+        if collection.objects:
+            _set_frames(collection, collection[_WINDOW] if own else collection[_TURN])

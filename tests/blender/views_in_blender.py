@@ -41,7 +41,7 @@ def seen_on(frame: int, collection: Any) -> int:
     bpy.context.scene.frame_set(frame)
     if collection.hide_viewport or collection.hide_render:
         return 0
-    return sum(len(corners_of(thing)) for thing in collection.objects)
+    return sum(len(corners_of(thing)) for thing in collection.objects if not (thing.hide_viewport or thing.hide_render))
 
 
 def core_review() -> Any:
@@ -77,7 +77,12 @@ def check_the_measure_of_the_chosen_correction_alone_is_drawn_in_its_time() -> N
     assert seen_on(other, drawn["f0"]) > 100
     state().chosen = chosen
     assert seen_on(other, drawn["f0"]) == 0
-    assert not any(thing.animation_data for thing in drawn["f2"].objects)
+    # What is hidden is not worked out: with nodes that asked for the frame all drawings of a phrase were, on every frame, which
+    # took six times as long as the dancer herself.
+    assert len({thing.animation_data.action for thing in drawn["f2"].objects}) == 1
+    nodes = [node for one in drawn.values() for thing in one.objects for node in thing.modifiers[0].node_group.nodes]
+    assert nodes
+    assert not [node for node in nodes if node.bl_idname == "GeometryNodeInputSceneTime"]
     handlers = [
         one for name in dir(bpy.app.handlers) if name.startswith("frame_change") for one in getattr(bpy.app.handlers, name)
     ]
@@ -230,7 +235,8 @@ def check_the_body_inside_the_band_stands_beside_the_dancers_own() -> None:
     assert near.max() > 0.03, "it lies elsewhere"
     assert near.max() < 0.8, "and on the same dancer"
     bpy.context.scene.frame_set(bpy.context.scene.frame_current + 60)
-    assert len(corners_of(veils[0])) == 0
+    assert veils[0].hide_viewport
+    assert veils[0].hide_render
 
 
 def second() -> tuple[Any, list[Any]]:
