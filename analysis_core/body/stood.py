@@ -26,6 +26,9 @@ from .posed import Posed
 from .skeleton_model import neutral_pose, pose_skeleton
 from .standing import on_both_feet, quiet_frames, standing_still
 
+#: Fewer markers do not tell where a pelvis is.
+_LEAST_OF_PELVIS = 3
+
 
 @dataclass(frozen=True)
 class Stood:
@@ -136,6 +139,11 @@ def markers_stood(cleaned: CleanedTake, static: CleanedTake | None, table: Mappi
     recognition = recognise(take.labels, table)
     still, named = (cleaned, recognition) if static is None else (static, recognise(static.take.labels, table))
     calibration, places = _calibrated(still, named)
+    if sum(part == "pelvis" for part in recognition.segment_of.values()) < _LEAST_OF_PELVIS:
+        raise LandmarkError(
+            f"{take.file}: its labels name no pelvis, although those of the static take do. Give it the static take's labels, "
+            "or a table of your studio's labels with --landmarks FILE."
+        )
     calibration, functional = _learnt(still, named, calibration, places, knees=static is not None)
     if functional is None and static is not None:
         calibration, functional = _learnt(cleaned, recognition, calibration, places, knees=False)

@@ -100,3 +100,13 @@ def test_a_marker_hidden_while_the_dancer_stands_is_learnt_from_elsewhere() -> N
     captured = clean(hidden, load_landmarks(None))
     movement = solve(captured.cleaned, None, table=load_landmarks(None))
     assert np.isfinite(movement.joint("hip.L")).all(axis=1).mean() > 0.2
+
+
+def test_labels_in_other_letters_than_the_static_takes_are_said() -> None:
+    """Catches a review of nothing, called good, of a take whose labels nobody knows beside a static take of known ones."""
+    take, _ = take_of("careless.c3d")
+    still, _ = take_of("static.c3d")
+    table = load_landmarks(None)
+    strange = replace(take, labels=tuple(label.replace("left", "vänster").replace("right", "höger") for label in take.labels))
+    with pytest.raises(LandmarkError, match="its labels name no pelvis"):
+        solve(clean(strange, table).cleaned, clean(still, table).cleaned, table=table)
