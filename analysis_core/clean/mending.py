@@ -10,7 +10,7 @@ import numpy as np
 from ..take import CleaningEvent, Floats, Mishap, Take
 from .along_limbs import find_exchanged_along_limbs
 from .distances import Distances
-from .ghosts import find_excursions, take_out
+from .ghosts import Step, find_excursions, take_out
 from .late import find_late, in_time
 from .loosened import find_astray, find_lost
 from .moved import find_moved, put_back
@@ -41,57 +41,89 @@ class Mended:
 
 def mend(take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, str]) -> Mended:
     """Swaps undone, spikes and ghosts taken out, markers that came off found. The take itself is not changed."""
-    rate_hz, labels, positions = take.rate_hz, take.labels, take.positions_m
+    mending = _Mending(take, landmark_of, segment_of)
+    mending.put_labels_right()
+    steps = mending.take_out_strays()
+    mending.find_lost()
+    return mending.put_moved_back(steps)
 
-    def event(kind: Mishap, marker: int, start: int, end: int, repaired: bool, other: str | None = None) -> CleaningEvent:
-        return CleaningEvent(kind, labels[marker], other, start / rate_hz, max(start, end - 1) / rate_hz, repaired)
 
-    positions, apart, throughout, elsewhere = _in_place(positions, landmark_of, segment_of)
-    tears, surveyed = find_tears(positions, rate_hz, segment_of), apart.survey(_SOUND)
-    distances = Distances(positions, surveyed, segment_of, rate_hz)
-    swaps = find_swaps(positions, distances, tears)
-    along = find_exchanged_along_limbs(surveyed, landmark_of, take.frames)
-    mixed_up = undo(positions, [*swaps, *along]) if swaps or along else positions
-    neighbours = find_exchanged_neighbours(mixed_up, landmark_of)
-    told = (*throughout, *together(swaps, [*along, *neighbours], take.frames))
-    events = [event("swap", swap.first, swap.start, swap.end, swap.certain, labels[swap.second]) for swap in told]
-    events += [event("elsewhere", marker, 0, take.frames, False) for marker in elsewhere]
-    if swaps or along or neighbours:
-        positions = without_doubtful(undo(mixed_up, neighbours), swaps)
-        touched = {marker for swap in (*swaps, *along, *neighbours) for marker in (swap.first, swap.second)}
-        apart = apart.changed(positions, touched)
-        tears = find_tears(positions, rate_hz, segment_of)
-        distances = Distances(positions, apart.survey(_SOUND), segment_of, rate_hz)
+class _Mending:
+    """A take on its way: positions (F, N, 3) as they are by now, what they say, and what was found so far."""
 
-    excursions, steps = find_excursions(positions, tears, distances.groups, rate_hz)
-    events += [event("spike", excursion.marker, excursion.start, excursion.end, True) for excursion in excursions]
-    positions = take_out(positions, excursions)
+    def __init__(self, take: Take, landmark_of: Mapping[int, str], segment_of: Mapping[int, str]) -> None:
+        self._take, self._rate_hz, self._landmark_of, self._segment_of = take, take.rate_hz, landmark_of, segment_of
+        self._events: list[CleaningEvent] = []
+        self._positions, apart, self._throughout, self._elsewhere = _in_place(take.positions_m, landmark_of, segment_of)
+        self._survey_while_labels_may_be_wrong(apart)
 
-    astray = find_astray(positions, distances, tears, rate_hz)
-    events += [event("spike", it.marker, it.start, it.end, True) for it in astray if not it.for_good]
-    for it in astray:
-        positions[it.start : it.end, it.marker] = np.nan
-    late = find_late(positions, rate_hz, landmark_of, segment_of)
-    events += [
-        CleaningEvent("late", labels[marker], None, 0.0, (take.frames - 1) / rate_hz, True, one.lag_s)
-        for one in late
-        for marker in one.markers
-    ]
-    positions = in_time(positions, late, rate_hz)
-    taken_out = {it.marker for it in excursions} | {it.marker for it in astray}
-    apart = apart.changed(positions, taken_out.union(*(one.markers for one in late)))
-    surveyed = apart.survey()
-    events += [event("fell-off", it.marker, it.start, it.end, False) for it in find_lost(positions, surveyed, rate_hz)]
+    def _survey_while_labels_may_be_wrong(self, apart: Apart) -> None:
+        self._apart, self._tears = apart, find_tears(self._positions, self._rate_hz, self._segment_of)
+        self._surveyed = apart.survey(_SOUND)
+        self._distances = Distances(self._positions, self._surveyed, self._segment_of, self._rate_hz)
 
-    put_back_m = np.zeros(positions.shape[:2])
-    moves = find_moved(positions, surveyed, steps, rate_hz, segment_of)
-    for move in moves:
-        events.append(event("moved", move.marker, move.start, move.end, bool(move.group)))
-        positions[move.end : move.until, move.marker] = put_back(positions, move)
-        put_back_m[move.end : move.until, move.marker] = move.wander_m
-    if moves:
-        surveyed = apart.changed(positions, {move.marker for move in moves}).survey()
-    return Mended(positions, put_back_m, tuple(sorted(events, key=lambda e: e.start_s)), surveyed)
+    def _found(self, kind: Mishap, marker: int, start: int, end: int, repaired: bool, other: int | None = None) -> None:
+        labels, last = self._take.labels, max(start, end - 1)
+        also = None if other is None else labels[other]
+        self._events.append(CleaningEvent(kind, labels[marker], also, start / self._rate_hz, last / self._rate_hz, repaired))
+
+    def put_labels_right(self) -> None:
+        """Undo labels that are exchanged, for a while or throughout, and leave out where it cannot be told whether they are."""
+        frames = self._take.frames
+        swaps = find_swaps(self._positions, self._distances, self._tears)
+        along = find_exchanged_along_limbs(self._surveyed, self._landmark_of, frames)
+        mixed_up = undo(self._positions, [*swaps, *along]) if swaps or along else self._positions
+        neighbours = find_exchanged_neighbours(mixed_up, self._landmark_of)
+        for swap in (*self._throughout, *together(swaps, [*along, *neighbours], frames)):
+            self._found("swap", swap.first, swap.start, swap.end, swap.certain, swap.second)
+        for marker in self._elsewhere:
+            self._found("elsewhere", marker, 0, frames, False)
+        if swaps or along or neighbours:
+            self._positions = without_doubtful(undo(mixed_up, neighbours), swaps)
+            touched = {marker for swap in (*swaps, *along, *neighbours) for marker in (swap.first, swap.second)}
+            self._survey_while_labels_may_be_wrong(self._apart.changed(self._positions, touched))
+
+    def take_out_strays(self) -> list[Step]:
+        """Take out what is not on the body, put what comes late in time, and survey what is left; steps that markers made."""
+        excursions, steps = find_excursions(self._positions, self._tears, self._distances.groups, self._rate_hz)
+        for it in excursions:
+            self._found("spike", it.marker, it.start, it.end, True)
+        self._positions = take_out(self._positions, excursions)
+        astray = find_astray(self._positions, self._distances, self._tears, self._rate_hz)
+        for off in astray:
+            if not off.for_good:
+                self._found("spike", off.marker, off.start, off.end, True)
+            self._positions[off.start : off.end, off.marker] = np.nan
+        touched = {it.marker for it in excursions} | {off.marker for off in astray} | self._put_in_time()
+        self._apart = self._apart.changed(self._positions, touched)
+        self._surveyed = self._apart.survey()
+        return steps
+
+    def _put_in_time(self) -> set[int]:
+        """Put markers in time that come late or early, and return them."""
+        labels, end_s = self._take.labels, (self._take.frames - 1) / self._rate_hz
+        late = find_late(self._positions, self._rate_hz, self._landmark_of, self._segment_of)
+        told = [(marker, one.lag_s) for one in late for marker in one.markers]
+        self._events += [CleaningEvent("late", labels[marker], None, 0.0, end_s, True, lag_s) for marker, lag_s in told]
+        self._positions = in_time(self._positions, late, self._rate_hz)
+        return {marker for marker, _ in told}
+
+    def find_lost(self) -> None:
+        """Tell of markers that came off."""
+        for it in find_lost(self._positions, self._surveyed, self._rate_hz):
+            self._found("fell-off", it.marker, it.start, it.end, False)
+
+    def put_moved_back(self, steps: list[Step]) -> Mended:
+        """Put markers back that were stuck on anew elsewhere, and hand on what there is now."""
+        put_back_m = np.zeros(self._positions.shape[:2])
+        moves = find_moved(self._positions, self._surveyed, steps, self._rate_hz, self._segment_of)
+        for move in moves:
+            self._found("moved", move.marker, move.start, move.end, bool(move.group))
+            self._positions[move.end : move.until, move.marker] = put_back(self._positions, move)
+            put_back_m[move.end : move.until, move.marker] = move.wander_m
+        if moves:
+            self._surveyed = self._apart.changed(self._positions, {move.marker for move in moves}).survey()
+        return Mended(self._positions, put_back_m, tuple(sorted(self._events, key=lambda e: e.start_s)), self._surveyed)
 
 
 def _in_place(

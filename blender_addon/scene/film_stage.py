@@ -21,7 +21,7 @@ from .captions import without_shadow
 from .figure import coloured_material
 from .nodes import Nodes, new_tree
 from .severity import COLOUR
-from .stage import mesh_object, own_material, plain_colours
+from .stage import draw_in_own_colours, mesh_object, own_material
 
 #: Colours, linear and brighter than they come out: the studio light takes its share. Wall, floor round the stages, a stage's
 #: upper side and its rim, the marks on it.
@@ -147,17 +147,5 @@ def _marks(name: str, radius: float, collection: Collection) -> bpy.types.Object
 
 
 def draw_softly(scene: Scene, *, draft: bool) -> None:
-    """How Workbench renders the film: even studio light that models the body, no hard shadow; severity in its own colours."""
-    display = there(scene.display)
-    shading = there(display.shading)
-    shading.light = "STUDIO"
-    shading.color_type = "VERTEX"
-    shading.background_type = "WORLD"
-    shading.show_shadows = False
-    shading.show_cavity = True
-    shading.cavity_type = "WORLD"
-    shading.show_object_outline = False
-    # Highlights would grey the words and wash the colours of severity out.
-    shading.show_specular_highlight = False
-    display.render_aa = "FXAA" if draft else "5"
-    plain_colours(scene)
+    """How Workbench renders the film: without its hard shadow."""
+    draw_in_own_colours(scene, shadows=False, samples="FXAA" if draft else "5")

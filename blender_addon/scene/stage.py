@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, Literal
 
 import bpy
 import numpy as np
@@ -126,21 +126,27 @@ def plain_colours(scene: Scene) -> None:
     colours.view_transform = "Standard"
 
 
-def draw_plainly(scene: Scene) -> None:
-    """How Workbench renders the scene: studio light, shadow, soft outline; severity in its own colours."""
+def draw_in_own_colours(scene: Scene, *, shadows: bool, samples: Literal["FXAA", "5", "8"]) -> None:
+    """How Workbench renders: studio light that models the body; severity in its own colours. samples: against jagged edges."""
     display = there(scene.display)
     shading = there(display.shading)
     shading.light = "STUDIO"
     shading.color_type = "VERTEX"
     shading.background_type = "WORLD"
-    shading.show_shadows = True
-    shading.shadow_intensity = 0.35
+    shading.show_shadows = shadows
     shading.show_cavity = True
     shading.cavity_type = "WORLD"
     shading.show_object_outline = False
     # Highlights would grey the words and wash the colours of severity out.
     shading.show_specular_highlight = False
-    display.render_aa = "8"
+    display.render_aa = samples
+    plain_colours(scene)
+
+
+def draw_plainly(scene: Scene) -> None:
+    """How Workbench renders the scene, with a soft shadow."""
+    draw_in_own_colours(scene, shadows=True, samples="8")
+    display = there(scene.display)
+    there(display.shading).shadow_intensity = 0.35
     display.shadow_focus = 0.4
     display.light_direction = (0.4, 0.55, 0.73)
-    plain_colours(scene)

@@ -17,21 +17,15 @@ from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
 from in_the_round.analysis_core.take import Floats
 from in_the_round.simulated_dancer import Fault
-from in_the_round.simulated_dancer.pirouette import Pirouette
+from in_the_round.simulated_dancer.phrases import demo_phrase
 from in_the_round.simulated_dancer.simulate import Simulation
-from in_the_round.simulated_dancer.steps import CloseTo, Plie, Releve, RetireBalance, Stand
+from in_the_round.simulated_dancer.steps import Plie
 from in_the_round.simulated_dancer.trials import Recorded, record, review_of
 from scipy.interpolate import CubicSpline
 
 RATE = 60.0
-PHRASE = (
-    Stand(2),
-    Plie(4),
-    Releve(2),
-    CloseTo("fifth", "right", "right", 2),
-    RetireBalance("right", True, 4),
-    Pirouette("right"),
-)
+#: Up to the pirouette.
+PHRASE = demo_phrase()[:6]
 
 
 @pytest.fixture(scope="module")
