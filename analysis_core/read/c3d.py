@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -180,6 +181,43 @@ def _events(file: C3dFile, rate_hz: float) -> tuple[TakeEvent, ...]:
     )
 
 
+@dataclass(frozen=True)
+class _Laboratory:
+    """How the recording's points become metres with Z up: turn (3, 3), metres in one unit, and what was inferred of both."""
+
+    turn: Floats
+    metres: float
+    inferred: tuple[Inference, ...]
+    warnings: tuple[str, ...]
+
+
+def _laboratory(file: C3dFile, settings: Settings, positions: Floats, labels: list[str]) -> _Laboratory:
+    """Which way is up and how long a unit is, by what the file says and by the body in positions (F, N, 3)."""
+    some = some_frames(positions)
+    up = _up(file, settings, some, labels)
+    turn = to_z_up(up.value)
+    stature = body_height(some, names.upper_end(labels), names.lower_end(labels), turn[2])
+    metres, unit = choose_unit(settings.unit, "".join(file.texts("POINT:UNITS")[:1]), stature, some)
+    warnings = () if unit.firm else (say.unit_not_certain(unit.why),)
+    return _Laboratory(turn, metres, (Inference("up axis", up.value, up.why), Inference("unit", unit.value, unit.why)), warnings)
+
+
+def _worn(name: str, positions_m: Floats, labels: list[str]) -> tuple[Floats, list[str]]:
+    """Positions (F, N, 3) and labels of the points that are markers, without samples that are too far away to be any.
+
+    Raises TakeError when none was ever seen.
+    """
+    far = np.abs(positions_m) > FARTHEST_M
+    if far.any():
+        positions_m = np.where(far.any(axis=2, keepdims=True), np.nan, positions_m)
+    seen = np.isfinite(positions_m[:, :, 0]).any(axis=0)
+    if not seen.any():
+        raise TakeError(f"{name}: not one of its markers was ever seen. Capture the take again.")
+    # A place that was reserved for an unnamed marker and never used is no marker.
+    keep = [index for index, label in enumerate(labels) if seen[index] or not names.is_unlabelled(label)]
+    return positions_m[:, keep], [labels[index] or f"*{index + 1}" for index in keep]
+
+
 def read_c3d(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     """Read a C3D file whose bytes are ``data``.
 
@@ -193,45 +231,27 @@ def read_c3d(path: Path, data: bytes, sha256: str, settings: Settings) -> Take:
     markers = [index for index in range(file.points) if index not in quantities | helpers]
     if not markers:
         raise TakeError(f"{path.name}: all its points are computed; it holds no markers. Export it again with its markers.")
-    chosen, person, warnings = _person(file, [all_labels[index] for index in markers], settings)
+    chosen, person, said = _person(file, [all_labels[index] for index in markers], settings)
     markers = [markers[index] for index in chosen]
     points = _without_missing(samples)
     positions, marker_labels, joined = _joined(points[:, markers], [all_labels[index] for index in markers])
-
-    some = some_frames(positions)
-    up = _up(file, settings, some, marker_labels)
-    turn = to_z_up(up.value)
-    upper, lower = names.upper_end(marker_labels), names.lower_end(marker_labels)
-    stature = body_height(some, upper, lower, turn[2])
-    unit_text = "".join(file.texts("POINT:UNITS")[:1])
-    metres, unit = choose_unit(settings.unit, unit_text, stature, some)
-    if not unit.firm:
-        warnings.append(say.unit_not_certain(unit.why))
-    positions_m = _turned(positions, turn * metres)
-    far = np.abs(positions_m) > FARTHEST_M
-    if far.any():
-        positions_m = np.where(far.any(axis=2, keepdims=True), np.nan, positions_m)
-    seen = np.isfinite(positions_m[:, :, 0]).any(axis=0)
-    if not seen.any():
-        raise TakeError(f"{path.name}: not one of its markers was ever seen. Capture the take again.")
-    # A place that was reserved for an unnamed marker and never used is no marker.
-    keep = [index for index, label in enumerate(marker_labels) if seen[index] or not names.is_unlabelled(label)]
-    kept_labels = [marker_labels[index] or f"*{index + 1}" for index in keep]
-    plates, plate_warnings = read_plates(file, samples.analog, metres, turn)
-    labels = names.distinct(kept_labels)
+    room = _laboratory(file, settings, positions, marker_labels)
+    to_metres = room.turn * room.metres
+    positions_m, labels = _worn(path.name, _turned(positions, to_metres), marker_labels)
+    plates, said_of_plates = read_plates(file, samples.analog, room.metres, room.turn)
     return Take(
         file=path,
         sha256=sha256,
         kind="markers",
         rate_hz=rate_hz,
         first_frame=file.first_frame,
-        labels=labels,
-        positions_m=positions_m[:, keep],
-        computed_m={all_labels[index]: _turned(points[:, index], turn * metres) for index in sorted(helpers)},
+        labels=names.distinct(labels),
+        positions_m=positions_m,
+        computed_m={all_labels[index]: _turned(points[:, index], to_metres) for index in sorted(helpers)},
         computed={all_labels[index]: points[:, index] for index in sorted(quantities)},
-        unlabelled=tuple(index for index, label in enumerate(kept_labels) if names.is_unlabelled(label)),
+        unlabelled=tuple(index for index, label in enumerate(labels) if names.is_unlabelled(label)),
         events=_events(file, rate_hz),
         force_plates=tuple(plates),
-        inferred=(Inference("up axis", up.value, up.why), Inference("unit", unit.value, unit.why), rate, *person, *joined),
-        warnings=(*file.warnings, *warnings, *plate_warnings),
+        inferred=(*room.inferred, rate, *person, *joined),
+        warnings=(*file.warnings, *said, *room.warnings, *said_of_plates),
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any, Literal
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from ..errors import OptionError, RecordError
 from ..wording import keeping as words
@@ -87,7 +87,7 @@ def log(connection: Connection, dancer: int | None, what: str, counts: str = "")
     connection.execute(insert(tables.event).values(dancer=dancer, at=now, who=who, what=what, counts=counts))
 
 
-def _consent(row: Any) -> Consent:
+def _consent(row: Row[Any]) -> Consent:
     return Consent(
         row.purpose,
         row.given_by,

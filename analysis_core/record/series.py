@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import ColumnElement, Connection, Row, select
 
 from ..findings.catalogue import catalogue
 from ..wording import record as say
@@ -28,7 +28,7 @@ class Report:
     review_again: tuple[str, ...]
 
 
-def _session(row: Any) -> Session:
+def _session(row: Row[Any]) -> Session:
     return Session(
         day=date.fromisoformat(row.day),
         n=row.n,
@@ -44,7 +44,7 @@ def _session(row: Any) -> Session:
     )
 
 
-def sessions_by_key(rows: Sequence[Any]) -> dict[Key, list[Session]]:
+def sessions_by_key(rows: Sequence[Row[Any]]) -> dict[Key, list[Session]]:
     """Sessions of each key, in order of time; several takes of one day are one session."""
     gathered: dict[Key, dict[str, list[Session]]] = {}
     for row in rows:
@@ -53,7 +53,7 @@ def sessions_by_key(rows: Sequence[Any]) -> dict[Key, list[Session]]:
     return {key: [together(days[day]) for day in sorted(days)] for key, days in gathered.items()}
 
 
-def measured_rows(connection: Connection, version: str, *conditions: Any) -> Sequence[Any]:
+def measured_rows(connection: Connection, version: str, *conditions: ColumnElement[bool]) -> Sequence[Row[Any]]:
     """Measured values that may be compared, in order of time, each with its day, term and phrase."""
     take, review, session, measured = tables.take, tables.review, tables.session, tables.measured
     return connection.execute(

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, Table, delete, func, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from ..errors import RecordError
@@ -62,7 +62,7 @@ def mark_of(secret: bytes, sha256: str) -> str:
     return hmac.new(secret, sha256.encode(), hashlib.sha256).hexdigest()
 
 
-def _insert_if_new(connection: Connection, table: Any, **values: Any) -> None:
+def _insert_if_new(connection: Connection, table: Table, **values: object) -> None:
     dialect = postgresql if connection.dialect.name == "postgresql" else sqlite
     connection.execute(dialect.insert(table).values(**values).on_conflict_do_nothing())
 
