@@ -382,7 +382,9 @@ def _neck(seen: _Seen, calibration: Calibration) -> tuple[float, float, list[str
     if length <= (share.mean + _NECK_SPREADS * share.spread) * seen.stature_m:
         return 0.0, 0.0, []
     # Which of the two is off shows in how high they are on the standing dancer.
-    too_high = max(seen.height(list(head)) - _expected_height(list(head)) * seen.stature_m, 0.0)
+    # How high a landmark of a studio's own should be, no table knows.
+    known = [name for name in head if name.partition(".")[0] in TELL_STATURE]
+    too_high = max(seen.height(known) - _expected_height(known) * seen.stature_m, 0.0) if known else 0.0
     too_low = max(_expected_height(upper) * seen.stature_m - seen.height(upper), 0.0)
     whole = too_high + too_low
     up = excess * (too_low / whole if whole > 0 else 0.5)

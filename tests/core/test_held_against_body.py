@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -244,3 +245,13 @@ def test_floor_work_moves_no_marker() -> None:
     lies = np.stack([-stands[..., 2], stands[..., 1], stands[..., 0] - heels.min() + 0.007], axis=-1)
     movement = solve(clean(replace(take, positions_m=np.concatenate([stands, lies, lies])), TABLE).cleaned, table=TABLE)
     assert not [warning for warning in movement.warnings if " sit" in warning]
+
+
+def test_a_studios_own_landmark_on_a_head_that_is_too_high_is_no_key_error(tmp_path: Path) -> None:
+    """A high hat, and a marker on it that only the studio's own table knows. Catches a height that is asked of no table."""
+    (tmp_path / "own.toml").write_text('[crown]\nlabels = ["crown"]\nsegment = "head"\ncentral = true\n', encoding="utf-8")
+    table, up = load_landmarks(tmp_path / "own.toml"), (0.0, 0.12, 0.0)
+    hat = Wear(moved_m=(("front_of_head", up), ("back_of_head", up)))
+    take = simulate(demo_phrase()[:2], rate_hz=60.0, wear=hat).take
+    take = replace(take, labels=tuple("crown" if label == "back_of_head.R" else label for label in take.labels))
+    assert any("head" in sentence for sentence in misplaced_markers(clean(take, table).cleaned, table=table))
