@@ -11,10 +11,11 @@ from itertools import combinations
 
 import numpy as np
 
-from ..body.anatomy import ALONG_ARM, ALONG_LEG, OTHER_SUFFIX, SIDE_SUFFIXES
+from ..body.anatomy import ALONG_ARM, ALONG_LEG, FOREFOOT, HEEL, OTHER_SUFFIX, SIDE_SUFFIXES
 from .rigidity import Survey
 from .swaps import Swap
 
+_LEG_AND_FOOT = (*ALONG_LEG, (HEEL, *FOREFOOT))
 #: Exchanging two labels back must bring the distances so many times nearer to the other side's, which were so far from them
 #: before (mean over the companions, metres, both labels together). Of 17 real takes the greatest ratio of two labels at
 #: different heights is 0.7. Proposed defaults.
@@ -31,7 +32,7 @@ def find_exchanged_along_limbs(surveyed: Survey, landmark_of: Mapping[int, str],
     """
     index_of = {name: index for index, name in landmark_of.items()}
     found = []
-    for limb in (ALONG_LEG, ALONG_ARM):
+    for limb in (_LEG_AND_FOOT, ALONG_ARM):
         plain = [
             (told, inner, outer)
             for (inner_names, outer_names) in combinations(limb[1:], 2)

@@ -43,6 +43,9 @@ PAIRS = (
 )
 ALONG = (
     ("lateral_femoral_epicondyle", "lateral_malleolus"),
+    ("lateral_femoral_epicondyle", "calcaneus"),
+    ("lateral_femoral_epicondyle", "second_metatarsal_head"),
+    ("thigh_1", "fifth_metatarsal_head"),
     ("lateral_elbow_epicondyle", "radial_styloid"),
     ("upper_arm_1", "lateral_elbow_epicondyle"),
 )
