@@ -14,6 +14,7 @@ from .properties import DanceReviewState, scene_of
 from .scene import beside, measure_drawn
 from .scene.build import CAPTIONS, MARK, drawings_in
 from .scene.figure import is_figure
+from .scene.hiding import hide
 from .scene.severity import isolate
 
 #: Dancers further apart than this, metres, stand beside each other; and the air around them in a view, for jumps and arms.
@@ -58,7 +59,7 @@ def apply_display(context: bpy.types.Context, state: DanceReviewState) -> None:
     scene = scene_of(state)
     for collection in scene.collection.children_recursive:
         if collection.get(MARK) == CAPTIONS:
-            collection.hide_viewport = collection.hide_render = not state.show_caption
+            hide(collection, hidden=not state.show_caption)
     item = states.chosen(state)
     if item is not None:
         redraw.follow_band(state, item)

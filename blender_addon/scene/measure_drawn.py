@@ -30,6 +30,7 @@ from .captions import DEPTH_M, extent, text_object, turns_to_speak
 from .curves import CONSTANT, key
 from .drawing_nodes import IN_PLACE, Trees
 from .figure import figure_skin
+from .hiding import hide
 from .inside_drawn import Surface, draw_inside, surfaces_of
 from .nodes import Nodes
 from .number_card import number_card, paper_behind
@@ -272,6 +273,6 @@ def show(collections: list[Any], chosen: str | None, *, on: bool) -> None:
     """Show the drawing of the chosen correction in that finding's whole time; without one, each in its turn. on: any at all."""
     for collection in collections:
         own = finding_of(collection) == chosen
-        collection.hide_viewport = collection.hide_render = not (on and (own or chosen is None))
+        hide(collection, hidden=not (on and (own or chosen is None)))
         if collection.objects:
             _set_frames(collection, collection[_WINDOW] if own else collection[_TURN])

@@ -127,8 +127,16 @@ def isolate(body: Any, parts: tuple[str, ...] | None) -> None:
     part = np.empty(len(mesh.vertices), dtype=np.int32)
     mesh.attributes[PART].data.foreach_get("value", part)
     kept = np.isin(part, segments_named(parts)) if parts is not None else np.ones(part.size, dtype=bool)
-    dimmed = mesh.attributes.get(DIMMED) or mesh.attributes.new(DIMMED, "FLOAT", "POINT")
-    dimmed.data.foreach_set("value", np.where(kept, 0.0, 1.0).astype(np.float32))
+    wanted = np.where(kept, 0.0, 1.0).astype(np.float32)
+    dimmed = mesh.attributes.get(DIMMED)
+    if dimmed is None:
+        dimmed = mesh.attributes.new(DIMMED, "FLOAT", "POINT")
+    else:
+        now = np.empty(part.size, dtype=np.float32)
+        dimmed.data.foreach_get("value", now)
+        if np.array_equal(now, wanted):
+            return  # told again, Blender would work out the whole figure anew
+    dimmed.data.foreach_set("value", wanted)
     mesh.update()
 
 
