@@ -18,7 +18,7 @@ LONG_TO_LOAD = ("scipy", "sqlalchemy", "matplotlib", "jinja2", "tomlkit", "c3d",
 #: soft shadows, which take a processor ten times as long as all else of a picture.
 CHEAPER = {
     "figure": ("skin_of(rest, look, coarseness=coarseness)", "skin_of(rest, look, coarseness=3.0)"),
-    "stage": ("shading.show_shadows = True", "shading.show_shadows = False"),
+    "stage": ("shading.show_shadows = shadows", "shading.show_shadows = False"),
 }
 
 
