@@ -198,6 +198,7 @@ def note_of(given: HandOver, review: Review, files: dict[str, str], lost: tuple[
         "measured_s": list(given.seconds.measured),
         "filled_s": list(given.seconds.filled),
         "unusable_s": list(given.seconds.unusable),
+        "never_measured": list(given.seconds.never_measured),
         "beside_measured_mm": _distances(given.beside_m),
         "holding": held,
         "loops": loops_told(given.loops, skeleton.rate_hz),

@@ -21,12 +21,14 @@ _NEEDED = tuple(
 
 @dataclass(frozen=True)
 class Seconds:
-    """Stretches in seconds from the first frame, each (start, end), and the share of the take."""
+    """Stretches in seconds from the first frame, each (start, end), the longest that can be used (frames), and the joints that no
+    frame of the take measures: they are held by the rest of the body throughout, and do not make its seconds filled ones."""
 
     measured: tuple[tuple[float, float], ...]
     filled: tuple[tuple[float, float], ...]
     unusable: tuple[tuple[float, float], ...]
     longest_usable: tuple[int, int]
+    never_measured: tuple[str, ...]
 
 
 def _stretches(mask: NDArray[np.bool_], rate_hz: float) -> tuple[tuple[float, float], ...]:
@@ -34,10 +36,13 @@ def _stretches(mask: NDArray[np.bool_], rate_hz: float) -> tuple[tuple[float, fl
 
 
 def seconds_of(movement: Movement) -> Seconds:
-    """Where every joint is measured, where one or more rest on filled samples, and where the body cannot be shown."""
+    """Where every joint that the take knows is measured, where one or more rest on filled samples, and where the body cannot be shown."""
     missing = ~np.isfinite(movement.joint_centres_m[:, _NEEDED]).all(axis=(1, 2))
-    filled = (movement.joint_source > Source.MEASURED).any(axis=1) & ~missing
+    source = movement.joint_source
+    ever = (source == Source.MEASURED).any(axis=0)
+    filled = (source[:, ever] > Source.MEASURED).any(axis=1) & ~missing
     usable = runs(~missing)
     longest = max(usable, key=lambda run: run[1] - run[0]) if usable else (0, 0)
     rate = movement.rate_hz
-    return Seconds(_stretches(~missing & ~filled, rate), _stretches(filled, rate), _stretches(missing, rate), longest)
+    never = tuple(name for name, measured in zip(JOINTS, ever, strict=True) if not measured)
+    return Seconds(_stretches(~missing & ~filled, rate), _stretches(filled, rate), _stretches(missing, rate), longest, never)

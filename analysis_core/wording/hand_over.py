@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from . import numbers
+from .names import body_parts
 
 #: What is being done.
 HOLDING_FEET, PUTTING_TOGETHER = "Holding the feet", "Putting the skeleton together"
@@ -70,6 +71,11 @@ def writing(format_name: str) -> str:
 def folder_of_its_own(name: str) -> str:
     """Where files go that were to go among the review's own."""
     return f"In the folder of the review they go into one of their own, “{name}”."
+
+
+def never_measured(joints: Sequence[str]) -> str:
+    """Joints that the seconds do not speak of."""
+    return f"Nowhere in the recording, placed by the rest of the body throughout and not counted here: {body_parts(joints)}."
 
 
 def loops(gap_m: float) -> str:

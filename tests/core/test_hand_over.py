@@ -11,12 +11,13 @@ import ezc3d
 import numpy as np
 import pytest
 from in_the_round.analysis_core.body.landmarks import load_landmarks
-from in_the_round.analysis_core.body.movement import SEGMENTS
+from in_the_round.analysis_core.body.movement import JOINTS, SEGMENTS
 from in_the_round.analysis_core.capture import capture
 from in_the_round.analysis_core.hand_over.feet import hold_foot
 from in_the_round.analysis_core.hand_over.give import HandOver, hand_over, note_of
 from in_the_round.analysis_core.hand_over.glb import write_hand_over_glb
 from in_the_round.analysis_core.hand_over.holding import sliding
+from in_the_round.analysis_core.hand_over.honesty import seconds_of
 from in_the_round.analysis_core.hand_over.legs import legs_of
 from in_the_round.analysis_core.hand_over.measured import as_measured
 from in_the_round.analysis_core.hand_over.planted import Planted
@@ -29,7 +30,8 @@ from in_the_round.analysis_core.phrase.phase import Plie
 from in_the_round.analysis_core.read import read_take
 from in_the_round.analysis_core.review import Review
 from in_the_round.analysis_core.settings import Settings
-from in_the_round.analysis_core.take import Take
+from in_the_round.analysis_core.take import Source, Take
+from in_the_round.analysis_core.wording import hand_over as words
 from in_the_round.analysis_core.write.bvh import write_bvh
 from in_the_round.analysis_core.write.c3d import write_cleaned_c3d
 from in_the_round.analysis_core.write.euler import euler_xyz, euler_zxy
@@ -336,6 +338,18 @@ def test_the_note_says_what_was_done(given: HandOver, careful_review: Review) ->
     assert sum(end - start for start, end in note["measured_s"] + note["filled_s"]) == pytest.approx(20.0, abs=0.05)
     assert set(note["bones"]["humanoid"]) == set(SEGMENTS)
     assert json.loads(json.dumps(note, allow_nan=False)) == json.loads(json.dumps(note))
+
+
+def test_a_joint_that_no_frame_measures_does_not_make_the_take_a_filled_one(careful_review: Review) -> None:
+    """Skeletons have no heels. Catches "measured 0.00 s" of a take in which all that the recording has is measured."""
+    movement = careful_review.movement
+    source = np.full_like(movement.joint_source, Source.MEASURED)
+    source[:, JOINTS.index("heel.L")] = Source.BODY_PART
+    source[10:20, JOINTS.index("wrist.R")] = Source.OWN_PATH
+    seconds = seconds_of(replace(movement, joint_source=source))
+    assert seconds.never_measured == ("heel.L",)
+    assert seconds.filled == ((round(10 / movement.rate_hz, 3), round(20 / movement.rate_hz, 3)),)
+    assert "left heel" in words.never_measured(seconds.never_measured)
 
 
 RECORDINGS = [
