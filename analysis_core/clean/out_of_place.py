@@ -21,8 +21,9 @@ from .swaps import Swap
 #: up and down by more than that (80 % of the frames), metres. Of 29 real takes the greatest are 0.41 and 0.04. Proposed defaults.
 _FAR_M, _WANDERS_M = 0.60, 0.12
 #: ... or when it goes less far than this share of what they go, while they go so far, metres (96 % of the frames; of 29 real
-#: takes the least is 0.5). Proposed defaults.
-_STAYS, _GOES_M = 0.1, 0.15
+#: takes the least is 0.5), and its distances to all of them but one change by more than the last: the heel that somebody lies
+#: down over stays where it is, too. Proposed defaults.
+_STAYS, _GOES_M, _HOLDS_M = 0.1, 0.15, 0.03
 #: Exchanging two labels explains it when both are in place then, to this share of those limits, and their distances to the rest
 #: are those of the other side to within this, metres (mean), and so many times nearer to them than by the next best exchange.
 _IN_PLACE, _AS_OTHER_M, _NEARER = 0.75, 0.05, 1.5
@@ -49,8 +50,8 @@ class _Places:
         self, positions: Floats, surveyed: Survey, landmark_of: Mapping[int, str], segment_of: Mapping[int, str]
     ) -> None:
         self.surveyed = surveyed
-        some = positions[:: max(1, len(positions) // _MOST_FRAMES)]
-        self.reach_m = np.linalg.norm(quantile(some, 0.98) - quantile(some, 0.02), axis=1)
+        self.some = positions[:: max(1, len(positions) // _MOST_FRAMES)]
+        self.reach_m = np.linalg.norm(_range(self.some), axis=1)
         self.named = sorted(index for index in landmark_of if index in segment_of)
         self.mates = _mates(len(surveyed.usual_m), self.named, segment_of)
         index_of = {name: index for index, name in landmark_of.items()}
@@ -67,10 +68,20 @@ class _Places:
         rows = np.ix_(markers, mates)
         own = markers[:, None] == mates
         far = _second(np.where(own, np.nan, self.surveyed.usual_m[rows])) / _FAR_M
-        wandering = np.where(np.isfinite(self.surveyed.spread_m[rows]) & ~own, self.surveyed.spread_m[rows], np.nan)
+        known = np.isfinite(self.surveyed.spread_m[rows]) & ~own
+        wanders = _second(np.where(known, self.surveyed.spread_m[rows], np.nan)) / _WANDERS_M
         go = _second(np.where(own, np.nan, self.reach_m[mates]))
         stays = np.where(go > _GOES_M, _STAYS * go / np.fmax(self.reach_m[markers], 1e-9), 0.0)
-        return np.asarray(np.fmax(np.maximum(far, stays), _second(wandering) / _WANDERS_M))
+        for place in np.flatnonzero(stays > 1.0).tolist():
+            if self.holds(int(markers[place]), mates):
+                stays[place] = 0.0
+        return np.asarray(np.fmax(np.maximum(far, stays), wanders))
+
+    def holds(self, marker: int, mates: NDArray[np.int64]) -> bool:
+        """Whether a marker keeps its distances to two of its mates."""
+        others = mates[mates != marker]
+        change = _range(np.linalg.norm(self.some[:, [marker]] - self.some[:, others], axis=2))
+        return bool(_second(change[None])[0] < _HOLDS_M)
 
     def out_of_place(self) -> list[int]:
         """Markers that are out of the place of their label, the plainest first, each without those before; none of many."""
@@ -102,6 +113,11 @@ def _mates(markers: int, named: list[int], segment_of: Mapping[int, str]) -> NDA
         part = segment_of[one]
         mates[one, [other for other in named if other != one and _adjoin(part, segment_of[other])]] = True
     return mates
+
+
+def _range(values: Floats) -> Floats:
+    """How far values (F, …) go in all frames but 4 %, (…)."""
+    return np.asarray(quantile(values, 0.98) - quantile(values, 0.02))
 
 
 def _adjoin(part: str, other: str) -> bool:

@@ -36,7 +36,7 @@ def _stretches(mask: NDArray[np.bool_], rate_hz: float) -> tuple[tuple[float, fl
 
 
 def seconds_of(movement: Movement) -> Seconds:
-    """Where every joint that the take knows is measured, where one or more rest on filled samples, and where the body cannot be shown."""
+    """Where every joint that the take knows is measured, where one or more rest on filled samples, and where there is no body."""
     missing = ~np.isfinite(movement.joint_centres_m[:, _NEEDED]).all(axis=(1, 2))
     source = movement.joint_source
     ever = (source == Source.MEASURED).any(axis=0)
