@@ -80,6 +80,21 @@ def test_labels_of_different_limbs_are_put_right(name: str) -> None:
         assert found.lost == ()
 
 
+def test_a_heel_that_somebody_lies_down_over_is_on_the_foot() -> None:
+    """Who stands still, then goes backwards about the heel until she lies. Catches a marker that is astray because it stays."""
+    take, named = take_of("static.c3d")
+    heel = named.index_of["calcaneus.R"]
+    stood, turned = take.positions_m[:200], np.radians(np.clip(np.arange(200) - 80, 0, 90))
+    x, z = (stood[..., axis] - stood[:, [heel], axis] for axis in (0, 2))
+    lying = stood.copy()
+    lying[..., 0] = np.cos(turned)[:, None] * x - np.sin(turned)[:, None] * z + stood[:, [heel], 0]
+    lying[..., 2] = np.sin(turned)[:, None] * x + np.cos(turned)[:, None] * z + stood[:, [heel], 2]
+    # As most studios mark an ankle: on the outside only.
+    landmark_of = {marker: name for marker, name in named.landmark_of.items() if not name.startswith("medial_malleolus")}
+    found = find_out_of_place(lying, Apart(lying).survey(0.6), landmark_of, named.segment_of)
+    assert (found.exchanged, found.lost) == ((), ())
+
+
 def test_a_pelvis_that_cannot_be_built_says_which_marker_is_wanting() -> None:
     """Catches "markers are not known" of a marker that is among those recognised."""
     take, named = take_of("careless.c3d")
