@@ -15,31 +15,11 @@ _WORDS = {b"udta", b"meta", b"uuid"}
 _TIMED = {b"mvhd", b"tkhd", b"mdhd"}
 
 
-def _sizes(data: bytes, start: int, end: int) -> Iterator[tuple[float, float]]:
-    """Width and height of every track of a film whose boxes are whole: the last two numbers of its header, 16 bits before the
-    point and 16 behind it (ISO/IEC 14496-12, 8.3.2). Sound has none."""
-    at = start
-    while at + 8 <= end:
-        size, kind = struct.unpack_from(">I4s", data, at)
-        head = 8
-        if size == 1:
-            size, head = struct.unpack_from(">Q", data, at + 8)[0], 16
-        size = size or end - at
-        if kind == b"tkhd":
-            wide, high = struct.unpack_from(">II", data, at + size - 8)
-            if wide and high:
-                yield wide / 65536, high / 65536
-        elif kind in _HOLDERS:
-            yield from _sizes(data, at + head, at + size)
-        at += size
+def _boxes(data: bytes | bytearray, start: int, end: int) -> Iterator[tuple[bytes, int, int, int]]:
+    """Kind, beginning, beginning of what is in it, and end of every box, also of those within holders (ISO/IEC 14496-12, 4.2).
 
-
-def size_of(film: bytes) -> tuple[float, float] | None:
-    """Width and height of a film as ``film_of`` gives it, pixels; None where it names none."""
-    return next(_sizes(film, 0, len(film)), None)
-
-
-def _clean(data: bytearray, start: int, end: int) -> None:
+    Whoever asks may change a box before asking for the next. Raises ValueError for a box that is longer than what holds it.
+    """
     at = start
     while at + 8 <= end:
         size, kind = struct.unpack_from(">I4s", data, at)
@@ -50,16 +30,37 @@ def _clean(data: bytearray, start: int, end: int) -> None:
             size = end - at
         if size < head or at + size > end:
             raise ValueError("a box of the film is longer than the film")
-        if kind in _WORDS:
-            # A free box of the same length: nothing behind it moves.
-            data[at + 4 : at + 8] = b"free"
-            data[at + head : at + size] = bytes(size - head)
-        elif kind in _TIMED:
-            width = 16 if data[at + head] == 1 else 8
-            data[at + head + 4 : at + head + 4 + width] = bytes(width)
-        elif kind in _HOLDERS:
-            _clean(data, at + head, at + size)
+        yield kind, at, at + head, at + size
+        if kind in _HOLDERS:
+            yield from _boxes(data, at + head, at + size)
         at += size
+
+
+def _sizes(data: bytes) -> Iterator[tuple[float, float]]:
+    """Width and height of every track of a film whose boxes are whole: the last two numbers of its header, 16 bits before the
+    point and 16 behind it (ISO/IEC 14496-12, 8.3.2). Sound has none."""
+    for kind, _, _, end in _boxes(data, 0, len(data)):
+        if kind == b"tkhd":
+            wide, high = struct.unpack_from(">II", data, end - 8)
+            if wide and high:
+                yield wide / 65536, high / 65536
+
+
+def size_of(film: bytes) -> tuple[float, float] | None:
+    """Width and height of a film as ``film_of`` gives it, pixels; None where it names none."""
+    return next(_sizes(film), None)
+
+
+def _clean(data: bytearray) -> None:
+    """Take words and times out of a film, in place: nothing behind them moves."""
+    for kind, start, inside, end in _boxes(data, 0, len(data)):
+        if kind in _WORDS:
+            # A free box of the same length.
+            data[start + 4 : start + 8] = b"free"
+            data[inside:end] = bytes(end - inside)
+        elif kind in _TIMED:
+            width = 16 if data[inside] == 1 else 8
+            data[inside + 4 : inside + 4 + width] = bytes(width)
 
 
 def film_of(path: Path) -> bytes:
@@ -71,7 +72,7 @@ def film_of(path: Path) -> bytes:
     if data[4:8] != b"ftyp":
         raise OptionError(f"{path} is no MP4 film. Choose one that in-the-round turntable made.")
     try:
-        _clean(data, 0, len(data))
+        _clean(data)
     except (ValueError, struct.error) as error:
         raise OptionError(f"{path} is damaged ({error}). Render the film again.") from error
     return bytes(data)
